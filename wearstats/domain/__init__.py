@@ -1,0 +1,1 @@
+"""What the trade is: units, patterns, limits and fits, contact geometry; pure and without frames."""

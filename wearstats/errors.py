@@ -1,0 +1,82 @@
+"""Every error the program raises on purpose: one base class, facts in the class, words built once.
+
+A message reads *place: what was found; what is allowed; what to do next*.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class WearstatsError(Exception):
+    """Base of all errors that are meant for the user."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing wrong with an input.
+
+    Parameters
+    ----------
+    place : str
+        File, row and column, or option, in the user's words: ``readings.csv, row 14, width``.
+    found : str
+        What stood there, as typed.
+    allowed : str
+        What would have been accepted.
+    next_step : str
+        What the user can do about it.
+    """
+
+    place: str
+    found: str
+    allowed: str = ""
+    next_step: str = ""
+
+    def __str__(self) -> str:
+        """Give the one-line message."""
+        rest = [part for part in (self.allowed, self.next_step) if part]
+        return f"{self.place}: {'; '.join([self.found, *rest])}"
+
+
+class InputError(WearstatsError):
+    """Input that cannot be accepted; carries every problem found, not only the first.
+
+    Parameters
+    ----------
+    problems : Problem or sequence of Problem
+        What is wrong, in the order found.
+    """
+
+    def __init__(self, problems: Problem | list[Problem] | tuple[Problem, ...]) -> None:
+        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class UsageError(WearstatsError):
+    """An option or argument that makes no sense for the command given."""
+
+
+class StoreError(WearstatsError):
+    """The store is missing, locked, of another version, damaged, or not a store."""
+
+
+class ReportError(WearstatsError):
+    """A page, chart or sheet could not be written."""
+
+
+class AnalysisError(WearstatsError):
+    """The data cannot answer the question; says what would.
+
+    Parameters
+    ----------
+    why : str
+        What is missing or wrong, with numbers.
+    needed : str
+        What data would allow an answer.
+    """
+
+    def __init__(self, why: str, *, needed: str) -> None:
+        self.why = why
+        self.needed = needed
+        super().__init__(f"{why}; {needed}")

@@ -1,0 +1,1 @@
+"""One file a question: a result becomes words."""
