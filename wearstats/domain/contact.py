@@ -31,7 +31,7 @@ def way_in(width_um: FloatArray) -> FloatArray:
 
 
 def filing(width_um: FloatArray, space_um: FloatArray | float) -> FloatArray:
-    """What must come off the hub at each place (or is forced, where it is driven on as supplied).
+    """Give what must come off the hub at each place (or is forced, where it is driven on as supplied).
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ def filing(width_um: FloatArray, space_um: FloatArray | float) -> FloatArray:
 
 
 def gap_left(width_um: FloatArray, space_um: FloatArray | float) -> FloatArray:
-    """What is left over both flanks at each place once the hub stands home.
+    """Give what is left over both flanks at each place once the hub stands home.
 
     Parameters
     ----------
