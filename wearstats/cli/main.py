@@ -1,0 +1,64 @@
+"""The command line: its commands, and what happens when one fails."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+import wearstats
+from wearstats.cli.exit_codes import exit_code
+from wearstats.cli.options import remembers_shared_options
+from wearstats.cli.output import print_note
+from wearstats.cli.question_commands import question_app
+from wearstats.cli.report_commands import report_app
+from wearstats.cli.store_commands import store_app
+from wearstats.errors import WearstatsError
+
+
+class _Commands(TyperGroup):
+    """The commands, with one place where an error becomes a message and an exit code."""
+
+    def invoke(self, ctx: Any) -> Any:
+        try:
+            return super().invoke(ctx)
+        except WearstatsError as error:
+            print_note(f"wearstats: {error}")
+            raise typer.Exit(exit_code(error)) from error
+
+
+app = typer.Typer(
+    name="wearstats",
+    cls=_Commands,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"wearstats {wearstats.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+@remembers_shared_options
+def wearstats_command(
+    *,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and leave.")
+    ] = False,
+) -> None:
+    """Statistics for splined drive hubs on worn shafts.
+
+    From readings, hubs, fittings and what became of them: how worn the shafts are, which hub to send, whether hubs
+    stay tight. Start with "wearstats demo", which shows it all on invented data.
+    """
+
+
+app.add_typer(report_app)
+app.add_typer(store_app, name="store")
+app.add_typer(question_app)

@@ -1,0 +1,67 @@
+"""How an answer leaves the program: sentences or one JSON document on stdout, everything else on stderr."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import math
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterable, Mapping
+from numbers import Integral, Real
+from typing import Any
+
+import typer
+
+DOCUMENT_VERSION = 1
+
+
+def print_document(answer: str, document: Mapping[str, Any], *, as_of: datetime.date) -> None:
+    """Print an answer as one JSON document.
+
+    Parameters
+    ----------
+    answer : str
+        The question's noun: ``wear``.
+    document : mapping
+        What the study says; numbers are printed unrounded, NaN and infinities as null.
+    as_of : datetime.date
+        The day up to which things were known.
+    """
+    head = {"answer": answer, "version": DOCUMENT_VERSION, "as_of": as_of}
+    rest = {key: value for key, value in document.items() if key not in head}
+    typer.echo(json.dumps(plain(head | rest), ensure_ascii=False, allow_nan=False, indent=2))
+
+
+def print_sentences(sentences: Iterable[str]) -> None:
+    """Print sentences, one paragraph each, wrapped where a person reads them on a terminal."""
+    width = min(shutil.get_terminal_size().columns, 100) if sys.stdout.isatty() else 0
+    for sentence in sentences:
+        typer.echo(textwrap.fill(sentence, width, break_long_words=False) if width >= 20 else sentence)
+
+
+def print_note(text: str) -> None:
+    """Print a note, progress or an error where it does not mix with the answer."""
+    typer.echo(text, err=True)
+
+
+def plain(value: Any) -> Any:
+    """Turn a result into what JSON has: dates into ISO text, NumPy numbers into Python's, non-numbers into None."""
+    if value is None or isinstance(value, (bool, str)):
+        return value
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, Integral):
+        return int(value)
+    if isinstance(value, Real):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    if hasattr(value, "to_dict"):
+        return plain(value.to_dict())
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if isinstance(value, Iterable):
+        return [plain(item) for item in value]
+    raise TypeError(f"no JSON form for {type(value).__name__}")

@@ -1,0 +1,65 @@
+"""The commands that answer a question about shafts and hubs."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.output import print_document, print_sentences
+
+question_app = typer.Typer(rich_markup_mode=None)
+
+
+@question_app.command()
+@takes_shared_options
+def wear(*, options: Options) -> None:
+    """Say how worn the shafts are.
+
+    And how they differ, how fast they wear, and how far the measurements can be trusted.
+    """
+    from wearstats.report.sentences.wear import wear_sentences
+    from wearstats.store.connection import open_store
+    from wearstats.studies.wear import study_wear
+
+    with open_store(options.store) as store:
+        study = study_wear(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
+    if options.as_json:
+        print_document("wear", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(wear_sentences(study))
+
+
+@question_app.command()
+@takes_shared_options
+def shaft(
+    *,
+    shafts: Annotated[list[str], typer.Argument(metavar="ID", help="One shaft or several, by their names.")],
+    options: Options,
+) -> None:
+    """Say which hub to send for a shaft.
+
+    With the map of its wear, what every stock size would leave, whether the owner may fit it, and what to beware of.
+    """
+    from wearstats.report.sentences.shaft import shaft_sentences
+    from wearstats.store.connection import open_store
+    from wearstats.studies.shaft import study_shaft
+
+    with open_store(options.store) as store:
+        studies = [
+            study_shaft(
+                store,
+                name,
+                as_of=options.as_of,
+                horizon_months=options.horizon_months,
+                risk_limit=options.risk_limit,
+                rng=options.rng(),
+            )
+            for name in shafts
+        ]
+    if options.as_json:
+        documents = [study.to_dict() for study in studies]
+        print_document("shaft", documents[0] if len(studies) == 1 else {"shafts": documents}, as_of=options.as_of)
+    else:
+        print_sentences(sentence for study in studies for sentence in shaft_sentences(study))
