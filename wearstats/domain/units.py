@@ -9,6 +9,7 @@ whole tenths of a micrometre, whose sums do not depend on the order of adding. R
 from __future__ import annotations
 
 import datetime
+import math
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from typing import Literal, TypeVar
 
@@ -130,6 +131,11 @@ def tenths_from_um(value_um: NDArray[np.float64]) -> NDArray[np.int32]:
 def tenths_to_um(tenths: NDArray[np.integer]) -> NDArray[np.float64]:
     """Convert whole tenths of a micrometre, any shape, to micrometres."""
     return np.asarray(tenths, dtype=np.float64) / 10.0
+
+
+def arcmin_from_mrad(angle_mrad: _Number) -> _Number:
+    """Convert milliradians to minutes of arc, a number or an array of any shape."""
+    return angle_mrad * (180 * 60 / (1000 * math.pi))
 
 
 def days_from_months(months: _Number) -> _Number:
