@@ -24,7 +24,7 @@ def chart_spec(chart: AnyChart) -> dict[str, Any]:
     return spec
 
 
-def chart_svg(chart: AnyChart, *, name: str, described_by: str = "") -> str:
+def chart_svg(chart: AnyChart, *, name: str) -> str:
     """Draw a chart as an SVG element that can stand in a page beside others.
 
     Parameters
@@ -33,8 +33,6 @@ def chart_svg(chart: AnyChart, *, name: str, described_by: str = "") -> str:
         With a description, which becomes the picture's name for listeners.
     name : str
         Letters and hyphens, one for each picture on a page; identifiers inside the picture begin with it.
-    described_by : str
-        Identifier of the element that holds the same numbers as a table.
 
     Returns
     -------
@@ -47,8 +45,7 @@ def chart_svg(chart: AnyChart, *, name: str, described_by: str = "") -> str:
     if size is None:
         raise ReportError(f"chart '{name}': the picture came out without a size; install wearstats again")
     label = _attribute(str(spec.get("description", name)))
-    described = f' aria-describedby="{_attribute(described_by)}"' if described_by else ""
-    return svg.replace("<svg ", f'<svg role="img" aria-label="{label}"{described} ', 1)
+    return svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
 
 
 def chart_png(chart: AnyChart, *, scale: float = 2.0) -> bytes:

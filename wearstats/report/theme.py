@@ -83,7 +83,7 @@ def wearstats_theme() -> alt.theme.ThemeConfig:
 
 
 def letters_on(share: float, ramp: tuple[str, str]) -> str:
-    """Choose dark or white letters for a cell of a two-colour ramp, whichever has more contrast.
+    """Choose black or white letters for a cell of a two-colour ramp, whichever has more contrast.
 
     Parameters
     ----------
@@ -100,7 +100,7 @@ def letters_on(share: float, ramp: tuple[str, str]) -> str:
     at = min(max(share, 0.0), 1.0)
     light, dark = (_channels(colour) for colour in ramp)
     cell = _luminance([a + at * (b - a) for a, b in zip(light, dark, strict=True)])
-    return max((INK, PAPER), key=lambda letters: contrast(_luminance(_channels(letters)), cell))
+    return max((BLACK, PAPER), key=lambda letters: contrast(_luminance(_channels(letters)), cell))
 
 
 def contrast(one: float, other: float) -> float:

@@ -10,8 +10,7 @@ from wearstats.report.theme import FONT_SIZE, LINE_COLOURS, LINE_DASHES, WIDE
 
 _HEIGHT = 220
 _TABLE_ROW = 17
-_LABELS = 130
-_SHORT_LABELS = 100
+_LABELS = 128
 
 
 def curves_chart(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months: float, width: int = WIDE) -> AnyChart:
@@ -33,7 +32,7 @@ def curves_chart(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months:
     altair chart
     """
     groups = list(dict.fromkeys(curves["group"]))
-    inner = width - (_LABELS if width > 450 else _SHORT_LABELS) - 20
+    inner = width - _LABELS - 20
     months = alt.Scale(domain=[0, float(max(curves["months"].max(), at_risk["months"].max()))], nice=False)
     ticks = sorted(at_risk["months"].unique().tolist())
     how = "The band says how sure the curve is (95 %). Below it: how many hubs are still being followed at that time."
@@ -109,7 +108,7 @@ def _table(at_risk: pd.DataFrame, groups: list[str], months: alt.Scale, *, width
         "group:N",
         sort=groups,
         title=None,
-        axis=alt.Axis(ticks=False, domain=False, labelPadding=40, labelLimit=120),
+        axis=alt.Axis(ticks=False, domain=False, labelPadding=38, labelLimit=110),
     )
     numbers = (
         alt.Chart(at_risk)
@@ -120,7 +119,7 @@ def _table(at_risk: pd.DataFrame, groups: list[str], months: alt.Scale, *, width
         alt.Chart(pd.DataFrame({"group": groups}))
         .mark_rule(strokeWidth=2)
         .encode(
-            x=alt.value(-36),
+            x=alt.value(-34),
             x2=alt.value(-14),
             y=y,
             color=_colour(groups),

@@ -1,0 +1,63 @@
+"""Walk a chart's specification: a misspelt column passes silently wherever the type is written out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+Spec = dict[str, Any]
+
+
+def units(spec: Spec) -> Iterator[Spec]:
+    """Give every single view in a specification, with the data it inherits and the datasets at hand."""
+    datasets = spec.get("datasets", {})
+
+    def walk(view: Spec, data: Spec | None) -> Iterator[Spec]:
+        data = view.get("data", data)
+        parts = [part for kind in ("layer", "hconcat", "vconcat", "concat") for part in view.get(kind, [])]
+        for part in parts:
+            yield from walk(part, data)
+        if not parts:
+            rows = [] if data is None else data.get("values", datasets.get(data.get("name", ""), []))
+            yield {**view, "rows": rows}
+
+    yield from walk(spec, None)
+
+
+def misspelt_columns(spec: Spec) -> list[str]:
+    """Name every encoded field that its data have not."""
+    return [
+        f"{channel}: {encoding['field']}"
+        for unit in units(spec)
+        for channel, encoding in unit.get("encoding", {}).items()
+        if "field" in encoding and any(encoding["field"] not in row for row in unit["rows"])
+    ]
+
+
+def untitled_axes(spec: Spec) -> list[str]:
+    """Name every drawn x or y axis that says nothing and is not told to say nothing."""
+    return [
+        f"{channel}: {encoding['field']}"
+        for unit in units(spec)
+        for channel, encoding in unit.get("encoding", {}).items()
+        if channel in {"x", "y"}
+        and "field" in encoding
+        and "title" not in encoding
+        and encoding.get("axis", {}) is not None
+    ]
+
+
+def axis_titles(spec: Spec) -> list[str]:
+    """Give the words on all axes."""
+    titles = [
+        encoding["title"]
+        for unit in units(spec)
+        for channel, encoding in unit.get("encoding", {}).items()
+        if channel in {"x", "y"} and encoding.get("title")
+    ]
+    return list(dict.fromkeys(titles))
+
+
+def empty_views(spec: Spec) -> int:
+    """Count the views without a row."""
+    return sum(not unit["rows"] for unit in units(spec))

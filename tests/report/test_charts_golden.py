@@ -1,0 +1,144 @@
+"""Every chart: its columns exist, its axes say what they show in which unit, its title says what is seen."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.report import small_frames
+from tests.report.chart_spec import axis_titles, empty_views, misspelt_columns, units, untitled_axes
+from wearstats.report.charts.loosening import curves_chart
+from wearstats.report.charts.returns import returns_chart
+from wearstats.report.charts.shaft import map_chart
+from wearstats.report.charts.wear import fleet_chart
+from wearstats.report.render import AnyChart, chart_png, chart_spec, chart_svg
+from wearstats.report.theme import NARROW, WIDE
+
+GOLDEN = Path(__file__).parent / "golden"
+
+Draw = Callable[[int], AnyChart]
+
+
+def _fleet(width: int) -> AnyChart:
+    return fleet_chart(small_frames.fleet(), small_frames.sizes(), width=width)
+
+
+def _map(width: int) -> AnyChart:
+    return map_chart(small_frames.shaft_map(), shaft="S-3", hub="the hub 0.05 mm undersize", width=width)
+
+
+def _map_without_hub(width: int) -> AnyChart:
+    return map_chart(small_frames.shaft_map(), shaft="S-3", width=width)
+
+
+def _curves(width: int) -> AnyChart:
+    return curves_chart(small_frames.curves(), small_frames.at_risk(), horizon_months=12, width=width)
+
+
+def _returns(width: int) -> AnyChart:
+    return returns_chart(small_frames.returns(), width=width)
+
+
+CHARTS: dict[str, Draw] = {
+    "fleet": _fleet,
+    "map": _map,
+    "map-without-hub": _map_without_hub,
+    "curves": _curves,
+    "returns": _returns,
+}
+TITLES = {
+    "fleet": "Half the D10 shafts have lost more than 0.025 mm, half the D8 shafts have lost more than 0.031 mm",
+    "map": "Shaft S-3 has lost 0.028 mm on average, most at the middle",
+    "map-without-hub": "Shaft S-3 has lost 0.028 mm on average, most at the middle",
+    "curves": "Still tight after 12 months: 88 of 100 as-supplied hubs, 97 of 100 owner-fitted",
+    "returns": "20 hubs came back, 16 of them because: would not go on",
+}
+every_chart = pytest.mark.parametrize("name", CHARTS)
+
+
+@every_chart
+def test_every_encoded_column_is_in_the_data(name: str) -> None:
+    spec = chart_spec(CHARTS[name](WIDE))
+    assert misspelt_columns(spec) == []
+    assert empty_views(spec) == 0
+
+
+@every_chart
+def test_every_axis_is_named_or_told_to_be_silent(name: str) -> None:
+    assert untitled_axes(chart_spec(CHARTS[name](WIDE))) == []
+
+
+@every_chart
+def test_every_type_is_written_out(name: str) -> None:
+    for unit in units(chart_spec(CHARTS[name](WIDE))):
+        for channel, encoding in unit["encoding"].items():
+            assert "field" not in encoding or "type" in encoding or channel in {"x2", "y2"}, (channel, encoding)
+
+
+@every_chart
+def test_title_says_what_is_seen_and_the_description_begins_with_it(name: str) -> None:
+    spec = chart_spec(CHARTS[name](WIDE))
+    assert " ".join(spec["title"]["text"]) == TITLES[name]
+    assert spec["description"].startswith(TITLES[name])
+
+
+@pytest.mark.parametrize("width", [WIDE, NARROW])
+@every_chart
+def test_picture_is_no_wider_than_asked(name: str, width: int) -> None:
+    size = re.search(r'\bwidth="([\d.]+)"', chart_svg(CHARTS[name](width), name="x"))
+    assert size is not None
+    assert float(size[1]) <= width
+
+
+@every_chart
+def test_spec_is_as_it_was(name: str) -> None:
+    spec = chart_spec(CHARTS[name](WIDE))
+    # the theme has its own test, and the names of datasets are digests of their rows
+    del spec["config"], spec["$schema"]
+    names = {key: f"data-{number}" for number, key in enumerate(spec["datasets"])}
+    text = json.dumps(spec, indent=1, ensure_ascii=False) + "\n"
+    for key, plain in names.items():
+        text = text.replace(key, plain)
+    assert text == (GOLDEN / f"{name}.json").read_text(encoding="utf-8")
+
+
+def test_axes_carry_units() -> None:
+    assert axis_titles(chart_spec(_fleet(WIDE))) == ["shafts", "spline width below new, µm (1000 µm = 1 mm)"]
+    assert axis_titles(chart_spec(_curves(WIDE))) == ["months since fitting", "hubs still tight, %"]
+    assert axis_titles(chart_spec(_returns(WIDE))) == ["quarter of the return"]
+
+
+def test_a_misspelt_column_is_found() -> None:
+    spec = chart_spec(_returns(WIDE))
+    next(iter(units(spec)))["encoding"]["x"]["field"] = "quater"
+    assert misspelt_columns(spec) == ["x: quater"]
+
+
+def test_two_groups_differ_in_more_than_colour() -> None:
+    line = next(unit for unit in units(chart_spec(_curves(WIDE))) if unit["mark"]["type"] == "line")
+    dashes = line["encoding"]["strokeDash"]["scale"]["range"]
+    assert dashes[0] != dashes[1]
+
+
+def test_drawing_is_the_same_each_time() -> None:
+    assert chart_svg(_map(WIDE), name="m") == chart_svg(_map(WIDE), name="m")
+
+
+def test_png_is_a_picture() -> None:
+    assert chart_png(_map(NARROW), scale=1.0).startswith(b"\x89PNG\r\n")
+
+
+def test_a_hub_no_longer_offered_is_not_drawn() -> None:
+    spec = chart_spec(_fleet(WIDE))
+    names = {row["name"] for unit in units(spec) for row in unit["rows"] if "name" in row}
+    assert names == {"0.00", "0.025", "0.05"}
+
+
+def test_minus_and_zero_are_printed_well() -> None:
+    texts = [row["text"] for unit in units(chart_spec(_map_without_hub(WIDE))) for row in unit["rows"]]
+    assert "\u22122" in texts
+    assert not any(text.startswith("-") for text in texts)

@@ -1,0 +1,75 @@
+"""Which hub to send for one shaft, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from wearstats.report.sentences.phrases import in_hundred, sentence, size, undersize
+
+if TYPE_CHECKING:
+    from wearstats.studies.shaft import ShaftStudy
+
+METHOD_WORDS = {
+    "as-supplied": "to go on as it is supplied, without filing",
+    "owner-fitted": "to be filed and fitted by the owner",
+    "workshop-fitted": "to be filed and fitted in the workshop",
+}
+
+
+def shaft_sentences(study: ShaftStudy) -> list[str]:
+    """Answer the question: what to do, why, what the hub would leave, and what to beware of on this shaft."""
+    lines = [sentence(f"Shaft {study.shaft} ({study.pattern}): {advice_words(study)}")]
+    if study.advice.why:
+        lines.append(sentence(study.advice.why))
+    chosen = chosen_row(study)
+    if chosen is not None:
+        lines += _what_it_leaves(chosen)
+    lines += [sentence(caution) for caution in study.cautions]
+    return lines
+
+
+def advice_words(study: ShaftStudy) -> str:
+    """Say what to do, as an order that cannot be misread."""
+    advice = study.advice
+    hub = hub_words(advice.undersize_um) if advice.undersize_um is not None else "a hub"
+    how = METHOD_WORDS.get(advice.method or "", "")
+    words = {
+        "send": f"send {hub}, {how}",
+        "send-two": f"send {hub} and the next size tighter, {how}",
+        "measure-again": "have it measured again before any hub is sent",
+        "send-shaft-here": "have the shaft sent to the workshop",
+        "make-special": "make a special hub, none on offer suits it",
+        "decline": "send no hub",
+    }[advice.do]
+    return words.rstrip(", ")
+
+
+def hub_words(undersize_um: float) -> str:
+    """Name a hub by its undersize: ``the hub 0.05 mm (0.0020 in) undersize``."""
+    return "the standard hub" if undersize_um == 0 else f"the hub {undersize(undersize_um)} undersize"
+
+
+def chosen_row(study: ShaftStudy) -> pd.Series[float] | None:
+    """Find the advised hub and method among the choices; None where no hub is advised."""
+    advice, choices = study.advice, study.choices_frame()
+    row = choices[(choices["undersize_um"] == advice.undersize_um) & (choices["method"] == advice.method)]
+    return None if advice.undersize_um is None or row.empty else row.iloc[0]
+
+
+def _what_it_leaves(chosen: pd.Series[float]) -> list[str]:
+    clearance = float(chosen["clearance_um"])
+    fit = (
+        f"its spaces are narrower than the splines by {size(-clearance)} on average"
+        if clearance < 0
+        else f"its spaces are wider than the splines by {size(clearance)} on average"
+    )
+    low, high = (size(float(chosen[f"gap_left_um_{end}"])) for end in ("low", "high"))
+    gap = f"once it stands home the flanks keep a gap of {size(float(chosen['gap_left_um']))} on average"
+    share = f"about {in_hundred(float(chosen['contact_share']))} in 100 places bear"
+    lines = [sentence(f"As far as the readings tell, {fit}; {gap} (between {low} and {high}, 95 % sure), {share}")]
+    filing_min = chosen.get("filing_min")
+    if filing_min is not None and pd.notna(filing_min) and float(filing_min) > 0:
+        lines.append(sentence(f"Filing it to size takes about {float(filing_min):.0f} minutes"))
+    return lines
