@@ -34,6 +34,7 @@ def returns_chart(returns: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     top = max(int(returns["returns"].max()), 4)
     cells = pd.concat([returns[["quarter", "reason", "returns"]], whole], ignore_index=True)
     cells = cells.assign(
+        reason=cells["reason"].str.replace("-", " "),
         text=[f"{count}" if count else "" for count in cells["returns"]],
         shade=cells["returns"].where(cells["quarter"] != _TOTAL, 0),
         letters=[
@@ -50,7 +51,7 @@ def returns_chart(returns: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     )
     y = alt.Y(
         "reason:N",
-        sort=totals.index.tolist(),
+        sort=[str(reason).replace("-", " ") for reason in totals.index],
         title=None,
         axis=alt.Axis(ticks=False, domain=False, labelLimit=_LABELS),
     )
