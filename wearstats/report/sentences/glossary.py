@@ -1,0 +1,34 @@
+"""Words used on the pages and what they mean."""
+
+from __future__ import annotations
+
+from typing import Final
+
+GLOSSARY: Final[dict[str, str]] = {
+    "spline, flank": ("A spline is one of the teeth along the shaft; its flanks are the two sides that drive the hub."),
+    "below new": (
+        "How much narrower a spline is than when it was made, over both flanks together. Metal lost is positive."
+    ),
+    "station": "Where along the spline it was measured: at the shoulder, in the middle, or at the nut end.",
+    "hollow": (
+        "A spline that is narrower somewhere along its length than nearer to the nut end. A hub has to pass the "
+        "wide place, so no hub, however tight, bears in the hollow."
+    ),
+    "undersize": "How much narrower the hub's spaces are made than those of the pattern's standard hub.",
+    "clearance": (
+        "The hub's space less the spline's width. Negative: the hub is narrower and has to be filed or forced."
+    ),
+    "gap left": "What is left between the flanks, over both sides, at a place once the hub stands home.",
+    "contact share": "The share of places where the flanks touch, or nearly so.",
+    "as supplied, owner fitted, workshop fitted": (
+        "How a hub goes on: straight out of the box; filed to fit by the owner; filed to fit in the workshop."
+    ),
+    "between … and …, 95 % sure": (
+        "Worked out this way again and again, such a range holds the true value in 95 cases of 100. Where a range "
+        "is wide the data say little."
+    ),
+    "give or take": "One standard deviation: the true value is about twice as likely within it as outside.",
+    "still tight": ("Not known to have worked loose. A hub taken off for another reason stops counting on that day."),
+    "assumed": "These data cannot tell the number. It is taken from what is generally found, and said so.",
+}
+"""Word to meaning, in the order in which a reader meets them."""
