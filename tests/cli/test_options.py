@@ -49,7 +49,7 @@ def _refusal(*arguments: str) -> str:
 
 def test_defaults() -> None:
     options = _options("ask")
-    assert options == Options(as_of=datetime.date.today())
+    assert options == Options(as_of=datetime.date.today(), as_of_given=False)
     assert options.store == Path("wearstats.duckdb")
     assert (options.horizon_months, options.risk_limit, options.as_json) == (12.0, 0.05, False)
 

@@ -35,6 +35,8 @@ class Options:
         The store's file.
     as_of : datetime.date
         Only what was known on that day counts.
+    as_of_given : bool
+        Whether it was said; else it is today.
     pattern : str or None
         Restriction to one spline pattern.
     horizon_months : float
@@ -49,6 +51,7 @@ class Options:
 
     store: Path = Path(DEFAULT_STORE)
     as_of: datetime.date
+    as_of_given: bool = True
     pattern: str | None = None
     horizon_months: float = 12.0
     risk_limit: float = 0.05
@@ -183,5 +186,6 @@ def _settled(context: typer.Context, given: dict[str, Any]) -> Options:
     known |= {name: value for name, value in given.items() if value is not None}
     if "store" not in known and os.environ.get(STORE_VARIABLE):
         known["store"] = Path(os.environ[STORE_VARIABLE])
-    known.setdefault("as_of", datetime.date.today())
-    return Options(**known)
+    if "as_of" in known:
+        return Options(**known)
+    return Options(as_of=datetime.date.today(), as_of_given=False, **known)

@@ -42,6 +42,7 @@ def shaft(
 
     With the map of its wear, what every stock size would leave, whether the owner may fit it, and what to beware of.
     """
+    from wearstats.report.sentences.cautions import caution_sentences
     from wearstats.report.sentences.shaft import shaft_sentences
     from wearstats.store.connection import open_store
     from wearstats.studies.shaft import study_shaft
@@ -62,4 +63,57 @@ def shaft(
         documents = [study.to_dict() for study in studies]
         print_document("shaft", documents[0] if len(studies) == 1 else {"shafts": documents}, as_of=options.as_of)
     else:
-        print_sentences(sentence for study in studies for sentence in shaft_sentences(study))
+        print_sentences([line for study in studies for line in [*shaft_sentences(study), ""]] + caution_sentences())
+
+
+@question_app.command()
+@takes_shared_options
+def loosening(*, options: Options) -> None:
+    """Say how long hubs stay tight.
+
+    With the chance of working loose, allowing for owners who stay silent while the hub holds.
+    """
+    from wearstats.report.sentences.loosening import loosening_sentences
+    from wearstats.store.connection import open_store
+    from wearstats.studies.loosening import study_loosening
+
+    with open_store(options.store) as store:
+        study = study_loosening(
+            store,
+            as_of=options.as_of,
+            pattern=options.pattern,
+            horizon_months=options.horizon_months,
+            risk_limit=options.risk_limit,
+            rng=options.rng(),
+        )
+    if options.as_json:
+        print_document("loosening", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(loosening_sentences(study))
+
+
+@question_app.command()
+@takes_shared_options
+def methods(*, options: Options) -> None:
+    """Compare the ways in which hubs go on.
+
+    How many worked loose as supplied, fitted by the owner and fitted in the workshop, by what was sent and by what was
+    done.
+    """
+    from wearstats.report.sentences.methods import methods_sentences
+    from wearstats.store.connection import open_store
+    from wearstats.studies.methods import study_methods
+
+    with open_store(options.store) as store:
+        study = study_methods(
+            store,
+            as_of=options.as_of,
+            pattern=options.pattern,
+            horizon_months=options.horizon_months,
+            risk_limit=options.risk_limit,
+            rng=options.rng(),
+        )
+    if options.as_json:
+        print_document("methods", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(methods_sentences(study))

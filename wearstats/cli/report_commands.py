@@ -2,6 +2,105 @@
 
 from __future__ import annotations
 
+import dataclasses
+from pathlib import Path
+from typing import Annotated
+
 import typer
 
+from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.output import print_document, print_note, print_sentences
+from wearstats.errors import ReportError
+
 report_app = typer.Typer(rich_markup_mode=None)
+
+PAGE_NAME = "report.html"
+STORE_NAME = "demo.duckdb"
+DEMO_FOLDER = Path("wearstats-demo")
+
+Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
+
+
+@report_app.command()
+@takes_shared_options
+def demo(
+    *,
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="Folder to write to; made if needed.")
+    ] = DEMO_FOLDER,
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Show everything on invented data.
+
+    Makes a store from the invented history that comes with the program, asks every question of it, prints the answers
+    and writes the report page.
+    """
+    from wearstats.studies.demo import demo_as_of, make_demo_store
+
+    store = out / STORE_NAME
+    _make_folder(out, store, out / PAGE_NAME, force=force)
+    print_note("adding the invented history")
+    make_demo_store(store, force=force)
+    as_of = options.as_of if options.as_of_given else demo_as_of()
+    _report("demo", out / PAGE_NAME, dataclasses.replace(options, store=store, as_of=as_of))
+
+
+@report_app.command()
+@takes_shared_options
+def report(
+    *,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder to write to; made if needed.")] = Path(),
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write the whole picture as one page.
+
+    The page, report.html, needs no network and no other file.
+    """
+    _make_folder(out, out / PAGE_NAME, force=force)
+    _report("report", out / PAGE_NAME, options)
+
+
+def _report(answer: str, page: Path, options: Options) -> None:
+    """Ask every question, write the page, print the answers and where the page is."""
+    from wearstats.report.page import render_page
+    from wearstats.report.picture import picture_page, picture_sentences
+    from wearstats.store.connection import open_store
+    from wearstats.studies.picture import study_picture
+
+    print_note("asking every question")
+    with open_store(options.store) as store:
+        picture = study_picture(
+            store,
+            as_of=options.as_of,
+            pattern=options.pattern,
+            horizon_months=options.horizon_months,
+            risk_limit=options.risk_limit,
+            new_rng=options.rng,
+        )
+    print_note("drawing the page")
+    _write(page, render_page(picture_page(picture)))
+    if options.as_json:
+        made = {"page": str(page), "store": str(options.store), **picture.to_dict()}
+        print_document(answer, made, as_of=options.as_of)
+    else:
+        print_sentences([*picture_sentences(picture), f"The page: {page}", f"The store: {options.store}"])
+
+
+def _make_folder(folder: Path, *files: Path, force: bool) -> None:
+    """Make the folder, unless that would overwrite something that nobody said may go."""
+    there = [str(file) for file in files if file.exists()]
+    if there and not force:
+        raise ReportError(f"{', '.join(there)}: is there already; choose another --out, or say --force to overwrite it")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as refused:
+        raise ReportError(f"{folder}: cannot be made ({refused.strerror}); choose another --out") from refused
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8", newline="\n")
+    except OSError as refused:
+        raise ReportError(f"{path}: cannot be written ({refused.strerror}); choose another --out") from refused

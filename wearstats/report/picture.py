@@ -1,0 +1,278 @@
+"""The whole picture as a page: which sections, in which order, with which charts and tables."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import pandas as pd
+
+from wearstats.report.charts.loosening import curves_chart
+from wearstats.report.charts.returns import returns_chart
+from wearstats.report.charts.shaft import map_chart
+from wearstats.report.charts.wear import fleet_chart
+from wearstats.report.page import DataTable, Figure, Page, Section, make_figure, table_of
+from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
+from wearstats.report.sentences.glossary import GLOSSARY
+from wearstats.report.sentences.loosening import loosening_sentences
+from wearstats.report.sentences.method_notes import METHOD_NOTES
+from wearstats.report.sentences.methods import methods_sentences
+from wearstats.report.sentences.phrases import day, in_hundred, millimetres, months, sentence, undersize
+from wearstats.report.sentences.returns import REASON_WORDS, returns_sentences
+from wearstats.report.sentences.shaft import advice_words, hub_words, shaft_sentences
+from wearstats.report.sentences.wear import wear_sentences
+from wearstats.report.theme import NARROW, WIDE
+from wearstats.studies.loosening import LooseningStudy
+from wearstats.studies.methods import MethodsStudy
+from wearstats.studies.picture import Picture
+from wearstats.studies.returns import ReturnsStudy
+from wearstats.studies.shaft import ShaftStudy
+from wearstats.studies.wear import WearStudy
+
+RETURNS_HEADING: Final = "What came back, and why?"
+TITLE: Final = "Hubs on worn shafts: the whole picture"
+
+_HEADINGS: Final = {
+    "wear": "How worn are the shafts?",
+    "shaft": "Which hub for this shaft?",
+    "loosening": "Do hubs stay tight?",
+    "methods": "Does filing to fit help?",
+}
+
+
+def picture_page(picture: Picture, *, quality: Section | None = None, invented: bool = False) -> Page:
+    """Arrange the answers on a page.
+
+    Parameters
+    ----------
+    picture : Picture
+        The answers of all questions.
+    quality : Section or None
+        What the store itself has found about its data.
+    invented : bool
+        Whether the data are the invented ones of the demo.
+
+    Returns
+    -------
+    Page
+    """
+    sections = [
+        wear_section(picture.wear) if picture.wear else _unanswered(picture, "wear"),
+        shaft_section(picture.shaft) if picture.shaft else _unanswered(picture, "shaft"),
+        loosening_section(picture.loosening, picture.horizon_months)
+        if picture.loosening
+        else _unanswered(picture, "loosening"),
+        methods_section(picture.methods) if picture.methods else _unanswered(picture, "methods"),
+        returns_section(picture.returns),
+        *([quality] if quality is not None else []),
+        Section(name="method-notes", heading="How it was worked out, and what it assumes", points=METHOD_NOTES),
+    ]
+    return Page(
+        title=TITLE,
+        known_until=day(picture.as_of),
+        answer=tuple(answer_sentences(picture)),
+        sections=tuple(sections),
+        cautions=CAUTIONS,
+        cautions_heading=HEADING,
+        glossary=GLOSSARY,
+        invented=invented,
+    )
+
+
+def answer_sentences(picture: Picture) -> list[str]:
+    """Give the few sentences that stand on top: the first of each answer."""
+    lines: list[str] = []
+    if picture.wear is not None:
+        lines += wear_sentences(picture.wear)[1:2]
+    if picture.shaft is not None:
+        lines.append(sentence(f"Shaft {picture.shaft.shaft}, measured last: {advice_words(picture.shaft)}"))
+    if picture.methods is not None:
+        lines += methods_sentences(picture.methods)[:1]
+    return [*lines, *returns_sentences(picture.returns)[:1]]
+
+
+def picture_sentences(picture: Picture) -> list[str]:
+    """Give every answer for a terminal, each under its question, and the cautions last."""
+    answers = {
+        "wear": wear_sentences(picture.wear) if picture.wear else None,
+        "shaft": shaft_sentences(picture.shaft) if picture.shaft else None,
+        "loosening": loosening_sentences(picture.loosening) if picture.loosening else None,
+        "methods": methods_sentences(picture.methods) if picture.methods else None,
+    }
+    lines: list[str] = []
+    for question, answer in answers.items():
+        lines += [_HEADINGS[question].upper(), *(answer or _unanswered(picture, question).sentences), ""]
+    return [*lines, RETURNS_HEADING.upper(), *returns_sentences(picture.returns), "", *caution_sentences(), ""]
+
+
+def wear_section(study: WearStudy) -> Section:
+    """Show how worn the shafts are: the fleet over the hubs on offer."""
+    fleet, sizes = study.fleet_frame(), study.sizes_frame()
+    summary = fleet.groupby("pattern", sort=True)["width_um_below_new"].describe(percentiles=[0.1, 0.5, 0.9])
+    rows = pd.DataFrame({"pattern": summary.index.astype(str), "count": summary["count"].astype(int).to_numpy()})
+    for name in ("10%", "50%", "90%", "max"):
+        rows[name] = [millimetres(um) for um in summary[name]]
+    columns = {"pattern": "pattern", "count": "shafts", "10%": "a tenth below", "50%": "half below"}
+    columns |= {"90%": "nine tenths below", "max": "most"}
+    table = table_of(rows, caption="Spline width below new, mm, mean of each shaft", columns=columns)
+    return Section(
+        name="wear",
+        heading=_HEADINGS["wear"],
+        sentences=tuple(wear_sentences(study)),
+        figures=(
+            make_figure(
+                "fleet",
+                wide=fleet_chart(fleet, sizes, width=WIDE),
+                narrow=fleet_chart(fleet, sizes, width=NARROW),
+                table=table,
+            ),
+        ),
+    )
+
+
+def shaft_section(study: ShaftStudy) -> Section:
+    """Show one shaft: its map, and what each hub on offer would do."""
+    return Section(
+        name="shaft",
+        heading=f"Which hub for shaft {study.shaft}?",
+        sentences=("This is the shaft measured last of those that wait for a hub.", *shaft_sentences(study)),
+        figures=(_map_figure(study),),
+        tables=(choices_table(study),),
+    )
+
+
+def _map_figure(study: ShaftStudy) -> Figure:
+    shaft_map = study.map_frame()
+    hub = None if study.advice.undersize_um is None else hub_words(study.advice.undersize_um)
+    wanted = {"width_um_below_new": "below new, µm", "sd_um": "give or take, µm"}
+    wanted |= {"filing_um": "to file off the hub, µm", "gap_left_um": "gap left, µm"} if hub else {}
+    numbers = {column: head for column, head in wanted.items() if column in shaft_map}
+    rows = shaft_map[["spline", "station"]].assign(
+        **{column: [f"{um:.0f}" for um in shaft_map[column]] for column in numbers}
+    )
+    table = table_of(
+        rows,
+        caption=f"Shaft {study.shaft}, place by place",
+        columns={"spline": "spline", "station": "station", **numbers},
+    )
+    wide, narrow = (map_chart(shaft_map, shaft=study.shaft, hub=hub, width=width) for width in (WIDE, NARROW))
+    return make_figure("map", wide=wide, narrow=narrow, table=table)
+
+
+def choices_table(study: ShaftStudy) -> DataTable:
+    """Print what each hub on offer would do on the shaft."""
+    choices = study.choices_frame()
+    rows = pd.DataFrame(
+        {
+            "undersize": [undersize(um) for um in choices["undersize_um"]],
+            "method": choices["method"],
+            "clearance": [millimetres(um) for um in choices["clearance_um"]],
+            "gap": [millimetres(um) for um in choices["gap_left_um"]],
+            "gap_range": [
+                f"{millimetres(low)} to {millimetres(high)}"
+                for low, high in zip(choices["gap_left_um_low"], choices["gap_left_um_high"], strict=True)
+            ],
+            "contact": [in_hundred(share) for share in choices["contact_share"]],
+            "minutes": [f"{minutes:.0f}" if pd.notna(minutes) else "" for minutes in choices["filing_min"]],
+        }
+    )
+    heads = ["undersize", "how it goes on", "clearance, mm", "gap left, mm", "gap left, 95 % sure, mm"]
+    heads += ["places that bear, in 100", "filing, minutes"]
+    return table_of(
+        rows,
+        caption=f"What each hub would do on shaft {study.shaft}",
+        columns=dict(zip(rows.columns, heads, strict=True)),
+    )
+
+
+def loosening_section(study: LooseningStudy, horizon_months: float) -> Section:
+    """Show whether hubs stay tight: the curves."""
+    curves, at_risk = study.curves_frame(), study.at_risk_frame()
+    rows = _curves_at(curves, at_risk)
+    columns = {"group": "how it was sent", "months": "months", "tight": "still tight, in 100"}
+    columns |= {"range": "95 % sure, in 100", "at_risk": "still followed"}
+    wide, narrow = (
+        curves_chart(curves, at_risk, horizon_months=horizon_months, width=width) for width in (WIDE, NARROW)
+    )
+    table = table_of(rows, caption="Hubs still tight, by fitting method", columns=columns)
+    return Section(
+        name="loosening",
+        heading=_HEADINGS["loosening"],
+        sentences=tuple(loosening_sentences(study)),
+        figures=(make_figure("curves", wide=wide, narrow=narrow, table=table),),
+    )
+
+
+def _curves_at(curves: pd.DataFrame, at_risk: pd.DataFrame) -> pd.DataFrame:
+    """Read each curve off at the months for which the numbers followed are given."""
+    joined = pd.merge_asof(
+        at_risk.astype({"months": float}).sort_values("months"),
+        curves.astype({"months": float}).sort_values("months"),
+        on="months",
+        by="group",
+    )
+    return joined.sort_values(["group", "months"], kind="stable").assign(
+        months=lambda frame: [f"{month:g}" for month in frame["months"]],
+        tight=lambda frame: [in_hundred(share) for share in frame["still_tight"]],
+        range=lambda frame: [
+            f"{in_hundred(low)} to {in_hundred(high)}" if pd.notna(low) and pd.notna(high) else ""
+            for low, high in zip(frame["low"], frame["high"], strict=True)
+        ],
+        at_risk=lambda frame: frame["at_risk"].astype(int),
+    )
+
+
+def methods_section(study: MethodsStudy) -> Section:
+    """Show what happened by method: by what was sent and, beside it, by what was done."""
+    table = study.methods_frame()
+    rows = pd.DataFrame(
+        {
+            "by": table["by"],
+            "method": table["method"],
+            "fittings": table["fittings"].astype(int),
+            "failures": table["failures"].astype(int),
+            "hub_months": [f"{number:.0f}" for number in table["hub_months"]],
+            "risk": [in_hundred(share) if pd.notna(share) else "" for share in table["risk"]],
+            "range": [
+                f"{in_hundred(low)} to {in_hundred(high)}" if pd.notna(low) and pd.notna(high) else ""
+                for low, high in zip(table["low"], table["high"], strict=True)
+            ],
+        }
+    )
+    heads = ("by what was", "method", "hubs fitted", "failed", "months followed, all hubs", "loose, in 100")
+    return Section(
+        name="methods",
+        heading=_HEADINGS["methods"],
+        sentences=tuple(methods_sentences(study)),
+        tables=(
+            table_of(
+                rows,
+                caption=f"Worked loose within {months(study.horizon_months)}",
+                columns=dict(zip(rows.columns, (*heads, "95 % sure, in 100"), strict=True)),
+            ),
+        ),
+    )
+
+
+def returns_section(study: ReturnsStudy) -> Section:
+    """Show what came back: the grid of reasons by quarters."""
+    frame = study.to_frame()
+    figures: tuple[Figure, ...] = ()
+    if study.returned:
+        table = DataTable(
+            caption="Hubs returned, by quarter and reason",
+            head=("quarter", "hubs sent", *(REASON_WORDS.get(reason, reason) for reason in study.reasons)),
+            rows=tuple(
+                (quarter, str(sent), *(str(count) for count in row))
+                for quarter, sent, row in zip(study.quarters, study.sent, study.counts, strict=True)
+            ),
+        )
+        wide, narrow = (returns_chart(frame, width=width) for width in (WIDE, NARROW))
+        figures = (make_figure("returns", wide=wide, narrow=narrow, table=table),)
+    return Section(name="back", heading=RETURNS_HEADING, sentences=tuple(returns_sentences(study)), figures=figures)
+
+
+def _unanswered(picture: Picture, question: str) -> Section:
+    why = picture.unanswered.get(question, "no shaft has been measured yet")
+    return Section(
+        name=question, heading=_HEADINGS[question], sentences=(sentence(f"These data cannot answer: {why}"),)
+    )

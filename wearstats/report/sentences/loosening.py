@@ -1,0 +1,67 @@
+"""Whether hubs stay tight, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wearstats.report.sentences.phrases import count, in_hundred, months, sentence, sure_share
+
+if TYPE_CHECKING:
+    from wearstats.studies.loosening import LooseningStudy
+
+METHOD_NAMES = {
+    "as-supplied": "as supplied",
+    "owner-fitted": "for the owner to fit",
+    "workshop-fitted": "fitted in the workshop",
+}
+
+
+def method_name(method: str) -> str:
+    """Name a fitting method in a sentence about what was sent: ``as supplied``."""
+    return METHOD_NAMES.get(method, method)
+
+
+def loosening_sentences(study: LooseningStudy) -> list[str]:
+    """Say how many hubs were followed, how many worked loose, how likely that is, and what the silence hides."""
+    hubs = study.everything
+    within = f"Within {months(study.horizon_months)} of fitting"
+    lines = [
+        f"{count(hubs.fittings, 'hub')} went on a shaft; {hubs.followed} of them were heard of again, over "
+        f"{hubs.hub_months / 12:.0f} hub-years in all, and {hubs.failures} worked loose",
+        f"{within} {sure_share(study.risk)} hubs work loose, whatever the method".replace(" in 100", " of 100"),
+        *_silence(study),
+        *_difference(study),
+        *_left_out(study),
+    ]
+    return [sentence(line) for line in lines]
+
+
+def _silence(study: LooseningStudy) -> list[str]:
+    """Say how often failures come in unasked, which the chance above allows for."""
+    unasked = study.reported_unasked
+    if unasked.value is None:
+        return []
+    return [
+        f"When a hub fails its owner says so unasked in {sure_share(unasked)} cases, while owners of sound hubs stay "
+        "silent; the chances above allow for that".replace(" in 100", " of 100")
+    ]
+
+
+def _difference(study: LooseningStudy) -> list[str]:
+    chance = study.methods_differ_p
+    if chance is None:
+        return []
+    return [
+        "If the methods were all alike, curves as far apart as these, or further, would come about by chance in "
+        f"{in_hundred(chance)} of 100 such records"
+    ]
+
+
+def _left_out(study: LooseningStudy) -> list[str]:
+    number = sum(study.left_out.values())
+    if not number:
+        return []
+    return [
+        f"{count(number, 'fitting is', 'fittings are')} left out because the records contradict themselves or cannot "
+        "be dated"
+    ]

@@ -1,0 +1,120 @@
+"""The whole picture: every question asked of one store, for the page that shows them together."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+import numpy as np
+
+from wearstats.errors import AnalysisError
+from wearstats.store.connection import Store
+from wearstats.studies.loosening import LooseningStudy, study_loosening
+from wearstats.studies.methods import MethodsStudy, study_methods
+from wearstats.studies.returns import ReturnsStudy, study_returns
+from wearstats.studies.shaft import ShaftStudy, study_shaft
+from wearstats.studies.wear import WearStudy, study_wear
+
+_Study = TypeVar("_Study")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Picture:
+    """The answers; None where the data could not give one.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The day up to which things were known.
+    horizon_months : float
+        How far ahead chances are given.
+    returns : ReturnsStudy
+        What came back.
+    wear, shaft, loosening, methods : studies or None
+        The other answers.
+    unanswered : dict of str to str
+        Question to the reason why it has no answer.
+    """
+
+    as_of: datetime.date
+    horizon_months: float
+    returns: ReturnsStudy
+    wear: WearStudy | None = None
+    shaft: ShaftStudy | None = None
+    loosening: LooseningStudy | None = None
+    methods: MethodsStudy | None = None
+    unanswered: dict[str, str] = field(default_factory=dict)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answers as the ``--json`` document has them, one key a question."""
+        answers = {"wear": self.wear, "shaft": self.shaft, "loosening": self.loosening, "methods": self.methods}
+        return {
+            **{name: None if answer is None else answer.to_dict() for name, answer in answers.items()},
+            "returns": self.returns.to_dict(),
+            "unanswered": self.unanswered,
+        }
+
+
+def study_picture(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    horizon_months: float,
+    risk_limit: float,
+    new_rng: Callable[[], np.random.Generator],
+) -> Picture:
+    """Ask every question; one that the data cannot answer says why and does not hold up the others.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    horizon_months : float
+        How far ahead chances are given.
+    risk_limit : float
+        Highest acceptable chance of working loose within that time, 0 to 1.
+    new_rng : callable
+        Makes the generator for one question, alike each time: so the page says what the single commands say.
+
+    Returns
+    -------
+    Picture
+    """
+    unanswered: dict[str, str] = {}
+
+    def ask(question: str, study: Callable[[], _Study]) -> _Study | None:
+        try:
+            return study()
+        except AnalysisError as error:
+            unanswered[question] = str(error)
+            return None
+
+    shaft = shaft_to_show(store, as_of=as_of, pattern=pattern)
+    limits = {"horizon_months": horizon_months, "risk_limit": risk_limit}
+    return Picture(
+        as_of=as_of,
+        horizon_months=horizon_months,
+        returns=study_returns(store, as_of=as_of, pattern=pattern),
+        wear=ask("wear", lambda: study_wear(store, as_of=as_of, pattern=pattern, rng=new_rng())),
+        shaft=None
+        if shaft is None
+        else ask("shaft", lambda: study_shaft(store, shaft, as_of=as_of, rng=new_rng(), **limits)),
+        loosening=ask(
+            "loosening", lambda: study_loosening(store, as_of=as_of, pattern=pattern, rng=new_rng(), **limits)
+        ),
+        methods=ask("methods", lambda: study_methods(store, as_of=as_of, pattern=pattern, rng=new_rng(), **limits)),
+        unanswered=unanswered,
+    )
+
+
+def shaft_to_show(store: Store, *, as_of: datetime.date, pattern: str | None = None) -> str | None:
+    """Choose the shaft that waits for its hub and was measured last; None where none has been measured."""
+    rows = store.query("shaft_to_show", as_of=as_of, pattern=pattern)
+    return None if rows.empty else str(rows["shaft"].iloc[0])
