@@ -1,0 +1,20 @@
+-- purpose: the fittings with their shaft and hub, a row a fitting, as known by a day
+-- params: as_of
+select
+    fitting.fitting as fitting,
+    fitting.shaft as shaft,
+    fitting.hub as hub,
+    shaft.pattern as pattern,
+    shaft.duty as duty,
+    shaft.region as region,
+    hub.undersize_um as undersize_um,
+    fitting.method as method,
+    fitting.fitted_from as fitted_from,
+    fitting.fitted_to as fitted_to,
+    fitting.known_from as known_from,
+    fitting.went_on as went_on,
+    fitting.refit_of as refit_of
+from known_fittings($as_of::date) as fitting
+left join known_shafts($as_of::date) as shaft on shaft.shaft = fitting.shaft
+left join known_hubs($as_of::date) as hub on hub.hub = fitting.hub
+order by fitting.fitting;

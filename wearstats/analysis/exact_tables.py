@@ -1,0 +1,292 @@
+"""Proportions and two-by-two tables: exact where exact is wanted, score intervals where they are kinder.
+
+Counts of fittings are small, so nothing here leans on a normal curve round a proportion (Wald), which fails there.
+
+References
+----------
+.. [1] C. J. Clopper, E. S. Pearson, The use of confidence or fiducial limits, Biometrika 26 (1934) 404-413.
+.. [2] R. G. Newcombe, Two-sided confidence intervals for the single proportion, Stat. Med. 17 (1998) 857-872.
+.. [3] R. G. Newcombe, Interval estimation for the difference between independent proportions, Stat. Med. 17 (1998)
+   873-890, method 10.
+.. [4] A. Agresti, Categorical Data Analysis, 3rd ed., Wiley 2013, sections 3.5 and 6.4.
+.. [5] E. L. Korn, B. I. Graubard, Confidence intervals for proportions with small expected number of positive counts
+   estimated from survey data, Survey Methodology 24 (1998) 193-201.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+from scipy.stats.contingency import odds_ratio
+from statsmodels.stats.contingency_tables import StratifiedTable
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FourfoldTable:
+    """Failures and fittings still tight in two groups.
+
+    Parameters
+    ----------
+    first_failed, first_tight, second_failed, second_tight : int
+        Counts, none negative.
+    """
+
+    first_failed: int
+    first_tight: int
+    second_failed: int
+    second_tight: int
+
+    @property
+    def first_total(self) -> int:
+        """Number in the first group."""
+        return self.first_failed + self.first_tight
+
+    @property
+    def second_total(self) -> int:
+        """Number in the second group."""
+        return self.second_failed + self.second_tight
+
+    def to_rows(self) -> list[list[int]]:
+        """Give the table as rows of groups, failed before tight."""
+        return [[self.first_failed, self.first_tight], [self.second_failed, self.second_tight]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FisherResult:
+    """Fisher's exact test of a fourfold table.
+
+    Parameters
+    ----------
+    p_two_sided : float
+        Sum of the probabilities of all tables no likelier than the one seen.
+    p_greater : float
+        One-sided: the first group fails more often.
+    mid_p_two_sided, mid_p_greater : float
+        The same, counting the table seen by half: less conservative, no longer guaranteed (section 3.5 of [4]_).
+    odds_ratio : Estimate
+        Conditional maximum likelihood odds ratio, first against second, with its exact interval.
+    """
+
+    p_two_sided: float
+    p_greater: float
+    mid_p_two_sided: float
+    mid_p_greater: float
+    odds_ratio: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MantelHaenszelResult:
+    """A common odds ratio over strata.
+
+    Parameters
+    ----------
+    odds_ratio : Estimate
+        Mantel-Haenszel estimate with the interval of Robins, Breslow and Greenland.
+    statistic, p_value : float or None
+        Test that it is one, continuity-corrected, one degree of freedom.
+    homogeneity_p : float or None
+        Breslow-Day test that the strata share one odds ratio.
+    strata : int
+        Strata that hold both groups and both outcomes; only they speak.
+    """
+
+    odds_ratio: Estimate
+    statistic: float | None
+    p_value: float | None
+    homogeneity_p: float | None
+    strata: int
+
+
+def clopper_pearson(failures: int, total: int, *, level: float = 0.95) -> Estimate:
+    """Give a proportion with its exact interval [1]_, which never covers less than `level`."""
+    if total == 0:
+        return no_estimate("no fittings to count")
+    tail = (1 - level) / 2
+    low = float(stats.beta.ppf(tail, failures, total - failures + 1)) if failures > 0 else 0.0
+    high = float(stats.beta.ppf(1 - tail, failures + 1, total - failures)) if failures < total else 1.0
+    return Estimate(value=failures / total, low=low, high=high, level=level, method="exact (Clopper-Pearson)")
+
+
+def upper_bound(failures: int, total: int, *, level: float = 0.95) -> Estimate:
+    """Give a proportion with its one-sided exact upper bound, for where failures are too few to say more."""
+    if total == 0:
+        return no_estimate("no fittings to count")
+    high = float(stats.beta.ppf(level, failures + 1, total - failures)) if failures < total else 1.0
+    return Estimate(
+        value=failures / total,
+        low=0.0,
+        high=high,
+        level=level,
+        method=f"exact one-sided upper bound, {failures} of {total}",
+        status="bounded",
+    )
+
+
+def wilson(failures: float, total: float, *, level: float = 0.95) -> Estimate:
+    """Give a proportion with its score interval [2]_.
+
+    Parameters
+    ----------
+    failures, total : float
+        Counts; fractions are allowed, so that an effective number of fittings [5]_ may stand for the plain one.
+    level : float
+        Coverage meant.
+
+    Returns
+    -------
+    Estimate
+    """
+    if total <= 0:
+        return no_estimate("no fittings to count")
+    z2 = float(stats.norm.ppf((1 + level) / 2)) ** 2
+    share = failures / total
+    centre = (failures + z2 / 2) / (total + z2)
+    half = math.sqrt(z2 * (share * (1 - share) * total + z2 / 4)) / (total + z2)
+    # at none and at all failed one end is exact; rounding would leave it at 1e-17
+    low = 0.0 if failures <= 0 else max(0.0, centre - half)
+    high = 1.0 if failures >= total else min(1.0, centre + half)
+    return Estimate(value=share, low=low, high=high, level=level, method="score (Wilson)")
+
+
+def hybrid_difference(first: Estimate, second: Estimate, *, correlation: float = 0.0) -> Estimate:
+    """Combine two intervals into one for the difference, first minus second.
+
+    Parameters
+    ----------
+    first, second : Estimate
+        Both with ends, at one level.
+    correlation : float
+        Between the two estimates, zero where the groups share no shaft.
+
+    Returns
+    -------
+    Estimate
+        Status ``none`` when either has no value or no ends.
+
+    Notes
+    -----
+    Square-and-add [3]_: each limit of the difference uses the distances of the facing limits of the parts.
+    """
+    if first.value is None or second.value is None:
+        return no_estimate("one of the two groups has no estimate")
+    if first.low is None or first.high is None or second.low is None or second.high is None:
+        return no_estimate("one of the two groups has no interval")
+    below = (first.value - first.low, second.high - second.value)
+    above = (first.high - first.value, second.value - second.low)
+    low, high = (math.sqrt(max(a * a + b * b - 2 * correlation * a * b, 0.0)) for a, b in (below, above))
+    difference = first.value - second.value
+    return Estimate(
+        value=difference,
+        low=max(difference - low, -1.0),
+        high=min(difference + high, 1.0),
+        level=first.level,
+        method="difference, hybrid of the two intervals",
+    )
+
+
+def newcombe_difference(table: FourfoldTable, *, level: float = 0.95) -> Estimate:
+    """Give the difference of two proportions failed, first minus second, by the hybrid score interval [3]_."""
+    return hybrid_difference(
+        wilson(table.first_failed, table.first_total, level=level),
+        wilson(table.second_failed, table.second_total, level=level),
+    )
+
+
+def fisher_test(table: FourfoldTable, *, level: float = 0.95) -> FisherResult:
+    """Test a fourfold table exactly, all margins held.
+
+    Parameters
+    ----------
+    table : FourfoldTable
+        First group against second.
+    level : float
+        Coverage of the interval of the odds ratio.
+
+    Returns
+    -------
+    FisherResult
+        The odds ratio is ``none`` where a whole margin is empty, and has no upper end where it may be infinite.
+    """
+    rows = table.to_rows()
+    total = table.first_total + table.second_total
+    failed = table.first_failed + table.second_failed
+    seen = float(stats.hypergeom.pmf(table.first_failed, total, failed, table.first_total))
+    two_sided = float(stats.fisher_exact(rows).pvalue)
+    greater = float(stats.fisher_exact(rows, alternative="greater").pvalue)
+    return FisherResult(
+        p_two_sided=two_sided,
+        p_greater=greater,
+        mid_p_two_sided=two_sided - seen / 2,
+        mid_p_greater=greater - seen / 2,
+        odds_ratio=_conditional_odds_ratio(table, level),
+    )
+
+
+def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> MantelHaenszelResult:
+    """Compare two groups inside strata and pool.
+
+    Parameters
+    ----------
+    tables : sequence of FourfoldTable
+        One a stratum; those that lack a group or an outcome carry nothing and are passed over.
+    level : float
+        Coverage of the interval.
+
+    Returns
+    -------
+    MantelHaenszelResult
+    """
+    speaking = [t for t in tables if min(t.first_total, t.second_total) > 0 and _both_outcomes(t)]
+    up = sum(t.first_failed * t.second_tight for t in speaking)
+    down = sum(t.first_tight * t.second_failed for t in speaking)
+    if not speaking:
+        none = no_estimate("no stratum holds both groups and both outcomes")
+        return MantelHaenszelResult(odds_ratio=none, statistic=None, p_value=None, homogeneity_p=None, strata=0)
+    pooled = StratifiedTable([np.array(t.to_rows(), dtype=float) for t in speaking])
+    test = pooled.test_null_odds(correction=True)
+    if up == 0 or down == 0:
+        ratio = no_estimate(
+            "within the strata one of the groups never failed alone; the odds ratio is zero or infinite"
+        )
+        homogeneity = None
+    else:
+        low, high = pooled.oddsratio_pooled_confint(alpha=1 - level)
+        ratio = Estimate(
+            value=float(pooled.oddsratio_pooled),
+            low=float(low),
+            high=float(high),
+            level=level,
+            method=f"Mantel-Haenszel over {len(speaking)} strata",
+        )
+        homogeneity = float(pooled.test_equal_odds().pvalue) if len(speaking) > 1 else None
+    return MantelHaenszelResult(
+        odds_ratio=ratio,
+        statistic=float(test.statistic),
+        p_value=float(test.pvalue),
+        homogeneity_p=homogeneity,
+        strata=len(speaking),
+    )
+
+
+def _both_outcomes(table: FourfoldTable) -> bool:
+    return table.first_failed + table.second_failed > 0 and table.first_tight + table.second_tight > 0
+
+
+def _conditional_odds_ratio(table: FourfoldTable, level: float) -> Estimate:
+    if min(table.first_total, table.second_total) == 0 or not _both_outcomes(table):
+        return no_estimate("a whole row or column of the table is empty")
+    result = odds_ratio(table.to_rows(), kind="conditional")
+    interval = result.confidence_interval(level)
+    return Estimate(
+        value=float(result.statistic),
+        low=float(interval.low),
+        high=float(interval.high),
+        level=level,
+        method="conditional maximum likelihood, exact interval",
+    )

@@ -1,0 +1,233 @@
+"""Tell how long hubs stay tight."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.group_risks import GroupRisk, fit_groups
+from wearstats.analysis.histories import OUTCOMES, Histories
+from wearstats.analysis.interval_tests import interval_log_rank
+from wearstats.analysis.resample import draw_replicates
+from wearstats.analysis.silence import SilenceFit, SilentHistories, fit_silence
+from wearstats.domain.frames import METHODS
+from wearstats.store.connection import Store
+from wearstats.studies.fitting_histories import (
+    RISK_MONTHS,
+    grid_months,
+    of_pattern,
+    read_histories,
+    require_fittings,
+)
+
+NEEDS_GAP_MODEL = "needs the model of the gap left, not in this version"
+_ALL = "all"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LooseningStudy:
+    """What is on record of hubs working loose.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The day up to which things were known.
+    pattern : str or None
+        Restriction to one pattern.
+    horizon_months, risk_limit : float
+        How far ahead, and the highest acceptable chance of working loose by then, 0 to 1.
+    outcomes : dict of str to int
+        Fittings, and hubs sent that were never fitted, by what became of them.
+    left_out : dict of str to int
+        Fittings that contradict themselves or cannot be dated, by the reason.
+    superseded : int
+        Fittings without an end, whose shaft was given another hub.
+    everything : GroupRisk
+        All fittings that ran.
+    by_method : dict of str to GroupRisk
+        By the method that was sent.
+    reported_unasked : Estimate
+        Chance that a failure is reported unasked.
+    methods_differ_p : float or None
+        Probability of so great a difference between the methods' curves if there were none; None where not told.
+    by_pattern : dict of str to LooseningStudy
+        The same for each pattern, where there are several.
+    """
+
+    as_of: datetime.date
+    pattern: str | None
+    horizon_months: float
+    risk_limit: float
+    outcomes: dict[str, int]
+    left_out: dict[str, int]
+    superseded: int
+    everything: GroupRisk
+    by_method: dict[str, GroupRisk]
+    reported_unasked: Estimate
+    methods_differ_p: float | None
+    by_pattern: Mapping[str, LooseningStudy]
+
+    @property
+    def risk(self) -> Estimate:
+        """Chance of having worked loose by the horizon, all fittings together."""
+        return self.everything.risk(self.horizon_months)
+
+    def curves_frame(self) -> pd.DataFrame:
+        """Give ``group``, ``months``, ``still_tight``, ``low``, ``high``, a group a method sent."""
+        return pd.concat([group.curve_frame() for group in self.by_method.values()], ignore_index=True)
+
+    def at_risk_frame(self) -> pd.DataFrame:
+        """Give ``group``, ``months``, ``at_risk``: fittings still watched, at a handful of months."""
+        ticks = ticks_months(max(group.followed_to for group in self.by_method.values()))
+        return pd.concat([group.at_risk_frame(ticks) for group in self.by_method.values()], ignore_index=True)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answer as the ``--json`` document has it."""
+        months = sorted({*RISK_MONTHS, self.horizon_months})
+        document: dict[str, Any] = {
+            "pattern": self.pattern,
+            "horizon_months": self.horizon_months,
+            "risk_limit": self.risk_limit,
+            "fittings": self.everything.fittings,
+            "followed": self.everything.followed,
+            "failures": self.everything.failures,
+            "hub_months": self.everything.hub_months,
+            "outcomes": self.outcomes,
+            "left_out": self.left_out,
+            "superseded": self.superseded,
+            "log_hazard_per_10um": {
+                "as_read": no_estimate(NEEDS_GAP_MODEL).to_dict(),
+                "corrected": no_estimate(NEEDS_GAP_MODEL).to_dict(),
+            },
+            "shape": no_estimate(NEEDS_GAP_MODEL).to_dict(),
+            "reported_unasked": self.reported_unasked.to_dict(),
+            "risk": [
+                {"gap_left_um": None, "months": month, **self.everything.risk(month).to_dict()} for month in months
+            ],
+            "gap_at_risk_limit_um": no_estimate(NEEDS_GAP_MODEL).to_dict(),
+            "by_method": {name: group_to_dict(group, self.horizon_months) for name, group in self.by_method.items()},
+            "methods_differ_p": self.methods_differ_p,
+        }
+        if self.by_pattern:
+            document["by_pattern"] = {name: study.to_dict() for name, study in self.by_pattern.items()}
+        return document
+
+
+def study_loosening(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    horizon_months: float = 12.0,
+    risk_limit: float = 0.05,
+    rng: np.random.Generator,
+) -> LooseningStudy:
+    """Follow the hubs on record.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str, optional
+        Restriction to one pattern.
+    horizon_months : float
+        How far ahead the chance of working loose is given.
+    risk_limit : float
+        Highest acceptable chance by then, 0 to 1.
+    rng : numpy.random.Generator
+        For drawing shafts anew.
+
+    Returns
+    -------
+    LooseningStudy
+
+    Raises
+    ------
+    AnalysisError
+        When no fitting is on record.
+    """
+    histories = read_histories(store, as_of=as_of, pattern=pattern)
+    require_fittings(histories, pattern)
+    patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
+    several = pattern is None and len(patterns) > 1
+
+    def answer(part: Histories, name: str | None, inner: Mapping[str, LooseningStudy]) -> LooseningStudy:
+        return _answer(part, name, horizon_months, risk_limit, inner, rng=rng)
+
+    inner = {name: answer(of_pattern(histories, name), name, {}) for name in patterns} if several else {}
+    return answer(histories, pattern, inner)
+
+
+def group_to_dict(group: GroupRisk, horizon_months: float) -> dict[str, Any]:
+    """Give one group's numbers as the ``--json`` document has them."""
+    return {
+        "fittings": group.fittings,
+        "followed": group.followed,
+        "failures": group.failures,
+        "hub_months": group.hub_months,
+        "risk": group.risk(horizon_months).to_dict(),
+    }
+
+
+def ticks_months(followed_to: float) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Choose the months of the table of numbers at risk: at most eight steps of whole quarters."""
+    step = next((step for step in (3.0, 6.0, 12.0, 24.0) if followed_to / step <= 8), 48.0)
+    return np.arange(0.0, followed_to + 1e-9, step)
+
+
+def _answer(
+    histories: Histories,
+    pattern: str | None,
+    horizon_months: float,
+    risk_limit: float,
+    by_pattern: Mapping[str, LooseningStudy],
+    *,
+    rng: np.random.Generator,
+) -> LooseningStudy:
+    ran = histories.ran
+    told = SilentHistories.from_frame(ran)
+    silence = fit_silence(told)
+    methods = {name: ran["method_sent"].eq(name).to_numpy(dtype=bool) for name in METHODS}
+    groups = {_ALL: np.ones(len(told), dtype=bool)} | {name: chosen for name, chosen in methods.items() if chosen.any()}
+    replicates = draw_replicates(told, silence, rng=rng)
+    risks = fit_groups(told, groups, silence, replicates, months=grid_months(told, horizon_months))
+    everything = risks.pop(_ALL)
+    return LooseningStudy(
+        as_of=histories.as_of,
+        pattern=pattern,
+        horizon_months=horizon_months,
+        risk_limit=risk_limit,
+        outcomes=_outcomes(histories),
+        left_out=histories.left_out_counts(),
+        superseded=int(ran["superseded"].sum()),
+        everything=everything,
+        by_method=risks,
+        reported_unasked=silence.reported_unasked,
+        methods_differ_p=_methods_differ(told, silence, ran) if len(risks) > 1 else None,
+        by_pattern=by_pattern,
+    )
+
+
+def _outcomes(histories: Histories) -> dict[str, int]:
+    """Count what became of the fittings, and of the hubs sent that were never fitted."""
+    unfitted = histories.frame["kind"].eq("dispatch") & histories.frame["outcome"].eq("no-word")
+    names = histories.frame["outcome"].where(~unfitted, "sent-no-word")
+    counts = names.value_counts()
+    return {name: int(counts.get(name, 0)) for name in (*OUTCOMES, "sent-no-word")}
+
+
+def _methods_differ(told: SilentHistories, silence: SilenceFit, ran: pd.DataFrame) -> float | None:
+    if not told.failed.any():
+        return None
+    test = interval_log_rank(
+        told.cells(), silence.curve, ran["method_sent"], unreported=1.0 - silence.chance, cluster=told.shaft
+    )
+    return test.p_value
