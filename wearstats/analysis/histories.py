@@ -47,6 +47,7 @@ _NEEDED = {
     "dispatches": ("hub", "sent_on", "shaft", "sent_as"),
     "returns": ("hub", "returned_on", "reason", "fitting"),
 }
+_DATES = ("fitted_from", "fitted_to", "known_from", "seen_on", "sent_on", "returned_on")
 _HALF_DAY = 0.5 / MEAN_MONTH_DAYS
 _ENOUGH_DATED = 10
 
@@ -124,10 +125,8 @@ def build_histories(
     AnalysisError
         When a frame lacks a column.
     """
-    for name, frame in (
-        ("fittings", fittings), ("follow_ups", follow_ups), ("dispatches", dispatches), ("returns", returns),
-    ):  # fmt: skip
-        _require(frame, name, _NEEDED[name])
+    fittings, follow_ups = _texts(fittings, "fittings"), _texts(follow_ups, "follow_ups")
+    dispatches, returns = _texts(dispatches, "dispatches"), _texts(returns, "returns")
     sent = dispatch_days(dispatches, as_of)
     rows = fitting_days(fittings, as_of)
     answers = follow_ups.assign(day=days_before(follow_ups["seen_on"], as_of))
@@ -149,10 +148,13 @@ def build_histories(
     return Histories(frame=frame, left_out=left_out, as_of=as_of)
 
 
-def _require(frame: pd.DataFrame, name: str, columns: Sequence[str]) -> None:
-    missing = [column for column in columns if column not in frame.columns]
+def _texts(frame: pd.DataFrame, name: str) -> pd.DataFrame:
+    """Check that a frame bears its columns, and give those that hold words one type, even where all are missing."""
+    needed = _NEEDED[name]
+    missing = [column for column in needed if column not in frame.columns]
     if missing:
-        raise AnalysisError(f"the frame of {name} lacks {', '.join(missing)}", needed=f"columns {', '.join(columns)}")
+        raise AnalysisError(f"the frame of {name} lacks {', '.join(missing)}", needed=f"columns {', '.join(needed)}")
+    return frame.astype({column: "str" for column in needed if column not in _DATES})
 
 
 def _date_origins(rows: pd.DataFrame) -> pd.DataFrame:

@@ -29,7 +29,7 @@ def earlier(one: pd.Series[float], other: pd.Series[float]) -> pd.Series[float]:
 
 
 def dispatch_days(dispatches: pd.DataFrame, as_of: datetime.date) -> pd.DataFrame:
-    """Number the dispatches and add ``sent_day``."""
+    """Give each dispatch a number and its ``sent_day``."""
     sent = dispatches.reset_index(drop=True)
     return sent.assign(row=sent.index, sent_day=days_before(sent["sent_on"], as_of))
 

@@ -92,11 +92,8 @@ class TurnbullCurve:
 
 def cell_fractions(left: FloatArray, right: FloatArray, months: FloatArray) -> FloatArray:
     """Give how much of each cell lies at or before each time, shape (..., cells); none of a cell without end."""
-    width = right - left
-    with np.errstate(invalid="ignore"):
-        inside = (months[..., None] - left) / np.where(width > 0, width, 1.0)
-    bounded = np.clip(inside, 0.0, 1.0)
-    return np.asarray(np.where(np.isfinite(right), np.where(months[..., None] >= right, 1.0, bounded), 0.0))
+    width = right - left  # never zero: an exact time has a cell one float wide
+    return np.asarray(np.clip(months[..., None] - left, 0.0, width) / width, dtype=float)
 
 
 def find_cells(
@@ -143,9 +140,10 @@ def find_cells(
     known = np.zeros_like(low) if entry is None else np.asarray(entry, dtype=float)
     soft = np.full_like(low, np.nan) if silent_from is None else np.asarray(silent_from, dtype=float)
     soft = np.where(np.isnan(soft), low, np.minimum(soft, low))
-    if bool(np.any(known > soft)):
+    late = (known > 0) & (known > soft)
+    if bool(np.any(late)):
         raise AnalysisError(
-            f"{int(np.sum(known > soft))} fittings were last tight before they were known",
+            f"{int(np.sum(late))} fittings were last tight before they were known",
             needed="histories whose first known date is not after their last news",
         )
     opening = np.unique(np.concatenate([low, soft]))

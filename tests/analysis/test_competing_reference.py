@@ -1,0 +1,48 @@
+"""Cumulative incidence against a published data set and against closed forms."""
+
+import numpy as np
+import pytest
+
+from tests.analysis.reference_frames import reference_frame
+from wearstats.analysis.competing import fit_incidence
+from wearstats.analysis.curves import fit_kaplan_meier
+from wearstats.errors import AnalysisError
+
+
+def test_progression_and_death() -> None:
+    # Aalen-Johansen on the data of Kyle et al. (2002), as two programs give it
+    data = reference_frame("plasma_cell_progression.csv")
+    progressed = data["pstat"].eq(1)
+    months = data["ptime"].where(progressed, data["futime"])
+    cause = np.where(progressed, 1, 2 * data["death"])
+    curves = fit_incidence(months, cause)
+    np.testing.assert_allclose(curves[1].at([120, 240, 360]), [0.06372, 0.09981, 0.13404], atol=5e-6)
+    np.testing.assert_allclose(curves[2].at([120, 240, 360]), [0.53182, 0.72403, 0.78421], atol=5e-6)
+
+
+def test_one_cause_is_kaplan_meier_with_greenwoods_error() -> None:
+    data = reference_frame("leukaemia_remission.csv")
+    treated = data[data["group"] == "6-MP"]
+    curve = fit_incidence(treated["weeks"], treated["relapsed"])[1]
+    plain = fit_kaplan_meier(treated["weeks"], treated["relapsed"])
+    np.testing.assert_allclose(curve.share, 1 - plain.still_tight)
+    np.testing.assert_allclose(curve.std_error, plain.std_error)
+    np.testing.assert_allclose(curve.low, 1 - plain.high)
+    np.testing.assert_allclose(curve.high, 1 - plain.low)
+
+
+def test_nothing_lost_from_sight_is_the_binomial_share() -> None:
+    stop = np.array([1, 2, 2, 3, 4, 5, 5, 6, 7, 8], dtype=float)
+    cause = np.array([1, 2, 1, 1, 2, 1, 2, 2, 1, 2])
+    curve = fit_incidence(stop, cause)[1]
+    share = np.array([np.mean((stop <= t) & (cause == 1)) for t in curve.months])
+    np.testing.assert_allclose(curve.share, share)
+    np.testing.assert_allclose(curve.std_error, np.sqrt(share * (1 - share) / 10), atol=1e-12)
+
+
+def test_nothing_lost_gives_no_curve_and_no_fittings_an_error() -> None:
+    assert fit_incidence([3.0, 4.0], [0, 0]) == {}
+    with pytest.raises(AnalysisError):
+        fit_incidence([], [])
+    with pytest.raises(AnalysisError):
+        fit_incidence([2.0], [1], start=[2.0])
