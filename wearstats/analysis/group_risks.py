@@ -101,7 +101,7 @@ class GroupRisk:
             low=least.low,
             high=found.high,
             level=level,
-            method=f"{_METHOD}; how many failures go unreported is not known: low end if none, value if all",
+            method=f"{_METHOD}; low end if no failure goes unreported, value if as many as these data allow",
             status="assumed",
         )
 

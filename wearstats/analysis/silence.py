@@ -7,8 +7,8 @@ likely to be tight than one that is asked about. A history adds to the likelihoo
 * ended for another cause after time t: ``mass(t, inf)``;
 * silent since s until now t: ``(1 - p) * mass(s, t] + mass(t, inf)``, that is S(s)[(1 - p) + p S(t) / S(s)].
 
-The curve is Turnbull's estimate for given p, and p the maximum of the profile. Where asking never brings an answer p
-cannot be told: the profile is flat, and the two extremes are shown instead.
+The curve is Turnbull's estimate for given p, and p the maximum of the profile. Where asking never brought a failure to
+light p cannot be told from 1, and the two extremes that the data allow are shown instead.
 """
 
 from __future__ import annotations
@@ -100,8 +100,8 @@ class SilenceFit:
     curve : TurnbullCurve
         Time to working loose, all fittings together.
     reported_unasked : Estimate
-        Maximum likelihood with its profile interval; status ``assumed`` where these data do not tell it, its value then
-        0, as if every failure had to be asked for: the side that makes the risk larger.
+        Maximum likelihood with its profile interval. Where no failure was found by asking it could be 1, whatever it
+        is: status ``assumed``, its value then the low end, the side that makes the risk larger.
     """
 
     curve: TurnbullCurve
@@ -150,19 +150,19 @@ def fit_silence(histories: SilentHistories, *, level: float = 0.95) -> SilenceFi
         return profile.value(chance) - target
 
     low = 0.0 if above(_SMALLEST) >= 0 else float(brentq(above, _SMALLEST, best, xtol=1e-3))
-    high = 1.0 if above(_LARGEST) >= 0 else float(brentq(above, best, _LARGEST, xtol=1e-3))
-    if low <= 0.0 and high >= 1.0:
+    if found == 0:
         chance = Estimate(
-            value=0.0,
-            low=0.0,
+            value=low,
+            low=low,
             high=1.0,
             level=level,
-            method="not told by these data: too few answers to asking; taken as 0, the side of the larger risk",
+            method="not told, for no failure was found by asking; the low end, where risks are larger, is used",
             status="assumed",
         )
-        return SilenceFit(curve=profile.curve(0.0), reported_unasked=chance)
+        return SilenceFit(curve=profile.curve(low), reported_unasked=chance)
+    high = 1.0 if above(_LARGEST) >= 0 else float(brentq(above, best, _LARGEST, xtol=1e-3))
     chance = Estimate(
-        value=best,
+        value=best if best > _SMALLEST else 0.0,
         low=low,
         high=high,
         level=level,
