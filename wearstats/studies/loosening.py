@@ -17,6 +17,7 @@ from wearstats.analysis.interval_tests import interval_log_rank
 from wearstats.analysis.resample import draw_replicates
 from wearstats.analysis.silence import SilenceFit, SilentHistories, fit_silence
 from wearstats.domain.frames import METHODS
+from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitting_histories import (
     RISK_MONTHS,
@@ -225,9 +226,12 @@ def _outcomes(histories: Histories) -> dict[str, int]:
 
 
 def _methods_differ(told: SilentHistories, silence: SilenceFit, ran: pd.DataFrame) -> float | None:
-    if not told.failed.any():
+    """Compare the methods' curves; None where no follow-up tells one fitting from another."""
+    unreported = 1.0 - silence.chance
+    try:
+        test = interval_log_rank(
+            told.cells(), silence.curve, ran["method_sent"], unreported=unreported, cluster=told.shaft
+        )
+    except AnalysisError:
         return None
-    test = interval_log_rank(
-        told.cells(), silence.curve, ran["method_sent"], unreported=1.0 - silence.chance, cluster=told.shaft
-    )
     return test.p_value
