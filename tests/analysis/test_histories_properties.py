@@ -2,7 +2,7 @@
 
 import numpy as np
 import pandas as pd
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.analysis.history_frames import AS_OF, fitting, histories
@@ -66,6 +66,7 @@ def _assert_in_order(found: Histories) -> None:
     assert found.frame["outcome"].isin(OUTCOMES).all()
 
 
+@settings(max_examples=25)  # a fifth of a second each
 @given(FITTINGS, FOLLOW_UPS, DISPATCHES, RETURNS)
 def test_times_stand_in_order(fittings: list, follow_ups: list, dispatches: list, returns: list) -> None:  # type: ignore[type-arg]
     known = {row["fitting"] for row in fittings}
