@@ -1,0 +1,14 @@
+-- purpose: the hubs sent, as known by a day
+-- params: none
+create or replace macro known_dispatches(as_of) as table
+with stated as (
+    select * from dispatches
+    union all by name
+    select * exclude (replaced_by)
+    from history_dispatches
+    where replaced_by not in (select intake from known_intakes(as_of))
+)
+select stated.*
+from stated
+join known_intakes(as_of) as known on known.intake = stated.intake
+where stated.sent_on <= as_of;

@@ -1,0 +1,13 @@
+-- purpose: the gauges known by a day
+-- params: none
+create or replace macro known_gauges(as_of) as table
+with stated as (
+    select * from gauges
+    union all by name
+    select * exclude (replaced_by)
+    from history_gauges
+    where replaced_by not in (select intake from known_intakes(as_of))
+)
+select stated.*
+from stated
+join known_intakes(as_of) as known on known.intake = stated.intake;

@@ -1,0 +1,14 @@
+-- purpose: the orders had and known by a day
+-- params: none
+create or replace macro known_orders(as_of) as table
+with stated as (
+    select * from orders
+    union all by name
+    select * exclude (replaced_by)
+    from history_orders
+    where replaced_by not in (select intake from known_intakes(as_of))
+)
+select stated.*
+from stated
+join known_intakes(as_of) as known on known.intake = stated.intake
+where stated.ordered_on <= as_of;

@@ -1,0 +1,299 @@
+"""Opening the store: one DuckDB file, many readers or one writer, and every way in which that can fail."""
+
+from __future__ import annotations
+
+import datetime
+import os
+import re
+import shutil
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import duckdb
+import pandas as pd
+
+from wearstats.errors import StoreError
+from wearstats.store.migrations import is_current, migrate, newest_version, store_version
+from wearstats.store.sql_catalogue import Statement, statement
+
+WAIT_S = 5.0
+"""How long to wait for another process to let go of the store."""
+
+_HOLDER = re.compile(r"held in (?P<program>.*?)\(PID (?P<pid>[0-9]+)\)")
+_NO_STORE = "make one with: wearstats store new"
+
+
+class Store:
+    """An open store; use it in a ``with`` statement.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Its file.
+    connection : duckdb.DuckDBPyConnection
+        The open file.
+    write : bool
+        Whether it may be written to.
+    """
+
+    def __init__(self, path: Path, connection: duckdb.DuckDBPyConnection, *, write: bool) -> None:
+        self.path = path
+        self.write = write
+        self._connection = connection
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._connection.close()
+
+    def query(self, name: str, **params: Any) -> pd.DataFrame:
+        """Run a statement of ``sql/queries``.
+
+        Parameters
+        ----------
+        name : str
+            The file's name without its ending.
+        **params
+            Exactly the parameters that its header names.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns and units as the file says.
+        """
+        return self.run(statement(name), **params)
+
+    def run(self, wanted: Statement, **params: Any) -> pd.DataFrame:
+        """Run a catalogued statement; TypeError when the parameters are not those of its header."""
+        if set(params) != set(wanted.params):
+            raise TypeError(f"{wanted.name} takes {wanted.params}, not {tuple(params)}")
+        return self.table(wanted.sql, params)
+
+    def execute(self, sql: str, params: Mapping[str, Any] | None = None) -> None:
+        """Run one statement of the store's own to its end."""
+        self._begin(sql, params).complete()
+
+    def rows(self, sql: str, params: Mapping[str, Any] | None = None) -> list[tuple[Any, ...]]:
+        """Run one statement of the store's own and give its rows."""
+        return self._begin(sql, params).fetchall()
+
+    def value(self, sql: str, params: Mapping[str, Any] | None = None) -> Any:
+        """Run one statement of the store's own and give the first cell of its first row; None where there is none."""
+        rows = self.rows(sql, params)
+        return rows[0][0] if rows else None
+
+    def table(self, sql: str, params: Mapping[str, Any] | None = None) -> pd.DataFrame:
+        """Run one statement of the store's own and give its rows as a frame."""
+        return self._begin(sql, params).df()
+
+    def _begin(self, sql: str, params: Mapping[str, Any] | None) -> duckdb.DuckDBPyConnection:
+        """Start a statement; what the disk or the memory refuses becomes a StoreError."""
+        try:
+            return self._connection.execute(sql, dict(params) if params else None)
+        except (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, duckdb.OutOfMemoryException) as no:
+            raise StoreError(f"{self.path}: {_first_line(no)}; the store is as it was before this command") from no
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All or nothing: whatever goes wrong inside leaves the store as it was."""
+        self.execute("begin")
+        try:
+            yield
+        except BaseException:
+            self._connection.execute("rollback")
+            raise
+        self.execute("commit")
+
+    @contextmanager
+    def frame(self, name: str, frame: pd.DataFrame) -> Iterator[None]:
+        """Let statements see a frame under a name."""
+        self._connection.register(name, frame)
+        try:
+            yield
+        finally:
+            self._connection.unregister(name)
+
+    def allow_files(self) -> None:
+        """Let statements read files again, until `forbid_files`."""
+        # the setting cannot be taken back on a running database, so the file is opened anew
+        if not self.value("select current_setting('enable_external_access')"):
+            self._connection.close()
+            self._connection = _connect(self.path, write=self.write, wait_s=WAIT_S, on_wait=None)
+
+    def forbid_files(self) -> None:
+        """Keep all further statements from reading or writing any file but the store."""
+        self.execute("set enable_external_access = false")
+
+
+def create_store(path: Path | str, *, force: bool = False) -> None:
+    """Make an empty store.
+
+    Parameters
+    ----------
+    path : pathlib.Path or str
+        Where; its folder must exist.
+    force : bool
+        Whether a store that is already there may be overwritten.
+
+    Raises
+    ------
+    StoreError
+        When something is there already, or the folder is not.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise StoreError(f"{path}: is a directory; name a file, such as {path / 'wearstats.duckdb'}")
+    if path.exists() and not force:
+        raise StoreError(f"{path}: is there already; add to it, choose another name, or say --force to overwrite it")
+    if not path.absolute().parent.is_dir():
+        raise StoreError(f"{path}: there is no folder {path.absolute().parent}; make it first")
+    if path.exists():
+        # another process may hold the old one: find out before it goes
+        _connect_if_store(path)
+    # built beside its place and moved there whole: nobody ever sees half a store
+    building = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        with Store(building, _connect(building, write=True, wait_s=0.0, on_wait=None), write=True) as fresh:
+            migrate(fresh._connection)
+        os.replace(building, path)
+        path.with_name(f"{path.name}.wal").unlink(missing_ok=True)
+    finally:
+        building.unlink(missing_ok=True)
+
+
+def open_store(
+    path: Path | str,
+    *,
+    write: bool = False,
+    wait_s: float = WAIT_S,
+    on_wait: Callable[[str], None] | None = None,
+) -> Store:
+    """Open a store.
+
+    Parameters
+    ----------
+    path : pathlib.Path or str
+        Its file.
+    write : bool
+        Whether it will be written to; an older store is then saved beside itself and brought to the newest version.
+        Any number of processes may read at once, but only while none writes.
+    wait_s : float
+        How long to wait, in seconds, for another process to let go of it.
+    on_wait : callable, optional
+        Told once, in words, when there is something to wait for.
+
+    Returns
+    -------
+    Store
+
+    Raises
+    ------
+    StoreError
+        Missing, a directory, not a store, held by another process, of a newer version, or, for reading, of an older.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise StoreError(f"{path}: is a directory, not a store; name the file in it")
+    if not path.exists():
+        raise StoreError(f"{path}: there is no store here; {_NO_STORE}, or say where it is with --store")
+    connection = _connect(path, write=write, wait_s=wait_s, on_wait=on_wait)
+    store = Store(path, connection, write=write)
+    try:
+        _check_version(store)
+        if not write:
+            store.forbid_files()
+    except BaseException:
+        store.close()
+        raise
+    return store
+
+
+def _check_version(store: Store) -> None:
+    """Refuse what is no store or a newer one; bring an older one up to date if it may be written to."""
+    version, newest = store_version(store._connection), newest_version()
+    if version is None:
+        raise StoreError(f"{store.path}: is a DuckDB file but not a wearstats store; {_NO_STORE}")
+    if version > newest:
+        raise StoreError(
+            f"{store.path}: is of version {version}; this program knows versions up to {newest}; install a newer wearstats"
+        )
+    if is_current(store._connection):
+        return
+    if not store.write:
+        raise StoreError(
+            f"{store.path}: was last written by an older program (version {version} of {newest}); bring it up to date, "
+            "which keeps a copy: wearstats store info --update"
+        )
+    if version < newest:
+        store.execute("checkpoint")
+        stamp = datetime.datetime.now().strftime("%Y%m%dT%H%M%S")
+        shutil.copy2(store.path, store.path.with_name(f"{store.path.stem}-version-{version}-{stamp}.duckdb"))
+    migrate(store._connection)
+
+
+def _connect(
+    path: Path, *, write: bool, wait_s: float, on_wait: Callable[[str], None] | None
+) -> duckdb.DuckDBPyConnection:
+    """Open the file, waiting a while for another process."""
+    config: dict[str, str | bool | int | float | list[str]] = {
+        "autoinstall_known_extensions": False,
+        "autoload_known_extensions": False,
+        "python_enable_replacements": False,
+        "temp_directory": str(Path(tempfile.gettempdir()) / f"wearstats-{os.getpid()}"),
+    }
+    deadline = time.monotonic() + wait_s
+    told = False
+    while True:
+        try:
+            return duckdb.connect(str(path), read_only=not write, config=config)
+        except (duckdb.Error, UnicodeDecodeError) as refused:
+            text = str(refused)
+            if "lock on file" not in text:
+                raise _opening_error(path, text) from refused
+            holder = _HOLDER.search(text)
+            who = f"process {holder['pid']}" if holder else "another process"
+            if time.monotonic() >= deadline:
+                raise StoreError(
+                    f"{path}: is in use by {who}; waited {wait_s:g} s; allowed: one that writes, or any number that "
+                    "read; try again when it has finished"
+                ) from refused
+            if on_wait is not None and not told:
+                on_wait(f"{path} is in use by {who}; waiting up to {wait_s:g} s")
+                told = True
+            time.sleep(0.05)
+
+
+def _connect_if_store(path: Path) -> None:
+    """Make sure that a file about to be overwritten is a store that nobody holds."""
+    with open_store(path, write=True, wait_s=0.5):
+        pass
+
+
+def _opening_error(path: Path, text: str) -> StoreError:
+    """Say in our words why DuckDB would not open a file."""
+    low = text.lower()
+    if "different configuration" in low:
+        return StoreError(f"{path}: is already open in this program in another way; close it first")
+    if "not a valid duckdb" in low or "does not appear to be" in low:
+        return StoreError(f"{path}: is not a DuckDB file, so not a store; {_NO_STORE}")
+    if "newer version" in low or "storage version" in low or "version number" in low:
+        return StoreError(f"{path}: was written by a newer DuckDB; install a newer wearstats")
+    if "permission" in low:
+        return StoreError(f"{path}: may not be opened; check the file's permissions")
+    return StoreError(f"{path}: cannot be opened ({_first_line(text)}); restore a backup: wearstats store restore")
+
+
+def _first_line(error: object) -> str:
+    return str(error).strip().splitlines()[0]

@@ -1,0 +1,66 @@
+"""Rows that carry more than their own table: an owner's sheet names its shaft, gauge and inspection in the same line.
+
+Where a file bears every column that another table requires, that table's rows are made from it, once each.
+"""
+
+from __future__ import annotations
+
+from wearstats.domain.frames import TABLE_BY_NAME, Table
+from wearstats.store.connection import Store
+from wearstats.store.intake_files import Incoming, Staging
+
+PARENTS = tuple(TABLE_BY_NAME[name] for name in ("patterns", "gauges", "shafts", "inspections", "batches", "hubs"))
+"""Tables whose rows may be carried by others, those first that others name."""
+
+
+def stage_carried(staging: Staging) -> None:
+    """Stage the rows of other tables that the staged files carry."""
+    for incoming in list(staging.staged):
+        taken: set[str] = set()
+        for parent in PARENTS:
+            if _carries(incoming, parent):
+                taken |= {column.name for column in parent.columns}
+                staging.keep(_carried(staging.store, incoming, parent, relation=staging.next_relation()))
+        if taken:
+            own = {column.name for column in incoming.table.columns}
+            _replace(staging, incoming, {n: c for n, c in incoming.columns.items() if n in own or n not in taken})
+
+
+def _carries(incoming: Incoming, parent: Table) -> bool:
+    """Whether a file bears every required column of another table, and at least one that it needs for nothing else."""
+    own = {column.name for column in incoming.table.columns}
+    required = set(parent.required)
+    return parent is not incoming.table and required <= set(incoming.columns) and not required <= own
+
+
+def _carried(store: Store, incoming: Incoming, parent: Table, *, relation: str) -> Incoming:
+    """Stage the different rows of another table that a file carries, each with the number of its first row."""
+    borne = [column.name for column in parent.columns if column.name in incoming.columns]
+    named = ", ".join(f"{incoming.columns[name]} as c{place}" for place, name in enumerate(borne))
+    key = " and ".join(f"trim(coalesce({incoming.columns[name]}, '')) <> ''" for name in parent.key)
+    store.execute(
+        f"create temp table {relation} as select min({incoming.row_number})::integer as row_no, {named} "
+        f"from {incoming.relation} where {key} group by all having row_no is not null order by row_no"
+    )
+    return Incoming(
+        file=incoming.file,
+        table=parent,
+        relation=relation,
+        row_number="row_no",
+        columns={name: f"c{place}" for place, name in enumerate(borne)},
+        sha256=incoming.sha256,
+    )
+
+
+def _replace(staging: Staging, incoming: Incoming, columns: dict[str, str]) -> None:
+    """Take the carried columns out of what is kept as notes."""
+    place = staging.staged.index(incoming)
+    staging.staged[place] = Incoming(
+        file=incoming.file,
+        table=incoming.table,
+        relation=incoming.relation,
+        row_number=incoming.row_number,
+        columns=columns,
+        sha256=incoming.sha256,
+        ragged=incoming.ragged,
+    )

@@ -1,0 +1,127 @@
+"""Workbooks: the sheets of an XLSX file as rows of text, numbers and dates written as a person would have typed them."""
+
+from __future__ import annotations
+
+import datetime
+import math
+import warnings
+import zipfile
+from decimal import Decimal
+from numbers import Integral, Real
+from pathlib import Path
+from typing import Any
+
+from openpyxl import load_workbook
+from openpyxl.utils.exceptions import InvalidFileException
+
+from wearstats.domain.typed import text_of_number
+from wearstats.errors import InputError, Problem
+
+Rows = list[list[str | None]]
+
+
+def cell_text(value: Any) -> str | None:
+    """Write a cell's value as text; None for an empty one."""
+    if value is None or isinstance(value, str):
+        return value
+    if isinstance(value, (list, tuple)):
+        return ";".join(text for item in value if (text := cell_text(item)) is not None)
+    if isinstance(value, bool) or type(value).__name__ == "bool_":
+        return "yes" if value else "no"
+    if isinstance(value, Integral):
+        return str(int(value))
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    if isinstance(value, Real):
+        number = float(value)
+        if math.isnan(number):
+            return None
+        return text_of_number(number) if math.isfinite(number) else str(number)
+    if isinstance(value, datetime.datetime):
+        # pandas writes a missing time as a time that does not equal itself
+        if value != value:
+            return None
+        return value.date().isoformat() if value.time() == datetime.time() else value.isoformat(sep=" ")
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    return None if type(value).__name__ in ("NAType", "NaTType") else str(value)
+
+
+def read_sheets(path: Path) -> dict[str, Rows]:
+    """Read the sheets of a workbook that hold anything.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        An XLSX file.
+
+    Returns
+    -------
+    dict
+        Sheet name to its rows from the top, each a list of texts.
+
+    Raises
+    ------
+    InputError
+        Not a workbook, an empty one, or one with formulas whose values were not saved.
+    """
+    try:
+        with warnings.catch_warnings():
+            # it warns of drop-down lists and the like, which hold no data
+            warnings.simplefilter("ignore")
+            values = _all_cells(path, values=True)
+            formulas = _all_cells(path, values=False)
+    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, OSError, EOFError) as refused:
+        raise InputError(
+            Problem(
+                place=path.name,
+                found="is no XLSX workbook, or a damaged one",
+                allowed="a workbook saved as .xlsx",
+                next_step="save it again, or save the sheet as CSV",
+            )
+        ) from refused
+    problems = [
+        Problem(
+            place=f"{path.name}, sheet {name}, row {row}",
+            found=f"the formula '{formula}' was saved without its value",
+            allowed="values",
+            next_step="open and save it in a spreadsheet program, or paste the values",
+        )
+        for name, rows in formulas.items()
+        for row, cells in enumerate(rows, start=1)
+        for at, formula in enumerate(cells)
+        if isinstance(formula, str) and formula.startswith("=") and values[name][row - 1][at] is None
+    ]
+    if problems:
+        raise InputError(problems)
+    texts = {name: [[cell_text(cell) for cell in cells] for cells in rows] for name, rows in values.items()}
+    filled = {name: rows for name, rows in texts.items() if any(cell and cell.strip() for row in rows for cell in row)}
+    if not filled:
+        raise InputError(
+            Problem(
+                place=path.name,
+                found="the workbook is empty",
+                allowed="a sheet with a line of column names and rows below it",
+                next_step="check that the right file was saved",
+            )
+        )
+    return filled
+
+
+def _all_cells(path: Path, *, values: bool) -> dict[str, list[tuple[Any, ...]]]:
+    book = load_workbook(path, read_only=True, data_only=values)
+    try:
+        cells: dict[str, list[tuple[Any, ...]]] = {}
+        for sheet in book.worksheets:
+            # some programs write a wrong size into the file
+            sheet.reset_dimensions()
+            cells[sheet.title] = _even(list(sheet.iter_rows(values_only=True)))
+        return cells
+    finally:
+        book.close()
+
+
+def _even(rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+    """Make all rows as long as the longest."""
+    width = max((len(row) for row in rows), default=0)
+    return [row + (None,) * (width - len(row)) for row in rows]

@@ -1,0 +1,97 @@
+"""Readings as on paper, a row a spline and a column a station, into long form: a row a reading."""
+
+from __future__ import annotations
+
+from wearstats.domain.frames import STATIONS, TABLES
+from wearstats.errors import InputError, Problem
+from wearstats.store.connection import Store
+from wearstats.store.intake_blocks import REJECT_COLUMNS
+from wearstats.store.intake_files import Incoming, renamed
+
+_NOT_STATIONS = {column.name for table in TABLES for column in table.columns} | {*REJECT_COLUMNS}
+
+
+def lengthened(store: Store, incoming: Incoming) -> Incoming:
+    """Bring a file of readings into long form.
+
+    Parameters
+    ----------
+    store : Store
+        Holds the patterns, whose stations are looked for among the columns.
+    incoming : Incoming
+        Readings, long or as on paper.
+
+    Returns
+    -------
+    Incoming
+        The very same where it is long already. Blank cells are no readings; blank rows are no rows.
+
+    Raises
+    ------
+    InputError
+        When no column is a station.
+    """
+    if "width" in incoming.columns or "station" in incoming.columns:
+        return _without_blank_rows(store, incoming)
+    stations = _station_columns(store, incoming)
+    kept = {name: held for name, held in incoming.columns.items() if name not in stations}
+    relation = f"{incoming.relation}_long"
+    carried = "".join(f", {held}" for held in kept.values())
+    parts = [
+        f"select rowid as row_id, {incoming.row_number} as row_no, {at} as nth{carried}, $s{at}::varchar as said_station, "
+        f"{held} as said_width from {incoming.relation} where trim(coalesce({held}, '')) <> ''"
+        for at, held in enumerate(stations.values())
+    ]
+    store.execute(
+        f"create or replace temp table {relation} as select * exclude (row_id, nth) from ({' union all '.join(parts)}) "
+        "order by row_id, nth",
+        {f"s{at}": name for at, name in enumerate(stations)},
+    )
+    return renamed(
+        incoming,
+        relation=relation,
+        columns=kept | {"station": "said_station", "width": "said_width"},
+        row_number="row_no",
+    )
+
+
+def _station_columns(store: Store, incoming: Incoming) -> dict[str, str]:
+    """Find the columns that are stations: of any pattern, or holding nothing but numbers."""
+    rows = store.rows("select distinct unnest(stations) from patterns")
+    known = {*STATIONS, *(str(row[0]) for row in rows)}
+    found = {}
+    for name, held in incoming.columns.items():
+        if name in known or (name not in _NOT_STATIONS and _all_numbers(store, incoming, held)):
+            found[name] = held
+    if not known & set(found):
+        raise InputError(
+            Problem(
+                place=incoming.file,
+                found=f"none of the columns {', '.join(incoming.columns)} is a station",
+                allowed=f"columns station and width, or one for each station: {', '.join(sorted(known))}",
+                next_step="name the columns after the stations",
+            )
+        )
+    return found
+
+
+def _all_numbers(store: Store, incoming: Incoming, held: str) -> bool:
+    """Whether a column holds numbers only: a station with a misspelt name must be refused, not kept as a note."""
+    numbers = store.value(
+        f"select bool_and(regexp_full_match(trim({held}), '[0-9]+([.,][0-9]+)?')) from {incoming.relation} "
+        f"where trim(coalesce({held}, '')) <> ''"
+    )
+    return numbers is True
+
+
+def _without_blank_rows(store: Store, incoming: Incoming) -> Incoming:
+    """Take out rows without anything in them, which spreadsheets leave at the end."""
+    blank = " and ".join(f"coalesce({held}, '') = ''" for held in incoming.columns.values())
+    if not store.rows(f"select 1 from {incoming.relation} where {blank} limit 1"):
+        return incoming
+    relation = f"{incoming.relation}_filled"
+    store.execute(
+        f"create or replace temp table {relation} as select {incoming.row_number} as row_no, "
+        f"{', '.join(incoming.columns.values())} from {incoming.relation} where not ({blank}) order by rowid"
+    )
+    return renamed(incoming, relation=relation, columns=incoming.columns, row_number="row_no")

@@ -1,0 +1,73 @@
+"""The SQL files: found by name, one statement each, with a header that says what for and with which parameters."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from wearstats.errors import StoreError
+from wearstats.resources import resource
+
+_PURPOSE = re.compile(r"^-- purpose: (?P<text>\S.*)$", re.MULTILINE)
+_PARAMS = re.compile(r"^-- params: (?P<text>\S.*)$", re.MULTILINE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Statement:
+    """One SQL file.
+
+    Parameters
+    ----------
+    name : str
+        The file's name without its ending.
+    purpose : str
+        What its rows are, in one line.
+    params : tuple of str
+        Names of its parameters, without the ``$``.
+    sql : str
+        Its text.
+    """
+
+    name: str
+    purpose: str
+    params: tuple[str, ...]
+    sql: str
+
+
+def read_statement(path: Path) -> Statement:
+    """Read one SQL file and its header; ValueError when the header is not there."""
+    text = path.read_text(encoding="utf-8")
+    purpose, params = _PURPOSE.search(text), _PARAMS.search(text)
+    if purpose is None or params is None:
+        raise ValueError(f"{path.name}: no '-- purpose:' or no '-- params:' line")
+    names = () if params["text"] == "none" else tuple(name.strip() for name in params["text"].split(","))
+    return Statement(name=path.stem, purpose=purpose["text"], params=names, sql=text)
+
+
+@lru_cache
+def statement(name: str, folder: str = "queries") -> Statement:
+    """Find a statement by its name.
+
+    Parameters
+    ----------
+    name : str
+        The file's name without its ending.
+    folder : str
+        Which folder under ``sql``: ``queries``, ``checks``, ``intake``.
+
+    Raises
+    ------
+    StoreError
+        When there is no such file.
+    """
+    path = resource(f"sql/{folder}") / f"{name}.sql"
+    if not path.is_file():
+        raise StoreError(f"no statement '{name}' in sql/{folder}; there are: {', '.join(statement_names(folder))}")
+    return read_statement(path)
+
+
+def statement_names(folder: str = "queries") -> tuple[str, ...]:
+    """List the statements of a folder under ``sql``, in the order of the alphabet."""
+    return tuple(sorted(path.stem for path in resource(f"sql/{folder}").glob("*.sql")))
