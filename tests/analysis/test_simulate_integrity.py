@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from wearstats.analysis.simulate import DEMO, DEMO_SEED, Fleet, Scenario, simulate
+from wearstats.analysis.simulate.scenario import Choice
 from wearstats.domain.frames import TABLES, Table
 from wearstats.domain.units import UM_PER_UNIT
 
@@ -15,7 +16,7 @@ from wearstats.domain.units import UM_PER_UNIT
 def fleet(request: pytest.FixtureRequest) -> Fleet:
     if request.param == "demo":
         return simulate(DEMO, rng=np.random.default_rng(DEMO_SEED))
-    choice = "random" if request.param == "random" else "unstored"
+    choice: Choice = "random" if request.param == "random" else "unstored"
     return simulate(Scenario(shafts=300, choice=choice, known_later_share=0.2), rng=np.random.default_rng(7))
 
 

@@ -83,9 +83,9 @@ def demo_truth(fleet: Fleet, troubles: list[dict[str, str]]) -> dict[str, Any]:
 def first_means(fleet: Fleet) -> dict[str, float]:
     """Give every shaft's true mean width below the nominal new one when first measured, in um."""
     periods = fleet.truth.periods
-    below = pd.Series(np.nanmean(fleet.truth.below_new_um, axis=(1, 2)), index=periods.index)
-    first = periods[periods["shaft"] != ""].drop_duplicates("shaft").sort_values("shaft")
-    return {str(shaft): round(float(below[row]), 2) for row, shaft in first["shaft"].items()}
+    below = periods.assign(below=np.nanmean(fleet.truth.below_new_um, axis=(1, 2)))
+    first = below[below["shaft"] != ""].drop_duplicates("shaft").sort_values("shaft")
+    return {str(shaft): round(float(um), 2) for shaft, um in zip(first["shaft"], first["below"], strict=True)}
 
 
 def write_demo(folder: Path) -> list[Path]:

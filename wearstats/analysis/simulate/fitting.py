@@ -11,6 +11,9 @@ from wearstats.analysis.simulate.shafts import BoolArray, FloatArray, IntArray, 
 from wearstats.domain.contact import filing, gap_left
 from wearstats.domain.units import MEAN_MONTH_DAYS
 
+CHUNK = 100_000
+"""Hubs seated at a time, so that a million shafts need little working memory."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Seat:
@@ -39,6 +42,12 @@ class Seat:
 
 def seat(width_um: FloatArray, space_um: FloatArray) -> Seat:
     """Bring hubs to rest on shafts: widths (n, splines, stations) and spaces (n,) from the same zero, in um."""
+    starts = range(0, max(len(space_um), 1), CHUNK)
+    parts = [_seat(width_um[begin : begin + CHUNK], space_um[begin : begin + CHUNK]) for begin in starts]
+    return Seat(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in Seat.__slots__})
+
+
+def _seat(width_um: FloatArray, space_um: FloatArray) -> Seat:
     space = space_um[:, None, None]
     left = gap_left(width_um, space)
     worst = np.nan_to_num(filing(width_um, space)).max(axis=2)
@@ -55,10 +64,11 @@ def log_hazard(
     gap_um: FloatArray, as_supplied: BoolArray, duty: IntArray, frailty: FloatArray, scenario: Scenario
 ) -> FloatArray:
     """Log hazard of working loose relative to the baseline at no gap, shape (n,)."""
-    by_duty = np.array([kind.log_hazard for kind in scenario.duties])[duty]
-    return (
-        scenario.log_hazard_per_10um * gap_um / 10.0 + scenario.log_hazard_as_supplied * as_supplied + by_duty + frailty
-    )
+    by_duty: FloatArray = np.array([kind.log_hazard for kind in scenario.duties])[duty]
+    by_gap = np.multiply(gap_um, scenario.log_hazard_per_10um / 10.0)
+    by_method = np.multiply(as_supplied, scenario.log_hazard_as_supplied)
+    ratio: FloatArray = by_gap + by_method + by_duty + frailty
+    return ratio
 
 
 def baseline_scale(scenario: Scenario) -> float:
@@ -72,7 +82,8 @@ def risk_by(months: float, log_ratio: FloatArray, scenario: Scenario) -> FloatAr
     """Chance of having worked loose by some months, given the log hazard ratio; shape as `log_ratio`."""
     reach = (months / baseline_scale(scenario)) ** scenario.loosening_shape
     cumulative = reach if scenario.loosening_family == "weibull" else np.log1p(reach)
-    return -np.expm1(-cumulative * np.exp(log_ratio))
+    risk: FloatArray = -np.expm1(-cumulative * np.exp(log_ratio))
+    return risk
 
 
 def draw_loosening(log_ratio: FloatArray, scenario: Scenario, *, rng: np.random.Generator) -> FloatArray:
@@ -145,8 +156,8 @@ def note(
     # 1 slid-on, 2 tapped, 3 pulled-on; a filed hub is stopped short of home and pulled the last of the way
     word = np.where(tight <= 0, 1, np.where(~hand & (tight <= 6), 2, 3))
     word = np.where(rng.random(n) < scenario.went_on_share, word, -1)
-    pulled = np.round(np.maximum(pull_on_mm + 1.2 * rng.standard_normal(n), 0.5), 1)
-    pulled = np.where((word == 3) & (rng.random(n) < scenario.pulled_share), pulled, np.nan)
+    pull: FloatArray = np.maximum(pull_on_mm + 1.2 * rng.standard_normal(n), 0.5).round(1)
+    pulled = np.where((word == 3) & (rng.random(n) < scenario.pulled_share), pull, np.nan)
     minutes = scenario.filing_base_min + scenario.filing_min_per_um * where.filed_um
     minutes = np.rint(minutes * np.exp(scenario.filing_log_sd * rng.standard_normal(n)))
     minutes = np.where(hand & (tight > 0) & (rng.random(n) < scenario.filing_share), minutes, np.nan)

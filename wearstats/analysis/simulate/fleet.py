@@ -107,7 +107,7 @@ def _write(progress: Progress, *, rng: np.random.Generator) -> Fleet:
         "inspections": inspections_table(progress, seen, names, rng=rng),
         "readings": readings_table(progress, seen, names),
         "batches": batches_table(progress, batches),
-        "hubs": hubs_table(progress, hubs, batches, names),
+        "hubs": hubs_table(progress, hubs, batches, names, rng=rng),
         "dispatches": dispatches_table(hubs, names),
         "fittings": fittings_table(fittings, names),
         "follow_ups": _follow_ups_table(progress, names),
@@ -136,8 +136,8 @@ def _name(
     np.minimum.at(first, seen["shaft"].to_numpy(dtype=np.int64), seen["day"].to_numpy(dtype=float))
     return Names(
         shafts=by_day("S", first, np.isfinite(first), 4),
-        owners=numbered("owner-", np.arange(1, progress.owners.gauge.size + 1), 3),
-        hands=numbered("hand-", np.arange(1, progress.scenario.workshop_hands + 1), 1),
+        owners=numbered("owner-", progress.owners.gauge.size, 3),
+        hands=numbered("hand-", progress.scenario.workshop_hands, 1),
         inspections=by_day("I", seen["day"].to_numpy(dtype=float), np.ones(len(seen), dtype=bool), 5),
         orders=by_day("R", orders["day"].to_numpy(dtype=float), ordered, 4),
         hubs=by_day("H", hubs["sent_day"].to_numpy(dtype=float), on_record, 4),

@@ -6,12 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from wearstats.analysis.simulate.scenario import Scenario
 from wearstats.analysis.simulate.shafts import BoolArray, FloatArray, IntArray
 from wearstats.domain.units import MEAN_MONTH_DAYS
 
 TIGHT, NO_ANSWER = "tight", "no-answer"
+
+Words = str | NDArray[np.object_]
+"""One word for all rows, or one for each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -118,7 +122,8 @@ def follow(
 def _answers(where: BoolArray, days: FloatArray, state: str, *, rng: np.random.Generator) -> pd.DataFrame:
     """List what asking brought while nothing had happened."""
     row, visit = np.nonzero(where)
-    how = rng.choice(["said-so", "rocked-by-hand", "dial-gauge"], p=[0.55, 0.4, 0.05], size=row.size)
+    ways = np.array(["said-so", "rocked-by-hand", "dial-gauge"], dtype=object)
+    how = rng.choice(ways, p=[0.55, 0.4, 0.05], size=row.size)
     return _frame(row, days[row, visit], state, "asked", how if state == TIGHT else "", "")
 
 
@@ -152,7 +157,7 @@ def _endings(
     return _frame(row, seen[row], state, prompted, how, cause)
 
 
-def _frame(row: IntArray, day: FloatArray, state: object, prompted: object, how: object, cause: object) -> pd.DataFrame:
+def _frame(row: IntArray, day: FloatArray, state: Words, prompted: Words, how: Words, cause: Words) -> pd.DataFrame:
     """Make follow-up rows; a text stands for all rows alike."""
     frame = pd.DataFrame({"row": row, "day": day})
     return frame.assign(state=state, prompted=prompted, how=how, cause=cause)

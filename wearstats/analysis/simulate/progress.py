@@ -47,7 +47,7 @@ class Progress:
     end : int
         Last day of the study.
     width_um : ndarray, shape (shafts, most splines, stations)
-        True widths now.
+        True widths now; the same array as in `shafts`, which thus changes.
     nominal_um, hours : ndarray, shape (shafts,)
         Nominal new width; running hours now.
     active, fresh : ndarray of bool, shape (shafts,)
@@ -115,7 +115,7 @@ def begin(scenario: Scenario, owners: Owners, shafts: Shafts, shelf: Shelf, *, r
         shafts=shafts,
         shelf=shelf,
         end=end,
-        width_um=shafts.width_um.copy(),
+        width_um=shafts.width_um,
         nominal_um=nominal[shafts.pattern],
         hours=shafts.hours.copy(),
         active=np.ones(n, dtype=bool),

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.simulate.scenario import GaugeType, Scenario
+from wearstats.analysis.simulate.kinds import GaugeType
+from wearstats.analysis.simulate.scenario import Scenario
 from wearstats.analysis.simulate.shafts import BoolArray, FloatArray, IntArray, Owners, is_caliper
 from wearstats.domain.units import um_per
 
@@ -35,9 +36,11 @@ class ReadingRows:
 
     Parameters
     ----------
+    trial : int
+        1, or 2 for those measured a second time at once.
     inspection : ndarray of int32
-        Row in the ledger's inspections.
-    spline, trial : ndarray of int8
+        Row in the ledger's inspections; never falls.
+    spline : ndarray of int8
         Number as written down, from 1.
     station : ndarray of int8
         Index from the shoulder.
@@ -45,10 +48,10 @@ class ReadingRows:
         The width read, in steps of the gauge.
     """
 
+    trial: int
     inspection: StepArray
     spline: SmallArray
     station: SmallArray
-    trial: SmallArray
     steps: StepArray
 
 
@@ -191,9 +194,9 @@ def _rows(read: FloatArray, there: BoolArray, inspection: IntArray, *, trial: in
     """List the readings that were taken, inspection by inspection, spline by spline."""
     at, spline, station = np.nonzero(there)
     return ReadingRows(
+        trial=trial,
         inspection=inspection[at].astype(np.int32),
         spline=(spline + 1).astype(np.int8),
         station=station.astype(np.int8),
-        trial=np.full(at.size, trial, dtype=np.int8),
         steps=read[there].astype(np.int32),
     )

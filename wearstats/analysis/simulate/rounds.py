@@ -57,7 +57,7 @@ def measure(progress: Progress, *, rng: np.random.Generator) -> None:
 def _inspect(
     progress: Progress, shafts: IntArray, day: FloatArray, *, at_home: bool, rng: np.random.Generator
 ) -> tuple[FloatArray, FloatArray, IntArray]:
-    """Inspect those shafts whose day lies in the study; means, hollows and rows by shaft, row -1 where there was none."""
+    """Inspect shafts whose day lies in the study; means, hollows and rows by shaft, row -1 where there was none."""
     mean, hollow = np.zeros(shafts.size), np.zeros(shafts.size)
     row = np.full(shafts.size, NO_ROW, dtype=np.int64)
     done = day <= progress.end
@@ -115,7 +115,7 @@ def send(progress: Progress, *, rng: np.random.Generator) -> pd.DataFrame:
     shafts = np.flatnonzero(progress.active)
     n = shafts.size
     fresh = progress.fresh[shafts]
-    day = np.maximum(progress.ready_day[shafts], progress.day[shafts]) + rng.integers(2, 14, size=n)
+    day = np.maximum(progress.ready_day[shafts], progress.day[shafts]) + rng.integers(2, 14, size=n).astype(float)
     pattern = progress.shafts.pattern[shafts]
     read = progress.read_um[shafts]
     method = choose_method(read, day, progress.in_workshop[shafts], scenario, rng=rng)

@@ -139,7 +139,9 @@ def draw_shafts(scenario: Scenario, owner: IntArray, *, rng: np.random.Generator
 def mean_of_places(values: FloatArray) -> FloatArray:
     """Mean over splines and stations, passing over places that the pattern has not: (n, splines, stations) -> (n,)."""
     there = ~np.isnan(values)
-    return np.where(there, values, 0.0).sum(axis=(1, 2)) / there.sum(axis=(1, 2))
+    total: FloatArray = np.where(there, values, 0.0).sum(axis=(1, 2))
+    count: IntArray = there.sum(axis=(1, 2))
+    return total / count
 
 
 def wear_on(
@@ -177,4 +179,5 @@ def wear_on(
         shape = scenario.growth_cv**-2
         mean = mean * rng.standard_gamma(shape, size=mean.shape) / shape
     uneven = 1.0 + 0.1 * rng.standard_normal(width_um.shape)
-    return width_um - mean[:, None, None] * uneven
+    worn: FloatArray = width_um - mean[:, None, None] * uneven
+    return worn

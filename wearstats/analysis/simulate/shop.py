@@ -40,8 +40,8 @@ class Batches:
 
 def patterns_table(scenario: Scenario) -> pd.DataFrame:
     """Make the patterns table."""
-    fields = ("pattern", "splines", "width_mm", "space_width_mm", "minor_mm", "major_mm", "engaged_mm", "register_mm")
-    fields += ("pull_on_mm", "grid_um", "lead_days", "batch_size")
+    fields = ["pattern", "splines", "width_mm", "space_width_mm", "minor_mm", "major_mm", "engaged_mm", "register_mm"]
+    fields += ["pull_on_mm", "grid_um", "lead_days", "batch_size"]
     frame = pd.DataFrame({name: [getattr(spec, name) for spec in scenario.patterns] for name in fields})
     return finish("patterns", frame.assign(stations=";".join(STATIONS)))
 
@@ -61,7 +61,7 @@ def gather_batches(progress: Progress, hubs: pd.DataFrame, *, rng: np.random.Gen
     table["made_day"] = start + table["half"] * HALF_YEAR_DAYS - rng.integers(5, 40, size=len(table))
     table["quantity"] = table["used"] + rng.integers(0, 5, size=len(table))
     table = table.sort_values(["made_day", *keys], kind="stable").reset_index(drop=True)
-    table["name"] = numbered("B", np.arange(1, len(table) + 1), 4)
+    table["name"] = numbered("B", len(table), 4)
     of_hub = np.full(len(hubs), -1, dtype=np.int64)
     match = stocked[keys].merge(table[keys].assign(row=table.index), on=keys, how="left")
     of_hub[stocked.index] = match["row"].to_numpy(dtype=np.int64)
@@ -91,12 +91,16 @@ def batches_table(progress: Progress, batches: Batches) -> pd.DataFrame:
     return finish("batches", frame)
 
 
-def hubs_table(progress: Progress, hubs: pd.DataFrame, batches: Batches, names: Names) -> pd.DataFrame:
-    """Make the hubs table of those on record."""
+def hubs_table(
+    progress: Progress, hubs: pd.DataFrame, batches: Batches, names: Names, *, rng: np.random.Generator
+) -> pd.DataFrame:
+    """Make the hubs table of those on record; the register bore is gauged on some."""
     scenario = progress.scenario
     pattern = hubs["pattern"].to_numpy(dtype=np.int64)
     nominal = np.array([spec.width_mm * 1000.0 for spec in scenario.patterns])[pattern]
     gauged = hubs["gauged_um"].to_numpy(dtype=float)
+    bore = np.array([spec.register_mm * 1000.0 for spec in scenario.patterns])[pattern]
+    bore = bore + np.rint(12.0 + 4.0 * rng.standard_normal(len(hubs)))
     frame = pd.DataFrame(
         {
             "hub": names.hubs,
@@ -105,6 +109,7 @@ def hubs_table(progress: Progress, hubs: pd.DataFrame, batches: Batches, names: 
             "batch": text_of(batches.table["name"].to_numpy(dtype=object), batches.of_hub),
             "space_width_mm": mm_text(nominal + gauged),
             "space_u_um": np.where(np.isfinite(gauged), scenario.gauging_sd_um, np.nan),
+            "register_mm": mm_text(np.where(rng.random(len(hubs)) < 0.4, bore, np.nan)),
         }
     )
     return finish("hubs", frame[names.hubs != ""])

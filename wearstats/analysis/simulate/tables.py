@@ -9,8 +9,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.simulate.choice import policy_change_day
+from wearstats.analysis.simulate.kinds import GaugeType
 from wearstats.analysis.simulate.progress import Progress
-from wearstats.analysis.simulate.readings import GaugeType, ReadingRows, all_gauges, step_um
+from wearstats.analysis.simulate.readings import all_gauges, step_um
 from wearstats.analysis.simulate.shafts import BoolArray, FloatArray, IntArray
 from wearstats.domain.frames import METHODS, STATIONS, TABLE_BY_NAME, WENT_ON
 from wearstats.domain.units import from_um
@@ -33,16 +34,17 @@ class Names:
     fittings: TextArray
 
 
-def numbered(prefix: str, numbers: IntArray, digits: int) -> TextArray:
-    """Make names such as ``S0001`` from numbers; more digits where needed."""
-    return np.array([f"{prefix}{number:0{digits}d}" for number in numbers.tolist()], dtype=object)
+def numbered(prefix: str, count: int, digits: int) -> TextArray:
+    """Make names from 1 on, such as ``S0001``; all with more digits where there are more."""
+    width = max(digits, len(str(count)))
+    return np.array([f"{prefix}{number:0{width}d}" for number in range(1, count + 1)], dtype=object)
 
 
 def by_day(prefix: str, day: FloatArray, kept: BoolArray, digits: int) -> TextArray:
-    """Number the rows that are kept in the order of their days; the others get empty text."""
+    """Give rows numbers in the order of their days; those not kept get empty text."""
     names = np.full(day.size, "", dtype=object)
     rows = np.flatnonzero(kept)
-    names[rows[np.argsort(day[rows], kind="stable")]] = numbered(prefix, np.arange(1, rows.size + 1), digits)
+    names[rows[np.argsort(day[rows], kind="stable")]] = numbered(prefix, rows.size, digits)
     return names
 
 
@@ -58,7 +60,9 @@ def date_text(day: FloatArray) -> TextArray:
     return text
 
 
-def typed(value: NDArray[np.int64] | NDArray[np.int32], gauge: IntArray, gauges: tuple[GaugeType, ...]) -> TextArray:
+def typed(
+    value: NDArray[np.signedinteger], gauge: NDArray[np.signedinteger], gauges: tuple[GaugeType, ...]
+) -> TextArray:
     """Write readings, whole steps of their gauge, as they are typed: ``5.94`` or ``0.2339``; negative ones missing.
 
     Texts are looked up, not made one by one, so that millions of readings share a few thousand.
@@ -100,7 +104,7 @@ def text_of(names: TextArray, rows: IntArray) -> TextArray:
 def finish(table: str, frame: pd.DataFrame, *, sort: list[str] | None = None) -> pd.DataFrame:
     """Give a table exactly its contract's columns, in order; columns nobody filled are empty text."""
     contract = TABLE_BY_NAME[table]
-    columns = {}
+    columns: dict[str, pd.Series] = {}
     for column in contract.columns:
         if column.name not in frame:
             columns[column.name] = pd.Series(MISSING, index=frame.index, dtype="str")
@@ -186,26 +190,40 @@ def gauges_table(progress: Progress, names: Names) -> pd.DataFrame:
 
 
 def readings_table(progress: Progress, ledger: pd.DataFrame, names: Names) -> pd.DataFrame:
-    """Make the readings table, long, in the order of inspections, splines, stations and trials."""
+    """Make the readings table, long, in the order of inspections, trials, splines and stations.
+
+    The ledger's blocks are emptied on the way, so that a million shafts fit into memory.
+    """
     blocks = progress.inspections.readings
-    columns = {name: np.concatenate([getattr(block, name) for block in blocks]) for name in ReadingRows.__slots__}
-    rank = np.empty(len(ledger), dtype=np.int32)
-    rank[np.argsort(names.inspections, kind="stable")] = np.arange(len(ledger), dtype=np.int32)
-    place = ((columns["spline"].astype(np.int64) * 8 + columns["station"]) * 8) + columns["trial"]
-    order = np.argsort(rank[columns["inspection"]].astype(np.int64) * 1024 + place, kind="stable")
-    del place
-    inspection = columns.pop("inspection")[order]
-    gauge = ledger["gauge"].to_numpy(dtype=np.int64)[inspection]
-    width = typed(columns.pop("steps")[order], gauge, all_gauges(progress.scenario))
-    return pd.DataFrame(
-        {
-            "inspection": pd.Series(names.inspections[inspection], dtype="str"),
-            "spline": columns["spline"][order],
-            "station": pd.Series(np.array(STATIONS, dtype=object)[columns["station"][order]], dtype="str"),
-            "trial": columns["trial"][order],
-            "width": pd.Series(width, dtype="str"),
-        }
+    count = np.zeros((len(ledger), 2), dtype=np.int64)
+    for block in blocks:
+        count[:, int(block.trial) - 1] += np.bincount(block.inspection, minlength=len(ledger))
+    order = np.argsort(ledger["day"].to_numpy(dtype=float), kind="stable")
+    start = np.empty(len(ledger), dtype=np.int64)
+    total = count.sum(axis=1)
+    start[order] = np.cumsum(total[order]) - total[order]
+    size = int(total.sum())
+    inspection, steps = np.empty(size, dtype=np.int32), np.empty(size, dtype=np.int32)
+    spline, station, trial = (np.empty(size, dtype=np.int8) for _ in range(3))
+    while blocks:
+        block = blocks.pop()
+        begins = np.flatnonzero(np.diff(block.inspection, prepend=-1))
+        within = np.arange(block.inspection.size) - np.repeat(begins, np.diff(begins, append=block.inspection.size))
+        at = start[block.inspection] + within + (count[block.inspection, 0] if block.trial == 2 else 0)
+        inspection[at], steps[at], trial[at] = block.inspection, block.steps, block.trial
+        spline[at], station[at] = block.spline, block.station
+    width = pd.Series(
+        typed(steps, ledger["gauge"].to_numpy(dtype=np.int8)[inspection], all_gauges(progress.scenario)), dtype="str"
     )
+    del steps
+    columns = {
+        "inspection": pd.Series(names.inspections[inspection], dtype="str"),
+        "spline": spline,
+        "station": pd.Series(np.array(STATIONS, dtype=object)[station], dtype="str"),
+        "trial": trial,
+        "width": width,
+    }
+    return pd.DataFrame(columns, copy=False)
 
 
 def fittings_table(fittings: pd.DataFrame, names: Names) -> pd.DataFrame:

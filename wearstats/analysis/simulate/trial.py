@@ -41,7 +41,7 @@ def try_on(progress: Progress, job: pd.DataFrame, *, rng: np.random.Generator) -
     shaft = job["shaft"].to_numpy(dtype=np.int64)
     progress.active[shaft] = False
     sent = job["sent_day"].to_numpy(dtype=float)
-    fit_day = sent + rng.integers(5, 25, size=n)
+    fit_day = sent + rng.integers(5, 25, size=n).astype(float)
     _measure_in_workshop(progress, shaft, sent, fit_day, rng=rng)
     job = job.assign(fit_day=fit_day, fate=_fates(progress, job, rng=rng))
     where = seat(progress.width_um[shaft], job["space_um"].to_numpy(dtype=float))
@@ -86,7 +86,7 @@ def _fates(progress: Progress, job: pd.DataFrame, *, rng: np.random.Generator) -
 
 def _send_back(progress: Progress, job: pd.DataFrame, fitted: pd.Series, *, rng: np.random.Generator) -> None:
     """Send hubs back that never ran, and let most of their shafts wait for another."""
-    day = job["fit_day"].to_numpy(dtype=float) + rng.integers(3, 25, size=len(job))
+    day = job["fit_day"].to_numpy(dtype=float) + rng.integers(3, 25, size=len(job)).astype(float)
     back = (job["fate"] != "no-word").to_numpy() & (day <= progress.end)
     fitting = fitted.reindex(job["hub"]).fillna(NO_ROW).to_numpy(dtype=np.int64)
     progress.returns.add(
@@ -194,8 +194,10 @@ def _write_fittings(
     frame, other = frame[shown].reset_index(drop=True), other[shown]
     runs = frame["ran"].to_numpy(dtype=bool)
     silent = progress.owners.silent[progress.shafts.owner[frame["shaft"].to_numpy(dtype=np.int64)]]
-    columns = [frame.loc[runs, name].to_numpy(float) for name in ("fit_day", "loose_day", "other_day", "known_from")]
-    news = follow(*columns[:3], other[runs], silent[runs], columns[3], progress.end, scenario, rng=rng)
+    began, loose, ended, learnt = (
+        frame.loc[runs, name].to_numpy(float) for name in ("fit_day", "loose_day", "other_day", "known_from")
+    )
+    news = follow(began, loose, ended, other[runs], silent[runs], learnt, progress.end, scenario, rng=rng)
     seen, known, failed = np.full(len(frame), np.inf), np.ones(len(frame), dtype=bool), np.zeros(len(frame), dtype=bool)
     seen[runs], known[runs], failed[runs] = news.seen_day, news.known, news.failed
     frame = frame.assign(seen_day=seen, recorded=known, failed=failed)
@@ -240,7 +242,7 @@ def _after(progress: Progress, run: pd.DataFrame, other: IntArray, news: News, *
     progress.hours[shaft] += tight_h + loose_h
     refit = np.array([removal.refit_share for removal in scenario.removals] or [0.0])[other]
     again = ended & (rng.random(n) < np.where(flank, scenario.refit_share, refit))
-    next_day = np.where(ended, seen, 0.0) + rng.integers(1, 20, size=n)
+    next_day = np.where(ended, seen, 0.0) + rng.integers(1, 20, size=n).astype(float)
     renew(progress, shaft[again], next_day[again], row[again])
     lot = rng.random(n)
     dressed = again & (lot < 0.1) & (next_day <= progress.end)

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import gammaincinv, ndtr
 
-from wearstats.analysis.simulate.fitting import risk_by
 from wearstats.analysis.simulate.choice import AS_SUPPLIED
+from wearstats.analysis.simulate.fitting import risk_by
 from wearstats.analysis.simulate.progress import Progress
 from wearstats.analysis.simulate.scenario import Scenario
 from wearstats.analysis.simulate.shafts import FloatArray
@@ -66,7 +66,7 @@ class Truth:
         return -self.width_um
 
     def risk(self, gap_left_um: float, months: float) -> float:
-        """Chance of having worked loose by some months at a mean gap left, run hand-fitted on a duty of log hazard 0."""
+        """Chance of having worked loose by some months at a mean gap left, hand-fitted, on a duty of log hazard 0."""
         ratio = np.array([self.scenario.log_hazard_per_10um * gap_left_um / 10.0])
         return float(risk_by(months, ratio, self.scenario)[0])
 
@@ -97,8 +97,8 @@ class Truth:
             },
             "methods": method_truth(ran, scenario),
             "gap_left_um": {
-                "mean": _plain(ran["gap_left_um"].mean()),
-                "quantiles": {str(q): _plain(ran["gap_left_um"].quantile(q)) for q in QUANTILES},
+                "mean": _plain(float(ran["gap_left_um"].mean())),
+                "quantiles": {str(q): _plain(float(ran["gap_left_um"].quantile(q))) for q in QUANTILES},
             },
             "counts": {
                 "shafts": int((self.shafts["shaft"] != "").sum()),
@@ -111,8 +111,8 @@ class Truth:
         }
 
 
-def components(scenario: Scenario) -> dict[str, float]:
-    """Standard deviations of everything that makes two readings differ, in um; ``shaft`` is within a duty and overall."""
+def components(scenario: Scenario) -> dict[str, float | None]:
+    """Give the standard deviations of all that makes two readings differ, in um; ``shaft`` is over all duties."""
     factor = np.array([kind.wear_factor for kind in scenario.duties])
     share = np.array([kind.share for kind in scenario.duties])
     share = share / share.sum()
@@ -146,8 +146,8 @@ def components(scenario: Scenario) -> dict[str, float]:
 def wear_law(scenario: Scenario) -> dict[str, Any]:
     """Mean, unworn share and quantiles of how far below the nominal new width shafts are when first measured, in um.
 
-    The distribution is exact up to a grid: the worn part of each duty is a gamma cut into 4000 equal shares, each spread
-    by the normal of the new widths.
+    The distribution is exact up to a grid: the worn part of each duty is a gamma cut into 4000 equal shares, each
+    spread by the normal of the new widths.
     """
     grid = np.linspace(-60.0, 60.0 + 12.0 * scenario.wear_mean_um, 20_001)
     share = np.array([kind.share for kind in scenario.duties])
@@ -170,7 +170,7 @@ def wear_law(scenario: Scenario) -> dict[str, Any]:
 
 
 def method_truth(ran: pd.DataFrame, scenario: Scenario) -> dict[str, Any]:
-    """True 12-month risks by what was sent, and their difference as supplied minus hand-fitted.
+    """Give the true 12-month risks by what was sent, and their difference as supplied minus hand-fitted.
 
     ``crude`` compares the fittings as they were sent; ``same_shafts`` the same fittings sent one way and the other;
     ``same_gap`` the two ways at the gap that was left.

@@ -1,0 +1,88 @@
+"""The demo's files: committed as the seed makes them, small, plain, marked as invented."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from wearstats.analysis.simulate import DEMO_SEED
+from wearstats.domain.dates import parse_date, parse_day_or_month
+from wearstats.domain.frames import TABLES
+from wearstats.domain.typed import parse_size
+from wearstats.domain.units import unit_or_none
+from wearstats.resources import resource
+from wearstats.studies.demo_data import write_demo
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    return write_demo(tmp_path_factory.mktemp("demo"))
+
+
+def test_the_committed_files_are_what_the_seed_makes_bit_for_bit(made: list[Path]) -> None:
+    kept = resource("data/demo")
+    assert sorted(path.name for path in made) == sorted(path.name for path in kept.iterdir())
+    for path in made:
+        assert path.read_bytes() == (kept / path.name).read_bytes(), path.name
+
+
+def test_there_is_one_plain_file_a_table_and_they_are_small(made: list[Path]) -> None:
+    assert [path.name for path in made] == [*[f"{table.name}.csv" for table in TABLES], "truth.json"]
+    assert sum(path.stat().st_size for path in made) < 3_000_000
+    for path in made:
+        content = path.read_bytes()
+        assert b"\r" not in content
+        assert content.endswith(b"\n")
+        content.decode("utf-8")
+
+
+def test_the_demo_is_of_the_size_that_its_readme_states(made: list[Path]) -> None:
+    rows = {path.stem: len(pd.read_csv(path)) for path in made[:-1]}
+    assert 380 <= rows["shafts"] <= 430
+    assert 450 <= rows["fittings"] <= 550
+
+
+def test_the_truth_says_that_it_is_invented_and_from_which_seed(made: list[Path]) -> None:
+    truth = json.loads(made[-1].read_text(encoding="utf-8"))
+    assert truth["invented"] is True
+    assert truth["seed"] == DEMO_SEED
+    for key in ("components_um", "bias_um", "wear_um", "loosening", "methods", "growth_um_per_1000h", "gap_left_um"):
+        assert truth[key]
+    assert 0.06 < truth["loosening"]["mean_risk_12_months"] < 0.10
+
+
+def test_the_readme_says_invented_and_lists_each_trouble(made: list[Path]) -> None:
+    readme = resource("data/README.md").read_text(encoding="utf-8")
+    assert "invented" in readme.lower()
+    for trouble in json.loads(made[-1].read_text(encoding="utf-8"))["troubles"]:
+        assert f"| {trouble['inspection']} | {trouble['what']} |" in readme
+
+
+def test_every_typed_width_and_date_can_be_read(made: list[Path]) -> None:
+    by_name = {path.stem: path for path in made}
+    readings = pd.read_csv(by_name["readings"], dtype=str)
+    inspections = pd.read_csv(by_name["inspections"], dtype=str)
+    typed = readings.merge(inspections[["inspection", "unit"]], on="inspection").drop_duplicates(["unit", "width"])
+    for width, unit in zip(typed["width"], typed["unit"], strict=True):
+        known = unit_or_none(unit)
+        assert known is not None
+        assert 5000 < parse_size(width, known).tenths / 10 < 6100
+    for day in inspections["measured_on"]:
+        parse_date(day)
+    for text in pd.read_csv(by_name["fittings"], dtype=str)["fitted_on"].dropna():
+        parse_day_or_month(text)
+
+
+def test_the_troubles_are_in_the_readings(made: list[Path]) -> None:
+    by_name = {path.stem: path for path in made}
+    readings = pd.read_csv(by_name["readings"], dtype=str)
+    equal, halved, inch = (
+        trouble["inspection"] for trouble in json.loads(by_name["truth"].read_text(encoding="utf-8"))["troubles"]
+    )
+    assert len(set(readings[readings["inspection"] == equal]["width"])) == 1
+    assert readings[readings["inspection"] == halved]["spline"].astype(int).max() <= 5
+    thou = readings[readings["inspection"] == inch]["width"].astype(float) / 0.0254
+    assert ((thou - thou.round()).abs() < 0.021).all()
