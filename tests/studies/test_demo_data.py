@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 from pathlib import Path
 
@@ -14,6 +15,8 @@ from wearstats.domain.frames import TABLES
 from wearstats.domain.typed import parse_size
 from wearstats.domain.units import unit_or_none
 from wearstats.resources import resource
+from wearstats.store.connection import create_store, open_store
+from wearstats.store.intake import add_files
 from wearstats.studies.demo_data import write_demo
 
 
@@ -86,3 +89,12 @@ def test_the_troubles_are_in_the_readings(made: list[Path]) -> None:
     assert readings[readings["inspection"] == halved]["spline"].astype(int).max() <= 5
     thou = readings[readings["inspection"] == inch]["width"].astype(float) / 0.0254
     assert ((thou - thou.round()).abs() < 0.021).all()
+
+
+def test_every_row_is_taken_into_a_store(made: list[Path], tmp_path: Path) -> None:
+    create_store(tmp_path / "demo.duckdb")
+    with open_store(tmp_path / "demo.duckdb", write=True) as store:
+        report = add_files(store, made[:-1], added_on=datetime.date(2026, 9, 30))
+    assert report.kept_out == 0
+    assert all(file.read == file.accepted > 0 for file in report.files)
+    assert {file.table for file in report.files} == {table.name for table in TABLES}
