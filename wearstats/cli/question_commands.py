@@ -110,7 +110,6 @@ def methods(*, options: Options) -> None:
             as_of=options.as_of,
             pattern=options.pattern,
             horizon_months=options.horizon_months,
-            risk_limit=options.risk_limit,
             rng=options.rng(),
         )
     if options.as_json:

@@ -36,4 +36,4 @@ def make_demo_store(path: Path, *, force: bool = False) -> None:
     """
     create_store(path, force=force)
     with open_store(path, write=True) as store:
-        add_files(store, demo_files())
+        add_files(store, demo_files(), added_on=demo_as_of())

@@ -109,7 +109,10 @@ def study_picture(
         loosening=ask(
             "loosening", lambda: study_loosening(store, as_of=as_of, pattern=pattern, rng=new_rng(), **limits)
         ),
-        methods=ask("methods", lambda: study_methods(store, as_of=as_of, pattern=pattern, rng=new_rng(), **limits)),
+        methods=ask(
+            "methods",
+            lambda: study_methods(store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, rng=new_rng()),
+        ),
         unanswered=unanswered,
     )
 
