@@ -1,0 +1,107 @@
+"""The commands that look after a store: check it, save it, bring it back, write it out as files.
+
+They are registered beside the commands that fill it, in `wearstats.cli.store_commands`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from wearstats.cli.exit_codes import FINDINGS
+from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.output import print_document, print_note, print_sentences
+
+Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
+
+
+@takes_shared_options
+def check(*, options: Options) -> None:
+    """List what looks wrong in the store.
+
+    Readings that look mistyped, events in an impossible order, rows that name something that is not there, and rows
+    still kept out. Ends with exit code 6 when there is anything to list.
+    """
+    from wearstats.store.checks import CHECKS, run_checks
+    from wearstats.store.connection import open_store
+
+    with open_store(options.store, on_wait=print_note) as store:
+        findings = run_checks(store, as_of=options.as_of)
+    if options.as_json:
+        document = {"checks": CHECKS, "findings": [finding.to_dict() for finding in findings]}
+        print_document("store check", document, as_of=options.as_of)
+    else:
+        print_sentences([str(finding) for finding in findings] or [f"{len(CHECKS)} checks made, nothing found."])
+    if findings:
+        print_note(f"{len(findings)} {'finding' if len(findings) == 1 else 'findings'} of {len(CHECKS)} checks")
+        raise typer.Exit(FINDINGS)
+
+
+@takes_shared_options
+def backup(
+    *,
+    to: Annotated[Path, typer.Argument(metavar="FILE", help="The file to save the store in.")],
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Save the whole store in another file.
+
+    The copy holds everything, the history of corrections and the rows kept out too, and is counted against the store.
+    """
+    from wearstats.store.archive import backup_store
+
+    report = backup_store(options.store, to, force=force)
+    if options.as_json:
+        print_document("store backup", report.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences([f"{options.store} is saved in {to}: {report.rows} rows in {report.tables} tables."])
+
+
+@takes_shared_options
+def restore(
+    *,
+    backup_file: Annotated[Path, typer.Argument(metavar="FILE", help="The file that a backup was saved in.")],
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Bring a store back from a backup.
+
+    A store that is there already is left alone unless --force is said. A backup of an older program is brought up to
+    date on the way.
+    """
+    from wearstats.store.archive import restore_store
+
+    report = restore_store(backup_file, options.store, force=force)
+    if options.as_json:
+        print_document("store restore", report.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences([f"{options.store} is as {backup_file} was: {report.rows} rows in {report.tables} tables."])
+
+
+@takes_shared_options
+def export(
+    *,
+    to: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to write to, or with --xlsx the workbook.")],
+    xlsx: Annotated[
+        bool, typer.Option("--xlsx", help="Write one workbook, a sheet a table, instead of a folder of CSV files.")
+    ] = False,
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write every table out as files.
+
+    CSV, one file a table, as "wearstats store add" takes them: added to a new store they give the same tables. A cell
+    that a spreadsheet would take for a formula has an apostrophe before it, which "store add" takes off again.
+    """
+    from wearstats.store.archive import export_folder, export_workbook
+    from wearstats.store.connection import open_store
+
+    with open_store(options.store, on_wait=print_note) as store:
+        report = export_workbook(store, to, force=force) if xlsx else export_folder(store, to, force=force)
+    if options.as_json:
+        print_document("store export", report.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences([f"{table}: {rows} rows" for table, rows in report.rows.items()])
+        print_sentences([f"Written to {report.to}."])
