@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from threadpoolctl import threadpool_limits
 
 from wearstats.analysis.estimate import Estimate, assumed
 from wearstats.analysis.reml import BoolArray, FloatArray, RemlFit, maximise_reml
@@ -168,12 +169,15 @@ def fit_widths(data: WidthData, *, smallest_group: int = 5, intervals: bool = Tr
     free = np.array([told[name] for name in COMPONENTS])
     start = np.array([ASSUMED_UM[name] ** 2 for name in COMPONENTS])
     positive = np.array([name.startswith("repeatability") for name in COMPONENTS])
-    reml = maximise_reml(likelihood.evaluate, start, free=free, positive=positive)
-    solution = likelihood.solve(reml.variances)
+    # thousands of small matrices: more threads only get into each other's way
+    with threadpool_limits(limits=1, user_api="blas"):
+        reml = maximise_reml(likelihood.evaluate, start, free=free, positive=positive, tolerance=1e-7)
+        solution = likelihood.solve(reml.variances)
+        components_um = _component_estimates(likelihood, reml, positive, intervals=intervals)
     fixed = len(likelihood.coupling.fixed)
     covariance = solution.covariance[:fixed, :fixed]
     return WidthFit(
-        components_um=_component_estimates(likelihood, reml, positive, intervals=intervals),
+        components_um=components_um,
         variances=reml.variances,
         free=free,
         means=_means(likelihood.coupling.fixed, solution, covariance),
@@ -207,7 +211,7 @@ def _component_estimates(
         se = float(np.sqrt(reml.covariance[k, k]))
         if not intervals:
             estimates[name] = Estimate(value=np.sqrt(variance), method="REML")
-        elif variance > 0 and se < variance / 4:
+        elif variance > 0 and se < 0.4 * variance:
             spread = Z95 * se / variance
             estimates[name] = Estimate(
                 value=np.sqrt(variance),
@@ -254,36 +258,51 @@ def profile_interval(
     best = reml.point.criterion
     top = float(reml.variances[component])
     scale = max(top, float(np.sqrt(reml.covariance[component, component])), 0.25)
-    warm = np.maximum(reml.variances, 1e-3 * scale)
+    others = np.where(reml.free, np.maximum(reml.variances, 1e-3 * scale), reml.variances)
 
-    def rise(value: float) -> float:
-        start = np.where(reml.free, warm, reml.variances)
-        start[component] = value
-        profiled = maximise_reml(likelihood.evaluate, start, free=free, positive=positive, tolerance=1e-4)
-        return profiled.point.criterion - best - drop
+    def root(sd: float) -> float:
+        """Square root of the rise of the profiled criterion at a standard deviation; nearly linear in it."""
+        nonlocal others
+        start = others.copy()
+        start[component] = sd**2
+        profiled = maximise_reml(likelihood.evaluate, start, free=free, positive=positive, tolerance=5e-3)
+        others = np.where(reml.free, np.maximum(profiled.variances, 1e-3 * scale), reml.variances)
+        return float(np.sqrt(max(profiled.point.criterion - best, 0.0)))
 
+    wanted, here = float(np.sqrt(drop)), float(np.sqrt(top))
     low = 0.0
-    if top > 0 and (positive[component] or rise(0.0) > 0):
-        low = _bisect(rise, 1e-9 * scale, top)
-    far = top + 2 * scale
-    for _ in range(12):
-        if rise(far) > 0:
-            return low, _bisect(rise, far, max(top, 1e-9 * scale))
-        far *= 2
-    return low, None
+    if top > 0 and (positive[component] or root(0.0) > wanted):
+        low = _crossing(root, wanted, here, 0.5 * here)
+    high = _crossing(root, wanted, here, float(np.sqrt(top + scale)))
+    return low**2, None if not np.isfinite(high) else high**2
 
 
-def _bisect(rise: Callable[[float], float], outside: float, inside: float) -> float:
-    """Find where the rise crosses zero between a point outside the interval and one inside, to 1 %."""
-    for _ in range(20):
-        middle = float(np.sqrt(outside * inside))
-        if rise(middle) > 0:
-            outside = middle
+def _crossing(root: Callable[[float], float], wanted: float, best: float, guess: float) -> float:
+    """Find the standard deviation at which the root of the rise reaches `wanted`, to 2 %; inf when it never does."""
+    inside, inside_root, outside, outside_root = best, 0.0, float("nan"), float("nan")
+    trial = guess
+    for _ in range(25):
+        value = root(trial)
+        if value < wanted:
+            inside, inside_root = trial, value
         else:
-            inside = middle
-        if abs(np.log(outside / inside)) < 0.01:
-            break
-    return float(np.sqrt(outside * inside))
+            outside, outside_root = trial, value
+        if abs(value - wanted) < 0.02 * wanted:
+            return trial
+        if np.isfinite(outside):
+            slope = (outside_root - inside_root) / (outside - inside)
+            trial = inside + (wanted - inside_root) / slope
+            trial = float(np.clip(trial, *sorted((inside + 0.02 * (outside - inside), outside))))
+            if abs(outside - inside) < 0.005 * abs(outside):
+                return trial
+        elif trial > best:
+            trial = best + min(max(1.1 * wanted / max(value, 1e-3), 1.3), 4.0) * (trial - best)
+            if trial > 1e4:
+                break
+        else:
+            trial = best - min(max(1.1 * wanted / max(value, 1e-3), 1.3), 4.0) * (best - trial)
+            trial = max(trial, 0.05 * inside)
+    return float("inf")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -132,7 +132,7 @@ def _insert(store: Store, table: Table, columns: Sequence[StoreColumn], *, intak
     taken = ", ".join(f"staged.{column.quoted}" for column in columns)
     store.execute(
         f"insert into {table.name} ({names}, intake) select {taken}, $intake::integer from staged "
-        "join outcomes using (row_id) where outcome = 'accepted' order by row_id",
+        "join outcomes using (row_id) where outcomes.outcome = 'accepted' order by row_id",
         {"intake": intake},
     )
 
@@ -143,13 +143,13 @@ def _replace(store: Store, table: Table, columns: Sequence[StoreColumn], *, inta
     old = ", ".join(f"held.{column.quoted}" for column in store_columns(table))
     store.execute(
         f"insert into history_{table.name} select {old}, held.intake, $intake::integer from {table.name} as held "
-        f"join staged on {on} join outcomes using (row_id) where outcome = 'corrected'",
+        f"join staged on {on} join outcomes using (row_id) where outcomes.outcome = 'corrected'",
         {"intake": intake},
     )
     changed = ", ".join(f"{c.quoted} = staged.{c.quoted}" for c in columns if c not in key_columns(table))
     store.execute(
         f"update {table.name} as held set {changed}{', ' if changed else ''}intake = $intake::integer from staged "
-        f"join outcomes using (row_id) where outcome = 'corrected' and {on}",
+        f"join outcomes using (row_id) where outcomes.outcome = 'corrected' and {on}",
         {"intake": intake},
     )
 

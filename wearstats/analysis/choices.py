@@ -1,0 +1,281 @@
+"""Which hub to send for a shaft, weighed on geometry alone: what each size would leave, and a rule that says why.
+
+The rule is guard-banded: it asks for the probability that a demand is met given what is known of the shaft, not
+whether the reading meets it (in the manner of JCGM 106:2012). Every limit is a setting of the shop's, with the reason
+beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from wearstats.analysis.clearance import FitDraws, HubSpace, fit_draws, hollow_draws
+from wearstats.analysis.reml import FloatArray
+from wearstats.domain.contact import PLAY_LIMIT_UM
+
+Do = Literal["send", "send-two", "measure-again", "send-shaft-here", "make-special", "decline"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdviceLimits:
+    """The shop's settings.
+
+    Parameters
+    ----------
+    sure : float
+        How sure a demand must be met before a hub is sent.
+    gripped_share : float
+        Share of splines that must grip; borrowed from taper practice, where 80 % contact is asked for
+        (ANSI/AGMA 9003-B08), for want of a figure for straight flanks.
+    hollow_um : float
+        Mean gap at a station, left by any hub, beyond which none is sent; starts at the play limit of common practice.
+    slide_um : float
+        Filing up to which a hub may go on as it is supplied, tapped or pulled (judgement).
+    play_um : float
+        The shop's shake limit: nothing goes on as supplied where more play than this is not ruled out.
+    owner_filing_um, owner_filing_min : float
+        Most filing, at one place and in minutes, that is left to an owner (judgement).
+    width_sd_um : float
+        Doubt about the mean width beyond which it is measured again first (judgement: a quarter of a coarse size step).
+    """
+
+    sure: float = 0.9
+    gripped_share: float = 0.8
+    hollow_um: float = PLAY_LIMIT_UM
+    slide_um: float = 8.0
+    play_um: float = PLAY_LIMIT_UM
+    owner_filing_um: float = 80.0
+    owner_filing_min: float = 240.0
+    width_sd_um: float = 12.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SizeOption:
+    """What one hub size would do on the shaft.
+
+    Parameters
+    ----------
+    undersize_um : float
+        Its undersize.
+    space : HubSpace
+        Its spaces.
+    fit : FitDraws
+        How it fits, shape (draws,) each.
+    tight : float
+        Probability that it grips the demanded share of the splines.
+    """
+
+    undersize_um: float
+    space: HubSpace
+    fit: FitDraws
+    tight: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """What to do.
+
+    Parameters
+    ----------
+    do : str
+        One of the six things that can be done.
+    undersize_um : float or None
+        Which hub.
+    method : str or None
+        How it is to be fitted.
+    why : str
+        The reason, in one or two sentences, with what would change it.
+    """
+
+    do: Do
+    undersize_um: float | None
+    method: str | None
+    why: str
+
+    def to_dict(self) -> dict[str, object]:
+        """Give the part of the ``--json`` document."""
+        return {"do": self.do, "undersize_um": self.undersize_um, "method": self.method, "why": self.why}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What the advice rests on besides the map.
+
+    Parameters
+    ----------
+    width_sd_um : float
+        Standard deviation of what is known of the mean width.
+    measured_share : float
+        Share of the places that were read at least once.
+    calipers_only : bool
+        Whether only calipers were used.
+    filing_min_per_um : float
+        Minutes a micrometre of filing, summed over the places, takes.
+    places : int
+        Number of places of the shaft.
+    """
+
+    width_sd_um: float
+    measured_share: float
+    calipers_only: bool
+    filing_min_per_um: float
+    places: int
+
+
+def weigh_sizes(
+    maps_um: FloatArray,
+    spaces: dict[float, HubSpace],
+    *,
+    limits: AdviceLimits,
+    rng: np.random.Generator,
+) -> list[SizeOption]:
+    """Work out what every size would leave, from the loosest to the tightest.
+
+    Parameters
+    ----------
+    maps_um : ndarray, shape (draws, splines, stations)
+        Drawn true maps of the shaft.
+    spaces : dict of float to HubSpace
+        Hubs by undersize, um.
+    limits : AdviceLimits
+        The settings.
+    rng : Generator
+        For the hubs' spaces; the same draws serve all sizes.
+
+    Returns
+    -------
+    list of SizeOption
+    """
+    normal = rng.standard_normal(maps_um.shape[0])
+    options = []
+    for undersize in sorted(spaces):
+        space = spaces[undersize]
+        fit = fit_draws(maps_um, np.asarray(space.mean_um + space.sd_um * normal))
+        tight = float(np.mean(fit.gripped_share >= limits.gripped_share - 1e-9))
+        options.append(SizeOption(undersize_um=undersize, space=space, fit=fit, tight=tight))
+    return options
+
+
+def advise(
+    maps_um: FloatArray,
+    options: list[SizeOption],
+    evidence: Evidence,
+    *,
+    special_um: float | None,
+    limits: AdviceLimits,
+) -> Advice:
+    """Choose.
+
+    Parameters
+    ----------
+    maps_um : ndarray, shape (draws, splines, stations)
+        Drawn true maps of the shaft.
+    options : list of SizeOption
+        Sizes on offer, from `weigh_sizes`.
+    evidence : Evidence
+        What else is known.
+    special_um : float or None
+        The undersize, off the shelf, that would be tight; None where there is none or it is not known.
+    limits : AdviceLimits
+        The settings.
+
+    Returns
+    -------
+    Advice
+    """
+    hollow = hollow_draws(maps_um)
+    too_hollow = float(np.mean(hollow > limits.hollow_um))
+    if evidence.calipers_only:
+        return _again("it was measured with calipers only, which are not good enough to choose a size by")
+    if evidence.measured_share < 0.5:
+        return _again(f"only {evidence.measured_share:.0%} of its places were read")
+    if too_hollow >= 0.5:
+        return Advice(
+            do="decline",
+            undersize_um=None,
+            method=None,
+            why=f"The splines are hollow by {hollow.mean():.0f} µm on average where they are worst, more than the "
+            f"{limits.hollow_um:.0f} µm allowed; a hub passes the wide places on its way in, so no hub, however tight, "
+            "would bear there. Only a shaft that is built up and ground, or another one, lifts this.",
+        )
+    if too_hollow > 1 - limits.sure:
+        return _again(
+            f"the splines may be hollow beyond the {limits.hollow_um:.0f} µm allowed (chance {too_hollow:.0%}), "
+            "which no hub would cure"
+        )
+    if evidence.width_sd_um > limits.width_sd_um:
+        return _again(
+            f"its mean width is only known to give or take {2 * evidence.width_sd_um:.0f} µm (95 % sure), too little "
+            "to choose a size by"
+        )
+    tight = [option for option in options if option.tight >= limits.sure]
+    if not tight:
+        return _special(options, special_um, limits)
+    return _send(tight[0], evidence, limits)
+
+
+def _again(reason: str) -> Advice:
+    return Advice(
+        do="measure-again",
+        undersize_um=None,
+        method=None,
+        why=f"It cannot be chosen for yet: {reason}. A second inspection by another hand with a micrometer, with the "
+        "check piece measured first, would tell; more readings by the same hand would not.",
+    )
+
+
+def _special(options: list[SizeOption], special_um: float | None, limits: AdviceLimits) -> Advice:
+    best = f"the tightest on offer, {options[-1].undersize_um:g} µm undersize, grips" if options else "nothing on offer"
+    chance = f" with a chance of only {options[-1].tight:.0%}" if options else ""
+    if special_um is None:
+        return Advice(
+            do="decline",
+            undersize_um=None,
+            method=None,
+            why=f"No hub would be tight on it: {best}{chance}, and none tighter can be made on the grid. Only a shaft "
+            "that is built up and ground, or another one, lifts this.",
+        )
+    return Advice(
+        do="make-special",
+        undersize_um=special_um,
+        method="workshop-fitted",
+        why=f"No hub on offer is sure enough to be tight: {best}{chance}, {limits.sure:.0%} is asked for. One of "
+        f"{special_um:g} µm undersize would be.",
+    )
+
+
+def _send(option: SizeOption, evidence: Evidence, limits: AdviceLimits) -> Advice:
+    fit = option.fit
+    minutes = evidence.filing_min_per_um * float(fit.total_filing_um.mean())
+    grip = (
+        f"It is the loosest hub that is sure enough ({option.tight:.0%}) to grip at least {limits.gripped_share:.0%} "
+        "of the splines"
+    )
+    goes_on = float(np.mean(fit.largest_filing_um <= limits.slide_um))
+    if goes_on >= limits.sure:
+        return Advice(
+            do="send",
+            undersize_um=option.undersize_um,
+            method="as-supplied",
+            why=f"{grip}, and it should go on without filing ({goes_on:.0%} sure).",
+        )
+    most = float(np.quantile(fit.largest_filing_um, limits.sure))
+    each = float(fit.total_filing_um.mean()) / evidence.places
+    if most <= limits.owner_filing_um and minutes <= limits.owner_filing_min:
+        return Advice(
+            do="send",
+            undersize_um=option.undersize_um,
+            method="owner-fitted",
+            why=f"{grip}. About {each:.0f} µm have to come off at a place on average, at most {most:.0f} µm at any one, "
+            f"roughly {minutes:.0f} minutes of filing.",
+        )
+    return Advice(
+        do="send-shaft-here",
+        undersize_um=option.undersize_um,
+        method="workshop-fitted",
+        why=f"{grip}, but as much as {most:.0f} µm may have to come off at one place, roughly {minutes:.0f} minutes of "
+        "filing: too much to leave to an owner.",
+    )

@@ -1,0 +1,117 @@
+"""How wear is spread over the shafts, freed of measurement error.
+
+A predicted width is drawn towards the mean by as much as its readings are doubtful, so predictions are less spread than
+the truth, and means of raw readings more. The spread is put right here by stretching the predictions until their
+variance is that of the true widths (constrained empirical Bayes).
+
+References
+----------
+.. [1] T. A. Louis, Estimating a population of parameter values using Bayes and empirical Bayes methods, JASA 79 (1984)
+   393-398.
+.. [2] M. Ghosh, Constrained Bayes estimation with applications, JASA 87 (1992) 533-540.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.reml import FloatArray
+from wearstats.errors import AnalysisError
+
+QUANTILES = (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
+_METHOD = "predictions stretched to the true spread, bootstrap over shafts"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WearDistribution:
+    """Wear over the shafts of one population.
+
+    Parameters
+    ----------
+    shafts : int
+        How many.
+    mean_um : Estimate
+        Mean wear in um (positive: metal lost).
+    quantiles_um : dict of str to Estimate
+        Quantiles of the true mean wear of a shaft, by probability as text.
+    """
+
+    shafts: int
+    mean_um: Estimate
+    quantiles_um: dict[str, Estimate]
+
+    def to_dict(self) -> dict[str, object]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "mean": self.mean_um.to_dict(),
+            "quantiles": {key: estimate.to_dict() for key, estimate in self.quantiles_um.items()},
+        }
+
+
+def describe_wear(
+    wear_um: FloatArray,
+    error_variance_um2: FloatArray,
+    *,
+    common_se_um: float,
+    rng: np.random.Generator,
+    replicates: int = 400,
+) -> WearDistribution:
+    """Describe the distribution of true wear.
+
+    Parameters
+    ----------
+    wear_um : ndarray, shape (shafts,)
+        Predicted mean wear of each shaft.
+    error_variance_um2 : ndarray, shape (shafts,)
+        Variance of each prediction's error.
+    common_se_um : float
+        Standard error of what all predictions share (the mean bias of home measuring).
+    rng : Generator
+        For the bootstrap.
+    replicates : int
+        How many.
+
+    Returns
+    -------
+    WearDistribution
+
+    Raises
+    ------
+    AnalysisError
+        With fewer than two shafts.
+    """
+    if wear_um.size < 2:
+        raise AnalysisError("one shaft shows no distribution of wear", needed="readings of at least two shafts")
+    probabilities = np.array(QUANTILES)
+    draws = rng.integers(0, wear_um.size, (replicates, wear_um.size))
+    shift = rng.normal(0.0, common_se_um, replicates)
+    sampled = _stretch(wear_um[draws], error_variance_um2[draws])
+    means = sampled.mean(axis=1) + shift
+    quantiles = np.quantile(sampled, probabilities, axis=1) + shift
+    point = _stretch(wear_um[None], error_variance_um2[None])[0]
+    at = np.quantile(point, probabilities)
+    return WearDistribution(
+        shafts=int(wear_um.size),
+        mean_um=_estimate(float(point.mean()), means),
+        quantiles_um={
+            f"{probability:g}": _estimate(float(value), draw)
+            for probability, value, draw in zip(probabilities, at, quantiles, strict=True)
+        },
+    )
+
+
+def _stretch(wear_um: FloatArray, error_variance_um2: FloatArray) -> FloatArray:
+    """Give each row the variance of the truth, shape (rows, shafts)."""
+    mean = wear_um.mean(axis=1, keepdims=True)
+    spread = wear_um.var(axis=1, keepdims=True)
+    missing = error_variance_um2.mean(axis=1, keepdims=True)
+    stretch = np.sqrt(1 + missing / np.maximum(spread, 1e-9))
+    return np.asarray(mean + stretch * (wear_um - mean))
+
+
+def _estimate(value: float, draws: FloatArray) -> Estimate:
+    low, high = np.quantile(draws, [0.025, 0.975])
+    return Estimate(value=value, low=float(low), high=float(high), method=_METHOD)

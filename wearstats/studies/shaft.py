@@ -1,0 +1,343 @@
+"""Which hub to send for one shaft."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.choices import Advice, AdviceLimits, Evidence, SizeOption, advise, weigh_sizes
+from wearstats.analysis.clearance import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.reml import FloatArray
+from wearstats.analysis.width_data import WidthData
+from wearstats.analysis.widths import MapPrediction, WidthFit, fit_widths, predict_maps
+from wearstats.domain.contact import filing, gap_left
+from wearstats.domain.frames import METHODS
+from wearstats.domain.pattern import Pattern
+from wearstats.errors import AnalysisError
+from wearstats.store.connection import Store
+from wearstats.studies.filing_pace import study_filing_pace
+from wearstats.studies.width_readings import WidthReadings, read_widths
+
+RISK_MONTHS = (12.0, 24.0)
+_NO_RISK = "the chance of working loose by gap is not worked out in this version; the advice rests on geometry alone"
+_NO_COST = "needs the chance of working loose"
+_SPECIAL_REACH_UM = 400.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Choice:
+    """One size fitted by one method.
+
+    Parameters
+    ----------
+    undersize_um, method
+        Which.
+    clearance_um, gap_left_um, contact_share : Estimate
+        What it would leave.
+    filing_um : ndarray, shape (splines, stations)
+        What has to come off at each place.
+    filing_min : float
+        How long that takes; 0 where it goes on as supplied.
+    risk : tuple of (months, Estimate)
+        Chance of working loose.
+    cost : Estimate
+        Expected cost.
+    """
+
+    undersize_um: float
+    method: str
+    clearance_um: Estimate
+    gap_left_um: Estimate
+    contact_share: Estimate
+    filing_um: FloatArray
+    filing_min: float
+    risk: tuple[tuple[float, Estimate], ...]
+    cost: Estimate
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "undersize_um": self.undersize_um,
+            "method": self.method,
+            "clearance_um": self.clearance_um.to_dict(),
+            "gap_left_um": self.gap_left_um.to_dict(),
+            "contact_share": self.contact_share.to_dict(),
+            "filing_um": self.filing_um.tolist(),
+            "filing_min": self.filing_min,
+            "risk": [{"months": months, **risk.to_dict()} for months, risk in self.risk],
+            "cost": self.cost.to_dict(),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShaftStudy:
+    """The answer for one shaft.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        Only what was known on that day counts.
+    shaft, pattern : str
+        Which.
+    inspections : tuple of str
+        The readings in hand: since the last hub came off.
+    width_um_below_new : Estimate
+        Mean wear.
+    map : DataFrame
+        See `map_frame`.
+    choices : tuple of Choice
+        Sizes on offer by method.
+    advice : Advice
+        What to do.
+    cautions : tuple of str
+        What to beware of on this shaft.
+    """
+
+    as_of: datetime.date
+    shaft: str
+    pattern: str
+    inspections: tuple[str, ...]
+    width_um_below_new: Estimate
+    map: pd.DataFrame
+    choices: tuple[Choice, ...]
+    advice: Advice
+    cautions: tuple[str, ...]
+
+    def map_frame(self) -> pd.DataFrame:
+        """One row a place: ``spline``, ``station``, ``station_index``, widths, and what the advised hub does there."""
+        return self.map
+
+    def choices_frame(self) -> pd.DataFrame:
+        """One row a choice, with intervals as ``…_low`` and ``…_high``."""
+        rows = []
+        for choice in self.choices:
+            row: dict[str, Any] = {"undersize_um": choice.undersize_um, "method": choice.method}
+            for name in ("clearance_um", "gap_left_um", "contact_share"):
+                estimate: Estimate = getattr(choice, name)
+                row |= {name: estimate.value, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
+            rows.append({**row, "filing_min": choice.filing_min})
+        return pd.DataFrame(rows)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        stations = self.map.sort_values(["spline", "station_index"])
+        grid = [
+            [
+                Estimate(
+                    value=row["width_um_below_new"],
+                    low=row["width_um_below_new"] - 1.96 * row["sd_um"],
+                    high=row["width_um_below_new"] + 1.96 * row["sd_um"],
+                    method="best linear prediction",
+                ).to_dict()
+                for row in rows.to_dict("records")
+            ]
+            for _, rows in stations.groupby("spline", sort=True)
+        ]
+        return {
+            "shaft": self.shaft,
+            "pattern": self.pattern,
+            "inspections": list(self.inspections),
+            "stations": stations["station"].head(stations["station_index"].nunique()).tolist(),
+            "width_um_below_new": self.width_um_below_new.to_dict(),
+            "map_um": grid,
+            "choices": [choice.to_dict() for choice in self.choices],
+            "advice": self.advice.to_dict(),
+            "cautions": list(self.cautions),
+        }
+
+
+def study_shaft(
+    store: Store,
+    shaft: str,
+    *,
+    as_of: datetime.date,
+    horizon_months: float = 12.0,
+    risk_limit: float = 0.05,
+    limits: AdviceLimits | None = None,
+    rng: np.random.Generator,
+) -> ShaftStudy:
+    """Answer which hub to send for a shaft.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    shaft : str
+        Its name.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    horizon_months, risk_limit : float
+        The chance of working loose that is accepted within that time; not used until the store knows risks by gap.
+    limits : AdviceLimits, optional
+        The shop's settings.
+    rng : Generator
+        For the draws.
+
+    Returns
+    -------
+    ShaftStudy
+
+    Raises
+    ------
+    AnalysisError
+        When the shaft is unknown or has no reading.
+    """
+    del horizon_months, risk_limit
+    limits = limits or AdviceLimits()
+    readings = read_widths(store, as_of=as_of)
+    mine = readings.inspections[readings.inspections["shaft"] == shaft]
+    mine = mine[mine["inspection"].isin(readings.moments["inspection"].unique())]
+    if mine.empty:
+        raise AnalysisError(
+            f"no reading of shaft {shaft} was known on {as_of.isoformat()}",
+            needed="check its name (wearstats store info), or add its readings with: wearstats store add",
+        )
+    fit = fit_widths(readings.one_unit_a_shaft(), intervals=False)
+    latest = mine.sort_values(["measured_on", "inspection"])["unit"].iloc[-1]
+    in_hand = mine[mine["unit"] == latest].assign(group=lambda rows: rows["group"].iloc[-1])
+    data = readings.reduce(in_hand)
+    prediction = predict_maps(fit, data)[0]
+    pattern = readings.patterns[str(mine["pattern"].iloc[0])]
+    maps = draw_maps(prediction, rng=rng)[0]
+    sizes = store.query("sizes_known", as_of=as_of)
+    sizes = sizes[(sizes["pattern"] == pattern.pattern) & sizes["offered"].astype(bool)]
+    spaces = {float(um): hub_space(nominal_um=pattern.space_um(float(um))) for um in sizes["undersize_um"]}
+    options = weigh_sizes(maps, spaces, limits=limits, rng=rng)
+    pace = study_filing_pace(store, readings, fit, as_of=as_of)
+    evidence = _evidence(prediction, data, in_hand, pace.minutes_per_um)
+    advice = advise(
+        maps, options, evidence, special_um=_special(maps, pattern, spaces, limits=limits, rng=rng), limits=limits
+    )
+    width = -maps.mean(axis=(1, 2))
+    return ShaftStudy(
+        as_of=as_of,
+        shaft=shaft,
+        pattern=pattern.pattern,
+        inspections=tuple(in_hand["inspection"]),
+        width_um_below_new=estimate_draws(width),
+        map=_map(prediction, readings, in_hand, pattern, advice),
+        choices=_choices(options, prediction, pattern, pace.minutes_per_um),
+        advice=advice,
+        cautions=_cautions(in_hand, fit, pattern, pace.assumed),
+    )
+
+
+def _evidence(prediction: MapPrediction, data: WidthData, in_hand: pd.DataFrame, minutes_per_um: float) -> Evidence:
+    places = prediction.shape.places
+    average = np.full(places, 1 / places)
+    block = data.blocks[0]
+    stations = len(prediction.shape.stations)
+    read = block.count[0, :, :places].sum(axis=0) + np.tile(
+        block.count[0, :, places : places + stations].sum(axis=0), prediction.shape.splines
+    )
+    return Evidence(
+        width_sd_um=float(np.sqrt(average @ prediction.covariance_um2[0] @ average)),
+        measured_share=float(np.mean(read > 0)),
+        calipers_only=bool((in_hand["class"] == "caliper").all()),
+        filing_min_per_um=minutes_per_um,
+        places=places,
+    )
+
+
+def _special(
+    maps: FloatArray,
+    pattern: Pattern,
+    offered: dict[float, HubSpace],
+    *,
+    limits: AdviceLimits,
+    rng: np.random.Generator,
+) -> float | None:
+    """Find the loosest undersize on the grid, tighter than all on offer, that is sure to be tight."""
+    grid = pattern.grid_um or 10.0
+    start = max(offered, default=0.0)
+    normal = rng.standard_normal(maps.shape[0])
+    for undersize in np.arange(start + grid, start + _SPECIAL_REACH_UM, grid):
+        space = hub_space(nominal_um=pattern.space_um(float(undersize)))
+        fit = fit_draws(maps, np.asarray(space.mean_um + space.sd_um * normal))
+        if float(np.mean(fit.gripped_share >= limits.gripped_share - 1e-9)) >= limits.sure:
+            return float(undersize)
+    return None
+
+
+def _choices(
+    options: list[SizeOption], prediction: MapPrediction, pattern: Pattern, minutes_per_um: float
+) -> tuple[Choice, ...]:
+    grid = (prediction.shape.splines, len(prediction.shape.stations))
+    mean_map = prediction.mean_um[0].reshape(grid)
+    choices = []
+    for option in options:
+        off = filing(mean_map, pattern.space_um(option.undersize_um))
+        minutes = minutes_per_um * float(option.fit.total_filing_um.mean())
+        choices += [
+            Choice(
+                undersize_um=option.undersize_um,
+                method=method,
+                clearance_um=estimate_draws(option.fit.clearance_um),
+                gap_left_um=estimate_draws(option.fit.gap_left_um),
+                contact_share=estimate_draws(option.fit.contact_share),
+                filing_um=off,
+                filing_min=0.0 if method == "as-supplied" else minutes,
+                risk=tuple((months, no_estimate(_NO_RISK)) for months in RISK_MONTHS),
+                cost=no_estimate(_NO_COST),
+            )
+            for method in METHODS
+        ]
+    return tuple(choices)
+
+
+def _map(
+    prediction: MapPrediction, readings: WidthReadings, in_hand: pd.DataFrame, pattern: Pattern, advice: Advice
+) -> pd.DataFrame:
+    splines, stations = prediction.shape.splines, prediction.shape.stations
+    mean = prediction.mean_um[0].reshape(splines, len(stations))
+    frame = pd.DataFrame(
+        {
+            "spline": np.repeat(np.arange(1, splines + 1), len(stations)),
+            "station": list(stations) * splines,
+            "station_index": np.tile(np.arange(len(stations)), splines),
+            "width_um_below_new": -mean.ravel(),
+            "sd_um": prediction.sd_um[0],
+        }
+    )
+    # the last inspection's splines are numbered as the first one's only where both were marked: others are left out
+    first = in_hand["inspection"].iloc[0]
+    matched = in_hand[in_hand["marked"] | (in_hand["inspection"] == first)]["inspection"]
+    read = readings.moments[readings.moments["inspection"].isin(matched)]
+    read = (
+        read.assign(total=read["n"] * read["mean_um"])
+        .groupby(["spline", "station"], as_index=False)[["n", "total"]]
+        .sum()
+        .rename(columns={"station": "station_index"})
+    )
+    read = read.assign(reading_um_below_new=-read["total"] / read["n"])
+    frame = frame.merge(read[["spline", "station_index", "reading_um_below_new"]], how="left")
+    if advice.undersize_um is None:
+        return frame.assign(filing_um=np.nan, gap_left_um=np.nan)
+    space = pattern.space_um(advice.undersize_um)
+    return frame.assign(filing_um=filing(mean, space).ravel(), gap_left_um=gap_left(mean, space).ravel())
+
+
+def _cautions(in_hand: pd.DataFrame, fit: WidthFit, pattern: Pattern, pace_assumed: bool) -> tuple[str, ...]:
+    cautions = []
+    if pattern.register_mm is not None and in_hand["register_mm"].isna().all():
+        cautions.append("The register was not measured: whether the hub runs true cannot be judged from the splines")
+    if len(in_hand) == 1:
+        cautions.append(
+            "Only one inspection is in hand: what its measurer reads too large or too small, all its readings share"
+        )
+    if in_hand["check_um"].isna().all() and (in_hand["class"] == "home").all():
+        cautions.append(
+            "No check piece was measured, so the owner's bias is allowed for only by what owners usually do"
+        )
+    held = [name for name, estimate in fit.components_um.items() if estimate.status == "assumed" and "home" in name]
+    if held:
+        cautions.append("How far owners' readings can be trusted is assumed, not learnt from this store's readings")
+    if pace_assumed:
+        cautions.append("The minutes of filing are a guess: too few fittings on record say how long theirs took")
+    cautions.append("The advice rests on geometry alone, not yet on how hubs with such a gap have lasted")
+    return tuple(cautions)
