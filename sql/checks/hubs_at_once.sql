@@ -1,0 +1,68 @@
+-- purpose: fittings on a shaft whose earlier hub is not known to have come off by then
+-- params: as_of
+-- A hub has come off if it was found loose, broken or removed, came back, never went on, was fitted anew (refit_of or
+-- the same hub again), or if the shaft was replaced or scrapped. Where a day or month is not known, nothing is said.
+with fittings as (
+    select *
+    from known_fittings($as_of::date)
+    where went_on is distinct from 'would-not' and fitted_from is not null
+),
+
+pairs as (
+    select
+        earlier.fitting as earlier,
+        earlier.hub as earlier_hub,
+        earlier.shaft,
+        later.fitting as later,
+        later.hub as later_hub,
+        later.fitted_on as later_on,
+        later.fitted_to as later_to
+    from fittings as earlier
+    join fittings as later
+        on later.shaft = earlier.shaft
+        and (later.fitted_from, later.fitting) > (earlier.fitted_from, earlier.fitting)
+    where later.refit_of is distinct from earlier.fitting and later.hub <> earlier.hub
+    -- each fitting is held against the one just before it
+    qualify row_number() over (
+        partition by later.fitting order by earlier.fitted_from desc, earlier.fitting desc
+    ) = 1
+),
+
+ends as (
+    select fitting, seen_on as ended_on
+    from known_follow_ups($as_of::date)
+    where state in ('loose', 'broken', 'removed')
+    union all
+    select fittings.fitting, returns.returned_on
+    from known_returns($as_of::date) as returns
+    join fittings on fittings.fitting = returns.fitting or fittings.hub = returns.hub
+    where returns.returned_on >= fittings.fitted_from
+    union all
+    select fittings.fitting, events.happened_on
+    from known_shaft_events($as_of::date) as events
+    join fittings on fittings.shaft = events.shaft
+    where events.what in ('replaced', 'scrapped') and events.happened_on >= fittings.fitted_from
+),
+
+first_ends as (
+    select fitting, min(ended_on) as ended_on
+    from ends
+    group by fitting
+)
+select
+    format('shaft {}, fitting {}', pairs.shaft, pairs.later) as place,
+    case
+        when first_ends.ended_on is null then format(
+            'hub {} fitted on {}, while hub {} (fitting {}) is not known to have come off',
+            pairs.later_hub, pairs.later_on, pairs.earlier_hub, pairs.earlier
+        )
+        else format(
+            'hub {} fitted on {}, while hub {} (fitting {}) came off only on {}',
+            pairs.later_hub, pairs.later_on, pairs.earlier_hub, pairs.earlier, first_ends.ended_on
+        )
+    end as found,
+    'add a follow-up that says when and why the earlier hub came off, or correct the dates' as next_step
+from pairs
+left join first_ends on first_ends.fitting = pairs.earlier
+where first_ends.ended_on is null or first_ends.ended_on > pairs.later_to
+order by pairs.shaft, pairs.later;

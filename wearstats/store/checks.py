@@ -1,0 +1,76 @@
+"""What looks wrong in a store: each check is a statement of ``sql/checks`` whose rows are findings."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+from wearstats.errors import Problem
+from wearstats.store.connection import Store
+from wearstats.store.sql_catalogue import statement
+
+CHECKS = (
+    "rejects_open",
+    "orphans",
+    "widths_above_new",
+    "widths_on_inch_steps",
+    "readings_all_equal",
+    "splines_missing",
+    "inspections_after_fitting",
+    "hubs_at_once",
+    "follow_ups_before_fitting",
+    "tight_after_broken",
+)
+"""The checks in the order in which they are made: first what is missing, then readings, then fittings."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing that looks wrong.
+
+    Parameters
+    ----------
+    check : str
+        Which check found it, one of `CHECKS`.
+    place : str
+        What it is about: ``inspection I00049, shaft S0044``.
+    found : str
+        What looks wrong there.
+    next_step : str
+        What can be done about it.
+    """
+
+    check: str
+    place: str
+    found: str
+    next_step: str
+
+    def __str__(self) -> str:
+        """Give the one-line message."""
+        return str(Problem(place=self.place, found=self.found, next_step=self.next_step))
+
+    def to_dict(self) -> dict[str, str]:
+        """Give the finding as the ``--json`` document has it."""
+        return {"check": self.check, "place": self.place, "found": self.found, "next_step": self.next_step}
+
+
+def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:
+    """Make every check.
+
+    Parameters
+    ----------
+    store : Store
+        Open, for reading or writing.
+    as_of : datetime.date
+        Only what was known on that day is looked at.
+
+    Returns
+    -------
+    list of Finding
+        By check in the order of `CHECKS`, then by place; empty when nothing looks wrong.
+    """
+    return [
+        Finding(check=name, place=row.place, found=row.found, next_step=row.next_step)
+        for name in CHECKS
+        for row in store.run(statement(name, "checks"), as_of=as_of).itertuples(index=False)
+    ]
