@@ -2,8 +2,6 @@
 -- params: as_of
 select
     fitting.fitting as fitting,
-    fitting.shaft as shaft,
-    hub.pattern as pattern,
     hub.undersize_um as undersize_um,
     hub.space_width_mm as space_width_mm,
     fitting.inspections as inspections,

@@ -269,7 +269,7 @@ def _send(option: SizeOption, evidence: Evidence, limits: AdviceLimits) -> Advic
             do="send",
             undersize_um=option.undersize_um,
             method="owner-fitted",
-            why=f"{grip}. About {each:.0f} µm have to come off at a place on average, at most {most:.0f} µm at any one, "
+            why=f"{grip}. About {each:.0f} µm have to come off at a place on average, at most {most:.0f} µm at any, "
             f"roughly {minutes:.0f} minutes of filing.",
         )
     return Advice(

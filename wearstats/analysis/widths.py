@@ -292,7 +292,8 @@ def _crossing(root: Callable[[float], float], wanted: float, best: float, guess:
         if np.isfinite(outside):
             slope = (outside_root - inside_root) / (outside - inside)
             trial = inside + (wanted - inside_root) / slope
-            trial = float(np.clip(trial, *sorted((inside + 0.02 * (outside - inside), outside))))
+            near, far = sorted((inside + 0.02 * (outside - inside), outside))
+            trial = min(max(trial, near), far)
             if abs(outside - inside) < 0.005 * abs(outside):
                 return trial
         elif trial > best:

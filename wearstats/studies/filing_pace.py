@@ -40,9 +40,7 @@ class FilingPace:
 def study_filing_pace(store: Store, readings: WidthReadings, fit: WidthFit, *, as_of: datetime.date) -> FilingPace:
     """Work out the pace: all minutes on record by all micrometres that had to come off, as the maps predict them."""
     rows = store.query("filing_pace", as_of=as_of)
-    named = (
-        rows[["fitting", "shaft", "inspections"]].explode("inspections").rename(columns={"inspections": "inspection"})
-    )
+    named = rows[["fitting", "inspections"]].explode("inspections").rename(columns={"inspections": "inspection"})
     known = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
     chosen = named.merge(known.drop(columns=["unit"]), on="inspection").rename(columns={"fitting": "unit"})
     if chosen["unit"].nunique() < _FEWEST:
