@@ -95,8 +95,8 @@ def export(
     CSV, one file a table, as "wearstats store add" takes them: added to a new store they give the same tables. A cell
     that a spreadsheet would take for a formula has an apostrophe before it, which "store add" takes off again.
     """
-    from wearstats.store.archive import export_folder, export_workbook
     from wearstats.store.connection import open_store
+    from wearstats.store.export import export_folder, export_workbook
 
     with open_store(options.store, on_wait=print_note) as store:
         report = export_workbook(store, to, force=force) if xlsx else export_folder(store, to, force=force)

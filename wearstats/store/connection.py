@@ -203,15 +203,9 @@ def open_store(
     StoreError
         Missing, a directory, not a store, held by another process, of a newer version, or, for reading, of an older.
     """
-    path = Path(path)
-    if path.is_dir():
-        raise StoreError(f"{path}: is a directory, not a store; name the file in it")
-    if not path.exists():
-        raise StoreError(f"{path}: there is no store here; {_NO_STORE}, or say where it is with --store")
-    connection = _connect(path, write=write, wait_s=wait_s, on_wait=on_wait)
-    store = Store(path, connection, write=write)
+    store = open_known(path, write=write, wait_s=wait_s, on_wait=on_wait)
     try:
-        _check_version(store)
+        bring_up_to_date(store)
         if not write:
             store.forbid_files()
     except BaseException:
@@ -220,27 +214,70 @@ def open_store(
     return store
 
 
-def _check_version(store: Store) -> None:
-    """Refuse what is no store or a newer one; bring an older one up to date if it may be written to."""
-    version, newest = store_version(store._connection), newest_version()
-    if version is None:
-        raise StoreError(f"{store.path}: is a DuckDB file but not a wearstats store; {_NO_STORE}")
-    if version > newest:
-        raise StoreError(
-            f"{store.path}: is of version {version}; this program knows versions up to {newest}; install a newer wearstats"
-        )
+def open_known(
+    path: Path | str,
+    *,
+    write: bool = False,
+    wait_s: float = WAIT_S,
+    on_wait: Callable[[str], None] | None = None,
+) -> Store:
+    """Open a store of any version that this program knows, as it is; parameters and errors as in `open_store`.
+
+    Statements may read and write files, so that it can be copied; its queries may want tables that it does not have.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise StoreError(f"{path}: is a directory, not a store; name the file in it")
+    if not path.exists():
+        raise StoreError(f"{path}: there is no store here; {_NO_STORE}, or say where it is with --store")
+    store = Store(path, _connect(path, write=write, wait_s=wait_s, on_wait=on_wait), write=write)
+    try:
+        version, newest = store_version(store._connection), newest_version()
+        if version is None:
+            raise StoreError(f"{path}: is a DuckDB file but not a wearstats store; {_NO_STORE}")
+        if version > newest:
+            raise StoreError(
+                f"{path}: is of version {version}; this program knows versions up to {newest}; "
+                "install a newer wearstats"
+            )
+    except BaseException:
+        store.close()
+        raise
+    return store
+
+
+def bring_up_to_date(store: Store, *, keep_copy: bool = True) -> None:
+    """Make the changes that an older store has not seen; raises StoreError where it may not be written to.
+
+    Parameters
+    ----------
+    store : Store
+        As `open_known` gives it.
+    keep_copy : bool
+        Whether to save the older store beside itself first.
+    """
     if is_current(store._connection):
         return
+    version, newest = store_version(store._connection) or 0, newest_version()
     if not store.write:
         raise StoreError(
             f"{store.path}: was last written by an older program (version {version} of {newest}); bring it up to date, "
             "which keeps a copy: wearstats store info --update"
         )
-    if version < newest:
+    if keep_copy and version < newest:
         store.execute("checkpoint")
         stamp = datetime.datetime.now().strftime("%Y%m%dT%H%M%S")
         shutil.copy2(store.path, store.path.with_name(f"{store.path.stem}-version-{version}-{stamp}.duckdb"))
     migrate(store._connection)
+
+
+def refuse_if_held(path: Path, *, wait_s: float = 0.5) -> None:
+    """Raise StoreError where another process has a file open, store or not, that is about to be overwritten."""
+    try:
+        _connect(path, write=True, wait_s=wait_s, on_wait=None).close()
+    except StoreError as refused:
+        if _is_lock(str(refused.__cause__)):
+            raise
 
 
 def _connect(
@@ -260,7 +297,7 @@ def _connect(
             return duckdb.connect(str(path), read_only=not write, config=config)
         except (duckdb.Error, UnicodeDecodeError) as refused:
             text = str(refused)
-            if "lock on file" not in text:
+            if not _is_lock(text):
                 raise _opening_error(path, text) from refused
             holder = _HOLDER.search(text)
             who = f"process {holder['pid']}" if holder else "another process"
@@ -275,9 +312,14 @@ def _connect(
             time.sleep(0.05)
 
 
+def _is_lock(text: str) -> bool:
+    """Whether DuckDB says that another process holds the file."""
+    return "lock on file" in text
+
+
 def _connect_if_store(path: Path) -> None:
     """Make sure that a file about to be overwritten is a store that nobody holds."""
-    with open_store(path, write=True, wait_s=0.5):
+    with open_known(path, write=True, wait_s=0.5):
         pass
 
 

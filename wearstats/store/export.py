@@ -1,0 +1,267 @@
+"""The store written out as files that intake takes again: a folder of CSV files, or one workbook.
+
+Added to a new store, the files give the same tables. What is not in them, because no file brings it, stays in a
+backup: the history of corrections, the days on which files were added, the rows kept out, the advice given. Widths
+stand as they were typed, in the unit of their inspection, but always with a decimal point.
+
+A text that a spreadsheet would run as a formula (it begins with ``=``, ``+``, ``-``, ``@``, a tab or a return, and is
+no plain number) is written with an apostrophe before it; so is one that begins with apostrophes and then one of these.
+Intake takes one apostrophe off again, so the text comes back as it was, however often it goes round.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from wearstats.domain.frames import TABLES, Table
+from wearstats.errors import StoreError
+from wearstats.store.connection import Store
+from wearstats.store.layout import contract_text, key_json
+
+FORMULA = r"^'*[=+\-@\t\r]"
+"""How a text begins that gets an apostrophe before it."""
+
+PLAIN = r"^[+\-]?[0-9]+(\.[0-9]+)?$"
+"""A number, which is harmless whatever its sign."""
+
+SHEET_ROWS = 1_048_575
+"""Most rows of a sheet below its column names; a larger table goes on in a further sheet."""
+
+_NUMBER_KINDS = ("number", "integer")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExportReport:
+    """What was written.
+
+    Parameters
+    ----------
+    to : pathlib.Path
+        The folder or the workbook.
+    rows : dict
+        Table to its number of rows; tables without rows are not written.
+    """
+
+    to: Path
+    rows: dict[str, int]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return {"to": str(self.to), "rows": dict(self.rows)}
+
+
+def export_folder(store: Store, folder: Path | str, *, force: bool = False) -> ExportReport:
+    """Write every table that has rows as a CSV file (UTF-8, comma, decimal point).
+
+    Parameters
+    ----------
+    store : Store
+        Open.
+    folder : pathlib.Path or str
+        Where to; made if it is not there.
+    force : bool
+        Whether files that are there already may be overwritten; those of tables that have no rows any more go.
+
+    Returns
+    -------
+    ExportReport
+
+    Raises
+    ------
+    StoreError
+        Files are there already, or cannot be written.
+    """
+    folder = Path(folder)
+    if folder.exists() and not folder.is_dir():
+        raise StoreError(f"{folder}: is a file; name a folder, or say --xlsx for one workbook")
+    files = {table.name: folder / f"{table.name}.csv" for table in TABLES}
+    there = [file.name for file in files.values() if file.exists()]
+    if there and not force:
+        raise StoreError(
+            f"{folder}: holds {', '.join(there)} already; choose another, or say --force to overwrite them"
+        )
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with _building_folder(folder) as building:
+            rows = _write_folder(store, building)
+            for name, file in files.items():
+                if name in rows:
+                    os.replace(building / file.name, file)
+                else:
+                    file.unlink(missing_ok=True)
+    except OSError as refused:
+        raise StoreError(f"{folder}: cannot be written to ({refused.strerror}); choose another place") from refused
+    return ExportReport(to=folder, rows=rows)
+
+
+def export_workbook(store: Store, path: Path | str, *, force: bool = False) -> ExportReport:
+    """Write every table that has rows as a sheet of one workbook; numbers are numbers, widths texts as typed.
+
+    Parameters
+    ----------
+    store : Store
+        Open.
+    path : pathlib.Path or str
+        The workbook; ``.xlsx`` is added where it is not said.
+    force : bool
+        Whether one that is there already may be overwritten.
+
+    Returns
+    -------
+    ExportReport
+
+    Raises
+    ------
+    StoreError
+        It is there already, cannot be written, or a text has signs that no workbook can hold.
+    """
+    path = Path(path)
+    if path.suffix.lower() != ".xlsx":
+        path = path.with_name(f"{path.name}.xlsx")
+    if path.is_dir():
+        raise StoreError(f"{path}: is a directory; name a file for the workbook")
+    if path.exists() and not force:
+        raise StoreError(f"{path}: is there already; choose another name, or say --force to overwrite it")
+    building = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        rows = _write_workbook(store, building)
+        os.replace(building, path)
+    except OSError as refused:
+        raise StoreError(f"{path}: cannot be written ({refused.strerror}); choose another place") from refused
+    finally:
+        building.unlink(missing_ok=True)
+    return ExportReport(to=path, rows=rows)
+
+
+@contextmanager
+def _building_folder(folder: Path) -> Iterator[Path]:
+    """Give a folder for files that are not whole yet, beside those that will take their place."""
+    building = folder / f".{os.getpid()}.new"
+    building.mkdir()
+    try:
+        yield building
+    finally:
+        shutil.rmtree(building, ignore_errors=True)
+
+
+def _write_folder(store: Store, folder: Path) -> dict[str, int]:
+    store.allow_files()
+    rows = {}
+    try:
+        for table in TABLES:
+            count = _count(store, table)
+            if count:
+                rows[table.name] = count
+                place = str(folder / f"{table.name}.csv").replace("'", "''")
+                # a file that begins with a mark of the byte order is read rightly by spreadsheets too, but not needed
+                store.execute(f"copy ({_rows_sql(store, table)}) to '{place}' (format csv, header, delimiter ',')")
+    except duckdb.Error as refused:
+        raise StoreError(f"{folder}: cannot be written to ({str(refused).splitlines()[0]})") from refused
+    finally:
+        store.forbid_files()
+    return rows
+
+
+def _write_workbook(store: Store, path: Path) -> dict[str, int]:
+    from openpyxl import Workbook
+    from openpyxl.utils.exceptions import IllegalCharacterError
+
+    book = Workbook(write_only=True)
+    rows = {}
+    for table in TABLES:
+        count = _count(store, table)
+        if not count:
+            continue
+        rows[table.name] = count
+        names, found = _fetched(store, table)
+        as_number = [
+            any(column.name == name and column.kind in _NUMBER_KINDS for column in table.columns) for name in names
+        ]
+        for part, start in enumerate(range(0, count, SHEET_ROWS)):
+            sheet = book.create_sheet(table.name if part == 0 else f"{table.name} {part + 1}")
+            sheet.append(names)
+            for row in found[start : start + SHEET_ROWS]:
+                cells = [_cell(text, number=number) for text, number in zip(row, as_number, strict=True)]
+                try:
+                    sheet.append(cells)
+                except IllegalCharacterError as refused:
+                    raise StoreError(
+                        f"{table.name}, {row[0]}: has a text with signs that no workbook can hold; export CSV instead"
+                    ) from refused
+    if not rows:
+        # a workbook must have a sheet
+        book.create_sheet("empty")
+    book.save(path)
+    return rows
+
+
+def _cell(text: str | None, *, number: bool) -> str | float | int | None:
+    """Give a number as a spreadsheet holds it, where it holds all its digits; else the text."""
+    if text is None or not number:
+        return text
+    value = float(text)
+    if len(re.sub(r"[^0-9]", "", text).strip("0")) > 12:
+        return text
+    return int(value) if value.is_integer() else value
+
+
+def _count(store: Store, table: Table) -> int:
+    return int(store.value(f"select count(*) from {table.name}"))
+
+
+def _fetched(store: Store, table: Table) -> tuple[list[str], list[tuple[str | None, ...]]]:
+    """Fetch a table as intake takes it: the names of its columns and its rows of texts."""
+    sql = _rows_sql(store, table)
+    names = [str(row[0]) for row in store.rows(f"describe {sql}")]
+    return names, store.rows(sql)
+
+
+def _rows_sql(store: Store, table: Table) -> str:
+    """Write the statement that gives a table's rows as intake takes them, in the order of their key."""
+    written = contract_text(table)
+    key = key_json(table)
+    columns = []
+    for column in table.columns:
+        text = written[column.name]
+        if column.kind == "width":
+            text = f"replace({text}, ',', '.')"
+        if column.kind in ("text", "list", "width"):
+            text = _harmless(text)
+        columns.append(f'{text} as "{column.name}"')
+    joins = []
+    for place, name in enumerate(_note_names(store, table)):
+        literal = name.replace("'", "''")
+        joins.append(
+            f"left join notes as note_{place} on note_{place}.table_name = '{table.name}' "
+            f"and note_{place}.column_name = '{literal}' and note_{place}.key_json = {key}"
+        )
+        heading = re.sub(f"({FORMULA})", r"'\1", name).replace('"', '""')
+        columns.append(f'{_harmless(f"note_{place}.value")} as "{heading}"')
+    order = ", ".join(f'held."{name}"' for name in table.key)
+    held = f"(select * from {table.name})"
+    return f"select {', '.join(columns)} from {held} as held {' '.join(joins)} order by {order}"
+
+
+def _note_names(store: Store, table: Table) -> list[str]:
+    """List the columns beyond the contract's that files have brought for a table."""
+    found = store.rows(
+        "select distinct column_name from notes where table_name = $table order by column_name", {"table": table.name}
+    )
+    return [str(name) for (name,) in found]
+
+
+def _harmless(text: str) -> str:
+    """Write the SQL that puts an apostrophe before a text that a spreadsheet would run."""
+    return (
+        f"case when regexp_matches({text}, '{FORMULA.replace(chr(39), chr(39) * 2)}') "
+        f"and not regexp_full_match({text}, '{PLAIN}') then '''' || {text} else {text} end"
+    )
