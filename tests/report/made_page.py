@@ -5,9 +5,10 @@ from __future__ import annotations
 from tests.report import small_frames
 from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.shaft import map_chart
-from wearstats.report.page import DataTable, Page, Section, make_figure, table_of
+from wearstats.report.page import Page, Section, make_figure
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING
 from wearstats.report.sentences.glossary import GLOSSARY
+from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
 
 EVIL = "<script>alert(1)</script> & \"quoted\" 'S-3'"

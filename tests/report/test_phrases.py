@@ -14,10 +14,10 @@ from wearstats.report.sentences import phrases
     ("um", "words"),
     # 25.4 um are 0.001 in, the international inch
     [
-        (50.0, "0.05 mm (0.0020 in)"),
+        (50.0, "0.050 mm (0.0020 in)"),
         (25.4, "0.025 mm (0.0010 in)"),
         (41.3, "0.041 mm (0.0016 in)"),
-        (-0.2, "0.00 mm (0.0000 in)"),
+        (-0.2, "0.000 mm (0.0000 in)"),
     ],
 )
 def test_size(um: float, words: str) -> None:
@@ -26,9 +26,9 @@ def test_size(um: float, words: str) -> None:
 
 def test_sure_size_says_how_sure() -> None:
     estimate = Estimate(value=41.3, low=36.0, high=47.0)
-    assert phrases.sure_size(estimate) == "0.041 mm (0.0016 in) (between 0.036 and 0.047 mm, 95 % sure)"
-    assert phrases.sure_size(Estimate(value=41.3, high=47.0)).endswith("(at most 0.047 mm, 95 % sure)")
-    assert phrases.sure_size(Estimate(value=41.3, low=36.0, level=0.9)).endswith("(at least 0.036 mm, 90 % sure)")
+    assert phrases.sure_size(estimate) == "0.041 mm (0.0016 in; between 0.036 and 0.047 mm, 95 % sure)"
+    assert phrases.sure_size(Estimate(value=41.3, high=47.0)).endswith("; at most 0.047 mm, 95 % sure)")
+    assert phrases.sure_size(Estimate(value=41.3, low=36.0, level=0.9)).endswith("; at least 0.036 mm, 90 % sure)")
     assert phrases.sure_size(Estimate(value=41.3)) == "0.041 mm (0.0016 in)"
 
 
@@ -57,8 +57,8 @@ def test_in_hundred(share: float, words: str) -> None:
 
 def test_sure_share() -> None:
     estimate = Estimate(value=0.12, low=0.08, high=0.17)
-    assert phrases.sure_share(estimate) == "12 in 100 (between 8 and 17 in 100, 95 % sure)"
-    assert phrases.sure_share(no_estimate("none")) == "cannot be told from these data"
+    assert phrases.sure_share(estimate, "hubs") == "12 in 100 hubs (between 8 and 17, 95 % sure)"
+    assert phrases.sure_share(no_estimate("none"), "hubs") == "cannot be told from these data"
 
 
 def test_counts_days_months_lists() -> None:

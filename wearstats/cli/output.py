@@ -10,9 +10,12 @@ import sys
 import textwrap
 from collections.abc import Iterable, Mapping
 from numbers import Integral, Real
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
+
+if TYPE_CHECKING:
+    from wearstats.report.tables import DataTable
 
 DOCUMENT_VERSION = 1
 
@@ -39,6 +42,13 @@ def print_sentences(sentences: Iterable[str]) -> None:
     width = min(shutil.get_terminal_size().columns, 100) if sys.stdout.isatty() else 0
     for sentence in sentences:
         typer.echo(textwrap.fill(sentence, width, break_long_words=False) if width >= 20 else sentence)
+
+
+def print_table(table: DataTable) -> None:
+    """Print a table in plain lines, and an empty line behind it."""
+    from wearstats.report.tables import plain_lines
+
+    typer.echo("\n".join([*plain_lines(table), ""]))
 
 
 def print_note(text: str) -> None:

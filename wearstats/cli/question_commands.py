@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from wearstats.cli.options import Options, takes_shared_options
-from wearstats.cli.output import print_document, print_sentences
+from wearstats.cli.output import print_document, print_sentences, print_table
 
 question_app = typer.Typer(rich_markup_mode=None)
 
@@ -44,6 +44,7 @@ def shaft(
     """
     from wearstats.report.sentences.cautions import caution_sentences
     from wearstats.report.sentences.shaft import shaft_sentences
+    from wearstats.report.shaft_tables import choices_table, map_table
     from wearstats.store.connection import open_store
     from wearstats.studies.shaft import study_shaft
 
@@ -63,7 +64,11 @@ def shaft(
         documents = [study.to_dict() for study in studies]
         print_document("shaft", documents[0] if len(studies) == 1 else {"shafts": documents}, as_of=options.as_of)
     else:
-        print_sentences([line for study in studies for line in [*shaft_sentences(study), ""]] + caution_sentences())
+        for study in studies:
+            print_sentences([*shaft_sentences(study), ""])
+            print_table(choices_table(study))
+            print_table(map_table(study))
+        print_sentences(caution_sentences())
 
 
 @question_app.command()

@@ -8,33 +8,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-import pandas as pd
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 import wearstats
 from wearstats.report.render import AnyChart, chart_svg
+from wearstats.report.tables import DataTable
 from wearstats.resources import resource
 
 TEMPLATES: Final = "reports/templates"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DataTable:
-    """A table as it is printed.
-
-    Parameters
-    ----------
-    caption : str
-        What the rows are.
-    head : tuple of str
-        Column headings, with units.
-    rows : tuple of tuple of str
-        Cells as text, one tuple a row, as long as `head`; the first cell is the row's heading.
-    """
-
-    caption: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,23 +108,6 @@ def make_figure(name: str, *, wide: AnyChart, narrow: AnyChart, table: DataTable
         narrow=chart_svg(narrow, name=f"{name}-narrow"),
         table=table,
     )
-
-
-def table_of(frame: pd.DataFrame, *, caption: str, columns: Mapping[str, str]) -> DataTable:
-    """Turn columns of a frame into a printed table.
-
-    Parameters
-    ----------
-    frame : pandas.DataFrame
-        One row a row; cells already as text, or numbers that may be printed as they are.
-    caption : str
-        What the rows are.
-    columns : mapping of str to str
-        Column of the frame to heading, in order.
-    """
-    texts = frame[list(columns)].astype(str)
-    rows = tuple(tuple(str(cell) for cell in row) for row in texts.itertuples(index=False, name=None))
-    return DataTable(caption=caption, head=tuple(columns.values()), rows=rows)
 
 
 def render_page(page: Page) -> str:

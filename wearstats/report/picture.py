@@ -10,16 +10,18 @@ from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.shaft import map_chart
 from wearstats.report.charts.wear import fleet_chart
-from wearstats.report.page import DataTable, Figure, Page, Section, make_figure, table_of
+from wearstats.report.page import Figure, Page, Section, make_figure
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
 from wearstats.report.sentences.glossary import GLOSSARY
 from wearstats.report.sentences.loosening import loosening_sentences
 from wearstats.report.sentences.method_notes import METHOD_NOTES
 from wearstats.report.sentences.methods import methods_sentences
-from wearstats.report.sentences.phrases import day, in_hundred, millimetres, months, sentence, undersize
+from wearstats.report.sentences.phrases import count, day, in_hundred, millimetres, months, sentence
 from wearstats.report.sentences.returns import REASON_WORDS, returns_sentences
 from wearstats.report.sentences.shaft import advice_words, hub_words, shaft_sentences
-from wearstats.report.sentences.wear import wear_sentences
+from wearstats.report.sentences.wear import how_much, wear_sentences
+from wearstats.report.shaft_tables import choices_table, map_table
+from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
 from wearstats.studies.loosening import LooseningStudy
 from wearstats.studies.methods import MethodsStudy
@@ -31,6 +33,8 @@ from wearstats.studies.wear import WearStudy
 RETURNS_HEADING: Final = "What came back, and why?"
 TITLE: Final = "Hubs on worn shafts: the whole picture"
 
+_QUALITY: Final = "How good are the records?"
+_MOST_FINDINGS: Final = 12
 _HEADINGS: Final = {
     "wear": "How worn are the shafts?",
     "shaft": "Which hub for this shaft?",
@@ -39,17 +43,13 @@ _HEADINGS: Final = {
 }
 
 
-def picture_page(picture: Picture, *, quality: Section | None = None, invented: bool = False) -> Page:
+def picture_page(picture: Picture) -> Page:
     """Arrange the answers on a page.
 
     Parameters
     ----------
     picture : Picture
         The answers of all questions.
-    quality : Section or None
-        What the store itself has found about its data.
-    invented : bool
-        Whether the data are the invented ones of the demo.
 
     Returns
     -------
@@ -63,7 +63,7 @@ def picture_page(picture: Picture, *, quality: Section | None = None, invented: 
         else _unanswered(picture, "loosening"),
         methods_section(picture.methods) if picture.methods else _unanswered(picture, "methods"),
         returns_section(picture.returns),
-        *([quality] if quality is not None else []),
+        quality_section(picture),
         Section(name="method-notes", heading="How it was worked out, and what it assumes", points=METHOD_NOTES),
     ]
     return Page(
@@ -74,7 +74,7 @@ def picture_page(picture: Picture, *, quality: Section | None = None, invented: 
         cautions=CAUTIONS,
         cautions_heading=HEADING,
         glossary=GLOSSARY,
-        invented=invented,
+        invented=picture.invented,
     )
 
 
@@ -82,7 +82,7 @@ def answer_sentences(picture: Picture) -> list[str]:
     """Give the few sentences that stand on top: the first of each answer."""
     lines: list[str] = []
     if picture.wear is not None:
-        lines += wear_sentences(picture.wear)[1:2]
+        lines.append(how_much(picture.wear))
     if picture.shaft is not None:
         lines.append(sentence(f"Shaft {picture.shaft.shaft}, measured last: {advice_words(picture.shaft)}"))
     if picture.methods is not None:
@@ -143,44 +143,20 @@ def shaft_section(study: ShaftStudy) -> Section:
 def _map_figure(study: ShaftStudy) -> Figure:
     shaft_map = study.map_frame()
     hub = None if study.advice.undersize_um is None else hub_words(study.advice.undersize_um)
-    wanted = {"width_um_below_new": "below new, µm", "sd_um": "give or take, µm"}
-    wanted |= {"filing_um": "to file off the hub, µm", "gap_left_um": "gap left, µm"} if hub else {}
-    numbers = {column: head for column, head in wanted.items() if column in shaft_map}
-    rows = shaft_map[["spline", "station"]].assign(
-        **{column: [f"{um:.0f}" for um in shaft_map[column]] for column in numbers}
-    )
-    table = table_of(
-        rows,
-        caption=f"Shaft {study.shaft}, place by place",
-        columns={"spline": "spline", "station": "station", **numbers},
-    )
     wide, narrow = (map_chart(shaft_map, shaft=study.shaft, hub=hub, width=width) for width in (WIDE, NARROW))
-    return make_figure("map", wide=wide, narrow=narrow, table=table)
+    return make_figure("map", wide=wide, narrow=narrow, table=map_table(study))
 
 
-def choices_table(study: ShaftStudy) -> DataTable:
-    """Print what each hub on offer would do on the shaft."""
-    choices = study.choices_frame()
-    rows = pd.DataFrame(
-        {
-            "undersize": [undersize(um) for um in choices["undersize_um"]],
-            "method": choices["method"],
-            "clearance": [millimetres(um) for um in choices["clearance_um"]],
-            "gap": [millimetres(um) for um in choices["gap_left_um"]],
-            "gap_range": [
-                f"{millimetres(low)} to {millimetres(high)}"
-                for low, high in zip(choices["gap_left_um_low"], choices["gap_left_um_high"], strict=True)
-            ],
-            "contact": [in_hundred(share) for share in choices["contact_share"]],
-            "minutes": [f"{minutes:.0f}" if pd.notna(minutes) else "" for minutes in choices["filing_min"]],
-        }
-    )
-    heads = ["undersize", "how it goes on", "clearance, mm", "gap left, mm", "gap left, 95 % sure, mm"]
-    heads += ["places that bear, in 100", "filing, minutes"]
-    return table_of(
-        rows,
-        caption=f"What each hub would do on shaft {study.shaft}",
-        columns=dict(zip(rows.columns, heads, strict=True)),
+def quality_section(picture: Picture) -> Section:
+    """Show what looks doubtful in the records."""
+    found = picture.findings
+    if not found:
+        return Section(name="quality", heading=_QUALITY, sentences=("Nothing on record looks doubtful.",))
+    shown = found[:_MOST_FINDINGS]
+    lead = f"{count(len(found), 'thing')} on record {'looks' if len(found) == 1 else 'look'} doubtful"
+    rest = f"; the first {len(shown)} of them, all with: wearstats store check" if len(found) > len(shown) else ""
+    return Section(
+        name="quality", heading=_QUALITY, sentences=(sentence(lead + rest),), points=tuple(str(one) for one in shown)
     )
 
 

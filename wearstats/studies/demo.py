@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime
+import hashlib
 import json
 from pathlib import Path
 
 from wearstats.resources import resource
-from wearstats.store.connection import create_store, open_store
+from wearstats.store.connection import Store, create_store, open_store
 from wearstats.store.intake import add_files
 
 DEMO_DATA = "data/demo"
@@ -37,3 +38,9 @@ def make_demo_store(path: Path, *, force: bool = False) -> None:
     create_store(path, force=force)
     with open_store(path, write=True) as store:
         add_files(store, demo_files(), added_on=demo_as_of())
+
+
+def is_invented(store: Store, *, as_of: datetime.date) -> bool:
+    """Tell whether a store holds any of the demo's files; whatever is shown from it has to say so."""
+    shipped = {hashlib.sha256(path.read_bytes()).hexdigest() for path in demo_files()}
+    return bool(store.query("files_added", as_of=as_of)["content_sha256"].isin(shipped).any())

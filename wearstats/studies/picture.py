@@ -5,12 +5,15 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, TypeVar
 
 import numpy as np
 
 from wearstats.errors import AnalysisError
+from wearstats.store.checks import Finding, run_checks
 from wearstats.store.connection import Store
+from wearstats.studies.demo import is_invented
 from wearstats.studies.loosening import LooseningStudy, study_loosening
 from wearstats.studies.methods import MethodsStudy, study_methods
 from wearstats.studies.returns import ReturnsStudy, study_returns
@@ -36,6 +39,10 @@ class Picture:
         The other answers.
     unanswered : dict of str to str
         Question to the reason why it has no answer.
+    findings : tuple of Finding
+        What looks doubtful in the store.
+    invented : bool
+        Whether the demo's invented files are in the store.
     """
 
     as_of: datetime.date
@@ -46,6 +53,8 @@ class Picture:
     loosening: LooseningStudy | None = None
     methods: MethodsStudy | None = None
     unanswered: dict[str, str] = field(default_factory=dict)
+    findings: tuple[Finding, ...] = ()
+    invented: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """Give the answers as the ``--json`` document has them, one key a question."""
@@ -54,6 +63,8 @@ class Picture:
             **{name: None if answer is None else answer.to_dict() for name, answer in answers.items()},
             "returns": self.returns.to_dict(),
             "unanswered": self.unanswered,
+            "findings": [finding.to_dict() for finding in self.findings],
+            "invented": self.invented,
         }
 
 
@@ -97,23 +108,20 @@ def study_picture(
             return None
 
     shaft = shaft_to_show(store, as_of=as_of, pattern=pattern)
-    limits = {"horizon_months": horizon_months, "risk_limit": risk_limit}
+    about_shaft = partial(study_shaft, store, as_of=as_of, horizon_months=horizon_months, risk_limit=risk_limit)
+    about_fittings = partial(study_loosening, store, as_of=as_of, pattern=pattern, risk_limit=risk_limit)
+    about_methods = partial(study_methods, store, as_of=as_of, pattern=pattern)
     return Picture(
         as_of=as_of,
         horizon_months=horizon_months,
         returns=study_returns(store, as_of=as_of, pattern=pattern),
         wear=ask("wear", lambda: study_wear(store, as_of=as_of, pattern=pattern, rng=new_rng())),
-        shaft=None
-        if shaft is None
-        else ask("shaft", lambda: study_shaft(store, shaft, as_of=as_of, rng=new_rng(), **limits)),
-        loosening=ask(
-            "loosening", lambda: study_loosening(store, as_of=as_of, pattern=pattern, rng=new_rng(), **limits)
-        ),
-        methods=ask(
-            "methods",
-            lambda: study_methods(store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, rng=new_rng()),
-        ),
+        shaft=None if shaft is None else ask("shaft", lambda: about_shaft(shaft=shaft, rng=new_rng())),
+        loosening=ask("loosening", lambda: about_fittings(horizon_months=horizon_months, rng=new_rng())),
+        methods=ask("methods", lambda: about_methods(horizon_months=horizon_months, rng=new_rng())),
         unanswered=unanswered,
+        findings=tuple(run_checks(store, as_of=as_of)),
+        invented=is_invented(store, as_of=as_of),
     )
 
 

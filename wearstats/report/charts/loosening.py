@@ -11,6 +11,8 @@ from wearstats.report.theme import FONT_SIZE, LINE_COLOURS, LINE_DASHES, WIDE
 _HEIGHT = 220
 _TABLE_ROW = 17
 _LABELS = 128
+_FEW = 10
+"""Hubs that must still be followed at the horizon for the title to speak of their group; judgement."""
 
 
 def curves_chart(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months: float, width: int = WIDE) -> AnyChart:
@@ -36,7 +38,7 @@ def curves_chart(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months:
     months = alt.Scale(domain=[0, float(max(curves["months"].max(), at_risk["months"].max()))], nice=False)
     ticks = sorted(at_risk["months"].unique().tolist())
     how = "The band says how sure the curve is (95 %). Below it: how many hubs are still being followed at that time."
-    title = curves_title(curves, horizon_months=horizon_months)
+    title = curves_title(curves, at_risk, horizon_months=horizon_months)
     chart: AnyChart = (
         alt.vconcat(
             _curves(curves, groups, months, ticks, width=inner),
@@ -52,17 +54,24 @@ def curves_chart(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months:
     return chart
 
 
-def curves_title(curves: pd.DataFrame, *, horizon_months: float) -> str:
-    """Say what the curves show at the horizon: the share still tight in each group."""
-    parts: list[str] = []
+def curves_title(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months: float) -> str:
+    """Say what the curves show at the horizon: the share still tight in each group large enough to say so."""
+    said: list[str] = []
+    few: list[str] = []
     for group, curve in curves.groupby("group", sort=False):
         until = curve[curve["months"] <= horizon_months]
-        if curve["months"].max() >= horizon_months and len(until):
-            share = until.sort_values("months")["still_tight"].iloc[-1]
-            parts.append(f"{100 * share:.0f} of 100 {group}" + ("" if parts else " hubs"))
-    if not parts:
-        return f"No group of hubs has been followed for {horizon_months:g} months yet"
-    return f"Still tight after {horizon_months:g} months: {', '.join(parts)}"
+        if curve["months"].max() < horizon_months or until.empty:
+            continue
+        counts = at_risk[(at_risk["group"] == group) & (at_risk["months"] >= horizon_months)].sort_values("months")
+        if counts.empty or counts["at_risk"].iloc[0] < _FEW:
+            few.append(str(group))
+            continue
+        share = until.sort_values("months")["still_tight"].iloc[-1]
+        said.append(f"{100 * share:.0f} of 100 {group}" + ("" if said else " hubs"))
+    if not said:
+        return f"Too few hubs have been followed for {horizon_months:g} months to say how many stay tight"
+    too_few = f"; too few {' and '.join(few)} to say" if few else ""
+    return f"Still tight after {horizon_months:g} months: {', '.join(said)}{too_few}"
 
 
 def _colour(groups: list[str]) -> alt.Color:

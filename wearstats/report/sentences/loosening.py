@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 METHOD_NAMES = {
     "as-supplied": "as supplied",
     "owner-fitted": "for the owner to fit",
-    "workshop-fitted": "fitted in the workshop",
+    "workshop-fitted": "already fitted by the workshop",
 }
 
 
@@ -28,7 +28,7 @@ def loosening_sentences(study: LooseningStudy) -> list[str]:
     lines = [
         f"{count(hubs.fittings, 'hub')} went on a shaft; {hubs.followed} of them were heard of again, over "
         f"{hubs.hub_months / 12:.0f} hub-years in all, and {hubs.failures} worked loose",
-        f"{within} {sure_share(study.risk)} hubs work loose, whatever the method".replace(" in 100", " of 100"),
+        f"{within} {sure_share(study.risk, 'hubs')} work loose, all methods together",
         *_silence(study),
         *_difference(study),
         *_left_out(study),
@@ -42,8 +42,8 @@ def _silence(study: LooseningStudy) -> list[str]:
     if unasked.value is None:
         return []
     return [
-        f"When a hub fails its owner says so unasked in {sure_share(unasked)} cases, while owners of sound hubs stay "
-        "silent; the chances above allow for that".replace(" in 100", " of 100")
+        f"Of failures, {sure_share(unasked, 'are reported unasked')}, while owners of sound hubs stay silent; "
+        "the chance above allows for that"
     ]
 
 

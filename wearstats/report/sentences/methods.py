@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Hashable
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from wearstats.analysis.estimate import Estimate
 from wearstats.report.sentences.loosening import method_name
-from wearstats.report.sentences.phrases import count, in_hundred, joined, months, sentence
+from wearstats.report.sentences.phrases import count, in_hundred, joined, months, sentence, sure_points
 
 if TYPE_CHECKING:
     from wearstats.studies.methods import MethodsStudy
@@ -22,6 +24,7 @@ def methods_sentences(study: MethodsStudy) -> list[str]:
     if not risks:
         return [sentence("How often hubs work loose by fitting method cannot be told from these data yet")]
     lines = [sentence(f"Within {months(study.horizon_months)} of fitting there worked loose: {joined(risks)}")]
+    lines += _difference(study.differences["sent"])
     lines += [_no_failure(row) for row in sent.to_dict("records") if row["failures"] == 0]
     lines.append(
         sentence(
@@ -29,6 +32,16 @@ def methods_sentences(study: MethodsStudy) -> list[str]:
         )
     )
     return lines
+
+
+def _difference(difference: Estimate) -> list[str]:
+    """Say how far apart the methods are, and whether that is more than chance."""
+    if difference.value is None or difference.low is None or difference.high is None:
+        return []
+    fail = f"Hubs sent as supplied work loose {sure_points(difference)} often than hubs fitted by hand"
+    if difference.low <= 0 <= difference.high:
+        fail += "; these data cannot tell which hold better"
+    return [sentence(fail)]
 
 
 def _no_failure(row: dict[Hashable, Any]) -> str:
@@ -39,7 +52,5 @@ def _no_failure(row: dict[Hashable, Any]) -> str:
 
 def _risk(row: dict[Hashable, Any]) -> str:
     risk, low, high = (float(row[name]) for name in ("risk", "low", "high"))
-    return (
-        f"{in_hundred(risk)} in 100 hubs sent {method_name(str(row['method']))}"
-        f" (between {in_hundred(low)} and {in_hundred(high)} in 100, 95 % sure)"
-    )
+    hubs = f"{in_hundred(risk)} in 100 hubs sent {method_name(str(row['method']))}"
+    return hubs if math.isnan(low + high) else f"{hubs} (between {in_hundred(low)} and {in_hundred(high)}, 95 % sure)"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-import math
+from collections.abc import Callable
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.domain.units import print_um
@@ -12,9 +12,8 @@ UNKNOWN = "cannot be told from these data"
 
 
 def size(um: float) -> str:
-    """Say a difference: ``0.041 mm (0.0016 in)``; thousandths of a millimetre unless it is a whole hundredth."""
-    rounded = round(um)
-    return print_um(rounded, decimals=2 if rounded % 10 == 0 else 3)
+    """Say a difference to a thousandth of a millimetre: ``0.041 mm (0.0016 in)``."""
+    return print_um(round(um), decimals=3)
 
 
 def undersize(um: float) -> str:
@@ -24,11 +23,12 @@ def undersize(um: float) -> str:
 
 def millimetres(um: float) -> str:
     """Say a difference in millimetres only, without the unit: ``0.041``."""
-    return f"{um / 1000:.3f}".replace("-0.000", "0.000")
+    text = f"{um / 1000:.3f}"
+    return "0.000" if text == "-0.000" else text
 
 
 def sure_size(estimate: Estimate) -> str:
-    """Say an estimated difference with its interval and, where it is none, what else it is."""
+    """Say an estimated difference: ``0.041 mm (0.0016 in; between 0.036 and 0.046 mm, 95 % sure)``."""
     if estimate.value is None:
         return UNKNOWN
     if estimate.status == "bounded":
@@ -36,17 +36,19 @@ def sure_size(estimate: Estimate) -> str:
     text = size(estimate.value)
     if estimate.status == "assumed":
         return f"{text} (assumed, these data cannot tell: {estimate.method})"
-    return f"{text} ({_between(estimate, millimetres, ' mm')})" if _has_interval(estimate) else text
+    sure = _sure(estimate, millimetres, " mm")
+    return f"{text.removesuffix(')')}; {sure})" if sure else text
 
 
-def sure_share(estimate: Estimate) -> str:
-    """Say an estimated share as so many in a hundred, with its interval."""
+def sure_share(estimate: Estimate, things: str) -> str:
+    """Say an estimated share: ``12 in 100 hubs (between 8 and 17, 95 % sure)``."""
     if estimate.value is None:
         return UNKNOWN
-    text = f"{in_hundred(estimate.value)} in 100"
+    text = f"{in_hundred(estimate.value)} in 100 {things}"
     if estimate.status == "assumed":
         return f"{text} (assumed, these data cannot tell: {estimate.method})"
-    return f"{text} ({_between(estimate, in_hundred, ' in 100')})" if _has_interval(estimate) else text
+    sure = _sure(estimate, in_hundred, "")
+    return f"{text} ({sure})" if sure else text
 
 
 def in_hundred(share: float) -> str:
@@ -58,6 +60,19 @@ def in_hundred(share: float) -> str:
     if text in {"0.0", "100.0"} and percent not in {0.0, 100.0}:
         return "less than 0.1" if percent < 50 else "more than 99.9"
     return text.removesuffix(".0")
+
+
+def sure_points(difference: Estimate) -> str:
+    """Say a difference of two shares: ``3.2 in 100 less (between 11 less and 4.1 more, 95 % sure)``."""
+    if difference.value is None:
+        return UNKNOWN
+    sure = _sure(difference, _more_or_less, "")
+    text = _more_or_less(difference.value, " in 100")
+    return f"{text} ({sure})" if sure else text
+
+
+def _more_or_less(share: float, unit: str = "") -> str:
+    return f"{in_hundred(abs(share))}{unit} {'less' if share < 0 else 'more'}"
 
 
 def count(number: int, noun: str, plural: str | None = None) -> str:
@@ -87,21 +102,18 @@ def sentence(text: str) -> str:
     return stripped if not stripped else stripped[0].upper() + stripped[1:] + ("" if stripped[-1] in ".!?" else ".")
 
 
-def _has_interval(estimate: Estimate) -> bool:
-    return estimate.low is not None or estimate.high is not None
-
-
-def _between(estimate: Estimate, words: object, unit: str) -> str:
-    say = words if callable(words) else str
+def _sure(estimate: Estimate, words: Callable[[float], str], unit: str) -> str:
+    """Say the interval; nothing where there is none."""
+    low, high = estimate.low, estimate.high
     sure = f"{100 * estimate.level:g} % sure"
-    if estimate.low is None and estimate.high is not None:
-        return f"at most {say(estimate.high)}{unit}, {sure}"
-    if estimate.high is None and estimate.low is not None:
-        return f"at least {say(estimate.low)}{unit}, {sure}"
-    return f"between {say(estimate.low)} and {say(estimate.high)}{unit}, {sure}"
+    if low is not None and high is not None:
+        return f"between {words(low)} and {words(high)}{unit}, {sure}"
+    if high is not None:
+        return f"at most {words(high)}{unit}, {sure}"
+    return f"at least {words(low)}{unit}, {sure}" if low is not None else ""
 
 
 def _bounded(estimate: Estimate) -> str:
-    if estimate.high is not None and math.isfinite(estimate.high):
+    if estimate.high is not None:
         return f"at most {size(estimate.high)}"
     return f"at least {size(estimate.low)}" if estimate.low is not None else UNKNOWN

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from wearstats.report.sentences.phrases import in_hundred, sentence, size, undersize
+from wearstats.report.sentences.phrases import in_hundred, millimetres, sentence, size, undersize
 
 if TYPE_CHECKING:
     from wearstats.studies.shaft import ShaftStudy
@@ -65,11 +65,9 @@ def _what_it_leaves(chosen: pd.Series[float]) -> list[str]:
         if clearance < 0
         else f"its spaces are wider than the splines by {size(clearance)} on average"
     )
-    low, high = (size(float(chosen[f"gap_left_um_{end}"])) for end in ("low", "high"))
+    low, high = (millimetres(float(chosen[f"gap_left_um_{end}"])) for end in ("low", "high"))
     gap = f"once it stands home the flanks keep a gap of {size(float(chosen['gap_left_um']))} on average"
     share = f"about {in_hundred(float(chosen['contact_share']))} in 100 places bear"
-    lines = [sentence(f"As far as the readings tell, {fit}; {gap} (between {low} and {high}, 95 % sure), {share}")]
-    filing_min = chosen.get("filing_min")
-    if filing_min is not None and pd.notna(filing_min) and float(filing_min) > 0:
-        lines.append(sentence(f"Filing it to size takes about {float(filing_min):.0f} minutes"))
-    return lines
+    return [
+        sentence(f"As far as the readings tell, {fit}; {gap} (between {low} and {high} mm, 95 % sure), and {share}")
+    ]

@@ -6,84 +6,96 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.report.sentences.phrases import UNKNOWN, count, day, joined, sentence, sure_share, sure_size
+from wearstats.report.sentences.phrases import UNKNOWN, count, day, joined, sentence, size, sure_share, sure_size
 
 if TYPE_CHECKING:
     from wearstats.studies.wear import WearStudy
 
 _SPREADS = {
-    "shaft": "shafts of one pattern differ from one another by",
-    "spline": "the splines of one shaft by",
-    "shaft_station": "a shaft's own hollow or taper makes",
-    "cell": "single places beyond that",
+    "shaft": "shafts of one pattern and duty differ by",
+    "spline": "the splines of a shaft by",
+    "shaft_station": "its own hollow or taper makes",
+    "cell": "and single places differ beyond that by",
 }
 
 
 def wear_sentences(study: WearStudy) -> list[str]:
     """Answer the question in a few paragraphs: how much, how unlike, how fast, how sure."""
-    until = f"Up to {day(study.as_of)}, {count(study.shafts, 'shaft')} gave {count(study.readings, 'reading')}"
-    parts = [sentence(until), *_how_much(study), _how_fast(study), *_spread(study.components_um)]
-    return [part for part in parts if part]
+    return [
+        sentence(f"Up to {day(study.as_of)}, {count(study.shafts, 'shaft')} gave {count(study.readings, 'reading')}"),
+        how_much(study),
+        *_by_pattern(study),
+        *_unworn(study),
+        _how_fast(study.growth),
+        *_spread(study.components_um),
+        *_trust(study.components_um),
+    ]
 
 
-def _how_much(study: WearStudy) -> list[str]:
-    mean = sentence(f"On average a spline is below its new width by {sure_size(study.wear_mean_um)}")
-    quantiles = []
-    for key, words in (("0.5", "half the shafts"), ("0.9", "one shaft in ten")):
-        estimate = study.quantiles_um.get(key)
-        if estimate is not None and estimate.value is not None:
-            quantiles.append(f"{words} have lost more than {sure_size(estimate)}")
-    lines = [mean] if not quantiles else [f"{mean} {sentence(joined(quantiles).replace('ten have', 'ten has'))}"]
-    if study.unworn_share.value is not None:
-        lines.append(
-            sentence(f"As good as unworn are {sure_share(study.unworn_share)} shafts".replace(" in 100", " of 100"))
-        )
-    return lines
+def how_much(study: WearStudy) -> str:
+    """Say the mean wear and how it is spread over the shafts."""
+    mean = sentence(f"On average a shaft's splines have lost {sure_size(study.wear_mean_um)} of their width")
+    found = [
+        f"{words} {sure_size(estimate)}"
+        for key, words in (("0.5", "half the shafts have lost more than"), ("0.9", "one shaft in ten more than"))
+        if (estimate := study.quantiles_um.get(key)) is not None and estimate.value is not None
+    ]
+    return f"{mean} {sentence(joined(found))}".rstrip()
 
 
-def _how_fast(study: WearStudy) -> str:
-    if study.growth.value is None:
-        return sentence(f"How fast the wear grows {UNKNOWN}: {study.growth.method}".removesuffix(": "))
-    return sentence(f"In 1000 running hours the wear grows by {sure_size(study.growth)}")
+def _by_pattern(study: WearStudy) -> list[str]:
+    if len(study.by_pattern) < 2:
+        return []
+    parts = [
+        f"{name} {sure_size(pattern.wear.mean_um)} on {count(pattern.shafts, 'shaft')}"
+        for name, pattern in study.by_pattern.items()
+        if pattern.wear is not None
+    ]
+    return [sentence(f"By pattern, on average: {'; '.join(parts)}")] if parts else []
+
+
+def _unworn(study: WearStudy) -> list[str]:
+    if study.unworn_share.value is None:
+        return []
+    return [sentence(f"As good as unworn are {sure_share(study.unworn_share, 'shafts')}")]
+
+
+def _how_fast(growth: Estimate) -> str:
+    if growth.value is None:
+        return sentence(growth.method or f"how fast the wear grows {UNKNOWN}")
+    return sentence(f"In 1000 running hours the wear grows by {sure_size(growth)}")
 
 
 def _spread(components_um: Mapping[str, Estimate]) -> list[str]:
-    """Say how unlike shafts are, and what a reading is worth; all as one standard deviation."""
-    unlike = [
-        f"{words} {sure_size(components_um[key])}"
+    """Say how unlike shafts are, each as one standard deviation."""
+    known = [
+        f"{words} {size(estimate.value)}"
         for key, words in _SPREADS.items()
-        if key in components_um and components_um[key].value is not None
+        if (estimate := components_um.get(key)) is not None and estimate.value is not None
     ]
-    lines = []
-    if unlike:
-        lines.append(sentence(f"How unlike they are, as one standard deviation: {'; '.join(unlike)}"))
-    lines += _trust(components_um)
-    return lines
+    return [sentence(f"How unlike they are, as one standard deviation: {', '.join(known)}")] if known else []
 
 
 def _trust(components_um: Mapping[str, Estimate]) -> list[str]:
+    """Say what a reading is worth: what scatters, and what all readings of an inspection share."""
     lines = []
-    home, workshop = (components_um.get(f"repeatability_{place}") for place in ("home", "workshop"))
-    repeats = [
-        f"{sure_size(estimate)} {words}"
-        for estimate, words in ((home, "at home"), (workshop, "in the workshop"))
-        if estimate is not None and estimate.value is not None
-    ]
+    repeats = _known(components_um, {"repeatability_home": "at home", "repeatability_workshop": "in the workshop"})
     if repeats:
+        lines.append(f"Taken again by the same hand, a reading differs by {joined(repeats)}, as one standard deviation")
+    shared = _known(components_um, {"measurer": "for the hand with its gauge", "inspection": "for the occasion"})
+    if shared:
         lines.append(
-            sentence(
-                f"Readings of the same place by the same hand scatter by one standard deviation of {joined(repeats)}"
-            )
+            "All readings of a home inspection share an error that more readings do not cure but a pin of known size, "
+            f"measured along with them, does: as one standard deviation {joined(shared)}"
         )
-    biases = [
-        f"{words} {sure_size(components_um[key])}"
-        for key, words in (("measurer", "this hand with this gauge"), ("inspection", "this occasion"))
-        if key in components_um and components_um[key].value is not None
-    ]
-    if biases:
-        lines.append(
-            sentence(
-                f"What all readings of an inspection share, and more readings do not cure, is worth {joined(biases)}"
-            )
-        )
-    return lines
+    return [sentence(line) for line in lines]
+
+
+def _known(components_um: Mapping[str, Estimate], words: Mapping[str, str]) -> list[str]:
+    found = []
+    for key, word in words.items():
+        estimate = components_um.get(key)
+        if estimate is not None and estimate.value is not None:
+            assumed = " (assumed)" if estimate.status == "assumed" else ""
+            found.append(f"{size(estimate.value)} {word}{assumed}")
+    return found

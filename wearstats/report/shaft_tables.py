@@ -1,0 +1,66 @@
+"""One shaft in tables: place by place, and what each hub on offer would do on it."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from wearstats.domain.units import print_um
+from wearstats.report.sentences.phrases import in_hundred, millimetres
+from wearstats.report.tables import DataTable, table_of
+from wearstats.studies.shaft import ShaftStudy
+
+_MINUS = "\u2212"
+
+
+def map_table(study: ShaftStudy) -> DataTable:
+    """Print a row a spline: what each station has lost and, where a hub is advised, has to be filed, in um."""
+    shaft_map = study.map_frame().sort_values(["spline", "station_index"])
+    stations = shaft_map["station"].unique().tolist()
+    parts = {"width_um_below_new": "lost"}
+    if study.advice.undersize_um is not None:
+        parts |= {"filing_um": "to file", "gap_left_um": "gap left"}
+    rows = pd.DataFrame({"spline": [f"{spline}" for spline in shaft_map["spline"].unique()]})
+    heads = {"spline": "spline"}
+    for column, word in parts.items():
+        places = shaft_map.pivot_table(index="spline", columns="station", values=column)
+        for station in stations:
+            name = f"{column} {station}"
+            rows[name] = [_whole(um) for um in places[station]]
+            heads[name] = f"{word}, {station}"
+    sd_um = float(shaft_map["sd_um"].mean())
+    caption = f"Shaft {study.shaft} in µm (1000 µm = 1 mm), each width give or take {sd_um:.0f} µm"
+    return table_of(rows, caption=caption, columns=heads)
+
+
+def choices_table(study: ShaftStudy) -> DataTable:
+    """Print a row a hub: the geometry is the same whoever fits it, so the minutes are those of filing by hand."""
+    choices = study.choices_frame()
+    minutes = choices.groupby("undersize_um")["filing_min"].max()
+    sizes = choices.drop_duplicates("undersize_um").sort_values("undersize_um")
+    rows = pd.DataFrame(
+        {
+            "undersize": [
+                print_um(um) + (", advised" if um == study.advice.undersize_um else "") for um in sizes["undersize_um"]
+            ],
+            "clearance": [_minus(millimetres(um)) for um in sizes["clearance_um"]],
+            "gap": [millimetres(um) for um in sizes["gap_left_um"]],
+            "range": [
+                f"{millimetres(low)} to {millimetres(high)}" if pd.notna(low) and pd.notna(high) else ""
+                for low, high in zip(sizes["gap_left_um_low"], sizes["gap_left_um_high"], strict=True)
+            ],
+            "bears": [in_hundred(share) for share in sizes["contact_share"]],
+            "minutes": [_whole(minutes[um]) for um in sizes["undersize_um"]],
+        }
+    )
+    heads = ["undersize", "clearance, mm", "gap left, mm", "gap left, 95 % sure, mm", "places that bear, in 100"]
+    heads += ["filing by hand, minutes"]
+    caption = f"What each hub on offer would do on shaft {study.shaft}"
+    return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def _whole(number: float) -> str:
+    return "" if pd.isna(number) else _minus(f"{round(number) + 0:d}")
+
+
+def _minus(text: str) -> str:
+    return text.replace("-", _MINUS)
