@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 
 from wearstats.domain.frames import TABLE_BY_NAME, TABLES, Table
-from wearstats.errors import InputError, Problem, StoreError
+from wearstats.errors import InputError, StoreError
 from wearstats.store.connection import Store
 from wearstats.store.intake_blocks import unknown_table
 from wearstats.store.intake_files import Staging, stage_paths
@@ -35,8 +35,8 @@ class FileReport:
         Which table.
     read, accepted, duplicate, conflict, rejected : int
         Rows; ``read`` is the sum of the other four.
-    problems : tuple of Problem
-        Why rows were kept out, the first ones.
+    problems : tuple of str
+        Why rows were kept out, of the first `MOST_PROBLEMS_TOLD`.
     """
 
     file: str
@@ -46,7 +46,7 @@ class FileReport:
     duplicate: int
     conflict: int
     rejected: int
-    problems: tuple[Problem, ...] = ()
+    problems: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Give the counts as the ``--json`` document has them."""
@@ -90,7 +90,7 @@ class IntakeReport:
             "bulk": self.bulk,
             "settled": self.settled,
             "files": [file.to_dict() for file in self.files],
-            "problems": [str(problem) for file in self.files for problem in file.problems],
+            "problems": [problem for file in self.files for problem in file.problems],
             "notes": list(self.notes),
         }
 
@@ -197,9 +197,7 @@ def _add(
     return report
 
 
-def _load(
-    store: Store, staging: Staging, added_on: datetime.date, *, correct: bool, bulk: bool | None
-) -> IntakeReport:
+def _load(store: Store, staging: Staging, added_on: datetime.date, *, correct: bool, bulk: bool | None) -> IntakeReport:
     """Bring the staged rows into their tables, parents before those that name them."""
     intake, first = store.rows("select coalesce(max(intake), 0) + 1, count(*) = 0 from intakes")[0]
     bulk = bool(first) if bulk is None else bulk

@@ -25,7 +25,9 @@ def plausible(um: Decimal, nominal_um: Decimal) -> bool:
     return abs(um - nominal_um) <= PLAUSIBLE_SHARE * nominal_um
 
 
-def far_size(column: str, text: str, unit: Unit, *, nominal_mm: Decimal, of: str, mark: str | None = None) -> CellProblem:
+def far_size(
+    column: str, text: str, unit: Unit, *, nominal_mm: Decimal, of: str, mark: str | None = None
+) -> CellProblem:
     """Say that a size is far from the one it should be near, and what it may have been meant as.
 
     Parameters
@@ -57,15 +59,17 @@ def far_size(column: str, text: str, unit: Unit, *, nominal_mm: Decimal, of: str
 
 def _meanings(value: Decimal, unit: Unit, nominal_um: Decimal) -> str:
     """List what a size far off may have been meant as."""
-    meant = []
-    for other in UNITS:
-        if other != unit and plausible(um_exact(value, _unit(other)), nominal_um):
-            meant.append(f"read in {other}? write the unit {other}, or {_in_unit(value, _unit(other), unit)} {unit}")
-    for shift in (1, -1, 2, -2, 3, -3):
-        shifted = value.scaleb(shift)
-        if plausible(um_exact(shifted, unit), nominal_um):
-            meant.append(f"a slipped decimal? write {_plain(shifted)}, or correct the unit")
-    return "; or ".join(meant)
+    read_in = [
+        f"read in {other}? write the unit {other}, or {_in_unit(value, _unit(other), unit)} {unit}"
+        for other in UNITS
+        if other != unit and plausible(um_exact(value, _unit(other)), nominal_um)
+    ]
+    slipped = [
+        f"a slipped decimal? write {_plain(shifted)}, or correct the unit"
+        for shift in (1, -1, 2, -2, 3, -3)
+        if plausible(um_exact(shifted := value.scaleb(shift), unit), nominal_um)
+    ]
+    return "; or ".join(read_in + slipped)
 
 
 def _unit(name: str) -> Unit:
@@ -117,7 +121,7 @@ def inspection_problems(store: Store, values: pd.DataFrame, *, mark: str | None)
     arriving = pd.DataFrame({name: values.get(name) for name in columns}, index=values.index).astype(object)
     arriving = arriving.where(arriving.notna(), None)
     arriving.insert(0, "row_id", values.index)
-    with store.frame("arriving", arriving.astype({name: "str" for name in columns})):
+    with store.frame("arriving", arriving.astype(dict.fromkeys(columns, "str"))):
         near = store.table(_NEAR)
     problems: dict[int, list[CellProblem]] = {}
     for name in wanted:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 import duckdb
@@ -14,7 +13,6 @@ from wearstats.domain.frames import TABLE_BY_NAME, Table
 from wearstats.errors import InputError, Problem
 from wearstats.store.connection import Store
 from wearstats.store.intake_blocks import (
-    REJECT_COLUMNS,
     Block,
     blocks,
     canonical,
@@ -24,57 +22,12 @@ from wearstats.store.intake_blocks import (
     text_blocks,
     unknown_table,
 )
+from wearstats.store.intake_incoming import Incoming, Ragged, frame_sha256, kept_names, text_of
 from wearstats.store.intake_scan import ScannedText, checked_path, file_sha256, read_text, scan_text, split_line
 from wearstats.store.intake_sheets import cell_text, read_sheets
 
 FAST_FROM_BYTES = 1 << 18
 """Size from which a plain CSV file goes through DuckDB's own reader."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ragged:
-    """A row with more or fewer cells than there are columns."""
-
-    row: int
-    cells: tuple[str | None, ...]
-    columns: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Incoming:
-    """Rows of text on their way into one table.
-
-    Parameters
-    ----------
-    file : str
-        File, and sheet, as messages name it.
-    table : Table
-        Where the rows belong.
-    relation : str
-        Temporary table that holds them; its ``rowid`` tells them apart.
-    row_number : str
-        SQL that gives a row's number in the file.
-    columns : dict
-        Name as in the contract (or as typed, for columns that no table has) to the temporary table's column.
-    sha256 : str
-        Hash of the content.
-    ragged : tuple of Ragged
-        Rows that could not be staged.
-    """
-
-    file: str
-    table: Table
-    relation: str
-    row_number: str
-    columns: dict[str, str]
-    sha256: str
-    ragged: tuple[Ragged, ...] = ()
-
-    @property
-    def extra(self) -> dict[str, str]:
-        """The columns that the table does not have, without those of exported rejects."""
-        known = {column.name for column in self.table.columns} | {*REJECT_COLUMNS}
-        return {name: held for name, held in self.columns.items() if name not in known}
 
 
 class Staging:
@@ -126,12 +79,13 @@ class Staging:
             }
         )
         with self.store.frame("arriving", plain):
-            self._add_typed("select * from arriving", name, table, sha256=_frame_sha256(plain))
+            self._add_typed("select * from arriving", name, table, sha256=frame_sha256(plain))
 
     def drop(self) -> None:
-        """Take the staging tables away."""
-        for incoming in self.staged:
-            self.store.execute(f"drop table if exists {incoming.relation}")
+        """Take away the staging tables and all that was made from them."""
+        self.store.execute("drop view if exists arriving_readings")
+        for (name,) in self.store.rows("select table_name from duckdb_tables() where temporary"):
+            self.store.execute(f"drop table {name}")
 
     def keep(self, incoming: Incoming) -> None:
         """Hold a further staging table."""
@@ -144,7 +98,12 @@ class Staging:
     def _add_text_file(self, path: Path, table: Table | None) -> None:
         scanned = scan_text(path)
         table = table or table_named(path.stem)
-        if scanned.plain and scanned.size >= FAST_FROM_BYTES and table is not None and self._add_fast(path, table, scanned):
+        if (
+            scanned.plain
+            and scanned.size >= FAST_FROM_BYTES
+            and table is not None
+            and self._add_fast(path, table, scanned)
+        ):
             return
         found = text_blocks(read_text(path, scanned), place=path.name, table=table)
         self._add_blocks(found, place=path.name, sha256=scanned.sha256)
@@ -169,7 +128,7 @@ class Staging:
         except duckdb.InvalidInputException:
             # some row does not fit: the careful reader says which
             return False
-        columns = dict(zip(_kept_names(table, headings), held, strict=True))
+        columns = dict(zip(kept_names(table, headings), held, strict=True))
         self.keep(
             Incoming(
                 file=path.name,
@@ -224,9 +183,7 @@ class Staging:
         problems = heading_problems(table, headings, place=file)
         if problems:
             raise InputError(problems)
-        texts = ", ".join(
-            f"{_text_of(row[0], str(row[1]))} as c{place}" for place, row in enumerate(described)
-        )
+        texts = ", ".join(f"{text_of(row[0], str(row[1]))} as c{place}" for place, row in enumerate(described))
         relation = self.next_relation()
         self.store.execute(f"create temp table {relation} as select {texts} from ({source})", params)
         incoming = Incoming(
@@ -234,7 +191,7 @@ class Staging:
             table=table,
             relation=relation,
             row_number="rowid + 2",
-            columns={name: f"c{place}" for place, name in enumerate(_kept_names(table, headings))},
+            columns={name: f"c{place}" for place, name in enumerate(kept_names(table, headings))},
             sha256=sha256,
         )
         self.keep(incoming)
@@ -254,7 +211,9 @@ class Staging:
         width = len(block.headings)
         while width and not block.headings[width - 1] and not any(_filled(cells, width - 1) for _, cells in block.rows):
             width -= 1
-        unnamed = [at + 1 for at in range(width) if not block.headings[at] and any(_filled(c, at) for _, c in block.rows)]
+        unnamed = [
+            at + 1 for at in range(width) if not block.headings[at] and any(_filled(c, at) for _, c in block.rows)
+        ]
         if unnamed:
             self.problems.append(
                 Problem(
@@ -279,14 +238,19 @@ class Staging:
         kept = [at for at in range(width) if block.headings[at]]
         fitting = [(number, cells) for number, cells in block.rows if _fits(cells, width, len(block.headings))]
         frame = pd.DataFrame(
-            [[number, *(cells[at] if at < len(cells) else None for at in kept), *block.said.values()] for number, cells in fitting],
+            [
+                [number, *(cells[at] if at < len(cells) else None for at in kept), *block.said.values()]
+                for number, cells in fitting
+            ],
             columns=["row_no", *(f"c{place}" for place in range(len(kept) + len(block.said)))],
         )
         relation = self.next_relation()
         casts = ", ".join(f"{name}::varchar as {name}" for name in frame.columns[1:])
         with self.store.frame("arriving", frame):
-            self.store.execute(f"create temp table {relation} as select row_no::integer as row_no, {casts} from arriving")
-        names = _kept_names(block.table, [*(block.headings[at] for at in kept), *block.said])
+            self.store.execute(
+                f"create temp table {relation} as select row_no::integer as row_no, {casts} from arriving"
+            )
+        names = kept_names(block.table, [*(block.headings[at] for at in kept), *block.said])
         self.keep(
             Incoming(
                 file=place,
@@ -320,23 +284,8 @@ def stage_paths(
     return staging
 
 
-def renamed(incoming: Incoming, *, relation: str, columns: dict[str, str], row_number: str) -> Incoming:
-    """Give the same rows in another shape."""
-    return replace(incoming, relation=relation, columns=columns, row_number=row_number)
-
-
 def _named(block: Block) -> list[str]:
     return [heading for heading in block.headings if heading]
-
-
-def _kept_names(table: Table, headings: Sequence[str]) -> list[str]:
-    """Give the contract's name of each column, and to columns that no table has the name they bear."""
-    known = {column.name for item in TABLE_BY_NAME.values() for column in item.columns} | {*REJECT_COLUMNS}
-    names = [canonical(heading) for heading in headings]
-    stations = table.name == "readings"
-    return [
-        name if name in known or stations else heading.strip() for name, heading in zip(names, headings, strict=True)
-    ]
 
 
 def _filled(cells: Sequence[str | None], at: int) -> bool:
@@ -355,23 +304,3 @@ def _header_only(place: str) -> Problem:
         allowed="at least one row",
         next_step="check that the right file was saved",
     )
-
-
-def _text_of(name: str, sql_type: str) -> str:
-    """Give the SQL that writes a typed column as text."""
-    quoted = '"' + name.replace('"', '""') + '"'
-    if sql_type in ("DOUBLE", "FLOAT"):
-        plain = f"case when contains({quoted}::varchar, 'e') then {quoted}::decimal(38, 12)::varchar else {quoted}::varchar end"
-        return f"case when isfinite({quoted}) then {plain} when not isnan({quoted}) then {quoted}::varchar end"
-    if sql_type == "BOOLEAN":
-        return f"case when {quoted} then 'yes' when not {quoted} then 'no' end"
-    if sql_type.startswith("TIMESTAMP"):
-        return f"case when {quoted} = {quoted}::date then {quoted}::date::varchar else {quoted}::varchar end"
-    if sql_type.endswith("[]"):
-        return f"array_to_string({quoted}, ';')"
-    return f"{quoted}::varchar"
-
-
-def _frame_sha256(frame: pd.DataFrame) -> str:
-    hashed = pd.util.hash_pandas_object(frame.astype(str), index=False)
-    return hashlib.sha256(hashed.to_numpy().tobytes() + "\x1f".join(frame.columns).encode()).hexdigest()

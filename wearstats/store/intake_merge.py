@@ -100,31 +100,31 @@ def _outcomes(table: Table, columns: Sequence[StoreColumn], *, correct: bool) ->
     where the store has the key and nothing is to be corrected.
     """
     key = ", ".join(column.quoted for column in key_columns(table))
-    on_first = " and ".join(f"row.{c.quoted} = first.{c.quoted}" for c in key_columns(table))
-    on_held = " and ".join(f"row.{c.quoted} = held.{c.quoted}" for c in key_columns(table))
+    on_first = " and ".join(f"arrived.{c.quoted} = first.{c.quoted}" for c in key_columns(table))
+    on_held = " and ".join(f"arrived.{c.quoted} = held.{c.quoted}" for c in key_columns(table))
     first_key = key_columns(table)[0].quoted
-    against_held = "true" if not correct else "row.row_id = first.row_id"
+    against_held = "true" if not correct else "arrived.row_id = first.row_id"
     return f"""
 create or replace temp table outcomes as
 with firsts as (select * from staged qualify row_number() over (partition by {key} order by row_id) = 1)
 select
-    row.row_id,
+    arrived.row_id,
     case
         when held.{first_key} is null or not ({against_held}) then
             case
-                when row.row_id = first.row_id then 'accepted'
-                when {_same("row", "first", columns)} then 'duplicate'
+                when arrived.row_id = first.row_id then 'accepted'
+                when {_same("arrived", "first", columns)} then 'duplicate'
                 else 'conflict'
             end
-        when {_same("row", "held", columns)} then 'duplicate'
+        when {_same("arrived", "held", columns)} then 'duplicate'
         else '{"corrected" if correct else "conflict"}'
     end as outcome,
     held.{first_key} is not null and ({against_held}) as against_store,
     first.row_id as first_id
-from staged as row
+from staged as arrived
 join firsts as first on {on_first}
 left join {table.name} as held on {on_held}
-""".replace("row.", "arrived.").replace("staged as row", "staged as arrived")
+"""
 
 
 def _insert(store: Store, table: Table, columns: Sequence[StoreColumn], *, intake: int) -> None:

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from wearstats.domain.frames import TABLE_BY_NAME, Table
 from wearstats.store.connection import Store
-from wearstats.store.intake_files import Incoming, Staging
+from wearstats.store.intake_files import Staging
+from wearstats.store.intake_incoming import Incoming
 
 PARENTS = tuple(TABLE_BY_NAME[name] for name in ("patterns", "gauges", "shafts", "inspections", "batches", "hubs"))
 """Tables whose rows may be carried by others, those first that others name."""

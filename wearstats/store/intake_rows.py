@@ -65,7 +65,7 @@ class ReadRows:
 
     Parameters
     ----------
-    values : pandas.DataFrame
+    cells : pandas.DataFrame
         The store's columns that the rows speak of, as texts that SQL casts without loss; None is nothing known. Same
         index as the rows read.
     columns : tuple of StoreColumn
@@ -74,7 +74,7 @@ class ReadRows:
         Index of a row to what is wrong with it; rows that are not in it are sound.
     """
 
-    values: pd.DataFrame
+    cells: pd.DataFrame
     columns: tuple[StoreColumn, ...]
     problems: dict[int, list[CellProblem]]
 
@@ -134,7 +134,7 @@ def read_rows(table: Table, frame: pd.DataFrame, *, decimal_mark: DecimalMark | 
             distinct = np.array([found[place] for found in parsed], dtype=object)
             values[item.name] = distinct[codes] if len(distinct) else np.empty(0, dtype=object)
         made.extend(laid)
-    return ReadRows(values=pd.DataFrame(values, index=frame.index), columns=tuple(made), problems=problems)
+    return ReadRows(cells=pd.DataFrame(values, index=frame.index), columns=tuple(made), problems=problems)
 
 
 def _texts(frame: pd.DataFrame, column: Column) -> list[str | None]:
@@ -154,7 +154,7 @@ def _units(table: Table, frame: pd.DataFrame) -> list[str | None]:
 def _distinct(
     pairs: list[tuple[str | None, str | None]],
 ) -> tuple[np.ndarray[tuple[int], np.dtype[np.intp]], list[tuple[str | None, str | None]]]:
-    """Number the different pairs in the order met."""
+    """Give each different pair a number, in the order met."""
     numbers: dict[tuple[str | None, str | None], int] = {}
     codes = np.array([numbers.setdefault(pair, len(numbers)) for pair in pairs], dtype=np.intp)
     return codes, list(numbers)
@@ -208,22 +208,22 @@ def _read_number(column: Column, text: str, mark: DecimalMark | None) -> str:
     return f"{_in_range(column, text, parse_number(text, decimal_mark=mark).value):f}"
 
 
-def _read_integer(column: Column, text: str, mark: DecimalMark | None) -> str:
+def _read_integer(column: Column, text: str, _mark: DecimalMark | None) -> str:
     return str(_in_range(column, text, Decimal(parse_integer(text))))
 
 
-def _read_date(column: Column, text: str, mark: DecimalMark | None) -> str:
+def _read_date(_column: Column, text: str, _mark: DecimalMark | None) -> str:
     return parse_date(text).isoformat()
 
 
-def _read_yes_no(column: Column, text: str, mark: DecimalMark | None) -> str:
+def _read_yes_no(_column: Column, text: str, _mark: DecimalMark | None) -> str:
     try:
         return _YES_NO[text.lower()]
     except KeyError:
         raise TypedValueError(f"{quoted(text)} is neither yes nor no", allowed="yes, no or nothing") from None
 
 
-def _read_choice(column: Column, text: str, mark: DecimalMark | None) -> str:
+def _read_choice(column: Column, text: str, _mark: DecimalMark | None) -> str:
     if column.name == "unit":
         return parse_unit(text)
     if text.lower() in column.choices:
@@ -233,11 +233,11 @@ def _read_choice(column: Column, text: str, mark: DecimalMark | None) -> str:
     raise TypedValueError(f"{quoted(text)} is not known here", allowed=_allowed(column), next_step=step)
 
 
-def _read_text(column: Column, text: str, mark: DecimalMark | None) -> str:
+def _read_text(_column: Column, text: str, _mark: DecimalMark | None) -> str:
     return text
 
 
-def _read_list(column: Column, text: str, mark: DecimalMark | None) -> str:
+def _read_list(_column: Column, text: str, _mark: DecimalMark | None) -> str:
     return ";".join(part for item in text.split(";") if (part := item.strip()))
 
 

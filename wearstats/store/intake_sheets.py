@@ -1,4 +1,4 @@
-"""Workbooks: the sheets of an XLSX file as rows of text, numbers and dates written as a person would have typed them."""
+"""Workbooks: the sheets of an XLSX file as rows of text, numbers and dates as a person would have typed them."""
 
 from __future__ import annotations
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,10 +9,9 @@ from typing import Any
 import pandas as pd
 
 from wearstats.domain.frames import Table
-from wearstats.errors import Problem
 from wearstats.store.connection import Store
 from wearstats.store.intake_checks import inspection_problems
-from wearstats.store.intake_files import Incoming, Ragged
+from wearstats.store.intake_incoming import Incoming, Ragged
 from wearstats.store.intake_merge import merge_rows
 from wearstats.store.intake_readings import take_readings
 from wearstats.store.intake_rows import CellProblem, cleaned, file_decimal_mark, read_rows
@@ -32,7 +30,7 @@ class Loaded:
     conflict: int
     rejected: int
     settled: int
-    problems: tuple[Problem, ...]
+    problems: tuple[str, ...]
 
 
 def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, most_told: int) -> Loaded:
@@ -44,7 +42,7 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, m
     whole = _filled_up(store, table, frame) if correct else frame
     read = read_rows(table, whole, decimal_mark=mark)
     problems = dict(read.problems)
-    sound = read.values.drop(index=list(problems))
+    sound = read.cells.drop(index=list(problems))
     if table.name == "inspections":
         far = inspection_problems(store, sound, mark=mark)
         problems |= far
@@ -52,12 +50,13 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, m
     merged = merge_rows(store, table, sound, read.columns, intake=intake, correct=correct)
     kept_out = [
         KeptOut(
-            row=int(rows.at[row, "row_no"]),
+            row=int(cells.pop("row_no")),
             outcome="conflict" if row in merged.conflicts else "rejected",
             problems=found,
-            cells={name: _text(rows.at[row, name]) for name in incoming.columns},
+            cells={str(name): text for name, text in cells.items()},
         )
         for row, found in sorted({**problems, **merged.conflicts}.items())
+        for cells in [rows.loc[row].to_dict()]
     ] + _ragged_rows(incoming)
     keep_out(store, table, kept_out, intake=intake, file=incoming.file)
     taken = rows.loc[merged.accepted + merged.duplicate]
@@ -69,7 +68,11 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, m
         conflict=len(merged.conflicts),
         rejected=len(problems) + len(incoming.ragged),
         settled=settle(store, table, intake=intake, numbers=_reject_numbers(taken)),
-        problems=tuple(as_problem(incoming.file, kept.row, kept.problems[0]) for kept in kept_out[:most_told]),
+        problems=tuple(
+            str(as_problem(incoming.file, kept.row, problem))
+            for kept in kept_out[:most_told]
+            for problem in kept.problems
+        ),
     )
 
 
@@ -83,7 +86,7 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
     keep_out(store, table, _ragged_rows(incoming), intake=intake, file=incoming.file)
     _note_reading_extras(store, long, intake=intake)
     told = store.rows(
-        "select row_no, coalesce(column_name, ''), found, allowed, next_step from rejects "
+        "select row_no, coalesce(column_name, ''), found, allowed, next_step, more from rejects "
         "where intake = $intake and file = $file and table_name = 'readings' order by reject limit $most",
         {"intake": intake, "file": incoming.file, "most": most_told},
     )
@@ -95,8 +98,14 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
         rejected=taken.rejected + len(incoming.ragged),
         settled=settle(store, table, intake=intake, numbers=_settled_readings(store, long)),
         problems=tuple(
-            as_problem(incoming.file, row, CellProblem(column=column, found=found, allowed=allowed, next_step=step))
-            for row, column, found, allowed, step in told
+            message
+            for row, column, found, allowed, step, more in told
+            for message in (
+                str(
+                    as_problem(long.file, row, CellProblem(column=column, found=found, allowed=allowed, next_step=step))
+                ),
+                *more.splitlines(),
+            )
         ),
     )
 
@@ -121,9 +130,7 @@ def _filled_up(store: Store, table: Table, frame: pd.DataFrame) -> pd.DataFrame:
         return frame
     key = table.key[0]
     written = contract_text(table)
-    held = store.table(
-        f"select {', '.join(f'{written[name]} as {name}' for name in (key, *absent))} from {table.name}"
-    )
+    held = store.table(f"select {', '.join(f'{written[name]} as {name}' for name in (key, *absent))} from {table.name}")
     keys = frame[key].map(cleaned)
     filled = held.set_index(key).reindex(keys).set_index(frame.index)
     return frame.join(filled.astype(object).where(filled.notna(), None))
@@ -161,9 +168,7 @@ def _text(value: Any) -> str | None:
     return None if value is None else str(value)
 
 
-def _note_extras(
-    store: Store, incoming: Incoming, taken: pd.DataFrame, values: pd.DataFrame, *, intake: int
-) -> None:
+def _note_extras(store: Store, incoming: Incoming, taken: pd.DataFrame, values: pd.DataFrame, *, intake: int) -> None:
     """Keep the columns that the table does not have, beside the rows that came in."""
     extra = list(incoming.extra)
     if not extra or taken.empty:
@@ -179,8 +184,8 @@ def _note_extras(
     arriving = long.merge(keys.reset_index(), on="index").astype("str")
     with store.frame("keys", arriving):
         store.execute(
-            "create or replace temp table noted as select column_name::varchar as column_name, value::varchar as value, "
-            f"{key_json(incoming.table)} as key_json from (select column_name, value, {casts} from keys)"
+            "create or replace temp table noted as "
+            f"select column_name::varchar as column_name, value::varchar as value, {key_json(incoming.table)} as key_json from (select column_name, value, {casts} from keys)"
         )
     _note(store, incoming.table, intake=intake)
 
@@ -221,9 +226,10 @@ def _keep_readings_out(store: Store, long: Incoming, *, intake: int, on_paper: b
     names = {f"n{at}": name for at, name in enumerate(long.columns)}
     column = f"case when column_name in ('width', 'station') then {long.columns['station']} else column_name end"
     store.execute(
-        f"create or replace temp table kept_out as select row_no, outcome, {column if on_paper else 'column_name'} "
-        f"as column_name, found, allowed, next_step, more, json_object({pairs})::varchar as row_json "
-        f"from kept_out_readings as kept join {long.relation} as incoming on incoming.rowid = kept.row_id order by row_id",
+        "create or replace temp table kept_out as "
+        f"select kept.row_no, outcome, {column if on_paper else 'column_name'} as column_name, found, allowed, "
+        f"next_step, more, json_object({pairs})::varchar as row_json from kept_out_readings as kept "
+        f"join {long.relation} as incoming on incoming.rowid = kept.row_id order by row_id",
         names,
     )
     keep_out_relation(store, long.table, "kept_out", intake=intake, file=long.file)
@@ -234,9 +240,8 @@ def _settled_readings(store: Store, long: Incoming) -> Sequence[int]:
     if held is None:
         return ()
     rows = store.rows(
-        f"select try_cast({held} as integer) from {long.relation} as incoming join parsed_readings on row_id = incoming.rowid "
+        f"select try_cast({held} as integer) from {long.relation} as incoming "
+        "join parsed_readings on row_id = incoming.rowid "
         "where sound and row_id not in (select row_id from kept_out_readings)"
     )
     return [row[0] for row in rows if row[0] is not None]
-
-

@@ -6,7 +6,7 @@ from wearstats.domain.frames import STATIONS, TABLES
 from wearstats.errors import InputError, Problem
 from wearstats.store.connection import Store
 from wearstats.store.intake_blocks import REJECT_COLUMNS
-from wearstats.store.intake_files import Incoming, renamed
+from wearstats.store.intake_incoming import Incoming, renamed
 
 _NOT_STATIONS = {column.name for table in TABLES for column in table.columns} | {*REJECT_COLUMNS}
 
@@ -34,12 +34,13 @@ def lengthened(store: Store, incoming: Incoming) -> Incoming:
     if "width" in incoming.columns or "station" in incoming.columns:
         return _without_blank_rows(store, incoming)
     stations = _station_columns(store, incoming)
-    kept = {name: held for name, held in incoming.columns.items() if name not in stations}
+    kept = {name: held for name, held in incoming.columns.items() if held not in stations.values()}
     relation = f"{incoming.relation}_long"
     carried = "".join(f", {held}" for held in kept.values())
     parts = [
-        f"select rowid as row_id, {incoming.row_number} as row_no, {at} as nth{carried}, $s{at}::varchar as said_station, "
-        f"{held} as said_width from {incoming.relation} where trim(coalesce({held}, '')) <> ''"
+        f"select rowid as row_id, {incoming.row_number} as row_no, {at} as nth{carried}, "
+        f"$s{at}::varchar as said_station, {held} as said_width from {incoming.relation} "
+        f"where trim(coalesce({held}, '')) <> ''"
         for at, held in enumerate(stations.values())
     ]
     store.execute(
@@ -58,17 +59,17 @@ def lengthened(store: Store, incoming: Incoming) -> Incoming:
 def _station_columns(store: Store, incoming: Incoming) -> dict[str, str]:
     """Find the columns that are stations: of any pattern, or holding nothing but numbers."""
     rows = store.rows("select distinct unnest(stations) from patterns")
-    known = {*STATIONS, *(str(row[0]) for row in rows)}
+    known = {name.lower(): name for name in (*STATIONS, *(str(row[0]) for row in rows))}
     found = {}
     for name, held in incoming.columns.items():
-        if name in known or (name not in _NOT_STATIONS and _all_numbers(store, incoming, held)):
-            found[name] = held
-    if not known & set(found):
+        if name.lower() in known or (name not in _NOT_STATIONS and _all_numbers(store, incoming, held)):
+            found[known.get(name.lower(), name)] = held
+    if not known.keys() & {name.lower() for name in found}:
         raise InputError(
             Problem(
                 place=incoming.file,
                 found=f"none of the columns {', '.join(incoming.columns)} is a station",
-                allowed=f"columns station and width, or one for each station: {', '.join(sorted(known))}",
+                allowed=f"columns station and width, or one for each station: {', '.join(known.values())}",
                 next_step="name the columns after the stations",
             )
         )

@@ -69,8 +69,8 @@ def keep_out(store: Store, table: Table, kept_out: Sequence[KeptOut], *, intake:
         }
         for kept in kept_out
     ]
-    with store.frame("kept_out", pd.DataFrame(rows)):
-        keep_out_relation(store, table, "kept_out", intake=intake, file=file)
+    with store.frame("rows_kept_out", pd.DataFrame(rows)):
+        keep_out_relation(store, table, "rows_kept_out", intake=intake, file=file)
 
 
 def keep_out_relation(store: Store, table: Table, relation: str, *, intake: int, file: str) -> None:
