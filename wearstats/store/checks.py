@@ -69,8 +69,11 @@ def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:
     list of Finding
         By check in the order of `CHECKS`, then by place; empty when nothing looks wrong.
     """
-    return [
-        Finding(check=name, place=row.place, found=row.found, next_step=row.next_step)
-        for name in CHECKS
-        for row in store.run(statement(name, "checks"), as_of=as_of).itertuples(index=False)
-    ]
+    findings = []
+    for name in CHECKS:
+        rows = store.run(statement(name, "checks"), as_of=as_of)
+        findings += [
+            Finding(check=name, place=str(place), found=str(found), next_step=str(next_step))
+            for place, found, next_step in zip(rows["place"], rows["found"], rows["next_step"], strict=True)
+        ]
+    return findings

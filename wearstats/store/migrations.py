@@ -1,8 +1,8 @@
 """The store's version: which changes of the schema it has seen, and the views and macros that go with them.
 
-A change is a file ``sql/schema/NNNN_name.sql``; files are only ever added. Each runs in one transaction with its record,
-so that a store is never between two versions. Views and macros hold no data: all of them are made anew whenever a
-change was made or their own text is no longer what the store was given.
+A change is a file ``sql/schema/NNNN_name.sql``; files are only ever added. Each runs in one transaction with its
+record, so that a store is never between two versions. Views and macros hold no data: all of them are made anew whenever
+a change was made or their own text is no longer what the store was given.
 """
 
 from __future__ import annotations
