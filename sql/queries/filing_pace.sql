@@ -2,6 +2,9 @@
 -- params: as_of
 select
     fitting.fitting as fitting,
+    fitting.shaft as shaft,
+    hub.pattern as pattern,
+    fitting.fitted_to as chosen_on,
     hub.undersize_um as undersize_um,
     hub.space_width_mm as space_width_mm,
     fitting.inspections as inspections,

@@ -156,7 +156,11 @@ def _descend(
         if np.any((trial <= floor) & (theta > floor)) and length == 1.0:
             trial = np.where((trial <= floor) & (theta > floor), np.maximum(0.1 * theta, floor), trial)
             trial = np.where((0.1 * theta < 1e-6 * max(float(theta.max()), 1e-300)) & (trial < theta), floor, trial)
-        point_new = evaluate(trial)
+        try:
+            point_new = evaluate(trial)
+        except np.linalg.LinAlgError:  # so far out that the numbers run over
+            length /= 2
+            continue
         if np.isfinite(point_new.criterion) and point_new.criterion < point.criterion + 1e-12:
             return trial, point_new
         length /= 2

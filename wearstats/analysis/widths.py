@@ -107,11 +107,12 @@ def identified(data: WidthData) -> dict[str, bool]:
         checks[block.inspection.ravel()] = (block.count[..., -1] > 0).ravel()
     several_splines = any(block.shape.splines > 1 for block in data.blocks)
     several_stations = any(len(block.shape.stations) > 1 for block in data.blocks)
+    several_shafts = len(data.units) >= 3
     told = {
-        "shaft": len(data.units) >= 3,
-        "spline": several_splines,
-        "shaft_station": several_stations and several_splines,
-        "cell": several_stations and several_splines,
+        "shaft": several_shafts,
+        "spline": several_shafts and several_splines,
+        "shaft_station": several_shafts and several_stations and several_splines,
+        "cell": several_shafts and several_stations and several_splines,
     }
     other_hand = inspections.groupby("unit")["measurer"].transform("nunique") > 1
     for name in CLASSES:

@@ -11,6 +11,7 @@ import pandas as pd
 from wearstats.analysis.widths import WidthFit, predict_maps
 from wearstats.domain.contact import filing
 from wearstats.store.connection import Store
+from wearstats.studies.gaps import readings_in_hand
 from wearstats.studies.width_readings import WidthReadings
 
 ASSUMED_MINUTES_PER_UM = 0.125
@@ -40,19 +41,12 @@ class FilingPace:
 def study_filing_pace(store: Store, readings: WidthReadings, fit: WidthFit, *, as_of: datetime.date) -> FilingPace:
     """Work out the pace: all minutes on record by all micrometres that had to come off, as the maps predict them."""
     rows = store.query("filing_pace", as_of=as_of)
-    named = rows[["fitting", "inspections"]].explode("inspections").rename(columns={"inspections": "inspection"})
-    known = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
-    chosen = named.merge(known.drop(columns=["unit"]), on="inspection").rename(columns={"fitting": "unit"})
-    if chosen["unit"].nunique() < _FEWEST:
-        return FilingPace(minutes_per_um=ASSUMED_MINUTES_PER_UM, fittings=int(chosen["unit"].nunique()), assumed=True)
-    # an inspection may stand behind two fittings: it gets a name of its own for each
-    chosen = chosen.assign(inspection=chosen["unit"] + " " + chosen["inspection"], source=chosen["inspection"])
-    chosen = chosen.assign(group=chosen.groupby("unit")["group"].transform("last"))
-    moments = chosen[["inspection", "source"]].merge(
-        readings.moments.rename(columns={"inspection": "source"}), on="source"
-    )
-    renamed = WidthReadings(patterns=readings.patterns, inspections=chosen, moments=moments)
-    data = renamed.reduce()
+    rows = rows[rows["pattern"].isin(readings.patterns)]
+    in_hand = readings_in_hand(readings, rows)
+    fittings_told = int(in_hand.inspections["unit"].nunique())
+    if fittings_told < _FEWEST:
+        return FilingPace(minutes_per_um=ASSUMED_MINUTES_PER_UM, fittings=fittings_told, assumed=True)
+    data = in_hand.reduce()
     space = rows.set_index("fitting")
     total = 0.0
     minutes = 0.0
@@ -66,5 +60,5 @@ def study_filing_pace(store: Store, readings: WidthReadings, fit: WidthFit, *, a
         total += float(filing(prediction.mean_um.reshape(grid), spaces[:, None, None]).sum())
         minutes += float(fittings["filing_min"].sum())
     if total <= 0:
-        return FilingPace(minutes_per_um=ASSUMED_MINUTES_PER_UM, fittings=len(space), assumed=True)
-    return FilingPace(minutes_per_um=minutes / total, fittings=int(chosen["unit"].nunique()), assumed=False)
+        return FilingPace(minutes_per_um=ASSUMED_MINUTES_PER_UM, fittings=fittings_told, assumed=True)
+    return FilingPace(minutes_per_um=minutes / total, fittings=fittings_told, assumed=False)

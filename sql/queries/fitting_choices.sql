@@ -1,0 +1,25 @@
+-- purpose: each fitting with its hub as gauged, and the day on which the hub was chosen
+-- params: as_of, pattern
+with sent as (
+    select hub, max(sent_on) as sent_on
+    from known_dispatches($as_of::date)
+    group by hub
+)
+select
+    fitting.fitting as fitting,
+    fitting.shaft as shaft,
+    shaft.pattern as pattern,
+    hub.undersize_um as undersize_um,
+    hub.space_width_mm as space_width_mm,
+    hub.space_u_um as space_u_um,
+    batch.go_mm as go_mm,
+    batch.no_go_mm as no_go_mm,
+    coalesce(sent.sent_on, fitting.fitted_to, fitting.known_from) as chosen_on,
+    fitting.inspections as inspections
+from known_fittings($as_of::date) as fitting
+join known_hubs($as_of::date) as hub on hub.hub = fitting.hub
+join known_shafts($as_of::date) as shaft on shaft.shaft = fitting.shaft and shaft.pattern = hub.pattern
+left join known_batches($as_of::date) as batch on batch.batch = hub.batch
+left join sent on sent.hub = fitting.hub
+where $pattern::varchar is null or shaft.pattern = $pattern::varchar
+order by fitting.fitting;
