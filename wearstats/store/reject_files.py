@@ -1,0 +1,109 @@
+"""Rows kept out, written to files in which they can be mended and added again."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import re
+from pathlib import Path
+
+import pandas as pd
+
+from wearstats.domain.frames import TABLE_BY_NAME
+from wearstats.errors import StoreError, UsageError
+from wearstats.store.connection import Store
+from wearstats.store.export import FORMULA, PLAIN
+from wearstats.store.intake_blocks import REJECT_COLUMNS
+
+
+def list_rejects(store: Store, *, table: str | None = None, settled: bool = False) -> pd.DataFrame:
+    """List rows kept out.
+
+    Parameters
+    ----------
+    store : Store
+        Open, for reading or writing.
+    table : str, optional
+        One table only.
+    settled : bool
+        Whether those are listed too whose mended row has come in.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a row kept out, in the order in which they were met.
+    """
+    return store.query("rejects", table=table, settled=settled)
+
+
+def export_rejects(store: Store, out: Path, *, table: str | None = None, force: bool = False) -> dict[Path, int]:
+    """Write the open rejects to CSV files that can be mended and added again.
+
+    Parameters
+    ----------
+    store : Store
+        Open, for reading or writing.
+    out : pathlib.Path
+        A file for one table, its name ending in ``.csv``; else a folder, made if need be, for a file a table.
+    table : str, optional
+        One table only.
+    force : bool
+        Whether files that are there already may be overwritten.
+
+    Returns
+    -------
+    dict
+        File to its number of rows. Its first column ties each row to its reject, the last say what was wrong.
+
+    Raises
+    ------
+    UsageError
+        When one file is asked for and the rejects are of several tables.
+    StoreError
+        When a file is there already or cannot be written.
+    """
+    rejects = list_rejects(store, table=table)
+    tables = [str(name) for name in rejects["table"].unique()]
+    single = out.suffix.lower() == ".csv"
+    if single and len(tables) > 1:
+        raise UsageError(f"{out}: rows of {', '.join(tables)} do not go into one file; name a folder, or say --table")
+    places = {name: out if single else out / f"{name}.csv" for name in tables}
+    there = [str(place) for place in places.values() if place.exists()]
+    if there and not force:
+        raise StoreError(f"{', '.join(there)}: is there already; choose another name, or say --force to overwrite it")
+    try:
+        if not single:
+            out.mkdir(parents=True, exist_ok=True)
+        return {
+            place: _write(place, name, rejects[rejects["table"] == name].to_dict("records"))
+            for name, place in places.items()
+        }
+    except OSError as refused:
+        raise StoreError(f"{out}: cannot be written ({refused.strerror}); choose another place") from refused
+
+
+def _write(place: Path, table: str, rejects: list[dict[str, object]]) -> int:
+    """Write the rejects of one table, whole or not at all."""
+    rows = [json.loads(str(reject["row_json"])) for reject in rejects]
+    known = [column.name for column in TABLE_BY_NAME[table].columns]
+    further = dict.fromkeys(name for row in rows for name in row if name not in known and name not in REJECT_COLUMNS)
+    borne = [name for name in known if any(name in row for row in rows)] + list(further)
+    first, *rest = REJECT_COLUMNS
+    building = place.with_name(f".{place.name}.{os.getpid()}.new")
+    with building.open("w", encoding="utf-8", newline="") as opened:
+        writer = csv.writer(opened)
+        writer.writerow([first, *map(_harmless, borne), *rest])
+        for reject, row in zip(rejects, rows, strict=True):
+            told = [reject[name.removeprefix("reject_")] for name in rest]
+            writer.writerow(
+                [reject["reject"], *map(_harmless, (row.get(name) for name in borne)), *map(_harmless, told)]
+            )
+    os.replace(building, place)
+    return len(rows)
+
+
+def _harmless(value: object) -> str:
+    """Put an apostrophe before a text that a spreadsheet would run; intake takes it off again."""
+    text = "" if value is None else str(value)
+    return f"'{text}" if re.search(FORMULA, text) and not re.fullmatch(PLAIN.strip("^$"), text) else text
