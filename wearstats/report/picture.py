@@ -31,6 +31,7 @@ from wearstats.studies.shaft import ShaftStudy
 from wearstats.studies.wear import WearStudy
 
 RETURNS_HEADING: Final = "What came back, and why?"
+INVENTED: Final = "Invented demo data: no such engine, shaft, owner or workshop exists."
 TITLE: Final = "Hubs on worn shafts: the whole picture"
 
 _QUALITY: Final = "How good are the records?"
@@ -98,7 +99,7 @@ def picture_sentences(picture: Picture) -> list[str]:
         "loosening": loosening_sentences(picture.loosening) if picture.loosening else None,
         "methods": methods_sentences(picture.methods) if picture.methods else None,
     }
-    lines: list[str] = []
+    lines: list[str] = [INVENTED, ""] if picture.invented else []
     for question, answer in answers.items():
         lines += [_HEADINGS[question].upper(), *(answer or _unanswered(picture, question).sentences), ""]
     return [*lines, RETURNS_HEADING.upper(), *returns_sentences(picture.returns), "", *caution_sentences(), ""]

@@ -39,11 +39,15 @@ def advice_words(study: ShaftStudy) -> str:
         "send": f"send {hub}, {how}",
         "send-two": f"send {hub} and the next size tighter, {how}",
         "measure-again": "have it measured again before any hub is sent",
-        "send-shaft-here": "have the shaft sent to the workshop",
-        "make-special": "make a special hub, none on offer suits it",
+        "send-shaft-here": f"have the shaft sent to the workshop, where {hub} is fitted to it",
+        "make-special": f"have a hub made {_special(advice.undersize_um)}, none on offer suits the shaft",
         "decline": "send no hub",
     }[advice.do]
     return words.rstrip(", ")
+
+
+def _special(undersize_um: float | None) -> str:
+    return "to measure" if undersize_um is None else f"{undersize(undersize_um)} undersize"
 
 
 def hub_words(undersize_um: float) -> str:

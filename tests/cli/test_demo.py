@@ -1,0 +1,220 @@
+"""The demo from end to end, and every question asked of the store it leaves behind."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from wearstats.cli.main import app
+from wearstats.report.sentences.cautions import CAUTIONS
+
+AS_OF = "2026-09-30"
+ESTIMATE = {"value", "low", "high", "level", "method", "status"}
+STATUSES = {"ok", "assumed", "bounded", "beyond-data", "none"}
+
+
+def _run(*arguments: str) -> Result:
+    return CliRunner().invoke(app, list(arguments), prog_name="wearstats", catch_exceptions=False)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("demo") / "new"
+
+
+@pytest.fixture(scope="module")
+def ran(folder: Path) -> Result:
+    return _run("demo", "--out", str(folder))
+
+
+@pytest.fixture(scope="module")
+def store(folder: Path, ran: Result) -> str:
+    assert ran.exit_code == 0, ran.output
+    return str(folder / "demo.duckdb")
+
+
+def _document(store: str, *arguments: str) -> dict[str, Any]:
+    """Ask in JSON; NaN and Infinity, which JSON does not have, are an error."""
+    ran = _run(*arguments, "--json", "--store", store, "--as-of", AS_OF)
+    assert ran.exit_code == 0, ran.output
+
+    def refuse(text: str) -> float:
+        raise AssertionError(f"{text} is not JSON")
+
+    document = json.loads(ran.stdout, parse_constant=refuse)
+    assert (document["answer"], document["version"], document["as_of"]) == (arguments[0], 1, AS_OF)
+    assert all(estimate["status"] in STATUSES for estimate in _estimates(document))
+    return dict(document)
+
+
+def _estimates(value: Any) -> Iterator[dict[str, Any]]:
+    """Give every estimate in a document, and check its form."""
+    if isinstance(value, dict):
+        if "level" in value and "status" in value:
+            assert set(value) >= ESTIMATE
+            yield value
+        for item in value.values():
+            yield from _estimates(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _estimates(item)
+
+
+def test_it_prints_the_answers_and_where_the_page_is(ran: Result, folder: Path) -> None:
+    assert ran.exit_code == 0, ran.output
+    lines = ran.stdout.splitlines()
+    assert lines[0] == "Invented demo data: no such engine, shaft, owner or workshop exists."
+    assert f"The page: {folder / 'report.html'}" in lines
+    for heading in ("HOW WORN ARE THE SHAFTS?", "WHICH HUB FOR THIS SHAFT?", "DO HUBS STAY TIGHT?"):
+        assert heading in lines
+    for number, caution in enumerate(CAUTIONS, start=1):
+        assert f"  {number}. {caution}" in lines
+    assert "nan" not in re.findall(r"\w+", ran.stdout.lower())
+
+
+def test_its_page_has_everything(ran: Result, folder: Path) -> None:
+    assert ran.exit_code == 0
+    page = (folder / "report.html").read_text(encoding="utf-8")
+    assert "<strong>Invented demo data.</strong>" in page
+    assert "These data cannot answer" not in page
+    figures = re.findall(r'<figure id="([a-z]+)"', page)
+    assert figures == ["fleet", "map", "curves", "returns"]
+    assert "<script" not in page
+    assert "nan" not in re.findall(r"\w+", re.sub(r"<[^>]*>", " ", page).lower())
+    assert len(page) < 500_000
+
+
+def test_it_never_overwrites_unless_told_to(store: str, folder: Path) -> None:
+    before = (folder / "report.html").read_bytes()
+    again = _run("demo", "--out", str(folder))
+    assert again.exit_code == 4
+    assert "--force" in again.stderr
+    assert (folder / "report.html").read_bytes() == before
+    assert Path(store).exists()
+
+
+def test_the_report_on_the_same_store_is_the_same_page_and_says_invented(store: str, folder: Path) -> None:
+    out = folder / "again"
+    ran = _run("report", "--out", str(out), "--store", store, "--as-of", AS_OF, "--json")
+    assert ran.exit_code == 0, ran.output
+    assert (out / "report.html").read_bytes() == (folder / "report.html").read_bytes()
+    document = json.loads(ran.stdout)
+    assert document["page"] == str(out / "report.html")
+    assert document["invented"] is True
+    assert document["unanswered"] == {}
+    assert document["shaft"]["shaft"]
+    refused = _run("report", "--out", str(out), "--store", store)
+    assert refused.exit_code == 4
+    assert "report.html: is there already" in refused.stderr
+
+
+def test_wear(store: str) -> None:
+    document = _document(store, "wear")
+    components = {"shaft", "spline", "shaft_station", "cell", "measurer", "inspection"}
+    components |= {"repeatability_home", "repeatability_workshop"}
+    assert set(document["components_um"]) >= components
+    assert set(document["wear_um"]) >= {"mean", "unworn_share", "quantiles"}
+    assert set(document["wear_um"]["quantiles"]["0.5"]) >= ESTIMATE
+    assert set(document["growth_um_per_1000h"]) >= ESTIMATE
+    assert set(document["by_pattern"]) == {"D8", "D10"}
+    assert set(document["by_pattern"]["D8"]["station_um"]) == {"shoulder", "middle", "nut-end"}
+
+
+def test_wear_of_one_pattern(store: str) -> None:
+    assert list(_document(store, "wear", "--pattern", "D8")["by_pattern"]) == ["D8"]
+
+
+def test_shaft(store: str) -> None:
+    document = _document(store, "shaft", "S0206")
+    assert document["shaft"] == "S0206"
+    assert len(document["map_um"]) == 10
+    assert {len(row) for row in document["map_um"]} == {3}
+    choice = document["choices"][0]
+    wanted = {"undersize_um", "method", "clearance_um", "gap_left_um", "contact_share", "filing_um", "filing_min"}
+    assert set(choice) >= wanted | {"risk", "cost"}
+    assert set(document["advice"]) >= {"do", "undersize_um", "method", "why"}
+    assert document["advice"]["do"] in {
+        "send",
+        "send-two",
+        "measure-again",
+        "send-shaft-here",
+        "make-special",
+        "decline",
+    }
+    assert isinstance(document["cautions"], list)
+
+
+def test_several_shafts_are_one_document(store: str) -> None:
+    document = _document(store, "shaft", "S0206", "S0001")
+    assert [shaft["shaft"] for shaft in document["shafts"]] == ["S0206", "S0001"]
+
+
+def test_shaft_in_words(store: str) -> None:
+    ran = _run("shaft", "S0206", "--store", store, "--as-of", AS_OF)
+    assert ran.exit_code == 0
+    assert ran.stdout.startswith("Shaft S0206 (D10): ")
+    assert "What each hub on offer would do on shaft S0206\n" in ran.stdout
+    assert CAUTIONS[0] in ran.stdout
+
+
+def test_loosening(store: str) -> None:
+    document = _document(store, "loosening")
+    assert document["fittings"] >= document["followed"] >= document["failures"] > 0
+    assert {"log_hazard_per_10um", "shape", "reported_unasked", "risk", "gap_at_risk_limit_um"} <= set(document)
+    assert set(document["log_hazard_per_10um"]) == {"as_read", "corrected"}
+    assert {"gap_left_um", "months"} <= set(document["risk"][0])
+
+
+def test_methods(store: str) -> None:
+    document = _document(store, "methods")
+    assert set(document["by_method"]) <= {"as-supplied", "owner-fitted", "workshop-fitted"}
+    for method in document["by_method"].values():
+        assert set(method) >= {"fittings", "failures", "hub_months", "risk"}
+    assert set(document["risk_difference"]) >= {"crude", "same_shafts", "same_gap", "as_done"}
+    assert {"e_value", "evidence", "more_fittings_needed"} <= set(document)
+    assert set(document["evidence"]) >= {"low", "high", "settled", "since"}
+
+
+@pytest.mark.parametrize("question", ["wear", "loosening", "methods"])
+def test_answers_in_words_are_plain_sentences(question: str, store: str) -> None:
+    ran = _run(question, "--store", store, "--as-of", AS_OF)
+    assert ran.exit_code == 0
+    assert ran.stderr == ""
+    for line in ran.stdout.splitlines():
+        assert re.match(r"^[A-Z0-9].*\.$", line), line
+        assert "nan" not in re.findall(r"\w+", line.lower())
+
+
+def test_the_same_seed_gives_the_same_answer(store: str) -> None:
+    assert _document(store, "loosening", "--seed", "5") == _document(store, "loosening", "--seed", "5")
+
+
+def test_nothing_was_known_before_the_beginning(store: str) -> None:
+    for question in ("wear", "loosening", "methods"):
+        ran = _run(question, "--store", store, "--as-of", "2020-01-01")
+        assert ran.exit_code == 5, ran.output
+        assert ran.stdout == ""
+        assert ran.stderr.startswith("wearstats: ")
+
+
+def test_a_shaft_that_nobody_knows(store: str) -> None:
+    ran = _run("shaft", "nowhere", "--store", store)
+    assert ran.exit_code == 5
+    assert "nowhere" in ran.stderr
+
+
+def test_a_report_on_a_store_that_cannot_answer_still_says_why(tmp_path: Path) -> None:
+    from wearstats.store.connection import create_store
+
+    create_store(tmp_path / "empty.duckdb")
+    ran = _run("report", "--store", str(tmp_path / "empty.duckdb"), "--out", str(tmp_path), "--as-of", AS_OF)
+    assert ran.exit_code == 0, ran.output
+    page = (tmp_path / "report.html").read_text(encoding="utf-8")
+    assert page.count("These data cannot answer") >= 3
+    assert "nvented demo" not in page

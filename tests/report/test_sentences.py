@@ -1,0 +1,75 @@
+"""What the answers say, word for word."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.report.made_studies import estimate, shaft_study, wear_study
+from wearstats.analysis.choices import Do
+from wearstats.report.sentences.shaft import advice_words, shaft_sentences
+from wearstats.report.sentences.wear import wear_sentences
+
+
+def test_wear() -> None:
+    assert wear_sentences(wear_study()) == [
+        "Up to 30 September 2026, 8 shafts gave 1\u202f200 readings.",
+        "On average a shaft's splines have lost 0.033 mm (0.0013 in; between 0.029 and 0.036 mm, 95 % sure) of their "
+        "width. Half the shafts have lost more than 0.026 mm (0.0010 in; between 0.022 and 0.029 mm, 95 % sure) and "
+        "one shaft in ten more than 0.078 mm (0.0031 in; between 0.067 and 0.086 mm, 95 % sure).",
+        "By pattern, on average: D8 0.033 mm (0.0013 in; between 0.029 and 0.036 mm, 95 % sure) on 5 shafts; D10 0.033 "
+        "mm (0.0013 in; between 0.029 and 0.036 mm, 95 % sure) on 5 shafts.",
+        "Not worked out in this version.",
+        "How unlike they are, as one standard deviation: shafts of one pattern and duty differ by 0.032 mm (0.0013 "
+        "in), the splines of a shaft by 0.004 mm (0.0002 in).",
+        "Taken again by the same hand, a reading differs by 0.005 mm (0.0002 in) at home, as one standard deviation.",
+        "All readings of a home inspection share an error that more readings do not cure but a pin of known size, "
+        "measured along with them, does: as one standard deviation 0.008 mm (0.0003 in) for the hand with its gauge "
+        "(assumed).",
+    ]
+
+
+def test_wear_that_knows_more() -> None:
+    said = wear_sentences(wear_study(growth=estimate(1.5, 1.2, 1.8), unworn=estimate(0.2, 0.15, 0.26)))
+    assert "As good as unworn are 20 in 100 shafts (between 15 and 26, 95 % sure)." in said
+    growth = "In 1000 running hours the wear grows by 0.002 mm (0.0001 in; between 0.001 and 0.002 mm, 95 % sure)."
+    assert growth in said
+
+
+def test_shaft() -> None:
+    assert shaft_sentences(shaft_study()) == [
+        "Shaft S-3 (D8): send the hub 0.05 mm (0.0020 in) undersize, to be filed and fitted by the owner.",
+        "It grips.",
+        "As far as the readings tell, its spaces are narrower than the splines by 0.012 mm (0.0005 in) on average; "
+        "once it stands home the flanks keep a gap of 0.004 mm (0.0002 in) on average (between 0.002 and 0.006 mm, 95 "
+        "% sure), and about 70 in 100 places bear.",
+        "The register was not measured.",
+    ]
+
+
+def test_a_wider_hub_is_called_wider() -> None:
+    said = shaft_sentences(shaft_study(undersize_um=0.0, method="as-supplied"))
+    assert said[0].endswith("send the standard hub, to go on as it is supplied, without filing.")
+    assert "its spaces are wider than the splines by 0.038 mm (0.0015 in)" in said[2]
+
+
+@pytest.mark.parametrize(
+    ("do", "undersize_um", "method", "words"),
+    [
+        ("send-two", 50.0, "owner-fitted", "send the hub 0.05 mm (0.0020 in) undersize and the next size tighter"),
+        ("measure-again", None, None, "have it measured again before any hub is sent"),
+        (
+            "send-shaft-here",
+            50.0,
+            "workshop-fitted",
+            "have the shaft sent to the workshop, where the hub 0.05 mm (0.0020 in) undersize",
+        ),
+        ("make-special", 170.0, "workshop-fitted", "have a hub made 0.17 mm (0.0067 in) undersize, none on offer"),
+        ("decline", None, None, "send no hub"),
+    ],
+)
+def test_every_advice_is_an_order_that_cannot_be_misread(
+    do: Do, undersize_um: float | None, method: str | None, words: str
+) -> None:
+    study = shaft_study(do, undersize_um=undersize_um, method=method)
+    assert advice_words(study).startswith(words)
+    assert shaft_sentences(study)[-1] == "The register was not measured."
