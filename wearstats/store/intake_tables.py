@@ -185,7 +185,8 @@ def _note_extras(store: Store, incoming: Incoming, taken: pd.DataFrame, values: 
     with store.frame("keys", arriving):
         store.execute(
             "create or replace temp table noted as "
-            f"select column_name::varchar as column_name, value::varchar as value, {key_json(incoming.table)} as key_json from (select column_name, value, {casts} from keys)"
+            f"select column_name::varchar as column_name, value::varchar as value, "
+            f"{key_json(incoming.table)} as key_json from (select column_name, value, {casts} from keys)"
         )
     _note(store, incoming.table, intake=intake)
 

@@ -75,17 +75,14 @@ def export_rejects(store: Store, out: Path, *, table: str | None = None, force: 
     try:
         if not single:
             out.mkdir(parents=True, exist_ok=True)
-        return {
-            place: _write(place, name, rejects[rejects["table"] == name].to_dict("records"))
-            for name, place in places.items()
-        }
+        return {place: _write(place, name, rejects[rejects["table"] == name]) for name, place in places.items()}
     except OSError as refused:
         raise StoreError(f"{out}: cannot be written ({refused.strerror}); choose another place") from refused
 
 
-def _write(place: Path, table: str, rejects: list[dict[str, object]]) -> int:
+def _write(place: Path, table: str, rejects: pd.DataFrame) -> int:
     """Write the rejects of one table, whole or not at all."""
-    rows = [json.loads(str(reject["row_json"])) for reject in rejects]
+    rows: list[dict[str, str | None]] = [json.loads(text) for text in rejects["row_json"]]
     known = [column.name for column in TABLE_BY_NAME[table].columns]
     further = dict.fromkeys(name for row in rows for name in row if name not in known and name not in REJECT_COLUMNS)
     borne = [name for name in known if any(name in row for row in rows)] + list(further)
@@ -94,11 +91,9 @@ def _write(place: Path, table: str, rejects: list[dict[str, object]]) -> int:
     with building.open("w", encoding="utf-8", newline="") as opened:
         writer = csv.writer(opened)
         writer.writerow([first, *map(_harmless, borne), *rest])
-        for reject, row in zip(rejects, rows, strict=True):
-            told = [reject[name.removeprefix("reject_")] for name in rest]
-            writer.writerow(
-                [reject["reject"], *map(_harmless, (row.get(name) for name in borne)), *map(_harmless, told)]
-            )
+        told = rejects[[first, *(name.removeprefix("reject_") for name in rest)]].itertuples(index=False, name=None)
+        for row, (number, *reasons) in zip(rows, told, strict=True):
+            writer.writerow([number, *(_harmless(row.get(name)) for name in borne), *map(_harmless, reasons)])
     os.replace(building, place)
     return len(rows)
 
