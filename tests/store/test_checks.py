@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime
+import shutil
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
-from tests.store.small_store import LATE, LOADED_ON, fitting, inspection, make_store, readings_of, small_rows
+from tests.store.small_store import LATE, LOADED_ON, add, fitting, inspection, make_store, readings_of
 from wearstats.resources import resource
 from wearstats.store.checks import CHECKS, Finding, run_checks
 from wearstats.store.connection import create_store, open_store
@@ -23,27 +24,42 @@ def _findings(path: Path, as_of: datetime.date = LATE) -> list[Finding]:
         return run_checks(store, as_of=as_of)
 
 
-def _found(path: Path, rows: dict[str, list[Row]], as_of: datetime.date = LATE) -> list[tuple[str, str, str]]:
+def _told(findings: list[Finding]) -> list[tuple[str, str, str]]:
+    return [(finding.check, finding.place, finding.found) for finding in findings]
+
+
+def _found(path: Path, rows: dict[str, list[Row]]) -> list[tuple[str, str, str]]:
     """Add planted rows to the small store and give what the checks find."""
-    whole = small_rows()
-    for name, items in rows.items():
-        whole[name] = whole.get(name, []) + items
-    found = _findings(make_store(path, whole), as_of)
-    return [(finding.check, finding.place, finding.found) for finding in found]
+    with open_store(path, write=True) as store:
+        add(store, rows)
+        return _told(run_checks(store, as_of=LATE))
+
+
+def _found_after(path: Path, *changes: str) -> list[tuple[str, str, str]]:
+    """Change rows of the small store past the intake and give what the checks find."""
+    with open_store(path, write=True) as store:
+        for change in changes:
+            store.execute(change)
+        return _told(run_checks(store, as_of=LATE))
+
+
+@pytest.fixture(scope="module")
+def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_store(tmp_path_factory.mktemp("sound") / "small.duckdb")
 
 
 @pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "small.duckdb"
+def path(sound: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(sound, tmp_path))
 
 
 def test_nothing_is_found_where_nothing_is_wrong(path: Path) -> None:
-    assert _findings(make_store(path)) == []
-
-
-def test_a_store_without_rows_has_no_findings(path: Path) -> None:
-    create_store(path)
     assert _findings(path) == []
+
+
+def test_a_store_without_rows_has_no_findings(tmp_path: Path) -> None:
+    create_store(tmp_path / "empty.duckdb")
+    assert _findings(tmp_path / "empty.duckdb") == []
 
 
 def test_width_above_new(path: Path) -> None:
@@ -78,7 +94,10 @@ HALF_THOU_IN_MM = [f"{round(half * 12.7) / 1000:.3f}" for half in (469, 470, 471
 
 @pytest.mark.parametrize(
     ("widths", "step"),
-    [(THOU_IN_MM, "3 different values fall on steps of 0.001 in"), (HALF_THOU_IN_MM, "4 different values fall on steps of 0.0005 in")],
+    [
+        (THOU_IN_MM, "3 different values fall on steps of 0.001 in"),
+        (HALF_THOU_IN_MM, "4 different values fall on steps of 0.0005 in"),
+    ],
 )
 def test_millimetres_on_inch_steps(path: Path, widths: list[str], step: str) -> None:
     rows = {"inspections": [inspection("I3")], "readings": readings_of("I3", widths)}
@@ -118,10 +137,7 @@ def test_half_the_splines_missing(path: Path) -> None:
 
 
 def test_inspection_later_than_the_fitting_that_names_it(path: Path) -> None:
-    rows = small_rows()
-    rows["fittings"][0]["inspections"] = "I1;I2"
-    found = _findings(make_store(path, rows))
-    assert [(finding.check, finding.place, finding.found) for finding in found] == [
+    assert _found_after(path, "update fittings set inspections = ['I1', 'I2'] where fitting = 'F1'") == [
         (
             "inspections_after_fitting",
             "fitting F1, shaft S1",
@@ -131,54 +147,57 @@ def test_inspection_later_than_the_fitting_that_names_it(path: Path) -> None:
 
 
 def test_a_month_is_taken_for_its_last_day(path: Path) -> None:
-    rows = small_rows()
-    rows["fittings"][1]["fitted_on"] = "2026-03"
-    rows["fittings"][1]["inspections"] = "I2"
-    assert _findings(make_store(path, rows)) == []
+    rows: dict[str, list[Row]] = {
+        "inspections": [inspection("I3", measured_on="2026-05-20")],
+        "readings": readings_of("I3", WIDTHS),
+        "hubs": [{"hub": "H3", "pattern": "D8", "undersize_um": "50"}],
+        "fittings": [fitting("F3", "H3", "2026-05", inspections="I3", refit_of="F2")],
+    }
+    assert _found(path, rows) == []
 
 
 @pytest.mark.parametrize(
     ("follow_up", "returned", "refit_of", "found"),
     [
-        (None, None, None, "hub H2 fitted on 2026-03-25, while hub H1 (fitting F1) is not known to have come off"),
-        (("tight", "2026-03-18"), None, None, "hub H2 fitted on 2026-03-25, while hub H1 (fitting F1) is not known to have come off"),
-        (("loose", "2026-04-18"), None, None, "hub H2 fitted on 2026-03-25, while hub H1 (fitting F1) came off only on 2026-04-18"),
+        (None, None, None, "is not known to have come off"),
+        (("tight", "2026-03-18"), None, None, "is not known to have come off"),
+        (("loose", "2026-04-18"), None, None, "came off only on 2026-04-18"),
         (("loose", "2026-03-18"), None, None, None),
         (("broken", "2026-03-18"), None, None, None),
         (("removed", "2026-03-18"), None, None, None),
         (None, "2026-03-01", None, None),
         (None, None, "F1", None),
     ],
-)  # fmt: skip
+)
 def test_two_hubs_on_a_shaft_at_once(
     path: Path, follow_up: tuple[str, str] | None, returned: str | None, refit_of: str | None, found: str | None
 ) -> None:
-    rows = small_rows()
-    rows["follow_ups"] = []
+    changes = ["delete from follow_ups", "delete from returns"]
     if follow_up is not None:
-        rows["follow_ups"] = [{"fitting": "F1", "seen_on": follow_up[1], "state": follow_up[0]}]
-    rows["returns"] = []
+        state, seen_on = follow_up
+        changes.append(
+            f"insert into follow_ups (fitting, seen_on, state, intake) values ('F1', '{seen_on}', '{state}', 1)"
+        )
     if returned is not None:
         # named by its hub alone
-        rows["returns"] = [{"hub": "H1", "returned_on": returned, "reason": "other"}]
-    rows["fittings"][1]["refit_of"] = refit_of
-    expected = [] if found is None else [("hubs_at_once", "shaft S1, fitting F2", found)]
-    told = _findings(make_store(path, rows))
-    assert [(finding.check, finding.place, finding.found) for finding in told] == expected
+        changes.append(
+            f"insert into returns (hub, returned_on, reason, intake) values ('H1', '{returned}', 'other', 1)"
+        )
+    if refit_of is not None:
+        changes.append(f"update fittings set refit_of = '{refit_of}' where fitting = 'F2'")
+    whole = f"hub H2 fitted on 2026-03-25, while hub H1 (fitting F1) {found}"
+    expected = [] if found is None else [("hubs_at_once", "shaft S1, fitting F2", whole)]
+    assert _found_after(path, *changes) == expected
 
 
 def test_a_hub_that_never_went_on_is_not_on_the_shaft(path: Path) -> None:
-    rows = small_rows()
-    rows["follow_ups"], rows["returns"] = [], []
-    rows["fittings"][0]["went_on"] = "would-not"
-    assert _findings(make_store(path, rows)) == []
+    never = "update fittings set went_on = 'would-not' where fitting = 'F1'"
+    assert _found_after(path, "delete from follow_ups", "delete from returns", never) == []
 
 
 def test_hubs_whose_days_are_not_known_are_not_put_in_order(path: Path) -> None:
-    rows = small_rows()
-    rows["follow_ups"], rows["returns"] = [], []
-    rows["fittings"][0]["fitted_on"] = None
-    assert _findings(make_store(path, rows)) == []
+    unknown = "update fittings set fitted_on = null, fitted_from = null, fitted_to = null where fitting = 'F1'"
+    assert _found_after(path, "delete from follow_ups", "delete from returns", unknown) == []
 
 
 def test_tight_after_broken(path: Path) -> None:
@@ -208,7 +227,10 @@ def test_follow_up_before_fitting(path: Path) -> None:
             "delete from shafts",
             {"inspection I1", "inspection I2", "fitting F1", "fitting F2", "dispatch of hub H1"},
         ),
-        ("delete from inspections where inspection = 'I1'", {"8 readings", "fitting F1", "fitting F2", "dispatch of hub H1"}),
+        (
+            "delete from inspections where inspection = 'I1'",
+            {"8 readings", "fitting F1", "fitting F2", "dispatch of hub H1"},
+        ),
         ("delete from batches", {"hub H1", "hub H2"}),
         ("delete from hubs where hub = 'H1'", {"fitting F1", "dispatch of 2026-01-10", "return of 2026-03-30"}),
         (
@@ -216,25 +238,23 @@ def test_follow_up_before_fitting(path: Path) -> None:
             {"follow-up of 2026-02-20", "follow-up of 2026-03-18", "return of hub H1"},
         ),
     ],
-)  # fmt: skip
+)
 def test_rows_that_name_what_is_not_there(path: Path, missing: str, places: set[str]) -> None:
-    make_store(path)
-    with open_store(path, write=True) as store:
-        store.execute(missing)
-    orphans = [finding for finding in _findings(path) if finding.check == "orphans"]
-    assert {finding.place for finding in orphans} == places
-    assert all("which has no row of its own" in finding.found for finding in orphans)
+    orphans = [finding for finding in _found_after(path, missing) if finding[0] == "orphans"]
+    assert {place for _, place, _ in orphans} == places
+    assert all("which has no row of its own" in found for _, _, found in orphans)
 
 
 def test_rows_kept_out_are_found_until_they_are_mended(path: Path) -> None:
-    make_store(path)
     slipped: Row = {"inspection": "I1", "spline": "1", "station": "shoulder", "width": "59.8"}
     with open_store(path, write=True) as store:
         add_frames(store, {"readings": pd.DataFrame([slipped], dtype=object)}, added_on=datetime.date(2026, 4, 1))
         found = run_checks(store, as_of=LATE)
         assert [finding.check for finding in found] == ["rejects_open"]
         assert found[0].place == "readings, added on 2026-04-01"
-        assert found[0].found.startswith("1 row of readings kept out and not yet mended; the first: row 2, '59.8' is far")
+        assert found[0].found.startswith(
+            "1 row of readings kept out and not yet mended; the first: row 2, '59.8' is far"
+        )
         assert run_checks(store, as_of=datetime.date(2026, 3, 31)) == []
         mended = pd.DataFrame([slipped | {"width": "5.98", "reject": "1"}], dtype=object)
         add_frames(store, {"readings": mended}, added_on=datetime.date(2026, 4, 8))
@@ -244,12 +264,11 @@ def test_rows_kept_out_are_found_until_they_are_mended(path: Path) -> None:
 
 
 def test_what_was_not_known_yet_is_not_found(path: Path) -> None:
-    rows = small_rows()
-    rows["follow_ups"] += [
+    follow_ups: list[Row] = [
         {"fitting": "F2", "seen_on": "2026-05-01", "state": "broken"},
         {"fitting": "F2", "seen_on": "2026-06-01", "state": "tight"},
     ]
-    make_store(path, rows)
+    assert _found(path, {"follow_ups": follow_ups}) != []
     assert _findings(path, datetime.date(2026, 5, 31)) == []
     assert [finding.check for finding in _findings(path, datetime.date(2026, 6, 1))] == ["tight_after_broken"]
 
