@@ -20,11 +20,12 @@ from wearstats.store.migrations import (
     store_version,
 )
 
+KNOWN = known_migrations()
 TIMES = Migration(
-    number=1, name="times", sql="create table times (moment timestamp); create table places (name varchar);"
+    number=len(KNOWN) + 1, name="times", sql="create table times (x integer); create table places (y text);"
 )
-NAMES = Migration(number=2, name="names", sql="alter table times add column name varchar;")
-BROKEN = Migration(number=2, name="broken", sql="create table half (x integer); insert into nowhere values (1);")
+NAMES = Migration(number=len(KNOWN) + 2, name="names", sql="alter table times add column name varchar;")
+BROKEN = Migration(number=len(KNOWN) + 2, name="broken", sql="create table half (x integer); drop table nowhere;")
 Grow = Callable[[str], None]
 
 
@@ -57,22 +58,23 @@ def grow(monkeypatch: pytest.MonkeyPatch) -> Grow:
 def test_changes_are_made_once_and_recorded() -> None:
     with duckdb.connect() as connection:
         assert store_version(connection) is None
-        assert migrate(connection, migrations=(TIMES,)) == (TIMES,)
-        assert store_version(connection) == 1
-        assert migrate(connection, migrations=(TIMES, NAMES)) == (NAMES,)
-        assert migrate(connection, migrations=(TIMES, NAMES)) == ()
-        rows = connection.execute("select number, name, applied_at is not null from migrations order by 1").fetchall()
-        assert rows == [(1, "times", True), (2, "names", True)]
+        assert migrate(connection, migrations=(*KNOWN, TIMES)) == (*KNOWN, TIMES)
+        assert store_version(connection) == len(KNOWN) + 1
+        assert migrate(connection, migrations=(*KNOWN, TIMES, NAMES)) == (NAMES,)
+        assert migrate(connection, migrations=(*KNOWN, TIMES, NAMES)) == ()
+        rows = connection.execute("select number, name, applied_at is null from migrations order by 1").fetchall()
+        assert rows == [(change.number, change.name, False) for change in (*KNOWN, TIMES, NAMES)]
 
 
 def test_a_change_and_its_record_are_one_transaction() -> None:
     with duckdb.connect() as connection:
         with pytest.raises(duckdb.CatalogException, match="nowhere"):
-            migrate(connection, migrations=(TIMES, BROKEN))
-        # the first is made and recorded, of the second there is nothing
-        assert store_version(connection) == 1
-        assert _tables(connection) == {"migrations", "times", "places"}
-        assert migrate(connection, migrations=(TIMES, NAMES)) == (NAMES,)
+            migrate(connection, migrations=(*KNOWN, TIMES, BROKEN))
+        # the one before is made and recorded, of the broken one there is nothing
+        assert store_version(connection) == len(KNOWN) + 1
+        assert {"migrations", "times", "places"} <= _tables(connection)
+        assert "half" not in _tables(connection)
+        assert migrate(connection, migrations=(*KNOWN, TIMES, NAMES)) == (NAMES,)
 
 
 def test_a_gap_in_the_numbers_is_refused(tmp_path: Path) -> None:
