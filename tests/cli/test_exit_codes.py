@@ -92,7 +92,7 @@ def test_a_fault_of_ours_is_code_one_with_its_trace() -> None:
         "import sys\n"
         "import wearstats.cli.question_commands as commands\n"
         "import wearstats.store.connection as connection\n"
-        "def broken(path):\n    raise ZeroDivisionError('ours')\n"
+        "def broken(path, **_):\n    raise ZeroDivisionError('ours')\n"
         "connection.open_store = broken\n"
         "sys.argv = ['wearstats', 'wear']\n"
         "from wearstats.__main__ import main\n"

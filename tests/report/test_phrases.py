@@ -70,3 +70,9 @@ def test_counts_days_months_lists() -> None:
     assert phrases.joined(["a", "b", "c"]) == "a, b and c"
     assert phrases.sentence(" so it is") == "So it is."
     assert phrases.sentence("Is it?") == "Is it?"
+
+
+def test_sure_fewer() -> None:
+    estimate = Estimate(value=-0.036, low=-0.1, high=0.022)
+    assert phrases.sure_fewer(estimate) == ("3.6 fewer", " (between 10 fewer and 2.2 more, 95 % sure)")
+    assert phrases.sure_fewer(no_estimate("none")) == ("cannot be told from these data", "")

@@ -58,7 +58,7 @@ def test_counts_by_quarter_and_reason(store_path: Path) -> None:
     assert study.to_dict()["returns"] == {"would-not-go-on": 2, "worked-loose": 1}
     assert study.to_frame()["returns"].sum() == 3
     assert returns_sentences(study) == [
-        "From 2026Q1 to 2026Q4 3 hubs came back, 60 in 100 sent.",
+        "From 2026Q1 to 2026Q4, 3 hubs came back, 60 in 100 sent.",
         "The commonest reasons: would not go on (2) and worked loose (1).",
     ]
 

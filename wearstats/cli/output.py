@@ -52,8 +52,14 @@ def print_table(table: DataTable) -> None:
 
 
 def print_note(text: str) -> None:
-    """Print a note, progress or an error where it does not mix with the answer."""
+    """Print a note or an error where it does not mix with the answer."""
     typer.echo(text, err=True)
+
+
+def print_progress(text: str) -> None:
+    """Say what is being done, to a person who waits; a script is not told."""
+    if sys.stderr.isatty():
+        typer.echo(f"… {text}", err=True)
 
 
 def plain(value: Any) -> Any:

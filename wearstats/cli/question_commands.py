@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from wearstats.cli.options import Options, takes_shared_options
-from wearstats.cli.output import print_document, print_sentences, print_table
+from wearstats.cli.output import print_document, print_note, print_sentences, print_table
 
 question_app = typer.Typer(rich_markup_mode=None)
 
@@ -23,7 +23,7 @@ def wear(*, options: Options) -> None:
     from wearstats.store.connection import open_store
     from wearstats.studies.wear import study_wear
 
-    with open_store(options.store) as store:
+    with open_store(options.store, on_wait=print_note) as store:
         study = study_wear(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
     if options.as_json:
         print_document("wear", study.to_dict(), as_of=options.as_of)
@@ -48,7 +48,7 @@ def shaft(
     from wearstats.store.connection import open_store
     from wearstats.studies.shaft import study_shaft
 
-    with open_store(options.store) as store:
+    with open_store(options.store, on_wait=print_note) as store:
         studies = [
             study_shaft(
                 store,
@@ -82,7 +82,7 @@ def loosening(*, options: Options) -> None:
     from wearstats.store.connection import open_store
     from wearstats.studies.loosening import study_loosening
 
-    with open_store(options.store) as store:
+    with open_store(options.store, on_wait=print_note) as store:
         study = study_loosening(
             store,
             as_of=options.as_of,
@@ -109,7 +109,7 @@ def methods(*, options: Options) -> None:
     from wearstats.store.connection import open_store
     from wearstats.studies.methods import study_methods
 
-    with open_store(options.store) as store:
+    with open_store(options.store, on_wait=print_note) as store:
         study = study_methods(
             store,
             as_of=options.as_of,

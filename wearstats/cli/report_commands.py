@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from wearstats.cli.options import Options, takes_shared_options
-from wearstats.cli.output import print_document, print_note, print_sentences
+from wearstats.cli.output import print_document, print_note, print_progress, print_sentences
 from wearstats.errors import ReportError
 
 report_app = typer.Typer(rich_markup_mode=None)
@@ -40,7 +40,7 @@ def demo(
 
     store = out / STORE_NAME
     _make_folder(out, store, out / PAGE_NAME, force=force)
-    print_note("adding the invented history")
+    print_progress("adding the invented history")
     make_demo_store(store, force=force)
     as_of = options.as_of if options.as_of_given else demo_as_of()
     _report("demo", out / PAGE_NAME, dataclasses.replace(options, store=store, as_of=as_of))
@@ -69,8 +69,8 @@ def _report(answer: str, page: Path, options: Options) -> None:
     from wearstats.store.connection import open_store
     from wearstats.studies.picture import study_picture
 
-    print_note("asking every question")
-    with open_store(options.store) as store:
+    print_progress("asking every question")
+    with open_store(options.store, on_wait=print_note) as store:
         picture = study_picture(
             store,
             as_of=options.as_of,
@@ -79,7 +79,7 @@ def _report(answer: str, page: Path, options: Options) -> None:
             risk_limit=options.risk_limit,
             new_rng=options.rng,
         )
-    print_note("drawing the page")
+    print_progress("drawing the page")
     _write(page, render_page(picture_page(picture)))
     if options.as_json:
         made = {"page": str(page), "store": str(options.store), **picture.to_dict()}

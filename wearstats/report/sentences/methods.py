@@ -10,7 +10,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.sentences.loosening import method_name
-from wearstats.report.sentences.phrases import count, in_hundred, joined, months, sentence, sure_points
+from wearstats.report.sentences.phrases import count, in_hundred, joined, months, sentence, sure_fewer
 
 if TYPE_CHECKING:
     from wearstats.studies.methods import MethodsStudy
@@ -38,7 +38,8 @@ def _difference(difference: Estimate) -> list[str]:
     """Say how far apart the methods are, and whether that is more than chance."""
     if difference.value is None or difference.low is None or difference.high is None:
         return []
-    fail = f"Hubs sent as supplied work loose {sure_points(difference)} often than hubs fitted by hand"
+    fewer, sure = sure_fewer(difference)
+    fail = f"Of 100 hubs sent as supplied {fewer} work loose than of 100 sent to be fitted by hand{sure}"
     if difference.low <= 0 <= difference.high:
         fail += "; these data cannot tell which hold better"
     return [sentence(fail)]

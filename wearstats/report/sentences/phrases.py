@@ -62,17 +62,16 @@ def in_hundred(share: float) -> str:
     return text.removesuffix(".0")
 
 
-def sure_points(difference: Estimate) -> str:
-    """Say a difference of two shares: ``3.2 in 100 less (between 11 less and 4.1 more, 95 % sure)``."""
+def sure_fewer(difference: Estimate) -> tuple[str, str]:
+    """Say a difference of two shares: ``3.2 fewer`` in 100 and ``(between 11 fewer and 4.1 more, 95 % sure)``."""
     if difference.value is None:
-        return UNKNOWN
-    sure = _sure(difference, _more_or_less, "")
-    text = _more_or_less(difference.value, " in 100")
-    return f"{text} ({sure})" if sure else text
+        return UNKNOWN, ""
+    sure = _sure(difference, _more_or_fewer, "")
+    return _more_or_fewer(difference.value), f" ({sure})" if sure else ""
 
 
-def _more_or_less(share: float, unit: str = "") -> str:
-    return f"{in_hundred(abs(share))}{unit} {'less' if share < 0 else 'more'}"
+def _more_or_fewer(share: float) -> str:
+    return f"{in_hundred(abs(share))} {'fewer' if share < 0 else 'more'}"
 
 
 def count(number: int, noun: str, plural: str | None = None) -> str:

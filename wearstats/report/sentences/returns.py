@@ -27,7 +27,7 @@ def returns_sentences(study: ReturnsStudy) -> list[str]:
         return [sentence(f"Of {count(int(study.sent.sum()), 'hub')} sent none has come back")]
     sent = int(study.sent.sum())
     share = f", {in_hundred(study.returned / sent)} in 100 sent" if sent >= study.returned else ""
-    span = f"From {study.quarters[0]} to {study.quarters[-1]}"
+    span = f"From {study.quarters[0]} to {study.quarters[-1]},"
     lines = [sentence(f"{span} {count(study.returned, 'hub')} came back{share}")]
     totals = study.counts.sum(axis=0)
     reasons = [
