@@ -130,7 +130,9 @@ def readings_in_hand(readings: WidthReadings, fittings: pd.DataFrame) -> WidthRe
     """
     known = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
     known = known.drop(columns=["unit"])
-    listed = fittings["inspections"].map(lambda names: isinstance(names, list | np.ndarray) and len(names) > 0)
+    listed = np.array(
+        [isinstance(names, list | np.ndarray) and len(names) > 0 for names in fittings["inspections"]], bool
+    )
     named = fittings[listed][["fitting", "inspections"]].explode("inspections")
     by_name = named.rename(columns={"inspections": "inspection"}).merge(known, on="inspection")
     by_date = fittings[~listed][["fitting", "shaft", "chosen_on"]].merge(known, on="shaft")
