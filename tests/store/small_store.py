@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,7 @@ from wearstats.store.intake import IntakeReport, add_frames
 
 LOADED_ON = datetime.date(2026, 2, 1)
 LATE = datetime.date(2026, 12, 31)
-Rows = Mapping[str, list[dict[str, str | None]]]
+Rows = Mapping[str, Sequence[Mapping[str, str | None]]]
 
 PATTERN: dict[str, str | None] = {
     "pattern": "D8",
@@ -85,7 +85,7 @@ def small_rows() -> dict[str, list[dict[str, str | None]]]:
 
 def add(store: Store, rows: Rows, *, added_on: datetime.date = LOADED_ON, correct: bool = False) -> IntakeReport:
     """Add rows through intake; none may be kept out."""
-    frames = {name: pd.DataFrame(items, dtype=object) for name, items in rows.items() if items}
+    frames = {name: pd.DataFrame(list(items), dtype=object) for name, items in rows.items() if items}
     report = add_frames(store, frames, added_on=added_on, correct=correct)
     assert report.kept_out == 0, report.to_dict()
     return report

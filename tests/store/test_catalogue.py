@@ -69,7 +69,9 @@ def test_a_change_of_the_schema_says_what_it_brings(path: Path) -> None:
     assert re.fullmatch(r"[0-9]{4}_[a-z_]+", path.stem)
 
 
-@pytest.mark.parametrize("name", [f"{folder}/{name}" for folder in ("queries", "checks") for name in statement_names(folder)])
+@pytest.mark.parametrize(
+    "name", [f"{folder}/{name}" for folder in ("queries", "checks") for name in statement_names(folder)]
+)
 def test_plans_on_an_empty_store_and_says_its_order(name: str, empty: duckdb.DuckDBPyConnection) -> None:
     folder, _, stem = name.partition("/")
     wanted = statement(stem, folder)

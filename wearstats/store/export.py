@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import duckdb
 
@@ -26,6 +26,9 @@ from wearstats.domain.frames import TABLES, Table
 from wearstats.errors import StoreError
 from wearstats.store.connection import Store
 from wearstats.store.layout import contract_text, key_json
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
 
 FORMULA = r"^'*[=+\-@\t\r]"
 """How a text begins that gets an apostrophe before it."""
@@ -162,7 +165,6 @@ def _write_folder(store: Store, folder: Path) -> dict[str, int]:
             if count:
                 rows[table.name] = count
                 place = str(folder / f"{table.name}.csv").replace("'", "''")
-                # a file that begins with a mark of the byte order is read rightly by spreadsheets too, but not needed
                 store.execute(f"copy ({_rows_sql(store, table)}) to '{place}' (format csv, header, delimiter ',')")
     except duckdb.Error as refused:
         raise StoreError(f"{folder}: cannot be written to ({str(refused).splitlines()[0]})") from refused
@@ -175,33 +177,35 @@ def _write_workbook(store: Store, path: Path) -> dict[str, int]:
     from openpyxl import Workbook
     from openpyxl.utils.exceptions import IllegalCharacterError
 
-    book = Workbook(write_only=True)
-    rows = {}
-    for table in TABLES:
-        count = _count(store, table)
-        if not count:
-            continue
-        rows[table.name] = count
-        names, found = _fetched(store, table)
-        as_number = [
-            any(column.name == name and column.kind in _NUMBER_KINDS for column in table.columns) for name in names
-        ]
-        for part, start in enumerate(range(0, count, SHEET_ROWS)):
-            sheet = book.create_sheet(table.name if part == 0 else f"{table.name} {part + 1}")
-            sheet.append(names)
-            for row in found[start : start + SHEET_ROWS]:
-                cells = [_cell(text, number=number) for text, number in zip(row, as_number, strict=True)]
-                try:
-                    sheet.append(cells)
-                except IllegalCharacterError as refused:
-                    raise StoreError(
-                        f"{table.name}, {row[0]}: has a text with signs that no workbook can hold; export CSV instead"
-                    ) from refused
-    if not rows:
-        # a workbook must have a sheet
-        book.create_sheet("empty")
-    book.save(path)
+    rows = {table.name: count for table in TABLES if (count := _count(store, table))}
+    with path.open("wb") as opened:
+        book = Workbook(write_only=True)
+        try:
+            for table in TABLES:
+                if table.name in rows:
+                    _add_sheets(book, table, *_fetched(store, table))
+        except IllegalCharacterError as refused:
+            for sheet in book:
+                sheet.close()
+            raise StoreError(
+                f"{book.worksheets[-1].title}: has a text with signs that no workbook can hold; export CSV instead"
+            ) from refused
+        if not rows:
+            # a workbook must have a sheet
+            book.create_sheet("empty")
+        book.save(opened)
     return rows
+
+
+def _add_sheets(book: Workbook, table: Table, names: list[str], rows: list[tuple[str | None, ...]]) -> None:
+    """Write one table to a workbook, to as many sheets as it needs."""
+    numbers = {column.name for column in table.columns if column.kind in _NUMBER_KINDS}
+    as_number = [name in numbers for name in names]
+    for part, start in enumerate(range(0, len(rows), SHEET_ROWS)):
+        sheet = book.create_sheet(table.name if part == 0 else f"{table.name} {part + 1}")
+        sheet.append(names)
+        for row in rows[start : start + SHEET_ROWS]:
+            sheet.append([_cell(text, number=number) for text, number in zip(row, as_number, strict=True)])
 
 
 def _cell(text: str | None, *, number: bool) -> str | float | int | None:
