@@ -38,7 +38,9 @@ def odd(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = make_store(tmp_path_factory.mktemp("odd") / "odd.duckdb")
     texts = [*FORMULAS, *HARMLESS]
     rows: Rows = {
-        "gauges": [{"gauge": "'=G", "kind": "caliper", "unit": "thou", "resolution": "0.1", "serial": "-A12"}],
+        "gauges": [
+            {"gauge": "'=G", "kind": "caliper", "unit": "thou", "resolution": "0.1", "serial": "-A12", "'=drawer": "3"}
+        ],
         "shafts": [
             # what a leading apostrophe of the file protects goes without it into the store
             {
@@ -161,7 +163,7 @@ def test_columns_that_no_table_has_come_along(path: Path, tmp_path: Path) -> Non
     with open_store(path) as store:
         export_folder(store, tmp_path / "out")
     header = (tmp_path / "out" / "gauges.csv").read_text(encoding="utf-8").splitlines()[0]
-    assert header == "gauge,kind,unit,resolution,checked_on,serial"
+    assert header == "gauge,kind,unit,resolution,checked_on,'=drawer,serial"
 
 
 def test_a_table_longer_than_a_sheet_goes_on_in_a_further_one(

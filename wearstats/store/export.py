@@ -239,7 +239,7 @@ def _rows_sql(store: Store, table: Table) -> str:
         if column.kind == "width":
             text = f"replace({text}, ',', '.')"
         if column.kind in ("text", "list", "width"):
-            text = _harmless(text)
+            text = harmless(text)
         columns.append(f'{text} as "{column.name}"')
     joins = []
     for place, name in enumerate(_note_names(store, table)):
@@ -249,7 +249,7 @@ def _rows_sql(store: Store, table: Table) -> str:
             f"and note_{place}.column_name = '{literal}' and note_{place}.key_json = {key}"
         )
         heading = re.sub(f"({FORMULA})", r"'\1", name).replace('"', '""')
-        columns.append(f'{_harmless(f"note_{place}.value")} as "{heading}"')
+        columns.append(f'{harmless(f"note_{place}.value")} as "{heading}"')
     order = ", ".join(f'held."{name}"' for name in table.key)
     held = f"(select * from {table.name})"
     return f"select {', '.join(columns)} from {held} as held {' '.join(joins)} order by {order}"
@@ -263,7 +263,7 @@ def _note_names(store: Store, table: Table) -> list[str]:
     return [str(name) for (name,) in found]
 
 
-def _harmless(text: str) -> str:
+def harmless(text: str) -> str:
     """Write the SQL that puts an apostrophe before a text that a spreadsheet would run."""
     return (
         f"case when regexp_matches({text}, '{FORMULA.replace(chr(39), chr(39) * 2)}') "
