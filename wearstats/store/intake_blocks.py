@@ -22,7 +22,7 @@ import difflib
 import io
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from wearstats.domain.frames import STATIONS, TABLE_BY_NAME, TABLES, Table
 from wearstats.errors import InputError, Problem
@@ -57,12 +57,15 @@ class Block:
         What was said above them: column to value.
     rows : list of (int, cells)
         The row's number, counted from the top of the file or sheet from 1, and its cells.
+    semicolons : bool
+        Whether semicolons set the columns apart.
     """
 
     table: Table
     headings: list[str] = field(default_factory=list)
     said: dict[str, str] = field(default_factory=dict)
     rows: list[tuple[int, Cells]] = field(default_factory=list)
+    semicolons: bool = False
 
 
 def canonical(heading: str) -> str:
@@ -122,7 +125,8 @@ def text_blocks(text: str, *, place: str, table: Table | None) -> list[Block]:
                 next_step="close or take away the quote",
             )
         ) from None
-    return blocks(records, place=place, table=table)
+    found = blocks(records, place=place, table=table)
+    return [replace(block, semicolons=delimiter == ";") for block in found]
 
 
 def blocks(records: Iterable[Cells], *, place: str, table: Table | None) -> list[Block]:

@@ -137,6 +137,7 @@ class Staging:
                 row_number="rowid + 2",
                 columns=columns,
                 sha256=scanned.sha256,
+                semicolons=delimiter == ";",
             )
         )
         return True
@@ -259,6 +260,7 @@ class Staging:
                 row_number="row_no",
                 columns={name: f"c{at}" for at, name in enumerate(names)},
                 sha256=sha256,
+                semicolons=block.semicolons,
                 ragged=tuple(Ragged(row=number, cells=tuple(cells), columns=width) for number, cells in ragged),
             )
         )

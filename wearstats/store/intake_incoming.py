@@ -42,6 +42,8 @@ class Incoming:
         Hash of the content.
     ragged : tuple of Ragged
         Rows that could not be staged.
+    semicolons : bool
+        Whether semicolons set the columns apart, as is done where the comma is the decimal mark.
     """
 
     file: str
@@ -51,6 +53,7 @@ class Incoming:
     columns: dict[str, str]
     sha256: str
     ragged: tuple[Ragged, ...] = ()
+    semicolons: bool = False
 
     @property
     def extra(self) -> dict[str, str]:

@@ -5,6 +5,8 @@ Where a file bears every column that another table requires, that table's rows a
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from wearstats.domain.frames import TABLE_BY_NAME, Table
 from wearstats.store.connection import Store
 from wearstats.store.intake_files import Staging
@@ -50,18 +52,11 @@ def _carried(store: Store, incoming: Incoming, parent: Table, *, relation: str) 
         row_number="row_no",
         columns={name: f"c{place}" for place, name in enumerate(borne)},
         sha256=incoming.sha256,
+        semicolons=incoming.semicolons,
     )
 
 
 def _replace(staging: Staging, incoming: Incoming, columns: dict[str, str]) -> None:
     """Take the carried columns out of what is kept as notes."""
     place = staging.staged.index(incoming)
-    staging.staged[place] = Incoming(
-        file=incoming.file,
-        table=incoming.table,
-        relation=incoming.relation,
-        row_number=incoming.row_number,
-        columns=columns,
-        sha256=incoming.sha256,
-        ragged=incoming.ragged,
-    )
+    staging.staged[place] = replace(incoming, columns=columns)

@@ -13,7 +13,6 @@ from wearstats.domain.typed import (
     PLAIN_NUMBER,
     DecimalMark,
     TypedValueError,
-    decimal_mark_of,
     parse_size,
     parse_unit,
     quoted,
@@ -21,7 +20,7 @@ from wearstats.domain.typed import (
 from wearstats.domain.units import TENTHS_PER_UNIT
 from wearstats.store.connection import Store
 from wearstats.store.intake_checks import PLAUSIBLE_SHARE, far_size, plausible
-from wearstats.store.intake_rows import CellProblem, cleaned, read_rows
+from wearstats.store.intake_rows import CellProblem, cleaned, mark_of, read_rows
 from wearstats.store.sql_catalogue import statement
 
 _READINGS = TABLE_BY_NAME["readings"]
@@ -57,17 +56,18 @@ class ReadingProblems:
         return pd.DataFrame(self.rows, columns=columns).astype(types)
 
 
-def judge_readings(store: Store) -> None:
+def judge_readings(store: Store, *, semicolons: bool) -> None:
     """Judge the texts of the readings in the view ``arriving_readings``.
 
     Leaves the temporary tables ``judged_inspections``, ``judged_cells`` and ``arriving_widths``, which say what each
-    text means or the number of what is wrong with it, and ``reading_problems``, which explains the numbers.
+    text means or the number of what is wrong with it, and ``reading_problems``, which explains the numbers. Whether
+    semicolons set the file's columns apart helps to tell its decimal mark.
     """
     store.run(statement("readings_inspections", "intake"))
     problems = ReadingProblems()
     _judge_inspections(store, problems)
     _judge_cells(store, problems)
-    _judge_widths(store, problems)
+    _judge_widths(store, problems, semicolons=semicolons)
     with store.frame("arriving_problems", problems.frame()):
         store.execute("create or replace temp table reading_problems as select * from arriving_problems")
 
@@ -164,13 +164,13 @@ def _place_problems(pattern: str, splines: int, stations: list[str], *, spline: 
     return found
 
 
-def _judge_widths(store: Store, problems: ReadingProblems) -> None:
+def _judge_widths(store: Store, problems: ReadingProblems, *, semicolons: bool) -> None:
     """Read the widths: in SQL those that all read alike, by the domain's rules the others; refuse implausible ones."""
     with_comma = store.rows("select distinct width from arriving_readings where contains(width, ',')")
     mark: DecimalMark | None = None
     if with_comma:
         texts = store.rows("select distinct width from arriving_readings")
-        mark = decimal_mark_of([str(row[0]) for row in texts])
+        mark = mark_of([str(row[0]) for row in texts], semicolons=semicolons)
     per_unit = pd.DataFrame({"unit": list(TENTHS_PER_UNIT), "tenths": [str(n) for n in TENTHS_PER_UNIT.values()]})
     with store.frame("units_arriving", per_unit):
         store.execute(

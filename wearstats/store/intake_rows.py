@@ -86,10 +86,33 @@ def cleaned(text: str | None) -> str | None:
     return _HARMLESS.sub(r"\1", text.strip(), count=1) if text.lstrip().startswith("'") else text.strip() or None
 
 
-def file_decimal_mark(table: Table, frame: pd.DataFrame) -> DecimalMark | None:
-    """Find the decimal mark that a file's numbers use; None where they do not tell."""
+def mark_of(texts: list[str], *, semicolons: bool) -> DecimalMark | None:
+    """Find the decimal mark that a file's numbers use.
+
+    Parameters
+    ----------
+    texts : list of str
+        The numbers as typed.
+    semicolons : bool
+        Whether semicolons set the file's columns apart. That is done where the comma is the decimal mark: if no number
+        then has a point, the comma is taken for it even where each number by itself, such as ``5,981``, leaves it open.
+
+    Returns
+    -------
+    {".", ","} or None
+        None where the file does not tell.
+    """
+    mark = decimal_mark_of(texts)
+    if mark is None and semicolons and not any("." in text for text in texts):
+        return ","
+    return mark
+
+
+def file_decimal_mark(table: Table, frame: pd.DataFrame, *, semicolons: bool = False) -> DecimalMark | None:
+    """Find the decimal mark that the numbers of a file's rows use; None where they do not tell."""
     numeric = [column.name for column in table.columns if column.kind in NUMERIC_KINDS and column.name in frame]
-    return decimal_mark_of([str(text) for name in numeric for text in frame[name].dropna().unique()])
+    texts = [str(text) for name in numeric for text in frame[name].dropna().unique()]
+    return mark_of(texts, semicolons=semicolons)
 
 
 def read_rows(table: Table, frame: pd.DataFrame, *, decimal_mark: DecimalMark | None = None) -> ReadRows:

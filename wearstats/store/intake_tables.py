@@ -9,12 +9,13 @@ from typing import Any
 import pandas as pd
 
 from wearstats.domain.frames import Table
+from wearstats.domain.typed import DecimalMark
 from wearstats.store.connection import Store
 from wearstats.store.intake_checks import inspection_problems
 from wearstats.store.intake_incoming import Incoming, Ragged
 from wearstats.store.intake_merge import merge_rows
 from wearstats.store.intake_readings import take_readings
-from wearstats.store.intake_rows import CellProblem, cleaned, file_decimal_mark, read_rows
+from wearstats.store.intake_rows import NUMERIC_KINDS, CellProblem, cleaned, file_decimal_mark, read_rows
 from wearstats.store.intake_wide import lengthened
 from wearstats.store.layout import contract_text, key_columns, key_json
 from wearstats.store.rejects import KeptOut, as_problem, keep_out, keep_out_relation, settle
@@ -38,8 +39,8 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, m
     table = incoming.table
     rows = _staged_rows(store, incoming)
     frame = rows[[name for name in incoming.columns if name not in incoming.extra]]
-    mark = file_decimal_mark(table, frame)
-    whole = _filled_up(store, table, frame) if correct else frame
+    mark = file_decimal_mark(table, frame, semicolons=incoming.semicolons)
+    whole = _filled_up(store, table, frame, mark=mark) if correct else frame
     read = read_rows(table, whole, decimal_mark=mark)
     problems = dict(read.problems)
     sound = read.cells.drop(index=list(problems))
@@ -120,7 +121,7 @@ def _staged_rows(store: Store, incoming: Incoming) -> pd.DataFrame:
     return rows.astype(object).where(rows.notna(), None)
 
 
-def _filled_up(store: Store, table: Table, frame: pd.DataFrame) -> pd.DataFrame:
+def _filled_up(store: Store, table: Table, frame: pd.DataFrame, *, mark: DecimalMark | None) -> pd.DataFrame:
     """Give rows that correct others the columns that their file does not bear, as the store has them.
 
     A corrected unit changes what the sizes of its row mean, so they are read again, whether or not the file bears them.
@@ -133,6 +134,9 @@ def _filled_up(store: Store, table: Table, frame: pd.DataFrame) -> pd.DataFrame:
     held = store.table(f"select {', '.join(f'{written[name]} as {name}' for name in (key, *absent))} from {table.name}")
     keys = frame[key].map(cleaned)
     filled = held.set_index(key).reindex(keys).set_index(frame.index)
+    for name in (name for name in absent if table.column(name).kind in NUMERIC_KINDS):
+        # what the store has written with a point, and sizes as they were typed, in the file's own way
+        filled[name] = filled[name].str.replace(",", ".").str.replace(".", mark or ".", regex=False)
     return frame.join(filled.astype(object).where(filled.notna(), None))
 
 
