@@ -21,7 +21,6 @@ pairs as (
     join fittings as later
         on later.shaft = earlier.shaft
         and (later.fitted_from, later.fitting) > (earlier.fitted_from, earlier.fitting)
-    where later.refit_of is distinct from earlier.fitting and later.hub <> earlier.hub
     -- each fitting is held against the one just before it
     qualify row_number() over (
         partition by later.fitting order by earlier.fitted_from desc, earlier.fitting desc
@@ -42,6 +41,10 @@ ends as (
     from known_shaft_events($as_of::date) as events
     join fittings on fittings.shaft = events.shaft
     where events.what in ('replaced', 'scrapped') and events.happened_on >= fittings.fitted_from
+    union all
+    select refit_of, fitted_from
+    from fittings
+    where refit_of is not null
 ),
 
 first_ends as (
@@ -64,5 +67,5 @@ select
     'add a follow-up that says when and why the earlier hub came off, or correct the dates' as next_step
 from pairs
 left join first_ends on first_ends.fitting = pairs.earlier
-where first_ends.ended_on is null or first_ends.ended_on > pairs.later_to
+where pairs.later_hub <> pairs.earlier_hub and (first_ends.ended_on is null or first_ends.ended_on > pairs.later_to)
 order by pairs.shaft, pairs.later;

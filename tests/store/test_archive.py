@@ -131,7 +131,7 @@ def test_only_a_store_is_restored(path: Path, tmp_path: Path, content: bytes) ->
     other.write_bytes(content)
     with pytest.raises(StoreError, match=r"other\.duckdb: "):
         restore_store(other, path, force=True)
-    with pytest.raises(StoreError, match=r"none\.duckdb: there is no store here"):
+    with pytest.raises(StoreError, match=r"none\.duckdb: there is no such file; name the file that a backup"):
         restore_store(tmp_path / "none.duckdb", path, force=True)
     assert path.read_bytes() == before
 

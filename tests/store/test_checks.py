@@ -195,6 +195,22 @@ def test_a_hub_that_never_went_on_is_not_on_the_shaft(path: Path) -> None:
     assert _found_after(path, "delete from follow_ups", "delete from returns", never) == []
 
 
+def test_each_hub_is_held_against_the_one_before_it_only(path: Path) -> None:
+    """Of F1, never heard of again, F2, its refit F3 and F4 on a hub that F3 is known to have left, F2 alone is odd."""
+    rows: dict[str, list[Row]] = {
+        "hubs": [{"hub": f"H{number}", "pattern": "D8", "undersize_um": "50"} for number in (3, 4)],
+        "fittings": [
+            fitting("F3", "H3", "2026-05-01", refit_of="F2"),
+            fitting("F4", "H4", "2026-06-01"),
+        ],
+        "follow_ups": [{"fitting": "F3", "seen_on": "2026-05-20", "state": "removed"}],
+    }
+    with open_store(path, write=True) as store:
+        store.execute("delete from follow_ups")
+        store.execute("delete from returns")
+    assert [(check, place) for check, place, _ in _found(path, rows)] == [("hubs_at_once", "shaft S1, fitting F2")]
+
+
 def test_hubs_whose_days_are_not_known_are_not_put_in_order(path: Path) -> None:
     unknown = "update fittings set fitted_on = null, fitted_from = null, fitted_to = null where fitting = 'F1'"
     assert _found_after(path, "delete from follow_ups", "delete from returns", unknown) == []

@@ -88,6 +88,8 @@ def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) 
         The backup is no store or of a newer version, something is there already or held by another process.
     """
     backup, path = Path(backup), Path(path)
+    if not backup.exists():
+        raise StoreError(f"{backup}: there is no such file; name the file that a backup was saved in")
     with open_known(backup) as saved, _in_place_of(path, backup, force=force) as building:
         counts = _copy(saved, building)
         with open_known(building, write=True) as fresh:
