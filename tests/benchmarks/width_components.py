@@ -44,9 +44,7 @@ def theirs(frame: pd.DataFrame) -> tuple[float, float, float]:
     """Fit the same model with statsmodels MixedLM; give the three variances."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        model = smf.mixedlm(
-            "width ~ 1", frame, groups="shaft", re_formula="1", vc_formula={"spline": "0 + C(spline)"}
-        )
+        model = smf.mixedlm("width ~ 1", frame, groups="shaft", re_formula="1", vc_formula={"spline": "0 + C(spline)"})
         found = model.fit(reml=True)
     return float(found.cov_re.iloc[0, 0]), float(found.vcomp[0]), float(found.scale)
 

@@ -27,6 +27,12 @@ RISK_MONTHS = (12.0, 24.0)
 _NO_RISK = "the chance of working loose by gap is not worked out in this version; the advice rests on geometry alone"
 _NO_COST = "needs the chance of working loose"
 _SPECIAL_REACH_UM = 400.0
+CHOICE_COLUMNS = (
+    "undersize_um",
+    "method",
+    *(f"{name}{end}" for name in ("clearance_um", "gap_left_um", "contact_share") for end in ("", "_low", "_high")),
+    "filing_min",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -121,7 +127,7 @@ class ShaftStudy:
                 estimate: Estimate = getattr(choice, name)
                 row |= {name: estimate.value, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
             rows.append({**row, "filing_min": choice.filing_min})
-        return pd.DataFrame(rows)
+        return pd.DataFrame(rows, columns=list(CHOICE_COLUMNS))
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
@@ -204,9 +210,7 @@ def study_shaft(
     prediction = predict_maps(fit, data)[0]
     pattern = readings.patterns[str(mine["pattern"].iloc[0])]
     maps = draw_maps(prediction, rng=rng)[0]
-    sizes = store.query("sizes_known", as_of=as_of)
-    sizes = sizes[(sizes["pattern"] == pattern.pattern) & sizes["offered"].astype(bool)]
-    spaces = {float(um): hub_space(nominal_um=pattern.space_um(float(um))) for um in sizes["undersize_um"]}
+    spaces = _spaces_on_offer(store, pattern, as_of=as_of)
     options = weigh_sizes(maps, spaces, limits=limits, rng=rng)
     pace = study_filing_pace(store, readings, fit, as_of=as_of)
     evidence = _evidence(prediction, data, in_hand, pace.minutes_per_um)
@@ -225,6 +229,15 @@ def study_shaft(
         advice=advice,
         cautions=_cautions(in_hand, fit, pattern, pace.assumed),
     )
+
+
+def _spaces_on_offer(store: Store, pattern: Pattern, *, as_of: datetime.date) -> dict[float, HubSpace]:
+    """List the hubs on offer; where the store does not say, all sizes ever made, or the standard hub."""
+    sizes = store.query("sizes_known", as_of=as_of)
+    sizes = sizes[sizes["pattern"] == pattern.pattern]
+    offered = sizes[sizes["offered"].astype(bool)]
+    undersizes = (offered if len(offered) else sizes)["undersize_um"].tolist() or [0.0]
+    return {float(um): hub_space(nominal_um=pattern.space_um(float(um))) for um in undersizes}
 
 
 def _evidence(prediction: MapPrediction, data: WidthData, in_hand: pd.DataFrame, minutes_per_um: float) -> Evidence:

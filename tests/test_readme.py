@@ -1,0 +1,120 @@
+"""The README says what is so: its commands run, and its table of estimates beside the truth is today's."""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.cli.main import app
+from wearstats.resources import resource
+from wearstats.store.connection import Store, open_store
+from wearstats.studies.demo import demo_as_of, demo_files, make_demo_store
+from wearstats.studies.loosening import study_loosening
+from wearstats.studies.methods import study_methods
+from wearstats.studies.wear import study_wear
+
+TOP = Path(__file__).resolve().parents[1]
+README = (TOP / "README.md").read_text(encoding="utf-8")
+
+
+def blocks() -> list[list[str]]:
+    """Give the indented blocks of commands."""
+    found = re.findall(r"(?:^    \S.*\n)+", README, flags=re.MULTILINE)
+    return [[line.strip() for line in block.splitlines()] for block in found]
+
+
+def test_the_two_commands_install_as_the_project_says() -> None:
+    run, check = blocks()[0], blocks()[1]
+    for command in (*run, *check):
+        assert "-c constraints.txt" in command
+        assert "python3 -m venv .venv" in command
+    assert run[0].endswith(".venv/bin/wearstats demo")
+    assert ".venv/bin/pytest -n auto" in check[0]
+    # the same test command stands in what is run before anything lands
+    assert "pytest -n auto" in (TOP / "Makefile").read_text(encoding="utf-8")
+    assert "make check" in (TOP / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_the_commands_on_own_data_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("WEARSTATS_STORE", str(tmp_path / "own.duckdb"))
+    for file in demo_files():
+        shutil.copy(file, tmp_path / file.name)
+    commands = [line for block in blocks()[2:] for line in block if line.startswith("wearstats ")]
+    assert len(commands) >= 5
+    for command in commands:
+        ran = CliRunner().invoke(app, shlex.split(command)[1:], prog_name="wearstats", catch_exceptions=False)
+        # store check finds what was spoiled in the demo on purpose
+        assert ran.exit_code == (6 if "check" in command else 0), f"{command}: {ran.output}"
+
+
+def test_every_question_of_the_table_is_a_command() -> None:
+    names = re.findall(r"^\| `wearstats (\w+)", README, flags=re.MULTILINE)
+    assert {"wear", "shaft", "loosening", "methods", "report", "store"} <= set(names)
+    for name in names:
+        ran = CliRunner().invoke(app, [name, "--help"], prog_name="wearstats")
+        assert ran.exit_code == 0
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    path = tmp_path_factory.mktemp("readme") / "demo.duckdb"
+    make_demo_store(path)
+    with open_store(path) as opened:
+        yield opened
+
+
+def _row(words: str, truth: float, estimate: Estimate, *, decimals: int = 1, scale: float = 1.0) -> str:
+    assert estimate.value is not None
+    assert estimate.low is not None
+    assert estimate.high is not None
+    value, low, high = (f"{scale * x:.{decimals}f}" for x in (estimate.value, estimate.low, estimate.high))
+    return f"| {words} | {scale * truth:.{decimals}f} | {value} ({low} to {high}) |"
+
+
+def truth_rows(store: Store) -> list[str]:
+    """Make the table's rows."""
+    truth: dict[str, Any] = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))
+    as_of = demo_as_of()
+    wear = study_wear(store, as_of=as_of, rng=np.random.default_rng(1))
+    methods = study_methods(store, as_of=as_of, rng=np.random.default_rng(1))
+    loosening = study_loosening(store, as_of=as_of, rng=np.random.default_rng(1))
+    parts = truth["components_um"]
+    risk = truth["methods"]["risk_12_months"]
+    frame = methods.methods_frame()
+    row = frame[(frame["by"] == "sent") & (frame["method"] == "as-supplied")][["risk", "low", "high"]].astype(float)
+    supplied = Estimate(**dict(zip(("value", "low", "high"), row.iloc[0].tolist(), strict=True)))
+    quantiles = truth["wear_um"]["quantiles"]
+    components = wear.components_um
+    return [
+        _row("mean wear of a shaft, µm", truth["wear_um"]["mean"], wear.wear_mean_um),
+        _row("half the shafts have lost more than, µm", quantiles["0.5"], wear.quantiles_um["0.5"]),
+        _row("one in ten more than, µm", quantiles["0.9"], wear.quantiles_um["0.9"]),
+        _row("a shaft's own hollow or taper, SD, µm", parts["shaft_station"], components["shaft_station"]),
+        _row("bias of an owner with their gauge, SD, µm", parts["measurer"], components["measurer"]),
+        _row("bias of the occasion, SD, µm", parts["inspection"], components["inspection"]),
+        _row("repeatability at home, SD, µm", parts["repeatability_home"], components["repeatability_home"]),
+        _row(
+            "failures reported unasked, %",
+            truth["loosening"]["reported_unasked"],
+            loosening.reported_unasked,
+            scale=100,
+        ),
+        _row("loose within 12 months, sent as supplied, %", risk["as-supplied"], supplied, scale=100),
+    ]
+
+
+def test_estimates_stand_beside_the_truth(store: Store) -> None:
+    rows = truth_rows(store)
+    missing = [row for row in rows if row not in README]
+    assert not missing, "the README's table should read:\n" + "\n".join(rows)
