@@ -12,7 +12,8 @@ from typing import Any
 
 import pandas as pd
 
-from wearstats.domain.typed import parse_size, parse_unit
+from wearstats.domain.typed import TypedValueError, parse_size, parse_unit
+from wearstats.errors import InputError, Problem
 from wearstats.store.connection import Store
 from wearstats.store.intake_incoming import Incoming
 from wearstats.store.intake_reading_texts import judge_readings
@@ -85,16 +86,28 @@ def restate_readings(store: Store, *, intake: int) -> None:
     if not store.value("select count(*) from touched_inspections"):
         return
     texts = _run(store, "restated_widths")
-    sizes = [
-        parse_size(typed, parse_unit(unit), decimal_mark="," if "," in typed else None).tenths
-        for unit, typed in texts.itertuples(index=False)
-    ]
+    sizes = [_restated(unit, typed, name) for unit, typed, name in texts.itertuples(index=False, name=None)]
     with store.frame("restated_sizes", texts.assign(width_tenth_um=sizes)):
         _run(store, "restated_readings")
     _run(store, "readings_history", intake=intake)
     _run(store, "readings_correct", intake=intake)
     _run(store, "restated_intakes", intake=intake)
     _sum_touched(store)
+
+
+def _restated(unit: str, typed: str, inspection: str) -> int:
+    """Read a width in the corrected unit of its inspection."""
+    try:
+        return parse_size(typed, parse_unit(unit), decimal_mark="," if "," in typed else None).tenths
+    except TypedValueError as refused:
+        raise InputError(
+            Problem(
+                place=f"inspection {inspection}, unit",
+                found=f"its readings stand in {unit} now, and {refused.found}",
+                allowed=refused.allowed,
+                next_step="correct the readings too, or leave the unit",
+            )
+        ) from None
 
 
 def _run(store: Store, name: str, **params: Any) -> pd.DataFrame:
