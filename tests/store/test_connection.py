@@ -69,6 +69,14 @@ def test_not_a_duckdb_file(tmp_path: Path, content: bytes, write: bool) -> None:
     assert path.read_bytes() == content
 
 
+@pytest.mark.parametrize("name", ["shafts.csv", "shafts.parquet", "shafts.json"])
+@pytest.mark.parametrize("write", [False, True])
+def test_a_file_of_data_is_no_store(tmp_path: Path, name: str, write: bool) -> None:
+    (tmp_path / name).write_text("shaft,pattern\nS1,D8\n", encoding="utf-8")
+    with pytest.raises(StoreError, match=r"not a DuckDB file|not a wearstats store"):
+        open_store(tmp_path / name, write=write)
+
+
 def test_a_duckdb_file_that_is_no_store(tmp_path: Path) -> None:
     path = tmp_path / "other.duckdb"
     with duckdb.connect(str(path)) as connection:

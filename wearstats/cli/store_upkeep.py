@@ -52,7 +52,7 @@ def backup(
     """
     from wearstats.store.archive import backup_store
 
-    report = backup_store(options.store, to, force=force)
+    report = backup_store(options.store, to, force=force, on_wait=print_note)
     if options.as_json:
         print_document("store backup", report.to_dict(), as_of=options.as_of)
     else:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -39,7 +39,9 @@ class CopyReport:
         return {"from": str(self.source), "to": str(self.to), "tables": self.tables, "rows": self.rows}
 
 
-def backup_store(path: Path | str, to: Path | str, *, force: bool = False) -> CopyReport:
+def backup_store(
+    path: Path | str, to: Path | str, *, force: bool = False, on_wait: Callable[[str], None] | None = None
+) -> CopyReport:
     """Save a whole store in another file.
 
     Parameters
@@ -50,6 +52,8 @@ def backup_store(path: Path | str, to: Path | str, *, force: bool = False) -> Co
         Where to save it; its folder must exist.
     force : bool
         Whether a file that is there already may be overwritten.
+    on_wait : callable, optional
+        Told once, in words, when another process has the store and is waited for.
 
     Returns
     -------
@@ -61,7 +65,7 @@ def backup_store(path: Path | str, to: Path | str, *, force: bool = False) -> Co
         No store, held for writing by another process, something is there already, or the copy does not hold as much.
     """
     path, to = Path(path), Path(to)
-    with open_known(path) as store, _in_place_of(to, path, force=force) as building:
+    with open_known(path, on_wait=on_wait) as store, _in_place_of(to, path, force=force) as building:
         counts = _copy(store, building)
     return CopyReport(source=path, to=to, tables=len(counts), rows=sum(counts.values()))
 

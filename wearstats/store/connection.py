@@ -328,7 +328,8 @@ def _opening_error(path: Path, text: str) -> StoreError:
     low = text.lower()
     if "different configuration" in low:
         return StoreError(f"{path}: is already open in this program in another way; close it first")
-    if "not a valid duckdb" in low or "does not appear to be" in low:
+    # a file that ends in .csv or the like DuckDB would take for data to look at
+    if "not a valid duckdb" in low or "does not appear to be" in low or "in-memory" in low:
         return StoreError(f"{path}: is not a DuckDB file, so not a store; {_NO_STORE}")
     if "newer version" in low or "storage version" in low or "version number" in low:
         return StoreError(f"{path}: was written by a newer DuckDB; install a newer wearstats")
