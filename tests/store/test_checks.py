@@ -309,7 +309,7 @@ def test_the_demo_s_spoiled_inspections_are_found(tmp_path: Path) -> None:
         add_files(store, sorted(resource("data/demo").glob("*.csv")), added_on=LOADED_ON)
         found = {(finding.check, finding.place.partition(",")[0]) for finding in run_checks(store, as_of=LATE)}
     assert {
-        ("readings_all_equal", "inspection I00049"),
+        ("readings_all_equal", "inspection I00056"),
         ("splines_missing", "inspection I00130"),
         ("widths_on_inch_steps", "inspection I00074"),
     } <= found

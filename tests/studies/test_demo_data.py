@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pandas as pd
@@ -54,7 +56,22 @@ def test_the_truth_says_that_it_is_invented_and_from_which_seed(made: list[Path]
     assert truth["seed"] == DEMO_SEED
     for key in ("components_um", "bias_um", "wear_um", "loosening", "methods", "growth_um_per_1000h", "gap_left_um"):
         assert truth[key]
-    assert 0.06 < truth["loosening"]["mean_risk_12_months"] < 0.10
+    assert 0.06 < truth["loosening"]["mean_risk_12_months"] < 0.12
+
+
+def test_the_fleet_is_no_outlier_and_as_supplied_fails_clearly_more(made: list[Path]) -> None:
+    truth = json.loads(made[-1].read_text(encoding="utf-8"))
+    realised = truth["stated_and_realised"]
+    for name, each in realised.items():
+        assert abs(each["realised"] - each["stated"]) <= each["standard_error"], name
+    assert realised["risk_12_months_as_supplied"]["stated"] > 2 * realised["risk_12_months_hand"]["stated"]
+    assert 40 <= truth["counts"]["failed_and_known"] <= 65
+
+
+def test_one_command_remakes_the_files(tmp_path: Path, made: list[Path]) -> None:
+    subprocess.run([sys.executable, "-m", "wearstats.studies.demo_data", str(tmp_path)], check=True)
+    for path in made:
+        assert (tmp_path / path.name).read_bytes() == path.read_bytes()
 
 
 def test_the_readme_says_invented_and_lists_each_trouble(made: list[Path]) -> None:

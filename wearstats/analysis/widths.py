@@ -65,6 +65,11 @@ class WidthFit:
         The means of stations, groups and classes: ``name``, ``value_um``, ``se_um``.
     mean_covariance : ndarray, shape (means, means)
         Of their errors, um^2.
+    variance_covariance : ndarray, shape (13, 13)
+        Of the estimated variances' errors, um^4; zero for those held or at zero.
+    measurers : DataFrame
+        Measurers with several inspections: ``measurer``, ``class``, ``inspections``, ``bias_um`` against the mean of
+        their class, drawn towards it as far as it is doubtful, and ``sd_um`` of its error.
     units, readings : int
         What it rests on.
     criterion : float
@@ -76,6 +81,8 @@ class WidthFit:
     free: BoolArray
     means: pd.DataFrame
     mean_covariance: FloatArray
+    variance_covariance: FloatArray
+    measurers: pd.DataFrame
     units: int
     readings: int
     criterion: float
@@ -183,6 +190,8 @@ def fit_widths(data: WidthData, *, smallest_group: int = 5, intervals: bool = Tr
         free=free,
         means=_means(likelihood.coupling.fixed, solution, covariance),
         mean_covariance=covariance,
+        variance_covariance=reml.covariance,
+        measurers=_measurers(likelihood, solution, reml.variances),
         units=len(data.units),
         readings=data.readings,
         criterion=reml.point.criterion,
@@ -195,6 +204,23 @@ def _means(names: tuple[str, ...], solution: Solution, covariance: FloatArray) -
             "name": list(names),
             "value_um": solution.coefficients[: len(names)],
             "se_um": np.sqrt(np.diag(covariance)),
+        }
+    )
+
+
+def _measurers(likelihood: WidthLikelihood, solution: Solution, variances: FloatArray) -> pd.DataFrame:
+    coupling = likelihood.coupling
+    fixed = len(coupling.fixed)
+    kinds = coupling.measurer_class
+    sd = np.sqrt(variances[len(MAP_COMPONENTS) + kinds])
+    seen = likelihood.data.inspections["measurer"].astype(str).value_counts()
+    return pd.DataFrame(
+        {
+            "measurer": list(coupling.measurers),
+            "class": np.array(CLASSES, dtype=object)[kinds],
+            "inspections": seen.reindex(list(coupling.measurers)).to_numpy(),
+            "bias_um": solution.coefficients[fixed:] * sd,
+            "sd_um": np.sqrt(np.diag(solution.covariance)[fixed:]) * sd,
         }
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.simulate import DEMO, DEMO_SEED, Fleet, simulate
+from wearstats.analysis.simulate.realised import realise
 from wearstats.domain.frames import STATIONS
 
 INCH_STEP_MM = 0.0254
@@ -72,6 +74,7 @@ def demo_truth(fleet: Fleet, troubles: list[dict[str, str]]) -> dict[str, Any]:
     return {
         **truth.to_dict(),
         "seed": DEMO_SEED,
+        "stated_and_realised": realise(truth),
         "troubles": troubles,
         "rows": {name: len(frame) for name, frame in fleet.frames.items()},
         "stations": list(STATIONS),
@@ -112,3 +115,7 @@ def write_demo(folder: Path) -> list[Path]:
     text = json.dumps(demo_truth(fleet, troubles), indent=1, ensure_ascii=False)
     path.write_text(text + "\n", encoding="utf-8", newline="\n")
     return [*paths, path]
+
+
+if __name__ == "__main__":
+    write_demo(Path(sys.argv[1]))

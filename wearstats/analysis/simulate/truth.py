@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import gammaincinv, ndtr
 
-from wearstats.analysis.simulate.choice import AS_SUPPLIED
+from wearstats.analysis.simulate.choice import AS_SUPPLIED, day_number
 from wearstats.analysis.simulate.fitting import risk_by
 from wearstats.analysis.simulate.progress import Progress
 from wearstats.analysis.simulate.scenario import Scenario
@@ -48,7 +48,8 @@ class Truth:
         Every hub tried on, on record or not: ``fitting``, ``shaft``, ``hub``, ``period``, ``space_um``, ``sent_as``,
         ``method``, ``ran``, ``gap_left_um``, ``clearance_um``, ``tightest_um``, ``log_ratio`` (log hazard against the
         baseline), ``log_ratio_supplied`` and ``log_ratio_hand`` (had it been sent so), ``failed`` and ``known``
-        (before the study's end), ``loose_months`` (when it does or would work loose), ``removed_months``.
+        (before the study's end), ``loose_months`` (when it does or would work loose), ``removed_months``,
+        ``study_months`` (from its fitting to the study's end).
     """
 
     scenario: Scenario
@@ -251,6 +252,7 @@ def tell_truth(
                 "known": np.isfinite(fittings["seen_day"].to_numpy(dtype=float)),
                 "loose_months": (fittings["loose_day"].to_numpy(dtype=float) - start) / month,
                 "removed_months": (fittings["other_day"].to_numpy(dtype=float) - start) / month,
+                "study_months": (day_number(scenario.end) - start) / month,
             }
         ),
     )
