@@ -133,7 +133,7 @@ def test_wear_of_one_pattern(store: str) -> None:
 def test_shaft(store: str) -> None:
     document = _document(store, "shaft", "S0206")
     assert document["shaft"] == "S0206"
-    assert len(document["map_um"]) == 10
+    assert len(document["map_um"]) == 8
     assert {len(row) for row in document["map_um"]} == {3}
     choice = document["choices"][0]
     wanted = {"undersize_um", "method", "clearance_um", "gap_left_um", "contact_share", "filing_um", "filing_min"}
@@ -158,7 +158,7 @@ def test_several_shafts_are_one_document(store: str) -> None:
 def test_shaft_in_words(store: str) -> None:
     ran = _run("shaft", "S0206", "--store", store, "--as-of", AS_OF)
     assert ran.exit_code == 0
-    assert ran.stdout.startswith("Shaft S0206 (D10): ")
+    assert ran.stdout.startswith("Shaft S0206 (D8): ")
     assert "What each hub on offer would do on shaft S0206\n" in ran.stdout
     assert CAUTIONS[0] in ran.stdout
 

@@ -310,8 +310,8 @@ def test_the_demo_s_spoiled_inspections_are_found(tmp_path: Path) -> None:
         found = {(finding.check, finding.place.partition(",")[0]) for finding in run_checks(store, as_of=LATE)}
     assert {
         ("readings_all_equal", "inspection I00056"),
-        ("splines_missing", "inspection I00130"),
-        ("widths_on_inch_steps", "inspection I00074"),
+        ("splines_missing", "inspection I00140"),
+        ("widths_on_inch_steps", "inspection I00088"),
     } <= found
     assert {check for check, _ in found} <= {
         "readings_all_equal",
