@@ -19,6 +19,7 @@ PAGES = {
     "demo": ["demo"],
     "report": ["report"],
     "wear": ["wear"],
+    "gauging": ["gauging"],
     "shaft": ["shaft"],
     "loosening": ["loosening"],
     "methods": ["methods"],

@@ -33,6 +33,25 @@ def wear(*, options: Options) -> None:
 
 @question_app.command()
 @takes_shared_options
+def gauging(*, options: Options) -> None:
+    """Say how far the measurements can be trusted.
+
+    At home, in the workshop and with calipers; and what is worth asking an owner to measure.
+    """
+    from wearstats.report.sentences.gauging import gauging_sentences
+    from wearstats.store.connection import open_store
+    from wearstats.studies.gauging import study_gauging
+
+    with open_store(options.store) as store:
+        study = study_gauging(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
+    if options.as_json:
+        print_document("gauging", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(gauging_sentences(study))
+
+
+@question_app.command()
+@takes_shared_options
 def shaft(
     *,
     shafts: Annotated[list[str], typer.Argument(metavar="ID", help="One shaft or several, by their names.")],

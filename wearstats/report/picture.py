@@ -6,12 +6,15 @@ from typing import Final
 
 import pandas as pd
 
+from wearstats.report.charts.gauging import measurers_chart, plan_chart
 from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.shaft import map_chart
 from wearstats.report.charts.wear import fleet_chart
+from wearstats.report.gauging_tables import measurers_table, plans_table
 from wearstats.report.page import Figure, Page, Section, make_figure
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
+from wearstats.report.sentences.gauging import gauging_sentences
 from wearstats.report.sentences.glossary import GLOSSARY
 from wearstats.report.sentences.loosening import loosening_sentences
 from wearstats.report.sentences.method_notes import METHOD_NOTES
@@ -23,6 +26,7 @@ from wearstats.report.sentences.wear import how_much, wear_sentences
 from wearstats.report.shaft_tables import choices_table, map_table
 from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
+from wearstats.studies.gauging import GaugingStudy
 from wearstats.studies.loosening import LooseningStudy
 from wearstats.studies.methods import MethodsStudy
 from wearstats.studies.picture import Picture
@@ -38,6 +42,7 @@ _QUALITY: Final = "How good are the records?"
 _MOST_FINDINGS: Final = 12
 _HEADINGS: Final = {
     "wear": "How worn are the shafts?",
+    "gauging": "How far can the measurements be trusted?",
     "shaft": "Which hub for this shaft?",
     "loosening": "Do hubs stay tight?",
     "methods": "Does filing to fit help?",
@@ -58,6 +63,7 @@ def picture_page(picture: Picture) -> Page:
     """
     sections = [
         wear_section(picture.wear) if picture.wear else _unanswered(picture, "wear"),
+        gauging_section(picture.gauging) if picture.gauging else _unanswered(picture, "gauging"),
         shaft_section(picture.shaft) if picture.shaft else _unanswered(picture, "shaft"),
         loosening_section(picture.loosening, picture.horizon_months)
         if picture.loosening
@@ -95,6 +101,7 @@ def picture_sentences(picture: Picture) -> list[str]:
     """Give every answer for a terminal, each under its question, and the cautions last."""
     answers = {
         "wear": wear_sentences(picture.wear) if picture.wear else None,
+        "gauging": gauging_sentences(picture.gauging) if picture.gauging else None,
         "shaft": shaft_sentences(picture.shaft) if picture.shaft else None,
         "loosening": loosening_sentences(picture.loosening) if picture.loosening else None,
         "methods": methods_sentences(picture.methods) if picture.methods else None,
@@ -127,6 +134,29 @@ def wear_section(study: WearStudy) -> Section:
                 table=table,
             ),
         ),
+    )
+
+
+def gauging_section(study: GaugingStudy) -> Section:
+    """Show who reads too large or too small, and what each way of measuring achieves."""
+    plans, measurers = study.plans_frame(), study.measurers_frame()
+    step = study.size_step_um
+    figures = [
+        make_figure(
+            "plan",
+            wide=plan_chart(plans, size_step_um=step, width=WIDE),
+            narrow=plan_chart(plans, size_step_um=step, width=NARROW),
+            table=plans_table(plans),
+        )
+    ]
+    if len(measurers):
+        wide, narrow = (measurers_chart(measurers, width=width) for width in (WIDE, NARROW))
+        figures.append(make_figure("measurers", wide=wide, narrow=narrow, table=measurers_table(measurers)))
+    return Section(
+        name="gauging",
+        heading=_HEADINGS["gauging"],
+        sentences=tuple(gauging_sentences(study)),
+        figures=tuple(figures),
     )
 
 

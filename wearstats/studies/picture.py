@@ -14,6 +14,8 @@ from wearstats.errors import AnalysisError
 from wearstats.store.checks import Finding, run_checks
 from wearstats.store.connection import Store
 from wearstats.studies.demo import is_invented
+from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.gauging import GaugingStudy, study_gauging
 from wearstats.studies.loosening import LooseningStudy, study_loosening
 from wearstats.studies.methods import MethodsStudy, study_methods
 from wearstats.studies.returns import ReturnsStudy, study_returns
@@ -35,7 +37,7 @@ class Picture:
         How far ahead chances are given.
     returns : ReturnsStudy
         What came back.
-    wear, shaft, loosening, methods : studies or None
+    wear, gauging, shaft, loosening, methods : studies or None
         The other answers.
     unanswered : dict of str to str
         Question to the reason why it has no answer.
@@ -49,6 +51,7 @@ class Picture:
     horizon_months: float
     returns: ReturnsStudy
     wear: WearStudy | None = None
+    gauging: GaugingStudy | None = None
     shaft: ShaftStudy | None = None
     loosening: LooseningStudy | None = None
     methods: MethodsStudy | None = None
@@ -58,7 +61,13 @@ class Picture:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the answers as the ``--json`` document has them, one key a question."""
-        answers = {"wear": self.wear, "shaft": self.shaft, "loosening": self.loosening, "methods": self.methods}
+        answers = {
+            "wear": self.wear,
+            "gauging": self.gauging,
+            "shaft": self.shaft,
+            "loosening": self.loosening,
+            "methods": self.methods,
+        }
         return {
             **{name: None if answer is None else answer.to_dict() for name, answer in answers.items()},
             "returns": self.returns.to_dict(),
@@ -107,15 +116,21 @@ def study_picture(
             unanswered[question] = str(error)
             return None
 
+    # both questions about widths are answered from one fit; without readings each says so itself
+    fitted: FittedWidths | None = ask("widths", lambda: fit_fleet(store, as_of=as_of, pattern=pattern))
+    unanswered.pop("widths", None)
     shaft = shaft_to_show(store, as_of=as_of, pattern=pattern)
     about_shaft = partial(study_shaft, store, as_of=as_of, horizon_months=horizon_months, risk_limit=risk_limit)
+    about_wear = partial(study_wear, store, as_of=as_of, pattern=pattern, fitted=fitted)
+    about_gauging = partial(study_gauging, store, as_of=as_of, pattern=pattern, fitted=fitted)
     about_fittings = partial(study_loosening, store, as_of=as_of, pattern=pattern, risk_limit=risk_limit)
     about_methods = partial(study_methods, store, as_of=as_of, pattern=pattern)
     return Picture(
         as_of=as_of,
         horizon_months=horizon_months,
         returns=study_returns(store, as_of=as_of, pattern=pattern),
-        wear=ask("wear", lambda: study_wear(store, as_of=as_of, pattern=pattern, rng=new_rng())),
+        wear=ask("wear", lambda: about_wear(rng=new_rng())),
+        gauging=ask("gauging", lambda: about_gauging(rng=new_rng())),
         shaft=None if shaft is None else ask("shaft", lambda: about_shaft(shaft=shaft, rng=new_rng())),
         loosening=ask("loosening", lambda: about_fittings(horizon_months=horizon_months, rng=new_rng())),
         methods=ask("methods", lambda: about_methods(horizon_months=horizon_months, rng=new_rng())),

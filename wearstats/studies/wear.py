@@ -12,9 +12,10 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.wear import WearDistribution, describe_wear
 from wearstats.analysis.width_data import PatternShape, WidthData
-from wearstats.analysis.widths import Z95, MapPrediction, WidthFit, fit_widths, predict_maps
+from wearstats.analysis.widths import Z95, MapPrediction, WidthFit, predict_maps
 from wearstats.store.connection import Store
-from wearstats.studies.width_readings import WidthReadings, read_widths
+from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.width_readings import WidthReadings
 
 _FOR_CONTRACT = {
     "shaft": "shaft",
@@ -110,7 +111,12 @@ class PatternWear:
 
 
 def study_wear(
-    store: Store, *, as_of: datetime.date, pattern: str | None = None, rng: np.random.Generator
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    rng: np.random.Generator,
+    fitted: FittedWidths | None = None,
 ) -> WearStudy:
     """Answer how worn the shafts are.
 
@@ -124,6 +130,8 @@ def study_wear(
         Restriction to one pattern.
     rng : Generator
         For the bootstrap.
+    fitted : FittedWidths, optional
+        The model, where it was fitted already.
 
     Returns
     -------
@@ -134,8 +142,8 @@ def study_wear(
     AnalysisError
         With no reading, or only one shaft.
     """
-    readings = read_widths(store, as_of=as_of, pattern=pattern)
-    fit = fit_widths(readings.one_unit_a_shaft())
+    fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
+    readings, fit = fitted.readings, fitted.fit
     first = _first_units(readings)
     maps = predict_maps(fit, first)
     fleet = pd.concat([_fleet_rows(prediction, first) for prediction in maps], ignore_index=True)

@@ -1,0 +1,171 @@
+"""How good the measurements are: repeatability and bias by kind of measuring, from the fitted width model.
+
+The workshop's mean is taken as zero: readings alone cannot tell what all hands of the workshop have in common.
+
+References
+----------
+.. [1] JCGM 100:2008 (GUM), 5.1: combined standard uncertainty.
+.. [2] AIAG, Measurement Systems Analysis, 4th ed.: GRR against a tolerance, 6 standard deviations to the tolerance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearstats.analysis.estimate import Estimate, Status, assumed, no_estimate
+from wearstats.analysis.reml import FloatArray
+from wearstats.analysis.width_data import WidthData
+from wearstats.analysis.width_system import COMPONENTS
+from wearstats.analysis.widths import CLASS_MEAN_SD_UM, Z95, WidthFit
+from wearstats.domain.contact import PLAY_LIMIT_UM
+
+DECISION_WIDTH_UM = PLAY_LIMIT_UM
+"""What the measurements have to decide within: 0.001 in (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassQuality:
+    """How good one kind of measuring is.
+
+    Parameters
+    ----------
+    inspections : int
+        How many stand behind it.
+    bias_um : Estimate
+        Mean bias against the workshop's mean; positive: reads too large.
+    bias_sd_um : Estimate
+        Spread of the bias that all readings of an inspection share, measurer and inspection together.
+    bias_sd_with_check_piece_um : Estimate
+        What is left of it after a pin of known size was measured once along with the shaft.
+    repeatability_um : Estimate
+        Scatter of readings of one place within an inspection.
+    """
+
+    inspections: int
+    bias_um: Estimate
+    bias_sd_um: Estimate
+    bias_sd_with_check_piece_um: Estimate
+    repeatability_um: Estimate
+
+    def to_dict(self) -> dict[str, object]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "inspections": self.inspections,
+            "bias_um": self.bias_um.to_dict(),
+            "bias_sd_um": self.bias_sd_um.to_dict(),
+            "bias_sd_with_check_piece_um": self.bias_sd_with_check_piece_um.to_dict(),
+            "repeatability_um": self.repeatability_um.to_dict(),
+        }
+
+
+def class_quality(fit: WidthFit, data: WidthData, kind: str) -> ClassQuality:
+    """Say how good one kind of measuring is.
+
+    Parameters
+    ----------
+    fit : WidthFit
+        The fitted width model.
+    data : WidthData
+        The readings it was fitted to.
+    kind : {"home", "workshop", "caliper"}
+        Which.
+
+    Returns
+    -------
+    ClassQuality
+    """
+    mine = data.inspections["class"].eq(kind)
+    steps = data.inspections.loc[mine, "step_um"]
+    step = float(steps.median()) if len(steps) else 10.0
+    names = (f"measurer_{kind}", f"inspection_{kind}")
+    status: Status = "assumed" if any(fit.components_um[name].status == "assumed" for name in names) else "ok"
+    weights = np.array([float(name in names) for name in COMPONENTS])
+    return ClassQuality(
+        inspections=int(mine.sum()),
+        bias_um=_mean_bias(fit, kind),
+        bias_sd_um=_sd_of(fit, weights, status=status),
+        bias_sd_with_check_piece_um=_after_check_piece(fit, kind, weights, step=step, status=status),
+        repeatability_um=fit.components_um[f"repeatability_{kind}"],
+    )
+
+
+def grr_percent(fit: WidthFit, kind: str, *, width_um: float = DECISION_WIDTH_UM) -> Estimate:
+    """Give 6 standard deviations of one reading in percent of the decision width `width_um` [2]_."""
+    names = (f"measurer_{kind}", f"inspection_{kind}", f"repeatability_{kind}")
+    status: Status = "assumed" if any(fit.components_um[name].status == "assumed" for name in names) else "ok"
+    weights = np.array([float(name in names) for name in COMPONENTS])
+    spread = _sd_of(fit, weights, status=status)
+    scale = 600.0 / width_um
+    return Estimate(
+        value=None if spread.value is None else spread.value * scale,
+        low=None if spread.low is None else spread.low * scale,
+        high=None if spread.high is None else spread.high * scale,
+        method=f"6 standard deviations of a single reading to {width_um:g} um, variance components",
+        status=status,
+    )
+
+
+def _mean_bias(fit: WidthFit, kind: str) -> Estimate:
+    if kind == "workshop":
+        return Estimate(value=0.0, low=0.0, high=0.0, method="the workshop's mean is taken as zero", status="assumed")
+    found = fit.mean_of(f"class:{kind}")
+    if found is None:
+        sd = CLASS_MEAN_SD_UM[kind]
+        return assumed(
+            0.0,
+            low=-Z95 * sd,
+            high=Z95 * sd,
+            why="no shafts were measured both ways; a stated limit",
+        )
+    value, se = found
+    return Estimate(
+        value=value,
+        low=value - Z95 * se,
+        high=value + Z95 * se,
+        method="generalised least squares, workshop zero",
+    )
+
+
+def _sd_of(fit: WidthFit, weights: FloatArray, *, status: Status) -> Estimate:
+    """Give the square root of a weighted sum of variances, with an interval on its logarithm."""
+    variance = float(weights @ fit.variances)
+    se = max(float(weights @ fit.variance_covariance @ weights), 0.0) ** 0.5
+    if variance <= 0:
+        return no_estimate("the readings show none")
+    if se == 0:
+        return assumed(variance**0.5, why="not identified by these readings; a stated limit")
+    spread = Z95 * se / variance
+    return Estimate(
+        value=variance**0.5,
+        low=float(np.sqrt(variance * np.exp(-spread))),
+        high=float(np.sqrt(variance * np.exp(spread))),
+        method="REML, sum of variances, interval by average information on the log scale",
+        status=status,
+    )
+
+
+def _after_check_piece(fit: WidthFit, kind: str, weights: FloatArray, *, step: float, status: Status) -> Estimate:
+    """Say what is left of the bias once a pin was read: the bias and one reading's scatter combined [1]_.
+
+    With bias variance B and reading variance r (rounding included) the bias is then known to ``B r / (B + r)``.
+    """
+    bias = float(weights @ fit.variances)
+    at = COMPONENTS.index(f"repeatability_{kind}")
+    reading = float(fit.variances[at]) + step**2 / 12
+    left = bias * reading / (bias + reading) if bias > 0 else 0.0
+    # by its dependence on both variances (delta method)
+    slope = weights * (reading / (bias + reading)) ** 2
+    slope[at] = (bias / (bias + reading)) ** 2
+    se = max(float(slope @ fit.variance_covariance @ slope), 0.0) ** 0.5
+    if left <= 0:
+        return no_estimate("the readings show no bias to take out")
+    spread = Z95 * se / left
+    return Estimate(
+        value=left**0.5,
+        low=float(np.sqrt(left * np.exp(-spread))),
+        high=float(np.sqrt(left * np.exp(spread))),
+        method="bias given one reading of the check piece, delta method on the log scale",
+        status=status,
+    )

@@ -1,0 +1,159 @@
+"""How far the measurements can be trusted, and what is worth asking an owner for."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.gauging import DECISION_WIDTH_UM, ClassQuality, class_quality, grr_percent
+from wearstats.analysis.measurement_plan import PlanQuality, judge_plan, standard_plans
+from wearstats.analysis.width_data import CLASSES, PatternShape
+from wearstats.analysis.widths import Z95, WidthFit
+from wearstats.store.connection import Store
+from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.width_readings import WidthReadings
+
+_USUAL_STEP_UM = 25.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GaugingStudy:
+    """The answer.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        Only what was known on that day counts.
+    by_class : dict of str to ClassQuality
+        Home, workshop and, where there are any, calipers.
+    grr_percent : Estimate
+        Six standard deviations of one home reading, percent of the decision width.
+    plan_pattern : str
+        The pattern the plans were worked out for: the commonest.
+    size_step_um : float
+        The distance between hub sizes that they have to tell apart.
+    plans : tuple of PlanQuality
+        What each way of measuring at home achieves.
+    measurers : DataFrame
+        See `measurers_frame`.
+    """
+
+    as_of: datetime.date
+    by_class: dict[str, ClassQuality]
+    grr_percent: Estimate
+    plan_pattern: str
+    size_step_um: float
+    plans: tuple[PlanQuality, ...]
+    measurers: pd.DataFrame
+
+    def measurers_frame(self) -> pd.DataFrame:
+        """One row a repeated measurer: ``measurer``, ``class``, ``inspections``, ``bias_um``, ``low``, ``high``."""
+        return self.measurers
+
+    def plans_frame(self) -> pd.DataFrame:
+        """One row a plan, as in the ``--json`` document."""
+        return pd.DataFrame([plan.to_dict() for plan in self.plans])
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return {
+            **{name: quality.to_dict() for name, quality in self.by_class.items()},
+            "grr_percent_of_25_um": self.grr_percent.to_dict(),
+            "decision_width_um": DECISION_WIDTH_UM,
+            "plan_pattern": self.plan_pattern,
+            "size_step_um": self.size_step_um,
+            "plan": [plan.to_dict() for plan in self.plans],
+            "measurers": self.measurers.to_dict("records"),
+        }
+
+
+def study_gauging(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    rng: np.random.Generator,
+    fitted: FittedWidths | None = None,
+) -> GaugingStudy:
+    """Answer how far the measurements can be trusted.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    rng : Generator
+        For the drawn shafts that the plans are judged on.
+    fitted : FittedWidths, optional
+        The model, where it was fitted already.
+
+    Returns
+    -------
+    GaugingStudy
+
+    Raises
+    ------
+    AnalysisError
+        With no reading.
+    """
+    fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
+    readings, data, fit = fitted.readings, fitted.data, fitted.fit
+    by_class = {
+        kind: class_quality(fit, data, kind)
+        for kind in CLASSES
+        if kind != "caliper" or data.inspections["class"].eq(kind).any()
+    }
+    shape = _commonest(readings)
+    step = _size_step(store, shape, as_of=as_of)
+    home = readings.inspections.loc[readings.inspections["class"].eq("home"), "step_um"]
+    seed = int(rng.integers(2**32))
+    plans = tuple(
+        # the same drawn shafts for every plan, so that plans differ by themselves alone
+        judge_plan(
+            fit,
+            shape,
+            plan,
+            size_step_um=step,
+            step_um=float(home.median()) if len(home) else 10.0,
+            rng=np.random.default_rng(seed),
+        )
+        for plan in standard_plans(shape)
+    )
+    return GaugingStudy(
+        as_of=as_of,
+        by_class=by_class,
+        grr_percent=grr_percent(fit, "home"),
+        plan_pattern=shape.pattern,
+        size_step_um=step,
+        plans=plans,
+        measurers=_measurers(fit),
+    )
+
+
+def _commonest(readings: WidthReadings) -> PatternShape:
+    shafts = readings.inspections.drop_duplicates("shaft")["pattern"]
+    return readings.shapes[str(shafts.value_counts().index[0])]
+
+
+def _size_step(store: Store, shape: PatternShape, *, as_of: datetime.date) -> float:
+    """Give the usual distance between the sizes on offer; 25 um where there are not two."""
+    sizes = store.query("sizes_known", as_of=as_of)
+    offered = sizes[(sizes["pattern"] == shape.pattern) & sizes["offered"].astype(bool)]["undersize_um"]
+    steps = np.diff(np.sort(offered.to_numpy(dtype=float)))
+    return float(np.median(steps)) if steps.size else _USUAL_STEP_UM
+
+
+def _measurers(fit: WidthFit) -> pd.DataFrame:
+    frame = fit.measurers.assign(
+        low=lambda rows: rows["bias_um"] - Z95 * rows["sd_um"], high=lambda rows: rows["bias_um"] + Z95 * rows["sd_um"]
+    )
+    columns = ["measurer", "class", "inspections", "bias_um", "low", "high"]
+    return frame[columns].sort_values("bias_um", kind="stable").reset_index(drop=True)
