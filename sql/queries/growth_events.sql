@@ -1,0 +1,8 @@
+-- purpose: what was done to shafts, a row an event, as known by a day: metal went, or came, without running
+-- params: as_of
+select
+    shaft,
+    happened_on,
+    what
+from known_shaft_events($as_of::date)
+order by shaft, happened_on, what;

@@ -1,0 +1,397 @@
+"""How fast shafts wear as they run, and when each will need the next undersize."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.growth import (
+    BETWEEN,
+    LEAST_SHAFTS,
+    GrowthFit,
+    GrowthStates,
+    compare_ages,
+    fit_growth,
+)
+from wearstats.analysis.growth_needed import hours_until
+from wearstats.analysis.reml import FloatArray
+from wearstats.analysis.widths import predict_maps
+from wearstats.errors import AnalysisError
+from wearstats.store.connection import Store
+from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.fitting_histories import read_histories
+from wearstats.studies.growth_states import ReadStates, read_states
+
+MOST_SINGLE_SHAFTS = 2000
+"""Of the shafts that were looked at in one state only, so many are compared, taken at random."""
+
+NEEDED_COLUMNS = (
+    "pattern", "shaft", "duty", "hours_h", "width_um_below_new", "sd_um", "next_undersize_um", "further_um",
+    "needed_h", "needed_low_h", "needed_high_h", "status", "words",
+)  # fmt: skip
+_NO_RATE = f"needs at least {LEAST_SHAFTS} shafts measured again, with hours, after a hub had run"
+_NO_SIZE = "no larger undersize is on offer"
+_BAND_STEPS = 25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GrowthStudy:
+    """The answer.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    shafts, shafts_again : int
+        Shafts with hours; those of them that ran between two looks.
+    growth : Estimate
+        um per 1000 h while the hub stays tight; of all hubs where too few are known to have stayed tight, and from the
+        comparison of shafts, ``assumed``, where too few were measured again.
+    growth_of : str
+        Which of the three: ``tight``, ``all``, ``ages``.
+    by_duty : dict of str to Estimate
+        The same by duty, whatever the hub did; ``assumed`` where it rests on the comparison of shafts.
+    by_between : dict of str to Estimate
+        By how the hub was that ran in between: ``tight``, ``loose`` (found so; it was for a part of these hours only),
+        ``not known``.
+    loose_minus_tight : Estimate
+        How much faster with a hub that was found loose.
+    by_age : Estimate
+        From the comparison of shafts, always ``assumed``.
+    own_rate_sd, residual_sd : Estimate
+        Spread of the shafts' own rates, um per 1000 h; what is left of a state's wear, um.
+    hours_on_record : dict of str to float
+        By duty, the most hours at which a shaft was looked at that counts for `growth`; nothing is foretold beyond.
+    left_out : dict of str to int
+        States that could not be used, by reason.
+    by_pattern : dict of str to GrowthStudy
+        The same for each pattern, where there are several.
+    """
+
+    as_of: datetime.date
+    pattern: str | None
+    shafts: int
+    shafts_again: int
+    growth: Estimate
+    growth_of: str
+    by_duty: dict[str, Estimate]
+    by_between: dict[str, Estimate]
+    loose_minus_tight: Estimate
+    by_age: Estimate
+    own_rate_sd: Estimate
+    residual_sd: Estimate
+    hours_on_record: dict[str, float]
+    left_out: dict[str, int]
+    by_pattern: dict[str, GrowthStudy]
+    _points: pd.DataFrame
+    _band: pd.DataFrame
+    _needed: pd.DataFrame
+
+    def growth_frame(self) -> pd.DataFrame:
+        """One row a state of a shaft.
+
+        ``pattern``, ``shaft``, ``series`` (a shaft until something was done to it), ``duty``, ``state``,
+        ``measured_on``, ``inspections``, ``hours_h``, ``wear_um``, ``sd_um``, ``between`` (how the hub was since the
+        state before; empty for the first), and since the first state of the series ``since_h``, ``lost_um``,
+        ``lost_sd_um``.
+        """
+        return self._points
+
+    def band_frame(self) -> pd.DataFrame:
+        """Tell what is lost in so many hours: ``between``, ``since_h``, ``lost_um``, ``low_um``, ``high_um``."""
+        return self._band
+
+    def needed_frame(self) -> pd.DataFrame:
+        """One row a shaft with hours: `NEEDED_COLUMNS`; hours from its last look until the next undersize goes on."""
+        return self._needed
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        document: dict[str, Any] = {
+            "pattern": self.pattern,
+            "shafts": self.shafts,
+            "shafts_measured_again": self.shafts_again,
+            "growth_um_per_1000h": self.growth.to_dict(),
+            "growth_of": self.growth_of,
+            "by_duty": {name: rate.to_dict() for name, rate in self.by_duty.items()},
+            "by_between": {name: rate.to_dict() for name, rate in self.by_between.items()},
+            "loose_minus_tight_um_per_1000h": self.loose_minus_tight.to_dict(),
+            "by_age_um_per_1000h": self.by_age.to_dict(),
+            "own_rate_sd_um_per_1000h": self.own_rate_sd.to_dict(),
+            "residual_sd_um": self.residual_sd.to_dict(),
+            "hours_on_record_h": self.hours_on_record,
+            "left_out": self.left_out,
+            "next_undersize": [_plain(row) for row in self._needed.to_dict("records")],
+        }
+        if self.by_pattern:
+            document["by_pattern"] = {name: study.to_dict() for name, study in self.by_pattern.items()}
+        return document
+
+
+def study_growth(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    rng: np.random.Generator,
+    fitted: FittedWidths | None = None,
+) -> GrowthStudy:
+    """Answer how fast shafts wear as they run.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    rng : Generator
+        For the choice of shafts to compare where there are very many.
+    fitted : FittedWidths, optional
+        The width model, where it was fitted already.
+
+    Returns
+    -------
+    GrowthStudy
+
+    Raises
+    ------
+    AnalysisError
+        With no reading, or when no shaft has hours.
+    """
+    fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
+    ran = read_histories(store, as_of=as_of).ran
+    read = read_states(store, fitted.readings, fitted.fit, ran, as_of=as_of, most_shafts=MOST_SINGLE_SHAFTS, rng=rng)
+    if read is None:
+        raise AnalysisError(
+            "no shaft has running hours beside its readings" + (f" of pattern {pattern}" if pattern else ""),
+            needed="write the engine's hours on its inspections (column hours), each time the shaft is measured",
+        )
+    patterns = sorted(set(read.table["pattern"]))
+    needs = _sizes_needed(store, fitted, read, ran, as_of=as_of)
+    whole = _answer(read, needs, as_of=as_of, pattern=pattern)
+    if len(patterns) == 1:
+        return whole
+    inner = {name: _answer(_of_pattern(read, name), needs, as_of=as_of, pattern=name) for name in patterns}
+    return dataclasses.replace(whole, by_pattern=inner)
+
+
+def _of_pattern(read: ReadStates, pattern: str) -> ReadStates:
+    table = read.table[read.table["pattern"] == pattern]
+    rows = np.sort(table["row"].unique())
+    place = pd.Series(np.arange(rows.size), index=rows)
+    return ReadStates(
+        table=table.assign(row=table["row"].map(place).to_numpy()).reset_index(drop=True),
+        growth=read.growth.take(rows),
+        left_out={},
+    )
+
+
+def _answer(read: ReadStates, needs: pd.DataFrame, *, as_of: datetime.date, pattern: str | None) -> GrowthStudy:
+    states = read.growth
+    fits = {by: _fit(states, by) for by in ("all", "between", "duty")}
+    by_between = {name: _rate(fits["between"], name) for name in BETWEEN}
+    base, growth_of = (fits["between"], "tight") if by_between["tight"].value is not None else (fits["all"], "all")
+    by_age = compare_ages(states)
+    counted = states if base is None else base.states
+    told = fits["between"]
+    both = told is not None and {"tight", "loose"} <= set(told.names)
+    return GrowthStudy(
+        as_of=as_of,
+        pattern=pattern,
+        shafts=len(set(states.shaft)),
+        shafts_again=len(set(states.shaft[states.span_h > 0])),
+        growth=by_age if base is None else _rate(base, growth_of),
+        growth_of="ages" if base is None else growth_of,
+        by_duty=_by_duty(states, fits["duty"]),
+        by_between=by_between,
+        loose_minus_tight=(told.difference("loose", "tight") if told is not None and both else no_estimate(_NO_RATE)),
+        by_age=by_age,
+        own_rate_sd=no_estimate(_NO_RATE) if base is None else base.own_rate_sd,
+        residual_sd=no_estimate(_NO_RATE) if base is None else base.residual_sd,
+        hours_on_record={str(duty): _record_h(counted, duty) for duty in np.unique(counted.duty)},
+        left_out=read.left_out,
+        by_pattern={},
+        _points=_points(read),
+        _band=_band(fits["between"] if growth_of == "tight" else fits["all"]),
+        _needed=_needed(read, needs, base, growth_of),
+    )
+
+
+def _fit(states: GrowthStates, by: str) -> GrowthFit | None:
+    """Fit the rates within shafts; None where too few were measured again."""
+    try:
+        return fit_growth(states, by=by)
+    except AnalysisError:
+        return None
+
+
+def _rate(fit: GrowthFit | None, name: str) -> Estimate:
+    """Look up a rate; no number where it is not told."""
+    return fit.rates[name] if fit is not None and name in fit.names else no_estimate(_NO_RATE)
+
+
+def _by_duty(states: GrowthStates, fit: GrowthFit | None) -> dict[str, Estimate]:
+    """Give the rate of every duty; where too few were measured again, from the comparison of its shafts."""
+    duties = [str(duty) for duty in np.unique(states.duty)]
+    told = () if fit is None else fit.names
+    return {
+        duty: _rate(fit, duty) if duty in told else compare_ages(states.take(states.duty == duty)) for duty in duties
+    }
+
+
+def _record_h(states: GrowthStates, duty: str) -> float:
+    mine = states.duty == duty
+    return float(np.where(states.seen[mine], states.hours_h[mine], 0.0).max(initial=0.0))
+
+
+def _points(read: ReadStates) -> pd.DataFrame:
+    table, states = read.table, read.growth
+    row, state = table["row"].to_numpy(dtype=np.int64), table["state"].to_numpy(dtype=np.int64)
+    error = states.own_error_um2 + states.shared_error_um @ np.swapaxes(states.shared_error_um, 1, 2)
+    variance = error[row, state, state] + error[row, 0, 0] - 2 * error[row, state, 0]
+    return pd.DataFrame(
+        {
+            **{name: table[name] for name in ("pattern", "shaft", "series", "duty", "state", "measured_on")},
+            "inspections": table["inspections"],
+            "hours_h": table["hours"],
+            "wear_um": table["wear_um"],
+            "sd_um": table["sd_um"],
+            "between": table["between"],
+            "since_h": table["hours"] - states.hours_h[row, 0],
+            "lost_um": table["wear_um"] - states.wear_um[row, 0],
+            "lost_sd_um": np.sqrt(np.maximum(variance, 0.0)),
+        }
+    )
+
+
+def _band(fit: GrowthFit | None) -> pd.DataFrame:
+    """Mean growth with its interval, as far as any shaft of the kind has run between its looks."""
+    columns = ["between", "since_h", "lost_um", "low_um", "high_um"]
+    if fit is None:
+        return pd.DataFrame(columns=columns)
+    frames = []
+    for name in fit.names:
+        rate = fit.rates[name]
+        hours = fit.states.between_h
+        ran = hours.sum(axis=2) if name == "all" else hours[..., BETWEEN.index(name)]
+        since = np.linspace(0.0, float(np.where(fit.states.seen, ran, 0.0).max()), _BAND_STEPS)
+        per_h = [(np.nan if end is None else end) / 1000 for end in (rate.value, rate.low, rate.high)]
+        frames.append(
+            pd.DataFrame(
+                {
+                    "between": name,
+                    "since_h": since,
+                    "lost_um": since * per_h[0],
+                    "low_um": since * per_h[1],
+                    "high_um": since * per_h[2],
+                }
+            )
+        )
+    return pd.concat(frames, ignore_index=True)
+
+
+def _sizes_needed(
+    store: Store, fitted: FittedWidths, read: ReadStates, ran: pd.DataFrame, *, as_of: datetime.date
+) -> pd.DataFrame:
+    """Give every shaft's present width, the next undersize and how much further it has to wear for it.
+
+    The next undersize is the least on offer whose spaces are narrower than the shaft is now, and that is tighter than
+    the hub now on it; it is needed when the shaft has worn down to these spaces. That hub then goes on without filing.
+    """
+    last = read.table.sort_values(["shaft", "measured_on", "state"], kind="stable").drop_duplicates(
+        "shaft", keep="last"
+    )
+    readings = fitted.readings
+    mine = readings.inspections[readings.inspections["unit"].isin(last["unit"])]
+    data = readings.reduce(mine.assign(group=mine.groupby("unit")["group"].transform("last")))
+    frames = []
+    for prediction in predict_maps(fitted.fit, data):
+        average = np.full(prediction.shape.places, 1 / prediction.shape.places)
+        frames.append(
+            pd.DataFrame(
+                {
+                    "unit": data.units["unit"].to_numpy(dtype=object)[prediction.unit],
+                    "width_um_below_new": -(prediction.mean_um @ average),
+                    "sd_um": np.sqrt(np.einsum("i,uij,j->u", average, prediction.covariance_um2, average)),
+                }
+            )
+        )
+    now = last.merge(pd.concat(frames, ignore_index=True), on="unit", suffixes=("_state", ""))
+    dated = ran[["shaft", "origin_on", "undersize_um"]].dropna()
+    since = now[["shaft", "first_on"]].merge(dated, on="shaft")
+    since = since[since["origin_on"] > since["first_on"]].sort_values("origin_on", kind="stable")
+    fitted_um = since.drop_duplicates("shaft", keep="last").set_index("shaft")["undersize_um"]
+    now = now.assign(fitted_um=now["shaft"].map(fitted_um).fillna(-np.inf).to_numpy(dtype=float))
+    sizes = store.query("sizes_known", as_of=as_of)
+    sizes = sizes[sizes["offered"].astype(bool) & sizes["pattern"].isin(readings.patterns)]
+    space = [
+        -readings.patterns[str(name)].space_um(float(um))
+        for name, um in zip(sizes["pattern"], sizes["undersize_um"], strict=True)
+    ]
+    sizes = sizes.assign(space_um_below_new=space)[["pattern", "undersize_um", "space_um_below_new"]]
+    pairs = now[["shaft", "pattern", "width_um_below_new", "fitted_um"]].merge(sizes, on="pattern")
+    pairs = pairs[pairs["space_um_below_new"] > pairs["width_um_below_new"]]
+    pairs = pairs[pairs["undersize_um"] > pairs["fitted_um"]]
+    following = pairs.sort_values("undersize_um", kind="stable").drop_duplicates("shaft").set_index("shaft")
+    now = now.assign(
+        next_undersize_um=now["shaft"].map(following["undersize_um"]).to_numpy(dtype=float),
+        further_um=now["shaft"].map(following["space_um_below_new"] - following["width_um_below_new"]),
+    )
+    return now.rename(columns={"hours": "hours_h"})
+
+
+def _needed(read: ReadStates, needs: pd.DataFrame, fit: GrowthFit | None, growth_of: str) -> pd.DataFrame:
+    """Say when each shaft needs the next undersize."""
+    now = needs[needs["series"].isin(read.table["series"])].sort_values(["pattern", "shaft"], kind="stable")
+    estimates: list[Estimate] = [no_estimate(_NO_RATE)] * len(now)
+    if fit is not None:
+        rate, sd, df = _rates_of(now, fit, growth_of)
+        estimates = hours_until(
+            now["further_um"].to_numpy(dtype=float),
+            now["sd_um"].to_numpy(dtype=float),
+            rate,
+            sd,
+            df=df,
+            hours_h=now["hours_h"].to_numpy(dtype=float),
+            record_h=np.array([_record_h(fit.states, duty) for duty in now["duty"]]),
+        )
+    sized = now["further_um"].notna().to_list()
+    estimates = [each if there else no_estimate(_NO_SIZE) for each, there in zip(estimates, sized, strict=True)]
+    frame = now.assign(
+        needed_h=np.array([each.value for each in estimates], dtype=float),
+        needed_low_h=np.array([each.low for each in estimates], dtype=float),
+        needed_high_h=np.array([each.high for each in estimates], dtype=float),
+        status=[each.status for each in estimates],
+        words=[each.method for each in estimates],
+    )
+    return frame[list(NEEDED_COLUMNS)].reset_index(drop=True)
+
+
+def _rates_of(now: pd.DataFrame, fit: GrowthFit, name: str) -> tuple[FloatArray, FloatArray, float]:
+    """Every shaft's rate, its own where it was measured again and the mean elsewhere; its SD; degrees of freedom."""
+    value, se, df = fit.mixed.combine(fit.rate_weights(name))
+    own_sd = fit.own_rate_sd.value or 0.0
+    rate, sd = np.full(len(now), value), np.full(len(now), float(np.hypot(se, own_sd)))
+    own, variance = fit.own_rates(np.full(fit.states.shaft.size, name))
+    place = pd.Series(np.arange(fit.states.series.size), index=fit.states.series)
+    at = now["series"].map(place).to_numpy(dtype=float)
+    known = np.isfinite(at)
+    rate[known], sd[known] = own[at[known].astype(np.int64)], np.sqrt(variance[at[known].astype(np.int64)])
+    return rate, sd, df
+
+
+def _plain(row: dict[Any, Any]) -> dict[str, Any]:
+    """Turn missing numbers into None."""
+    return {
+        str(name): None if isinstance(value, float) and not np.isfinite(value) else value for name, value in row.items()
+    }
