@@ -11,6 +11,7 @@ from tests.report import small_frames
 from wearstats.analysis.choices import Advice, Do
 from wearstats.analysis.estimate import Estimate, assumed, no_estimate
 from wearstats.analysis.wear import WearDistribution
+from wearstats.analysis.wear_shape import ShapeWithDepth
 from wearstats.domain.frames import METHODS
 from wearstats.studies.shaft import Choice, ShaftStudy
 from wearstats.studies.wear import PatternWear, WearStudy
@@ -27,8 +28,13 @@ def wear_study(*, growth: Estimate | None = None, unworn: Estimate | None = None
     """Two patterns, eight shafts."""
     mean = estimate(33.2, 28.8, 35.7)
     wear = WearDistribution(shafts=5, mean_um=mean, quantiles_um={})
-    pattern = PatternWear(shafts=5, readings=600, wear=wear, station_um={})
-    alone = PatternWear(shafts=1, readings=12, wear=None, station_um={})
+    none = no_estimate("too few shafts")
+    shape = ShapeWithDepth(at_mean_um=none, per_10_um=none)
+    shares = pd.DataFrame({"undersize_um": [0.0, 50.0, np.nan], "share": [estimate(s, s, s) for s in (0.1, 0.7, 0.2)]})
+    pattern = PatternWear(shafts=5, readings=600, wear=wear, station_um={}, hollow=shape, taper=shape, shares=shares)
+    alone = PatternWear(
+        shafts=1, readings=12, wear=None, station_um={}, hollow=shape, taper=shape, shares=shares.iloc[:0]
+    )
     return WearStudy(
         as_of=AS_OF,
         shafts=8,
@@ -43,6 +49,8 @@ def wear_study(*, growth: Estimate | None = None, unworn: Estimate | None = None
         unworn_share=unworn or no_estimate("not told apart"),
         quantiles_um={"0.5": estimate(26.0, 22.0, 29.0), "0.9": estimate(78.0, 67.0, 86.0)},
         growth=growth or no_estimate("not worked out in this version"),
+        by_region={},
+        by_duty={},
         by_pattern={"D8": pattern, "D10": pattern, "D6": alone},
         fleet=small_frames.fleet(),
         sizes=small_frames.sizes(),

@@ -18,6 +18,11 @@ def test_wear() -> None:
         "one shaft in ten more than 0.078 mm (0.0031 in; between 0.067 and 0.086 mm, 95 % sure).",
         "By pattern, on average: D8 0.033 mm (0.0013 in; between 0.029 and 0.036 mm, 95 % sure) on 5 shafts; D10 0.033 "
         "mm (0.0013 in; between 0.029 and 0.036 mm, 95 % sure) on 5 shafts.",
+        "How many are as good as new: not told apart.",
+        "The two hubs that serve most D8 shafts, as the loosest that grip: 0.00 mm (0.0000 in) undersize, 10 in 100 "
+        "and 0.05 mm (0.0020 in) undersize, 70 in 100; no hub on offer serves 20 in 100.",
+        "The two hubs that serve most D10 shafts, as the loosest that grip: 0.00 mm (0.0000 in) undersize, 10 in 100 "
+        "and 0.05 mm (0.0020 in) undersize, 70 in 100; no hub on offer serves 20 in 100.",
         "Not worked out in this version.",
         "How unlike they are, as one standard deviation: shafts of one pattern and duty differ by 0.032 mm (0.0013 "
         "in), the splines of a shaft by 0.004 mm (0.0002 in).",

@@ -12,13 +12,12 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.reml import FloatArray
+from wearstats.analysis.shaft_means import hollow_weights
+from wearstats.analysis.size_shares import gripping_width
 from wearstats.analysis.width_data import PatternShape, WidthBlock, WidthData
 from wearstats.analysis.width_system import MAP_COMPONENTS, map_factor
 from wearstats.analysis.widths import WidthFit, predict_maps
 from wearstats.domain.contact import way_in
-
-GRIPPED_SHARE = 0.8
-"""Share of the splines that a hub has to grip, as in `wearstats.analysis.choices.AdviceLimits`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +64,7 @@ class PlanQuality:
         Of how far the inner stations lie below the ends, on average; 0 for a pattern of fewer than three stations.
     right_size_probability : float
         Chance that the size chosen is the one that the true widths ask for: the loosest of a ladder of sizes that still
-        grips `GRIPPED_SHARE` of the splines at their widest place.
+        grips enough of the splines at their widest place.
     right_size_se : float
         Its Monte Carlo standard error.
     """
@@ -183,7 +182,7 @@ def judge_plan(
     ladder = rng.uniform(0.0, size_step_um, shafts)
     right = np.floor((truths[2] + ladder) / size_step_um) == np.floor((tellings[2] + ladder) / size_step_um)
     share = float(right.mean())
-    hollow = _hollow(shape)
+    hollow = hollow_weights(shape)
     return PlanQuality(
         plan=plan,
         width_u_um=float(np.sqrt(average @ prediction.covariance_um2[0] @ average)),
@@ -200,19 +199,7 @@ def _extremes(widths: FloatArray) -> FloatArray:
 
     From widths of shape (shafts, splines, stations) to (3, shafts).
     """
-    on_the_way = way_in(widths).max(axis=2)
-    gripping = np.quantile(on_the_way, 1 - GRIPPED_SHARE, axis=1, method="lower")
-    return np.stack([on_the_way.max(axis=1), widths.min(axis=(1, 2)), gripping])
-
-
-def _hollow(shape: PatternShape) -> FloatArray:
-    """Weights that give how far the inner stations lie below the ends, shape (places,)."""
-    stations = len(shape.stations)
-    weights = np.zeros(stations)
-    if stations > 2:
-        weights[[0, -1]] = 0.5
-        weights[1:-1] = -1 / (stations - 2)
-    return np.tile(weights, shape.splines) / shape.splines
+    return np.stack([way_in(widths).max(axis=(1, 2)), widths.min(axis=(1, 2)), gripping_width(widths)])
 
 
 def _layout(

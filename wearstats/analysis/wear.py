@@ -1,6 +1,7 @@
 """How wear is spread over the shafts, freed of measurement error.
 
-A predicted width is drawn towards the mean by as much as its readings are doubtful, so predictions are less spread than
+Where there are shafts enough the spread is a fitted law (`wearstats.analysis.wear_mixture`). For a few shafts: a
+predicted width is drawn towards the mean by as much as its readings are doubtful, so predictions are less spread than
 the truth, and means of raw readings more. The spread is put right here by stretching the predictions until their
 variance is that of the true widths (constrained empirical Bayes).
 
@@ -17,8 +18,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.reml import FloatArray
+from wearstats.analysis.wear_mixture import LEAST_SHAFTS, WearMixture, fit_wear_mixture
 from wearstats.errors import AnalysisError
 
 QUANTILES = (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
@@ -37,18 +39,75 @@ class WearDistribution:
         Mean wear in um (positive: metal lost).
     quantiles_um : dict of str to Estimate
         Quantiles of the true mean wear of a shaft, by probability as text.
+    mixture : WearMixture or None
+        The fitted laws; None where there were too few shafts.
     """
 
     shafts: int
     mean_um: Estimate
     quantiles_um: dict[str, Estimate]
+    mixture: WearMixture | None = None
 
     def to_dict(self) -> dict[str, object]:
         """Give the part of the ``--json`` document."""
         return {
             "mean": self.mean_um.to_dict(),
+            "unworn_share": self.unworn_share.to_dict(),
             "quantiles": {key: estimate.to_dict() for key, estimate in self.quantiles_um.items()},
+            "families": [] if self.mixture is None else [law.to_dict() for law in self.mixture.laws],
         }
+
+    @property
+    def unworn_share(self) -> Estimate:
+        """Share of shafts as good as new."""
+        if self.mixture is not None:
+            return self.mixture.unworn_share
+        return no_estimate(f"the share of unworn shafts needs readings of at least {LEAST_SHAFTS} shafts")
+
+
+def wear_of(
+    read_um: FloatArray,
+    read_sd_um: FloatArray,
+    predicted_um: FloatArray,
+    predicted_sd_um: FloatArray,
+    *,
+    common_se_um: float,
+    rng: np.random.Generator,
+    unworn: bool = True,
+) -> WearDistribution:
+    """Describe the distribution of true wear by a law where there are shafts enough, else by stretched predictions.
+
+    Parameters
+    ----------
+    read_um, read_sd_um : ndarray, shape (shafts,)
+        Mean wear of each shaft as its own readings have it, and the standard deviation of its error.
+    predicted_um, predicted_sd_um : ndarray, shape (shafts,)
+        The same drawn towards the other shafts.
+    common_se_um : float
+        Standard error of what all readings share (the mean bias of home measuring).
+    rng : Generator
+        For the bootstrap of few shafts.
+    unworn : bool
+        Whether the share of unworn shafts is asked for.
+
+    Returns
+    -------
+    WearDistribution
+
+    Raises
+    ------
+    AnalysisError
+        With fewer than two shafts.
+    """
+    if read_um.size < LEAST_SHAFTS or float(np.ptp(read_um)) == 0:
+        return describe_wear(predicted_um, predicted_sd_um**2, common_se_um=common_se_um, rng=rng)
+    mixture = fit_wear_mixture(read_um, read_sd_um, unworn=unworn)
+    return WearDistribution(
+        shafts=int(read_um.size),
+        mean_um=mixture.mean_um(common_se_um=common_se_um),
+        quantiles_um={f"{p:g}": mixture.quantile_um(p, common_se_um=common_se_um) for p in QUANTILES},
+        mixture=mixture,
+    )
 
 
 def describe_wear(

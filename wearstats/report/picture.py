@@ -26,6 +26,7 @@ from wearstats.report.sentences.wear import how_much, wear_sentences
 from wearstats.report.shaft_tables import choices_table, map_table
 from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
+from wearstats.report.wear_tables import shares_table
 from wearstats.studies.gauging import GaugingStudy
 from wearstats.studies.loosening import LooseningStudy
 from wearstats.studies.methods import MethodsStudy
@@ -114,7 +115,7 @@ def picture_sentences(picture: Picture) -> list[str]:
 
 def wear_section(study: WearStudy) -> Section:
     """Show how worn the shafts are: the fleet over the hubs on offer."""
-    fleet, sizes = study.fleet_frame(), study.sizes_frame()
+    fleet, sizes, laws = study.fleet_frame(), study.sizes_frame(), study.laws_frame()
     summary = fleet.groupby("pattern", sort=True)["width_um_below_new"].describe(percentiles=[0.1, 0.5, 0.9])
     rows = pd.DataFrame({"pattern": summary.index.astype(str), "count": summary["count"].astype(int).to_numpy()})
     for name in ("10%", "50%", "90%", "max"):
@@ -129,11 +130,12 @@ def wear_section(study: WearStudy) -> Section:
         figures=(
             make_figure(
                 "fleet",
-                wide=fleet_chart(fleet, sizes, width=WIDE),
-                narrow=fleet_chart(fleet, sizes, width=NARROW),
+                wide=fleet_chart(fleet, sizes, laws=laws, width=WIDE),
+                narrow=fleet_chart(fleet, sizes, laws=laws, width=NARROW),
                 table=table,
             ),
         ),
+        tables=(shares_table(study),) if len(study.shares_frame()) else (),
     )
 
 

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.wear import WearDistribution, describe_wear
+from wearstats.analysis.shaft_means import hollow_weights, mean_weights, read_alone, taper_weights
+from wearstats.analysis.size_shares import size_shares
+from wearstats.analysis.wear import WearDistribution, wear_of
+from wearstats.analysis.wear_shape import ShapeWithDepth, shape_with_depth
 from wearstats.analysis.width_data import PatternShape, WidthData
 from wearstats.analysis.widths import Z95, MapPrediction, WidthFit, predict_maps
 from wearstats.store.connection import Store
@@ -25,7 +29,6 @@ _FOR_CONTRACT = {
     "measurer": "measurer_home",
     "inspection": "inspection_home",
 }
-_UNWORN = "the share of unworn shafts is not told apart from little wear in this version"
 _GROWTH = "the growth of wear with running hours is not worked out in this version"
 
 
@@ -49,8 +52,10 @@ class WearStudy:
         Quantiles of the shafts' true mean wear.
     growth : Estimate
         Wear per 1000 running hours, um.
-    by_pattern : dict of str to dict
-        The same by pattern, and the mean wear by station.
+    by_pattern : dict of str to PatternWear
+        The same by pattern, and the wear along the spline.
+    by_region, by_duty : dict of str to WearDistribution
+        The same by region and by duty, where these are said of two shafts or more.
     fleet, sizes : DataFrame
         See `fleet_frame` and `sizes_frame`.
     """
@@ -64,12 +69,28 @@ class WearStudy:
     quantiles_um: dict[str, Estimate]
     growth: Estimate
     by_pattern: dict[str, PatternWear]
+    by_region: dict[str, WearDistribution]
+    by_duty: dict[str, WearDistribution]
     fleet: pd.DataFrame
     sizes: pd.DataFrame
 
     def fleet_frame(self) -> pd.DataFrame:
-        """One row a shaft: ``pattern``, ``shaft``, ``width_um_below_new`` (predicted), ``sd_um`` of its error."""
+        """One row a shaft: ``pattern``, ``shaft``, ``region``, ``duty``, ``width_um_below_new`` (predicted), ``sd_um``.
+
+        Beside the prediction and the standard deviation of its error: ``read_um_below_new``, ``read_sd_um``, as the
+        shaft's own readings alone have it (NaN where they do not tell the mean).
+        """
         return self.fleet
+
+    def laws_frame(self) -> pd.DataFrame:
+        """One row a pattern and width: ``pattern``, ``width_um_below_new``, ``shafts_per_um`` by the fitted law."""
+        parts = [pattern.law_frame(name) for name, pattern in self.by_pattern.items()]
+        return pd.concat(parts, ignore_index=True)
+
+    def shares_frame(self) -> pd.DataFrame:
+        """One row a pattern and size: ``pattern``, ``undersize_um`` (NaN: none), ``share``, ``low``, ``high``."""
+        parts = [pattern.shares_frame(name) for name, pattern in self.by_pattern.items()]
+        return pd.concat(parts, ignore_index=True)
 
     def sizes_frame(self) -> pd.DataFrame:
         """One row a size: ``pattern``, ``undersize_um``, ``space_um_below_new``, ``offered``."""
@@ -88,17 +109,36 @@ class WearStudy:
             },
             "growth_um_per_1000h": self.growth.to_dict(),
             "by_pattern": {name: pattern.to_dict() for name, pattern in self.by_pattern.items()},
+            "by_region": {name: wear.to_dict() for name, wear in self.by_region.items()},
+            "by_duty": {name: wear.to_dict() for name, wear in self.by_duty.items()},
         }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PatternWear:
-    """The answer for one pattern; the distribution is None where it has a single shaft."""
+    """The answer for one pattern.
+
+    Parameters
+    ----------
+    shafts, readings : int
+        What it rests on.
+    wear : WearDistribution or None
+        How wear is spread; None for a single shaft.
+    station_um : dict of str to Estimate
+        Mean wear by station.
+    hollow, taper : ShapeWithDepth
+        How far the inner stations lie below the ends, and the nut end below the shoulder, and how that goes with wear.
+    shares : DataFrame
+        ``undersize_um`` and ``share`` (Estimate) of the shafts that each size would serve; empty without a law.
+    """
 
     shafts: int
     readings: int
     wear: WearDistribution | None
     station_um: dict[str, Estimate]
+    hollow: ShapeWithDepth
+    taper: ShapeWithDepth
+    shares: pd.DataFrame
 
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""
@@ -107,7 +147,31 @@ class PatternWear:
             "readings": self.readings,
             "wear_um": None if self.wear is None else self.wear.to_dict(),
             "station_um": {station: estimate.to_dict() for station, estimate in self.station_um.items()},
+            "hollow": self.hollow.to_dict(),
+            "taper": self.taper.to_dict(),
+            "served": [
+                {"undersize_um": None if np.isnan(undersize) else undersize, "share": share.to_dict()}
+                for undersize, share in zip(self.shares["undersize_um"], self.shares["share"], strict=True)
+            ],
         }
+
+    def law_frame(self, pattern: str) -> pd.DataFrame:
+        """Give the fitted law as a curve; empty without one."""
+        if self.wear is None or self.wear.mixture is None:
+            return pd.DataFrame({"pattern": [], "width_um_below_new": [], "shafts_per_um": []})
+        law = self.wear.mixture.law
+        at = np.linspace(law.quantile(0.002), law.quantile(0.998), 200)
+        return pd.DataFrame(
+            {"pattern": pattern, "width_um_below_new": at, "shafts_per_um": self.shafts * law.density(at)}
+        )
+
+    def shares_frame(self, pattern: str) -> pd.DataFrame:
+        """Give the shares as numbers."""
+        numbers = {name: [getattr(share, name) for share in self.shares["share"]] for name in ("value", "low", "high")}
+        frame = pd.DataFrame({"undersize_um": self.shares["undersize_um"], **numbers}).rename(
+            columns={"value": "share"}
+        )
+        return frame.assign(pattern=pattern)
 
 
 def study_wear(
@@ -146,29 +210,36 @@ def study_wear(
     readings, fit = fitted.readings, fitted.fit
     first = _first_units(readings)
     maps = predict_maps(fit, first)
+    told = readings.inspections.drop_duplicates("shaft").set_index("shaft")[["region", "duty"]]
     fleet = pd.concat([_fleet_rows(prediction, first) for prediction in maps], ignore_index=True)
+    alone = {name: mean_weights(shape) for name, shape in readings.shapes.items()}
+    read = read_alone(fit, first, alone).set_index("shaft")
+    fleet = fleet.assign(
+        read_um_below_new=-read["value_um"].reindex(fleet["shaft"]).to_numpy(),
+        read_sd_um=read["sd_um"].reindex(fleet["shaft"]).to_numpy(),
+    ).join(told, on="shaft")
     fleet = fleet.sort_values(["pattern", "shaft"], kind="stable").reset_index(drop=True)
     tie = fit.mean_of("class:home")
     common = 0.0 if tie is None else tie[1]
-
-    def describe(rows: pd.DataFrame) -> WearDistribution:
-        return describe_wear(
-            rows["width_um_below_new"].to_numpy(dtype=float),
-            rows["sd_um"].to_numpy(dtype=float) ** 2,
-            common_se_um=common,
-            rng=rng,
-        )
-
+    describe = partial(_describe, common_se_um=common, rng=rng)
     pooled = describe(fleet)
-    read = readings.moments.merge(readings.inspections[["inspection", "pattern"]], on="inspection")
+    counts = readings.moments.merge(readings.inspections[["inspection", "pattern"]], on="inspection")
+    sizes = _sizes(store, readings, as_of=as_of)
     by_pattern = {}
     for name, shape in readings.shapes.items():
         rows = fleet[fleet["pattern"] == name]
+        wear = describe(rows) if len(rows) > 1 else None
+        hollow, taper = (
+            _shape_with_depth(fit, first, {name: weights(shape)}, rows) for weights in (hollow_weights, taper_weights)
+        )
         by_pattern[name] = PatternWear(
             shafts=len(rows),
-            readings=int(read.loc[read["pattern"] == name, "n"].sum()),
-            wear=describe(rows) if len(rows) > 1 else None,
+            readings=int(counts.loc[counts["pattern"] == name, "n"].sum()),
+            wear=wear,
             station_um=_station_wear(fit, shape),
+            hollow=hollow,
+            taper=taper,
+            shares=_shares(fit, shape, wear, sizes, common_se_um=common, rng=rng),
         )
     return WearStudy(
         as_of=as_of,
@@ -176,12 +247,65 @@ def study_wear(
         readings=int(readings.moments["n"].sum()),
         components_um=contract_components(fit),
         wear_mean_um=pooled.mean_um,
-        unworn_share=no_estimate(_UNWORN),
+        unworn_share=pooled.unworn_share,
         quantiles_um=pooled.quantiles_um,
         growth=no_estimate(_GROWTH),
         by_pattern=by_pattern,
+        by_region={str(name): describe(rows, unworn=False) for name, rows in fleet.groupby("region") if len(rows) > 1},
+        by_duty={str(name): describe(rows, unworn=False) for name, rows in fleet.groupby("duty") if len(rows) > 1},
         fleet=fleet,
-        sizes=_sizes(store, readings, as_of=as_of),
+        sizes=sizes,
+    )
+
+
+def _describe(
+    rows: pd.DataFrame, *, common_se_um: float, rng: np.random.Generator, unworn: bool = True
+) -> WearDistribution:
+    """Describe the wear of some shafts; those whose readings do not tell their mean count by their prediction alone."""
+    told = rows["read_sd_um"].notna()
+    told = told if told.sum() > 1 else told | True
+    columns = ("read_um_below_new", "read_sd_um", "width_um_below_new", "sd_um")
+    numbers = [rows.loc[told, name].to_numpy(dtype=float) for name in columns]
+    return wear_of(*numbers, common_se_um=common_se_um, rng=rng, unworn=unworn)
+
+
+def _shape_with_depth(
+    fit: WidthFit, data: WidthData, weights: dict[str, np.ndarray[Any, np.dtype[np.float64]]], rows: pd.DataFrame
+) -> ShapeWithDepth:
+    """Follow a hollow or taper over the wear of a pattern's shafts."""
+    pattern = next(iter(weights))
+    part = replace(data, blocks=tuple(block for block in data.blocks if block.shape.pattern == pattern))
+    shape = read_alone(fit, part, weights, along_spline=True).set_index("shaft")
+    shape = shape[["value_um", "sd_um"]].rename(columns={"value_um": "shape_um", "sd_um": "shape_sd_um"})
+    both = rows.set_index("shaft").join(shape, how="inner").dropna(subset=["read_sd_um", "shape_sd_um"])
+    columns = ("shape_um", "shape_sd_um", "read_um_below_new", "read_sd_um")
+    return shape_with_depth(*(both[name].to_numpy(dtype=float) for name in columns))
+
+
+def _shares(
+    fit: WidthFit,
+    shape: PatternShape,
+    wear: WearDistribution | None,
+    sizes: pd.DataFrame,
+    *,
+    common_se_um: float,
+    rng: np.random.Generator,
+) -> pd.DataFrame:
+    """Work out the share that each size on offer (each known one, where none is) would serve."""
+    mine = sizes[sizes["pattern"] == shape.pattern]
+    mine = mine[mine["offered"]] if mine["offered"].any() else mine
+    stations = [fit.mean_of(f"station:{shape.pattern}:{station}") for station in shape.stations]
+    if wear is None or wear.mixture is None or mine.empty or None in stations:
+        return pd.DataFrame({"undersize_um": pd.Series(dtype=float), "share": pd.Series(dtype=object)})
+    return size_shares(
+        wear.mixture.law,
+        shape,
+        fit.variances,
+        np.array([station[0] for station in stations if station is not None]),
+        mine["undersize_um"].astype(float).tolist(),
+        -mine["space_um_below_new"].to_numpy(dtype=float),
+        common_se_um=common_se_um,
+        rng=rng,
     )
 
 

@@ -15,15 +15,19 @@ _NAME_SIZE = FONT_SIZE - 1
 _STEPS_UM = (1, 2, 5, 10, 20, 50, 100)
 
 
-def fleet_chart(fleet: pd.DataFrame, sizes: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
+def fleet_chart(
+    fleet: pd.DataFrame, sizes: pd.DataFrame, *, laws: pd.DataFrame | None = None, width: int = WIDE
+) -> AnyChart:
     """Draw how much the shafts have lost, one panel a pattern, and where each hub's space lies.
 
     Parameters
     ----------
     fleet : pandas.DataFrame
-        One row a shaft: ``pattern``, ``width_um_below_new``.
+        One row a shaft: ``pattern``, ``width_um_below_new`` and, with laws, ``read_um_below_new``.
     sizes : pandas.DataFrame
         One row a hub size: ``pattern``, ``undersize_um``, ``space_um_below_new``, ``offered``.
+    laws : pandas.DataFrame, optional
+        True wear as curves: ``pattern``, ``width_um_below_new``, ``shafts_per_um``. The bars then show what was read.
     width : int
         Width of the picture in screen points.
 
@@ -31,6 +35,7 @@ def fleet_chart(fleet: pd.DataFrame, sizes: pd.DataFrame, *, width: int = WIDE) 
     -------
     altair chart
     """
+    laws = pd.DataFrame({"pattern": []}) if laws is None else laws
     patterns = sorted(fleet["pattern"].unique())
     offered = sizes[sizes["offered"]]
     low, high = _span(fleet, offered)
@@ -39,6 +44,7 @@ def fleet_chart(fleet: pd.DataFrame, sizes: pd.DataFrame, *, width: int = WIDE) 
         _panel(
             fleet[fleet["pattern"] == pattern],
             offered[offered["pattern"] == pattern],
+            laws[laws["pattern"] == pattern],
             domain=(low, high),
             step=step,
             width=width,
@@ -50,6 +56,8 @@ def fleet_chart(fleet: pd.DataFrame, sizes: pd.DataFrame, *, width: int = WIDE) 
         "A rule is a hub on offer, named by its undersize in mm. Shafts left of it are wider than its spaces: "
         "the hub must be filed to go on. Shafts right of it are slack in it."
     )
+    if len(laws):
+        how = f"Bars are means as read, the line is the true wear, readings' errors taken out. {how}"
     chart: AnyChart = alt.vconcat(*panels, spacing=18).properties(
         title=alt.TitleParams(
             wrapped(fleet_title(fleet), width=width - 20), subtitle=wrapped_small(how, width=width - 20)
@@ -87,6 +95,7 @@ def _bin_step(low: float, high: float) -> float:
 def _panel(
     fleet: pd.DataFrame,
     sizes: pd.DataFrame,
+    law: pd.DataFrame,
     *,
     domain: tuple[float, float],
     step: float,
@@ -96,7 +105,8 @@ def _panel(
     pattern = str(fleet["pattern"].iloc[0])
     edges = np.arange(domain[0], domain[1] + step, step)
     inner = width - 64
-    counts, _ = np.histogram(fleet["width_um_below_new"], bins=edges)
+    shown = fleet["read_um_below_new"].dropna() if len(law) else fleet["width_um_below_new"]
+    counts, _ = np.histogram(shown.clip(*domain), bins=edges)
     bars = pd.DataFrame({"from_um": edges[:-1], "to_um": edges[1:], "shafts": counts, "none": 0})
     bars = bars[bars["shafts"] > 0]
     scale = alt.Scale(domain=list(domain), nice=False)
@@ -111,6 +121,12 @@ def _panel(
             y2=alt.Y2("none:Q"),
         )
     )
+    if len(law):
+        curve = law[law["width_um_below_new"].between(*domain)].assign(
+            shafts=lambda frame: step * frame["shafts_per_um"]
+        )
+        line = alt.Chart(curve[["width_um_below_new", "shafts"]]).mark_line(color=INK, strokeWidth=2, clip=True)
+        histogram = histogram + line.encode(x=alt.X("width_um_below_new:Q", scale=scale, title=title), y="shafts:Q")
     names = _named(sizes[sizes["space_um_below_new"].between(*domain)], um_per_point=(domain[1] - domain[0]) / inner)
     space = alt.X("space_um_below_new:Q", scale=scale, title=title)
     rules = alt.Chart(names).mark_rule(color=VERMILION, strokeWidth=1.5, strokeDash=[5, 3]).encode(x=space)

@@ -6,7 +6,18 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.report.sentences.phrases import UNKNOWN, count, day, joined, sentence, size, sure_share, sure_size
+from wearstats.report.sentences.phrases import (
+    UNKNOWN,
+    count,
+    day,
+    in_hundred,
+    joined,
+    sentence,
+    size,
+    sure_share,
+    sure_size,
+    undersize,
+)
 
 if TYPE_CHECKING:
     from wearstats.studies.wear import WearStudy
@@ -25,7 +36,10 @@ def wear_sentences(study: WearStudy) -> list[str]:
         sentence(f"Up to {day(study.as_of)}, {count(study.shafts, 'shaft')} gave {count(study.readings, 'reading')}"),
         how_much(study),
         *_by_pattern(study),
+        *_groups(study),
         *_unworn(study),
+        *_along_spline(study),
+        *_served(study),
         _how_fast(study.growth),
         *_spread(study.components_um),
         *_trust(study.components_um),
@@ -54,10 +68,56 @@ def _by_pattern(study: WearStudy) -> list[str]:
     return [sentence(f"By pattern, on average: {'; '.join(parts)}")] if parts else []
 
 
+def _groups(study: WearStudy) -> list[str]:
+    """Say the mean wear by duty and by region, where there are several."""
+    lines = []
+    for word, groups in (("duty", study.by_duty), ("region", study.by_region)):
+        if len(groups) > 1:
+            parts = [f"{name} {sure_size(wear.mean_um)}" for name, wear in groups.items()]
+            lines.append(sentence(f"By {word}, on average: {'; '.join(parts)}"))
+    return lines
+
+
 def _unworn(study: WearStudy) -> list[str]:
     if study.unworn_share.value is None:
-        return []
+        return [sentence(f"How many are as good as new: {study.unworn_share.method}")]
     return [sentence(f"As good as unworn are {sure_share(study.unworn_share, 'shafts')}")]
+
+
+def _along_spline(study: WearStudy) -> list[str]:
+    """Say how hollow the shafts are, and whether that goes with wear."""
+    lines = []
+    for name, pattern in study.by_pattern.items():
+        hollow, deeper = pattern.hollow.at_mean_um, pattern.hollow.per_10_um
+        if hollow.value is None or deeper.value is None or deeper.low is None or deeper.high is None:
+            continue
+        way = "deeper" if deeper.value > 0 else "shallower"
+        if deeper.low <= 0 <= deeper.high:
+            told = "whether hollows deepen with wear these data cannot tell"
+        else:
+            told = f"with every 10 µm of wear hollows are {abs(deeper.value):.1f} µm {way}"
+        lines.append(sentence(f"The middle of a {name} spline lies {sure_size(hollow)} below its ends; {told}"))
+    return lines
+
+
+def _served(study: WearStudy) -> list[str]:
+    """Say which share of each pattern's shafts the hubs on offer would serve, and which serve most."""
+    lines = []
+    for name, pattern in study.by_pattern.items():
+        if pattern.shares.empty:
+            continue
+        sizes, shares = pattern.shares["undersize_um"], pattern.shares["share"]
+        best = sorted(range(len(sizes) - 1), key=lambda k: -(shares.iloc[k].value or 0.0))[:2]
+        most = joined(
+            [f"{undersize(sizes.iloc[k])} undersize, {in_hundred(shares.iloc[k].value)} in 100" for k in sorted(best)]
+        )
+        lines.append(
+            sentence(
+                f"The two hubs that serve most {name} shafts, as the loosest that grip: {most}; no hub on offer serves "
+                f"{in_hundred(shares.iloc[-1].value)} in 100"
+            )
+        )
+    return lines
 
 
 def _how_fast(growth: Estimate) -> str:
