@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -30,8 +31,9 @@ def gripping_width(widths_um: FloatArray) -> FloatArray:
     -------
     ndarray, shape (...)
     """
-    widest = way_in(widths_um).max(axis=-1)
-    return np.asarray(np.quantile(widest, 1 - GRIPPED_SHARE, axis=-1, method="lower"))
+    widest = np.sort(way_in(widths_um).max(axis=-1), axis=-1)
+    splines = widest.shape[-1]
+    return np.asarray(widest[..., splines - math.ceil(GRIPPED_SHARE * splines - 1e-9)])
 
 
 def size_shares(

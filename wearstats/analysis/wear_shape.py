@@ -69,13 +69,13 @@ def shape_with_depth(
     # wear drawn to the mean by its reliability: the slope on it is that on the true wear [2]
     known = truth / (truth + wear_sd_um**2) * (wear_um - centre)
     design = np.stack([np.ones_like(known), known], axis=1)
-    own = 0.0
+    own = max(float(shape_um.var()), 1e-12)
     for _ in range(20):
         weight = 1 / (shape_sd_um**2 + own)
         inverse = np.linalg.inv((design.T * weight) @ design)
         line = inverse @ ((design.T * weight) @ shape_um)
         residual = shape_um - design @ line
-        own = max(float(np.average(residual**2 - shape_sd_um**2, weights=weight**2)), 0.0)
+        own = max(float(np.average(residual**2 - shape_sd_um**2, weights=weight**2)), 1e-12)
     lever = np.einsum("ij,jk,ik->i", design, inverse, design) * weight
     # residuals freed of what each took along with the line (HC3), whatever the spread's law
     score = design * (weight * residual / (1 - lever))[:, None]
