@@ -130,6 +130,8 @@ class GrowthFit:
         What neither growth nor measuring explains, um.
     mixed : MixedFit
         The model behind it.
+    loads : tuple of str
+        Names of its own effects.
     """
 
     states: GrowthStates
@@ -139,8 +141,8 @@ class GrowthFit:
     own_rate_sd: Estimate
     residual_sd: Estimate
     mixed: MixedFit
+    loads: tuple[str, ...]
     _rate_columns: NDArray[np.int64]
-    _loads: tuple[str, ...]
 
     def rate_weights(self, name: str) -> FloatArray:
         """How a rate hangs on the model's coefficients, shape (coefficients,)."""
@@ -151,24 +153,6 @@ class GrowthFit:
     def difference(self, first: str, second: str) -> Estimate:
         """Difference of two rates, the first minus the second."""
         return _interval(self.mixed, self.rate_weights(first) - self.rate_weights(second))
-
-    def own_rates(self, names: NDArray[np.str_]) -> tuple[FloatArray, FloatArray]:
-        """Predict every fitted shaft's own rate.
-
-        Parameters
-        ----------
-        names : ndarray of str, shape (shafts,)
-            As which of `names` each shaft runs on.
-
-        Returns
-        -------
-        rate, variance : ndarray, shape (shafts,)
-            In um per 1000 h, and the variance of its error.
-        """
-        weights = np.stack([self.rate_weights(name) for name in names]) if names.size else np.empty((0, 0))
-        own = np.zeros((names.size, len(self._loads)))
-        own[:, self._loads.index("rate")] = 1.0
-        return self.mixed.predict(weights, own)
 
 
 def ran_between(states: GrowthStates) -> GrowthStates:
@@ -235,8 +219,8 @@ def fit_growth(states: GrowthStates, *, by: str = "all") -> GrowthFit:
         own_rate_sd=_spread(mixed, order.index("rate")),
         residual_sd=_spread(mixed, len(order)),
         mixed=mixed,
+        loads=order,
         _rate_columns=columns,
-        _loads=order,
     )
 
 

@@ -82,6 +82,8 @@ class MixedFit:
         Minus twice the restricted log likelihood.
     own : ndarray, shape (shafts, own)
         Best linear predictions of the own effects.
+    likelihood : MixedLikelihood
+        What was maximised.
     """
 
     coefficients: FloatArray
@@ -90,7 +92,7 @@ class MixedFit:
     variance_covariance: FloatArray
     criterion: float
     own: FloatArray
-    _likelihood: MixedLikelihood
+    likelihood: MixedLikelihood
     _solved: _Solved
     _changes: FloatArray
 
@@ -131,7 +133,7 @@ class MixedFit:
         value, variance : ndarray, shape (shafts,)
             The prediction, and the variance of its error at the fitted variances.
         """
-        return self._likelihood.predict(self._solved, self.variances, weights, own)
+        return self.likelihood.predict(self._solved, self.variances, weights, own)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -271,7 +273,7 @@ class MixedLikelihood:
             variance_covariance=doubt,
             criterion=reml.point.criterion,
             own=own,
-            _likelihood=self,
+            likelihood=self,
             _solved=solved,
             _changes=changes,
         )

@@ -20,6 +20,7 @@ from wearstats.analysis.growth import (
     fit_growth,
 )
 from wearstats.analysis.growth_needed import hours_until
+from wearstats.analysis.growth_rates import predict_rates
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.widths import predict_maps
 from wearstats.errors import AnalysisError
@@ -379,15 +380,16 @@ def _needed(read: ReadStates, needs: pd.DataFrame, fit: GrowthFit | None, growth
 
 def _rates_of(now: pd.DataFrame, fit: GrowthFit, name: str) -> tuple[FloatArray, FloatArray, float]:
     """Every shaft's rate, its own where it was measured again and the mean elsewhere; its SD; degrees of freedom."""
-    value, se, df = fit.mixed.combine(fit.rate_weights(name))
-    own_sd = fit.own_rate_sd.value or 0.0
-    rate, sd = np.full(len(now), value), np.full(len(now), float(np.hypot(se, own_sd)))
-    own, variance = fit.own_rates(np.full(fit.states.shaft.size, name))
+    prediction = predict_rates(fit)
+    value, variance = prediction.of_another(name)
+    rate, sd = np.full(len(now), value), np.full(len(now), np.sqrt(variance))
+    own, own_variance = prediction.of_fitted(np.full(fit.states.shaft.size, name))
     place = pd.Series(np.arange(fit.states.series.size), index=fit.states.series)
     at = now["series"].map(place).to_numpy(dtype=float)
     known = np.isfinite(at)
-    rate[known], sd[known] = own[at[known].astype(np.int64)], np.sqrt(variance[at[known].astype(np.int64)])
-    return rate, sd, df
+    mine = at[known].astype(np.int64)
+    rate[known], sd[known] = own[mine], np.sqrt(own_variance[mine])
+    return rate, sd, prediction.freedom(name)
 
 
 def _plain(row: dict[Any, Any]) -> dict[str, Any]:
