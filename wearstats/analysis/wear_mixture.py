@@ -189,7 +189,7 @@ def _mean_and_error(law: WearLaw) -> tuple[float, float]:
     """Mean and its standard error under one family."""
     worn = (1 - law.unworn) * law.mean_um
     slope = np.array([-law.unworn * worn, 1.0, 0.0, 0.0, worn])
-    return law.new_mean_um + worn, float(np.sqrt(max(slope @ law.covariance @ slope, 0.0)))
+    return law.new_mean_um + worn, max(float(slope @ law.covariance @ slope), 0.0) ** 0.5
 
 
 def _quantile_and_error(law: WearLaw, probability: float) -> tuple[float, float]:
@@ -203,7 +203,7 @@ def _quantile_and_error(law: WearLaw, probability: float) -> tuple[float, float]
             for move in step * np.eye(law.parameters.size)
         ]
     ) / (2 * step * float(law.density(at)))
-    return value, float(np.sqrt(max(slope @ law.covariance @ slope, 0.0)))
+    return value, max(float(slope @ law.covariance @ slope), 0.0) ** 0.5
 
 
 def fit_wear_mixture(

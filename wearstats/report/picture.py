@@ -7,6 +7,7 @@ from typing import Final
 import pandas as pd
 
 from wearstats.report.charts.gauging import measurers_chart, plan_chart
+from wearstats.report.charts.growth import growth_chart
 from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.shaft import map_chart
@@ -26,7 +27,7 @@ from wearstats.report.sentences.wear import how_much, wear_sentences
 from wearstats.report.shaft_tables import choices_table, map_table
 from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
-from wearstats.report.wear_tables import shares_table
+from wearstats.report.wear_tables import growth_table, shares_table
 from wearstats.studies.gauging import GaugingStudy
 from wearstats.studies.loosening import LooseningStudy
 from wearstats.studies.methods import MethodsStudy
@@ -123,18 +124,23 @@ def wear_section(study: WearStudy) -> Section:
     columns = {"pattern": "pattern", "count": "shafts", "10%": "a tenth below", "50%": "half below"}
     columns |= {"90%": "nine tenths below", "max": "most"}
     table = table_of(rows, caption="Spline width below new, mm, mean of each shaft", columns=columns)
+    figures = [
+        make_figure(
+            "fleet",
+            wide=fleet_chart(fleet, sizes, laws=laws, width=WIDE),
+            narrow=fleet_chart(fleet, sizes, laws=laws, width=NARROW),
+            table=table,
+        )
+    ]
+    if study.growing is not None and study.growing.shafts_again:
+        points, band = study.growing.growth_frame(), study.growing.band_frame()
+        wide, narrow = (growth_chart(points, band, width=width) for width in (WIDE, NARROW))
+        figures.append(make_figure("growth", wide=wide, narrow=narrow, table=growth_table(study.growing)))
     return Section(
         name="wear",
         heading=_HEADINGS["wear"],
         sentences=tuple(wear_sentences(study)),
-        figures=(
-            make_figure(
-                "fleet",
-                wide=fleet_chart(fleet, sizes, laws=laws, width=WIDE),
-                narrow=fleet_chart(fleet, sizes, laws=laws, width=NARROW),
-                table=table,
-            ),
-        ),
+        figures=tuple(figures),
         tables=(shares_table(study),) if len(study.shares_frame()) else (),
     )
 

@@ -17,8 +17,10 @@ from wearstats.analysis.wear import WearDistribution, wear_of
 from wearstats.analysis.wear_shape import ShapeWithDepth, shape_with_depth
 from wearstats.analysis.width_data import PatternShape, WidthData
 from wearstats.analysis.widths import Z95, MapPrediction, WidthFit, predict_maps
+from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.growth import GrowthStudy, study_growth
 from wearstats.studies.width_readings import WidthReadings
 
 _FOR_CONTRACT = {
@@ -29,7 +31,6 @@ _FOR_CONTRACT = {
     "measurer": "measurer_home",
     "inspection": "inspection_home",
 }
-_GROWTH = "the growth of wear with running hours is not worked out in this version"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,6 +53,8 @@ class WearStudy:
         Quantiles of the shafts' true mean wear.
     growth : Estimate
         Wear per 1000 running hours, um.
+    growing : GrowthStudy or None
+        All about growth; None where no shaft has hours.
     by_pattern : dict of str to PatternWear
         The same by pattern, and the wear along the spline.
     by_region, by_duty : dict of str to WearDistribution
@@ -73,6 +76,7 @@ class WearStudy:
     by_duty: dict[str, WearDistribution]
     fleet: pd.DataFrame
     sizes: pd.DataFrame
+    growing: GrowthStudy | None = None
 
     def fleet_frame(self) -> pd.DataFrame:
         """One row a shaft: ``pattern``, ``shaft``, ``region``, ``duty``, ``width_um_below_new`` (predicted), ``sd_um``.
@@ -108,6 +112,7 @@ class WearStudy:
                 "quantiles": {key: estimate.to_dict() for key, estimate in self.quantiles_um.items()},
             },
             "growth_um_per_1000h": self.growth.to_dict(),
+            "growth": None if self.growing is None else self.growing.to_dict(),
             "by_pattern": {name: pattern.to_dict() for name, pattern in self.by_pattern.items()},
             "by_region": {name: wear.to_dict() for name, wear in self.by_region.items()},
             "by_duty": {name: wear.to_dict() for name, wear in self.by_duty.items()},
@@ -241,6 +246,7 @@ def study_wear(
             taper=taper,
             shares=_shares(fit, shape, wear, sizes, common_se_um=common, rng=rng),
         )
+    growing, growth = _growth(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=rng)
     return WearStudy(
         as_of=as_of,
         shafts=len(fleet),
@@ -249,13 +255,25 @@ def study_wear(
         wear_mean_um=pooled.mean_um,
         unworn_share=pooled.unworn_share,
         quantiles_um=pooled.quantiles_um,
-        growth=no_estimate(_GROWTH),
+        growth=growth,
+        growing=growing,
         by_pattern=by_pattern,
         by_region={str(name): describe(rows, unworn=False) for name, rows in fleet.groupby("region") if len(rows) > 1},
         by_duty={str(name): describe(rows, unworn=False) for name, rows in fleet.groupby("duty") if len(rows) > 1},
         fleet=fleet,
         sizes=sizes,
     )
+
+
+def _growth(
+    store: Store, *, as_of: datetime.date, pattern: str | None, fitted: FittedWidths, rng: np.random.Generator
+) -> tuple[GrowthStudy | None, Estimate]:
+    """Ask for growth, which may have no answer where wear has one."""
+    try:
+        study = study_growth(store, as_of=as_of, pattern=pattern, rng=rng, fitted=fitted)
+    except AnalysisError as error:
+        return None, no_estimate(str(error))
+    return study, study.growth
 
 
 def _describe(

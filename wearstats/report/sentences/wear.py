@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.report.sentences.growth import growth_sentences
 from wearstats.report.sentences.phrases import (
     UNKNOWN,
     count,
@@ -40,7 +41,7 @@ def wear_sentences(study: WearStudy) -> list[str]:
         *_unworn(study),
         *_along_spline(study),
         *_served(study),
-        _how_fast(study.growth),
+        *_how_fast(study),
         *_spread(study.components_um),
         *_trust(study.components_um),
     ]
@@ -120,10 +121,11 @@ def _served(study: WearStudy) -> list[str]:
     return lines
 
 
-def _how_fast(growth: Estimate) -> str:
-    if growth.value is None:
-        return sentence(growth.method or f"how fast the wear grows {UNKNOWN}")
-    return sentence(f"In 1000 running hours the wear grows by {sure_size(growth)}")
+def _how_fast(study: WearStudy) -> list[str]:
+    if study.growing is not None:
+        return growth_sentences(study.growing)
+    reason = study.growth.method or UNKNOWN
+    return [sentence(f"How fast wear grows with running hours: {reason}")]
 
 
 def _spread(components_um: Mapping[str, Estimate]) -> list[str]:
