@@ -110,10 +110,10 @@ def test_growth() -> None:
         _needed=needed,
     )
     assert growth_sentences(study) == [
-        "While its hub stays tight a shaft loses 1.6 µm (between 0.9 and 2.2, 95 % sure) in 1000 running hours (71 shafts "
-        "measured again after a hub had run).",
-        "Over hours in which a hub was found loose it lost 3.8 µm (between 2.2 and 5.5, 95 % sure) in 1000 hours: a loose "
-        "hub wears its shaft faster.",
+        "While its hub stays tight a shaft loses 1.6 µm (between 0.9 and 2.2, 95 % sure) in 1000 running hours (71 "
+        "shafts measured again after a hub had run).",
+        "Over hours in which a hub was found loose it lost 3.8 µm (between 2.1 and 5.5, 95 % sure) in 1000 hours: a "
+        "loose hub wears its shaft faster.",
         "Of 3 shafts with hours 2 are told when the next undersize will be due, the others not, for it lies beyond the "
         "hours on record; the first is S-2, after about 1\u202f200 hours more.",
     ]

@@ -53,8 +53,9 @@ def _next_size(study: GrowthStudy) -> list[str]:
     more = count(round(max(float(first["needed_h"]), 0.0)), "hour")
     return [
         sentence(
-            f"Of {count(len(needed), 'shaft')} with hours {len(told)} are told when the next undersize will be due, the "
-            f"others not, for it lies beyond the hours on record; the first is {first['shaft']}, after about {more} more"
+            f"Of {count(len(needed), 'shaft')} with hours {len(told)} are told when the next undersize will be due, "
+            "the others not, for it lies beyond the hours on record; the first is "
+            f"{first['shaft']}, after about {more} more"
         )
     ]
 
