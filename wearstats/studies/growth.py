@@ -169,13 +169,14 @@ def study_growth(
     AnalysisError
         With no reading, or when no shaft has hours.
     """
+    _require_hours(store, as_of=as_of, pattern=pattern)
     fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
     ran = read_histories(store, as_of=as_of).ran
     read = read_states(store, fitted.readings, fitted.fit, ran, as_of=as_of, most_shafts=MOST_SINGLE_SHAFTS, rng=rng)
     if read is None:
         raise AnalysisError(
-            "no shaft has running hours beside its readings" + (f" of pattern {pattern}" if pattern else ""),
-            needed="write the engine's hours on its inspections (column hours), each time the shaft is measured",
+            "the running hours on record contradict each other on every shaft",
+            needed="check the hours of the inspections (column hours): of one shaft they may only rise",
         )
     patterns = sorted(set(read.table["pattern"]))
     needs = _sizes_needed(store, fitted, read, ran, as_of=as_of)
@@ -184,6 +185,16 @@ def study_growth(
         return whole
     inner = {name: _answer(_of_pattern(read, name), needs, as_of=as_of, pattern=name) for name in patterns}
     return dataclasses.replace(whole, by_pattern=inner)
+
+
+def _require_hours(store: Store, *, as_of: datetime.date, pattern: str | None) -> None:
+    """Raise an AnalysisError where no shaft has hours, before anything is fitted."""
+    inspections = store.query("width_inspections", as_of=as_of, pattern=pattern, shaft=None)
+    if len(inspections) and inspections["hours"].isna().all():
+        raise AnalysisError(
+            "no shaft has running hours beside its readings" + (f" of pattern {pattern}" if pattern else ""),
+            needed="write the engine's hours on its inspections (column hours), each time the shaft is measured",
+        )
 
 
 def _of_pattern(read: ReadStates, pattern: str) -> ReadStates:
