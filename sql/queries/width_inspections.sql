@@ -54,6 +54,7 @@ select
     inspection.measured_by || ' / ' || inspection.gauge as measurer,
     coalesce(gauge.kind, 'micrometer-flat') as gauge_kind,
     coalesce(gauge.resolution_um, case when inspection.unit = 'mm' then 10.0 else 25.4 end) as step_um,
+    inspection.unit as read_in,
     (inspection.check_reading_mm - inspection.check_piece_mm) * 1000 as check_um,
     coalesce(inspection.spline_1_marked, false) as marked,
     inspection.register_mm as register_mm,

@@ -102,3 +102,14 @@ def test_without_a_reading_it_says_what_is_needed(tmp_path: Path) -> None:
     create_store(tmp_path / "empty.duckdb")
     with open_store(tmp_path / "empty.duckdb") as store, pytest.raises(AnalysisError, match="no width reading"):
         study_gauging(store, as_of=AS_OF, rng=np.random.default_rng(1))
+
+
+def test_each_sort_of_gauge_is_told_by_itself(study: GaugingStudy) -> None:
+    truth = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))
+    gauges = study.gauges_frame()
+    assert set(gauges["measured_at"]) == {"home"}
+    assert len(gauges) == 5
+    fine = gauges[gauges["step_um"] < 25]
+    for estimate in fine["repeatability_um"]:
+        assert _near(estimate, truth["components_um"]["repeatability_home"])
+    assert int(gauges["inspections"].sum()) == study.by_class["home"].inspections

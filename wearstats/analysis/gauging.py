@@ -87,8 +87,16 @@ def class_quality(fit: WidthFit, data: WidthData, kind: str) -> ClassQuality:
         bias_um=_mean_bias(fit, kind),
         bias_sd_um=_sd_of(fit, weights, status=status),
         bias_sd_with_check_piece_um=_after_check_piece(fit, kind, weights, step=step, status=status),
-        repeatability_um=fit.components_um[f"repeatability_{kind}"],
+        repeatability_um=_repeatability(fit, kind),
     )
+
+
+def _repeatability(fit: WidthFit, kind: str) -> Estimate:
+    """Give the scatter of single readings; its interval by average information where the fit gave none."""
+    told = fit.components_um[f"repeatability_{kind}"]
+    if told.status == "assumed" or told.low is not None:
+        return told
+    return _sd_of(fit, np.array([float(name == f"repeatability_{kind}") for name in COMPONENTS]), status="ok")
 
 
 def grr_percent(fit: WidthFit, kind: str, *, width_um: float = DECISION_WIDTH_UM) -> Estimate:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from wearstats.analysis.estimate import Estimate
 from wearstats.report.sentences.phrases import in_hundred
 from wearstats.report.tables import DataTable, table_of
 
@@ -51,6 +52,40 @@ def measurers_table(measurers: pd.DataFrame) -> DataTable:
         caption="Bias of those who measured more than once, against the mean of their kind",
         columns=dict(zip(rows.columns, heads, strict=True)),
     )
+
+
+def gauges_table(gauges: pd.DataFrame) -> DataTable:
+    """Print a row a sort of gauge."""
+    rows = pd.DataFrame(
+        {
+            "gauge": [
+                f"{kind}, {unit}, steps of {step:g} µm"
+                for kind, unit, step in zip(gauges["gauge_kind"], gauges["unit"], gauges["step_um"], strict=True)
+            ],
+            "where": gauges["measured_at"],
+            "inspections": gauges["inspections"].astype(int),
+            **{name: [_sure(estimate) for estimate in gauges[name]] for name in ("bias_um", "bias_sd_um")},
+            "repeatability_um": [_sure(estimate) for estimate in gauges["repeatability_um"]],
+        }
+    )
+    heads = ["gauge", "where", "inspections", "mean bias, µm", "shared error of an inspection, ± µm"]
+    heads += ["scatter of readings, ± µm"]
+    return table_of(
+        rows,
+        caption="By sort of gauge, 95 % sure in brackets",
+        columns=dict(zip(rows.columns, heads, strict=True)),
+    )
+
+
+def _sure(estimate: Estimate) -> str:
+    if estimate.value is None:
+        return "not told"
+    text = f"{estimate.value:.1f}"
+    if estimate.status == "assumed":
+        text += " assumed"
+    elif estimate.low is not None and estimate.high is not None:
+        text += f" ({estimate.low:.1f} to {estimate.high:.1f})"
+    return text.replace("-", _MINUS)
 
 
 def _one_decimal(values: pd.Series) -> list[str]:

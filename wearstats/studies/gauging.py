@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,12 +13,48 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gauging import DECISION_WIDTH_UM, ClassQuality, class_quality, grr_percent
 from wearstats.analysis.measurement_plan import PlanQuality, judge_plan, standard_plans
 from wearstats.analysis.width_data import CLASSES, PatternShape
-from wearstats.analysis.widths import Z95, WidthFit
+from wearstats.analysis.widths import Z95, WidthFit, fit_widths
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.width_readings import WidthReadings
 
 _USUAL_STEP_UM = 25.0
+_TOLD = ("inspections", "bias_um", "bias_sd_um", "repeatability_um")
+_LEAST_INSPECTIONS = 12
+"""Inspections with a sort of gauge for it to be told by itself (judgement)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeQuality:
+    """How good the measurements with one sort of gauge are.
+
+    Parameters
+    ----------
+    measured_at : {"home", "workshop", "caliper"}
+        Who measured.
+    gauge_kind, unit : str
+        The sort of gauge and the unit it was read in.
+    step_um : float
+        Its resolution.
+    quality : ClassQuality
+        From a fit that leaves out the other gauges of the same class.
+    """
+
+    measured_at: str
+    gauge_kind: str
+    unit: str
+    step_um: float
+    quality: ClassQuality
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "measured_at": self.measured_at,
+            "gauge_kind": self.gauge_kind,
+            "unit": self.unit,
+            "step_um": self.step_um,
+            **self.quality.to_dict(),
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -31,6 +67,8 @@ class GaugingStudy:
         Only what was known on that day counts.
     by_class : dict of str to ClassQuality
         Home, workshop and, where there are any, calipers.
+    by_gauge : tuple of GaugeQuality
+        By sort of gauge, where a class used several and each often enough.
     grr_percent : Estimate
         Six standard deviations of one home reading, percent of the decision width.
     plan_pattern : str
@@ -45,6 +83,7 @@ class GaugingStudy:
 
     as_of: datetime.date
     by_class: dict[str, ClassQuality]
+    by_gauge: tuple[GaugeQuality, ...]
     grr_percent: Estimate
     plan_pattern: str
     size_step_um: float
@@ -55,6 +94,20 @@ class GaugingStudy:
         """One row a repeated measurer: ``measurer``, ``class``, ``inspections``, ``bias_um``, ``low``, ``high``."""
         return self.measurers
 
+    def gauges_frame(self) -> pd.DataFrame:
+        """One row a sort of gauge: ``measured_at``, ``gauge_kind``, ``unit``, ``step_um``, ``inspections``, estimates.
+
+        ``bias_um``, ``bias_sd_um`` and ``repeatability_um`` are `Estimate` objects.
+        """
+        rows = [
+            {
+                **{name: getattr(gauge, name) for name in ("measured_at", "gauge_kind", "unit", "step_um")},
+                **{name: getattr(gauge.quality, name) for name in _TOLD},
+            }
+            for gauge in self.by_gauge
+        ]
+        return pd.DataFrame(rows, columns=["measured_at", "gauge_kind", "unit", "step_um", *_TOLD])
+
     def plans_frame(self) -> pd.DataFrame:
         """One row a plan, as in the ``--json`` document."""
         return pd.DataFrame([plan.to_dict() for plan in self.plans])
@@ -64,6 +117,7 @@ class GaugingStudy:
         return {
             **{name: quality.to_dict() for name, quality in self.by_class.items()},
             "grr_percent_of_25_um": self.grr_percent.to_dict(),
+            "by_gauge": [gauge.to_dict() for gauge in self.by_gauge],
             "decision_width_um": DECISION_WIDTH_UM,
             "plan_pattern": self.plan_pattern,
             "size_step_um": self.size_step_um,
@@ -130,12 +184,32 @@ def study_gauging(
     return GaugingStudy(
         as_of=as_of,
         by_class=by_class,
+        by_gauge=_by_gauge(readings),
         grr_percent=grr_percent(fit, "home"),
         plan_pattern=shape.pattern,
         size_step_um=step,
         plans=plans,
         measurers=_measurers(fit),
     )
+
+
+def _by_gauge(readings: WidthReadings) -> tuple[GaugeQuality, ...]:
+    """Fit each sort of gauge by itself, together with all inspections of the other classes, which link the shafts."""
+    used = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
+    sort = ["class", "gauge_kind", "read_in", "step_um"]
+    counts = used.groupby(sort, as_index=False).size()
+    counts = counts[(counts["size"] >= _LEAST_INSPECTIONS) & (counts.groupby("class")["class"].transform("size") > 1)]
+    told = []
+    for kind, gauge_kind, unit, step in counts[sort].itertuples(index=False, name=None):
+        mine = (used["gauge_kind"] == gauge_kind) & (used["read_in"] == unit) & (used["step_um"] == step)
+        data = replace(readings, inspections=used[mine | (used["class"] != kind)]).one_unit_a_shaft()
+        quality = class_quality(fit_widths(data, intervals=False), data, str(kind))
+        told.append(
+            GaugeQuality(
+                measured_at=str(kind), gauge_kind=str(gauge_kind), unit=str(unit), step_um=float(step), quality=quality
+            )
+        )
+    return tuple(told)
 
 
 def _commonest(readings: WidthReadings) -> PatternShape:
