@@ -22,7 +22,8 @@ from wearstats.resources import resource
 from wearstats.store.connection import Store, create_store, open_store
 from wearstats.store.intake import add_files
 from wearstats.studies.demo import demo_as_of, make_demo_store
-from wearstats.studies.growth import NEEDED_COLUMNS, GrowthStudy, study_growth
+from wearstats.studies.growth import GrowthStudy, study_growth
+from wearstats.studies.growth_needed import NEEDED_COLUMNS
 
 
 def ask(path: Path, **options: Any) -> GrowthStudy:
@@ -163,6 +164,29 @@ def test_the_next_undersize_is_due_when_the_shaft_has_worn_to_its_spaces(tmp_pat
     assert "no larger undersize" in only(needed, "spent", "words")
     assert only(needed, "old", "status") == "none"
     assert "hours on record" in only(needed, "old", "words")
+
+
+def test_sizes_worn_past_between_two_looks_are_dated_on_the_line_between_them(tmp_path: Path) -> None:
+    # new spaces 10 um above new: 25 under has them 15 below, 50 under 40 below
+    shafts = twice_looked_at(8) | {
+        "through": [Look("2023-01-01", 1000, 10.0, then="tight"), Look("2025-01-01", 5000, 50.0)],
+    }
+    passed = ask(make_running_shop(tmp_path / "s.duckdb", shafts, folder=tmp_path)).passed_frame()
+    assert column(passed, "through", "undersize_um") == [25, 50]
+    np.testing.assert_allclose(column(passed, "through", "passed_h"), [1500, 4000], atol=150)
+
+
+def test_of_very_many_shafts_all_are_foretold_though_not_all_are_compared(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("wearstats.studies.growth.MOST_SINGLE_SHAFTS", 5)
+    rng = np.random.default_rng(8)
+    shafts = twice_looked_at(10) | {
+        f"T{k}": [Look("2024-01-01", 3000.0 + k, float(rng.gamma(3, 8)))] for k in range(20)
+    }
+    study = ask(make_running_shop(tmp_path / "s.duckdb", shafts, folder=tmp_path))
+    assert study.growth_frame()["shaft"].nunique() == 15
+    assert (study.shafts, len(study.needed_frame())) == (30, 30)
 
 
 def test_too_few_looks_fall_back_on_the_comparison_of_shafts(tmp_path: Path) -> None:

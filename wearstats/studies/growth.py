@@ -13,31 +13,28 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.growth import (
     BETWEEN,
-    LEAST_SHAFTS,
     GrowthFit,
     GrowthStates,
     compare_ages,
     fit_growth,
 )
-from wearstats.analysis.growth_needed import hours_until
-from wearstats.analysis.growth_rates import predict_rates
-from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.widths import predict_maps
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.fitting_histories import read_histories
+from wearstats.studies.growth_needed import (
+    NO_RATE,
+    foretell_needs,
+    most_hours,
+    next_sizes,
+    past_sizes,
+    sizes_on_offer,
+)
 from wearstats.studies.growth_states import ReadStates, read_states
 
 MOST_SINGLE_SHAFTS = 2000
 """Of the shafts that were looked at in one state only, so many are compared, taken at random."""
 
-NEEDED_COLUMNS = (
-    "pattern", "shaft", "duty", "hours_h", "width_um_below_new", "sd_um", "next_undersize_um", "further_um",
-    "needed_h", "needed_low_h", "needed_high_h", "status", "words",
-)  # fmt: skip
-_NO_RATE = f"needs at least {LEAST_SHAFTS} shafts measured again, with hours, after a hub had run"
-_NO_SIZE = "no larger undersize is on offer"
 _BAND_STEPS = 25
 
 
@@ -95,6 +92,7 @@ class GrowthStudy:
     _points: pd.DataFrame
     _band: pd.DataFrame
     _needed: pd.DataFrame
+    _passed: pd.DataFrame
 
     def growth_frame(self) -> pd.DataFrame:
         """One row a state of a shaft.
@@ -113,6 +111,10 @@ class GrowthStudy:
     def needed_frame(self) -> pd.DataFrame:
         """One row a shaft with hours: `NEEDED_COLUMNS`; hours from its last look until the next undersize goes on."""
         return self._needed
+
+    def passed_frame(self) -> pd.DataFrame:
+        """One row a shaft and size it wore past: ``pattern``, ``shaft``, ``undersize_um``, ``passed_h``."""
+        return self._passed
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
@@ -178,12 +180,16 @@ def study_growth(
             "the running hours on record contradict each other on every shaft",
             needed="check the hours of the inspections (column hours): of one shaft they may only rise",
         )
-    patterns = sorted(set(read.table["pattern"]))
-    needs = _sizes_needed(store, fitted, read, ran, as_of=as_of)
-    whole = _answer(read, needs, as_of=as_of, pattern=pattern)
+    patterns = sorted(set(read.every["pattern"]))
+    sizes = sizes_on_offer(store, fitted.readings.patterns, as_of=as_of)
+    needs = next_sizes(sizes, fitted, read, ran)
+    whole = _answer(read, needs, sizes, as_of=as_of, pattern=pattern)
     if len(patterns) == 1:
         return whole
-    inner = {name: _answer(_of_pattern(read, name), needs, as_of=as_of, pattern=name) for name in patterns}
+    inner = {
+        name: _answer(_of_pattern(read, name), needs[needs["pattern"] == name], sizes, as_of=as_of, pattern=name)
+        for name in patterns
+    }
     return dataclasses.replace(whole, by_pattern=inner)
 
 
@@ -204,11 +210,14 @@ def _of_pattern(read: ReadStates, pattern: str) -> ReadStates:
     return ReadStates(
         table=table.assign(row=table["row"].map(place).to_numpy()).reset_index(drop=True),
         growth=read.growth.take(rows),
+        every=read.every[read.every["pattern"] == pattern],
         left_out={},
     )
 
 
-def _answer(read: ReadStates, needs: pd.DataFrame, *, as_of: datetime.date, pattern: str | None) -> GrowthStudy:
+def _answer(
+    read: ReadStates, needs: pd.DataFrame, sizes: pd.DataFrame, *, as_of: datetime.date, pattern: str | None
+) -> GrowthStudy:
     states = read.growth
     fits = {by: _fit(states, by) for by in ("all", "between", "duty")}
     by_between = {name: _rate(fits["between"], name) for name in BETWEEN}
@@ -220,22 +229,23 @@ def _answer(read: ReadStates, needs: pd.DataFrame, *, as_of: datetime.date, patt
     return GrowthStudy(
         as_of=as_of,
         pattern=pattern,
-        shafts=len(set(states.shaft)),
+        shafts=int(read.every["shaft"].nunique()),
         shafts_again=len(set(states.shaft[states.span_h > 0])),
         growth=by_age if base is None else _rate(base, growth_of),
         growth_of="ages" if base is None else growth_of,
         by_duty=_by_duty(states, fits["duty"]),
         by_between=by_between,
-        loose_minus_tight=(told.difference("loose", "tight") if told is not None and both else no_estimate(_NO_RATE)),
+        loose_minus_tight=(told.difference("loose", "tight") if told is not None and both else no_estimate(NO_RATE)),
         by_age=by_age,
-        own_rate_sd=no_estimate(_NO_RATE) if base is None else base.own_rate_sd,
-        residual_sd=no_estimate(_NO_RATE) if base is None else base.residual_sd,
-        hours_on_record={str(duty): _record_h(counted, duty) for duty in np.unique(counted.duty)},
+        own_rate_sd=no_estimate(NO_RATE) if base is None else base.own_rate_sd,
+        residual_sd=no_estimate(NO_RATE) if base is None else base.residual_sd,
+        hours_on_record={str(duty): most_hours(counted, duty) for duty in np.unique(counted.duty)},
         left_out=read.left_out,
         by_pattern={},
         _points=_points(read),
         _band=_band(fits["between"] if growth_of == "tight" else fits["all"]),
-        _needed=_needed(read, needs, base, growth_of),
+        _needed=foretell_needs(needs, base, growth_of),
+        _passed=past_sizes(read, sizes),
     )
 
 
@@ -249,7 +259,7 @@ def _fit(states: GrowthStates, by: str) -> GrowthFit | None:
 
 def _rate(fit: GrowthFit | None, name: str) -> Estimate:
     """Look up a rate; no number where it is not told."""
-    return fit.rates[name] if fit is not None and name in fit.names else no_estimate(_NO_RATE)
+    return fit.rates[name] if fit is not None and name in fit.names else no_estimate(NO_RATE)
 
 
 def _by_duty(states: GrowthStates, fit: GrowthFit | None) -> dict[str, Estimate]:
@@ -259,11 +269,6 @@ def _by_duty(states: GrowthStates, fit: GrowthFit | None) -> dict[str, Estimate]
     return {
         duty: _rate(fit, duty) if duty in told else compare_ages(states.take(states.duty == duty)) for duty in duties
     }
-
-
-def _record_h(states: GrowthStates, duty: str) -> float:
-    mine = states.duty == duty
-    return float(np.where(states.seen[mine], states.hours_h[mine], 0.0).max(initial=0.0))
 
 
 def _points(read: ReadStates) -> pd.DataFrame:
@@ -310,97 +315,6 @@ def _band(fit: GrowthFit | None) -> pd.DataFrame:
             )
         )
     return pd.concat(frames, ignore_index=True)
-
-
-def _sizes_needed(
-    store: Store, fitted: FittedWidths, read: ReadStates, ran: pd.DataFrame, *, as_of: datetime.date
-) -> pd.DataFrame:
-    """Give every shaft's present width, the next undersize and how much further it has to wear for it.
-
-    The next undersize is the least on offer whose spaces are narrower than the shaft is now, and that is tighter than
-    the hub now on it; it is needed when the shaft has worn down to these spaces. That hub then goes on without filing.
-    """
-    last = read.table.sort_values(["shaft", "measured_on", "state"], kind="stable").drop_duplicates(
-        "shaft", keep="last"
-    )
-    readings = fitted.readings
-    mine = readings.inspections[readings.inspections["unit"].isin(last["unit"])]
-    data = readings.reduce(mine.assign(group=mine.groupby("unit")["group"].transform("last")))
-    frames = []
-    for prediction in predict_maps(fitted.fit, data):
-        average = np.full(prediction.shape.places, 1 / prediction.shape.places)
-        frames.append(
-            pd.DataFrame(
-                {
-                    "unit": data.units["unit"].to_numpy(dtype=object)[prediction.unit],
-                    "width_um_below_new": -(prediction.mean_um @ average),
-                    "sd_um": np.sqrt(np.einsum("i,uij,j->u", average, prediction.covariance_um2, average)),
-                }
-            )
-        )
-    now = last.merge(pd.concat(frames, ignore_index=True), on="unit", suffixes=("_state", ""))
-    dated = ran[["shaft", "origin_on", "undersize_um"]].dropna()
-    since = now[["shaft", "first_on"]].merge(dated, on="shaft")
-    since = since[since["origin_on"] > since["first_on"]].sort_values("origin_on", kind="stable")
-    fitted_um = since.drop_duplicates("shaft", keep="last").set_index("shaft")["undersize_um"]
-    now = now.assign(fitted_um=now["shaft"].map(fitted_um).fillna(-np.inf).to_numpy(dtype=float))
-    sizes = store.query("sizes_known", as_of=as_of)
-    sizes = sizes[sizes["offered"].astype(bool) & sizes["pattern"].isin(readings.patterns)]
-    space = [
-        -readings.patterns[str(name)].space_um(float(um))
-        for name, um in zip(sizes["pattern"], sizes["undersize_um"], strict=True)
-    ]
-    sizes = sizes.assign(space_um_below_new=space)[["pattern", "undersize_um", "space_um_below_new"]]
-    pairs = now[["shaft", "pattern", "width_um_below_new", "fitted_um"]].merge(sizes, on="pattern")
-    pairs = pairs[pairs["space_um_below_new"] > pairs["width_um_below_new"]]
-    pairs = pairs[pairs["undersize_um"] > pairs["fitted_um"]]
-    following = pairs.sort_values("undersize_um", kind="stable").drop_duplicates("shaft").set_index("shaft")
-    now = now.assign(
-        next_undersize_um=now["shaft"].map(following["undersize_um"]).to_numpy(dtype=float),
-        further_um=now["shaft"].map(following["space_um_below_new"] - following["width_um_below_new"]),
-    )
-    return now.rename(columns={"hours": "hours_h"})
-
-
-def _needed(read: ReadStates, needs: pd.DataFrame, fit: GrowthFit | None, growth_of: str) -> pd.DataFrame:
-    """Say when each shaft needs the next undersize."""
-    now = needs[needs["series"].isin(read.table["series"])].sort_values(["pattern", "shaft"], kind="stable")
-    estimates: list[Estimate] = [no_estimate(_NO_RATE)] * len(now)
-    if fit is not None:
-        rate, sd, df = _rates_of(now, fit, growth_of)
-        estimates = hours_until(
-            now["further_um"].to_numpy(dtype=float),
-            now["sd_um"].to_numpy(dtype=float),
-            rate,
-            sd,
-            df=df,
-            hours_h=now["hours_h"].to_numpy(dtype=float),
-            record_h=np.array([_record_h(fit.states, duty) for duty in now["duty"]]),
-        )
-    sized = now["further_um"].notna().to_list()
-    estimates = [each if there else no_estimate(_NO_SIZE) for each, there in zip(estimates, sized, strict=True)]
-    frame = now.assign(
-        needed_h=np.array([each.value for each in estimates], dtype=float),
-        needed_low_h=np.array([each.low for each in estimates], dtype=float),
-        needed_high_h=np.array([each.high for each in estimates], dtype=float),
-        status=[each.status for each in estimates],
-        words=[each.method for each in estimates],
-    )
-    return frame[list(NEEDED_COLUMNS)].reset_index(drop=True)
-
-
-def _rates_of(now: pd.DataFrame, fit: GrowthFit, name: str) -> tuple[FloatArray, FloatArray, float]:
-    """Every shaft's rate, its own where it was measured again and the mean elsewhere; its SD; degrees of freedom."""
-    prediction = predict_rates(fit)
-    value, variance = prediction.of_another(name)
-    rate, sd = np.full(len(now), value), np.full(len(now), np.sqrt(variance))
-    own, own_variance = prediction.of_fitted(np.full(fit.states.shaft.size, name))
-    place = pd.Series(np.arange(fit.states.series.size), index=fit.states.series)
-    at = now["series"].map(place).to_numpy(dtype=float)
-    known = np.isfinite(at)
-    mine = at[known].astype(np.int64)
-    rate[known], sd[known] = own[mine], np.sqrt(own_variance[mine])
-    return rate, sd, prediction.freedom(name)
 
 
 def _plain(row: dict[Any, Any]) -> dict[str, Any]:

@@ -35,13 +35,16 @@ class ReadStates:
         One row a state: ``series`` (a shaft until something is done to it), ``shaft``, ``pattern``, ``duty``, ``unit``,
         ``state`` (from 0), ``first_on``, ``measured_on`` (first and last day), ``inspections`` (how many),
         ``hours``, ``row`` (in `growth`), ``wear_um``, ``sd_um``, ``between`` (how the hub was since the state before).
+    every : DataFrame
+        All states with hours, of shafts that were not taken into `table` too, without the last four columns.
     growth : GrowthStates
-        The same as arrays, a row a series, in the order of `table`.
+        The states of `table` as arrays, a row a series, in the order of `table`.
     left_out : dict of str to int
         States left out, by reason.
     """
 
     table: pd.DataFrame
+    every: pd.DataFrame
     growth: GrowthStates
     left_out: dict[str, int]
 
@@ -79,6 +82,7 @@ def read_states(
     table, left_out = _state_table(inspections, store.query("growth_hours", as_of=as_of))
     if table.empty:
         return None
+    every = table
     table = _sample(table, most_shafts, rng=rng)
     table = table.assign(state=table.groupby("series").cumcount())
     table = table.assign(between=_between(ran, table))
@@ -104,7 +108,7 @@ def read_states(
     )
     sd = np.sqrt(growth.error_um2)
     table = table.assign(row=row, wear_um=measured.wear_um[at], sd_um=sd[at]).drop(columns="state_key")
-    return ReadStates(table=table.reset_index(drop=True), growth=growth, left_out=left_out)
+    return ReadStates(table=table.reset_index(drop=True), every=every, growth=growth, left_out=left_out)
 
 
 def _with_series(readings: WidthReadings, events: pd.DataFrame) -> pd.DataFrame:
