@@ -17,7 +17,7 @@ with above as (
 select
     format('inspection {}, shaft {}', inspection, any_value(shaft)) as place,
     format(
-        '{} of its widths more than 50 um above the new {:.3f} mm; most: spline {}, {}, {:.4f} mm',
+        '{} of its widths more than 50 µm above the new {:.3f} mm; most: spline {}, {}, {:.4f} mm',
         count(*),
         any_value(new_tenth_um) / 10000,
         arg_max(spline, (width_tenth_um, -spline, station)),

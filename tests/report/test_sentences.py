@@ -108,6 +108,7 @@ def test_growth() -> None:
         _points=pd.DataFrame(),
         _band=pd.DataFrame(),
         _needed=needed,
+        _passed=pd.DataFrame(),
     )
     assert growth_sentences(study) == [
         "While its hub stays tight a shaft loses 1.6 µm (between 0.9 and 2.2, 95 % sure) in 1000 running hours (71 "

@@ -10,6 +10,7 @@ import pytest
 from tests.studies.shop_store import AS_OF, make_shop, splines
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import open_store
+from wearstats.store.intake import add_files
 from wearstats.studies.shaft import ShaftStudy, study_shaft
 
 
@@ -98,3 +99,25 @@ def test_an_unknown_shaft_says_what_to_do(tmp_path: Path) -> None:
     path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.385, 4.39)}, folder=tmp_path)
     with pytest.raises(AnalysisError, match="no reading of shaft B"):
         advise(path, "B")
+
+
+def test_inspections_that_contradict_each_other_are_measured_again_not_averaged(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.37, 4.37, 4.37)}, folder=tmp_path)
+    text = "inspections\ninspection,shaft,measured_on,measured_by,measured_at,gauge,unit\n"
+    text += "I-A2,A,2026-01-03,bert,home,mic,mm\n\nreadings\ninspection,spline,shoulder,middle,nut-end\n"
+    text += "".join(f"I-A2,{spline},{4.30 + 0.002 * (spline % 3):.3f},4.301,4.299\n" for spline in range(1, 11))
+    with open_store(path, write=True) as store:
+        assert add_files(store, [], text=text, added_on=AS_OF).kept_out == 0
+    with open_store(path) as store:
+        advice = study_shaft(store, "A", as_of=AS_OF, rng=np.random.default_rng(1)).advice
+    assert advice.do == "measure-again"
+    assert "I-A and I-A2 differ by" in advice.why
+
+
+def test_readings_that_are_all_the_same_choose_no_hub(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.38, 4.38, 4.38, scatter=0.0)}, folder=tmp_path)
+    with open_store(path) as store:
+        study = study_shaft(store, "A", as_of=AS_OF, rng=np.random.default_rng(1))
+    assert study.advice.do == "measure-again"
+    assert "are the same" in study.advice.why
+    assert any("ask whether each spline was measured" in caution for caution in study.cautions)

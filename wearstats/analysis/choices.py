@@ -12,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 
+from wearstats.analysis.agreement import DISAGREE_SDS, Disagreement
 from wearstats.analysis.clearance import FitDraws, HubSpace, fit_draws, hollow_draws
 from wearstats.analysis.reml import FloatArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
@@ -116,6 +117,12 @@ class Evidence:
         Minutes a micrometre of filing, summed over the places, takes.
     places : int
         Number of places of the shaft.
+    disagreement : Disagreement or None
+        The two inspections that differ most, where there are two.
+    all_equal : tuple of str
+        Inspections whose readings are all the same.
+    inspections : int
+        How many are in hand.
     """
 
     width_sd_um: float
@@ -123,6 +130,9 @@ class Evidence:
     calipers_only: bool
     filing_min_per_um: float
     places: int
+    disagreement: Disagreement | None = None
+    all_equal: tuple[str, ...] = ()
+    inspections: int = 1
 
 
 def weigh_sizes(
@@ -190,6 +200,17 @@ def advise(
     too_hollow = float(np.mean(hollow > limits.hollow_um))
     if evidence.calipers_only:
         return _again("it was measured with calipers only, which are not good enough to choose a size by")
+    apart = evidence.disagreement
+    if apart is not None and apart.sds > DISAGREE_SDS:
+        return _again(
+            f"its inspections {apart.first} and {apart.second} differ by {apart.apart_um:.0f} µm on average, far more "
+            "than two measurers usually do, so that one of them must be wrong"
+        )
+    if len(evidence.all_equal) == evidence.inspections:
+        return _again(
+            f"all readings of inspection {joined_names(evidence.all_equal)} are the same, which splines that were each "
+            "measured never are"
+        )
     if evidence.measured_share < 0.5:
         return _again(f"only {evidence.measured_share:.0%} of its places were read")
     if too_hollow >= 0.5:
@@ -203,7 +224,7 @@ def advise(
         )
     if too_hollow > 1 - limits.sure:
         return _again(
-            f"the splines may be hollow beyond the {limits.hollow_um:.0f} µm allowed (chance {too_hollow:.0%}), "
+            f"the splines may be hollow beyond the {limits.hollow_um:.0f} µm allowed (chance {_chance(too_hollow)}), "
             "which no hub would cure"
         )
     if evidence.width_sd_um > limits.width_sd_um:
@@ -217,19 +238,29 @@ def advise(
     return _send(tight[0], evidence, limits)
 
 
+def joined_names(names: tuple[str, ...]) -> str:
+    """Join names by "and"."""
+    return " and ".join(names)
+
+
+def _chance(share: float) -> str:
+    """Say a chance counted over draws: never that something is certain."""
+    return "over 99%" if share > 0.99 else "under 1%" if share < 0.01 else f"{share:.0%}"
+
+
 def _again(reason: str) -> Advice:
     return Advice(
         do="measure-again",
         undersize_um=None,
         method=None,
-        why=f"It cannot be chosen for yet: {reason}. A second inspection by another hand with a micrometer, with the "
-        "check piece measured first, would tell; more readings by the same hand would not.",
+        why=f"It cannot be chosen for yet: {reason}. An inspection by another hand with a micrometer, with the check "
+        "piece measured first, would tell; more readings by the same hand would not.",
     )
 
 
 def _special(options: list[SizeOption], special_um: float | None, limits: AdviceLimits) -> Advice:
     best = f"the tightest on offer, {options[-1].undersize_um:g} µm undersize, grips" if options else "nothing on offer"
-    chance = f" with a chance of only {options[-1].tight:.0%}" if options else ""
+    chance = f" with a chance of only {_chance(options[-1].tight)}" if options else ""
     if special_um is None:
         return Advice(
             do="decline",
@@ -251,8 +282,8 @@ def _send(option: SizeOption, evidence: Evidence, limits: AdviceLimits) -> Advic
     fit = option.fit
     minutes = evidence.filing_min_per_um * float(fit.total_filing_um.mean())
     grip = (
-        f"It is the loosest hub that is sure enough ({option.tight:.0%}) to grip at least {limits.gripped_share:.0%} "
-        "of the splines"
+        f"It is the loosest hub that is sure enough ({_chance(option.tight)}) to grip at least "
+        f"{limits.gripped_share:.0%} of the splines"
     )
     goes_on = float(np.mean(fit.largest_filing_um <= limits.slide_um))
     if goes_on >= limits.sure:
@@ -260,7 +291,7 @@ def _send(option: SizeOption, evidence: Evidence, limits: AdviceLimits) -> Advic
             do="send",
             undersize_um=option.undersize_um,
             method="as-supplied",
-            why=f"{grip}, and it should go on without filing ({goes_on:.0%} sure).",
+            why=f"{grip}, and it should go on without filing ({_chance(goes_on)} sure).",
         )
     most = float(np.quantile(fit.largest_filing_um, limits.sure))
     each = float(fit.total_filing_um.mean()) / evidence.places

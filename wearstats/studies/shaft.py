@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.agreement import all_equal, widest_disagreement
 from wearstats.analysis.choices import Advice, AdviceLimits, Evidence, SizeOption, advise, weigh_sizes
 from wearstats.analysis.clearance import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
 from wearstats.analysis.estimate import Estimate, no_estimate
@@ -213,7 +214,7 @@ def study_shaft(
     spaces = _spaces_on_offer(store, pattern, as_of=as_of)
     options = weigh_sizes(maps, spaces, limits=limits, rng=rng)
     pace = study_filing_pace(store, readings, fit, as_of=as_of)
-    evidence = _evidence(prediction, data, in_hand, pace.minutes_per_um)
+    evidence = _evidence(fit, prediction, data, in_hand, pace.minutes_per_um)
     advice = advise(
         maps, options, evidence, special_um=_special(maps, pattern, spaces, limits=limits, rng=rng), limits=limits
     )
@@ -227,7 +228,7 @@ def study_shaft(
         map=_map(prediction, readings, in_hand, pattern, advice),
         choices=_choices(options, prediction, pattern, pace.minutes_per_um),
         advice=advice,
-        cautions=_cautions(in_hand, fit, pattern, pace.assumed),
+        cautions=_cautions(in_hand, fit, pattern, evidence, pace.assumed),
     )
 
 
@@ -240,7 +241,9 @@ def _spaces_on_offer(store: Store, pattern: Pattern, *, as_of: datetime.date) ->
     return {float(um): hub_space(nominal_um=pattern.space_um(float(um))) for um in undersizes}
 
 
-def _evidence(prediction: MapPrediction, data: WidthData, in_hand: pd.DataFrame, minutes_per_um: float) -> Evidence:
+def _evidence(
+    fit: WidthFit, prediction: MapPrediction, data: WidthData, in_hand: pd.DataFrame, minutes_per_um: float
+) -> Evidence:
     places = prediction.shape.places
     average = np.full(places, 1 / places)
     block = data.blocks[0]
@@ -254,6 +257,9 @@ def _evidence(prediction: MapPrediction, data: WidthData, in_hand: pd.DataFrame,
         calipers_only=bool((in_hand["class"] == "caliper").all()),
         filing_min_per_um=minutes_per_um,
         places=places,
+        disagreement=widest_disagreement(fit, data),
+        all_equal=all_equal(data),
+        inspections=len(in_hand),
     )
 
 
@@ -335,8 +341,13 @@ def _map(
     return frame.assign(filing_um=filing(mean, space).ravel(), gap_left_um=gap_left(mean, space).ravel())
 
 
-def _cautions(in_hand: pd.DataFrame, fit: WidthFit, pattern: Pattern, pace_assumed: bool) -> tuple[str, ...]:
-    cautions = []
+def _cautions(
+    in_hand: pd.DataFrame, fit: WidthFit, pattern: Pattern, evidence: Evidence, pace_assumed: bool
+) -> tuple[str, ...]:
+    cautions = [
+        f"All readings of inspection {name} are the same: ask whether each spline was measured"
+        for name in evidence.all_equal
+    ]
     if pattern.register_mm is not None and in_hand["register_mm"].isna().all():
         cautions.append("The register was not measured: whether the hub runs true cannot be judged from the splines")
     if len(in_hand) == 1:
