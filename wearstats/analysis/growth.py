@@ -8,8 +8,8 @@ shafts stands beside it, marked as resting on that assumption.
 A state is a shaft between two hubs. Its mean wear is the least squares mean of its readings, not a prediction: one that
 was drawn towards the mean of all shafts would make growth too slow. What measuring adds has a known covariance; the
 intercept, each shaft's own rate, a spread of the rate among loose hubs and a residual are estimated by restricted
-maximum likelihood, and the intervals are t intervals after Kenward and Roger
-(`wearstats.analysis.growth_likelihood`).
+maximum likelihood, and the intervals are t intervals after Kenward and Roger (`wearstats.analysis.growth_likelihood`),
+averaged over the spread of the own rates (`wearstats.analysis.growth_rates`).
 
 References
 ----------
@@ -28,6 +28,7 @@ from scipy.stats import t as student
 
 from wearstats.analysis.estimate import Estimate, Status, no_estimate
 from wearstats.analysis.growth_likelihood import MixedBlocks, MixedFit, MixedLikelihood
+from wearstats.analysis.growth_rates import SpreadMixture, weigh_spreads
 from wearstats.analysis.reml import FloatArray
 from wearstats.errors import AnalysisError
 
@@ -37,7 +38,7 @@ BETWEEN = ("tight", "loose", "not known")
 LEAST_SHAFTS = 3
 """Shafts that must have run between two looks before a rate is told from them."""
 
-WITHIN = "mixed model of shafts measured again, REML, t interval after Kenward and Roger"
+WITHIN = "mixed model of shafts measured again, t interval after Kenward and Roger over likely spreads of own rates"
 ACROSS = (
     "old shafts against young ones, one look each: assumes that hours alone made the wear and that all began as new"
 )
@@ -129,9 +130,9 @@ class GrowthFit:
     residual_sd : Estimate
         What neither growth nor measuring explains, um.
     mixed : MixedFit
-        The model behind it.
-    loads : tuple of str
-        Names of its own effects.
+        The model behind it, at its restricted maximum.
+    mixture : SpreadMixture
+        The same over likely spreads of the own rates; `rates` are from it.
     """
 
     states: GrowthStates
@@ -141,7 +142,7 @@ class GrowthFit:
     own_rate_sd: Estimate
     residual_sd: Estimate
     mixed: MixedFit
-    loads: tuple[str, ...]
+    mixture: SpreadMixture
     _rate_columns: NDArray[np.int64]
 
     def rate_weights(self, name: str) -> FloatArray:
@@ -152,7 +153,33 @@ class GrowthFit:
 
     def difference(self, first: str, second: str) -> Estimate:
         """Difference of two rates, the first minus the second."""
-        return _interval(self.mixed, self.rate_weights(first) - self.rate_weights(second))
+        return _interval(self.mixture, self.rate_weights(first) - self.rate_weights(second))
+
+    def own_rates(self, name: str) -> tuple[FloatArray, FloatArray]:
+        """Predict the own rates of the shafts that were fitted.
+
+        Parameters
+        ----------
+        name : str
+            As which of `names` they run on.
+
+        Returns
+        -------
+        rate, variance : ndarray, shape (shafts,)
+            In um per 1000 h, and the variance of its error.
+        """
+        shafts = self.states.shaft.size
+        own = np.zeros((shafts, self.mixed.own.shape[1]))
+        own[:, self.mixture.place] = 1.0
+        return self.mixture.predict(np.tile(self.rate_weights(name), (shafts, 1)), own)
+
+    def another_rate(self, name: str) -> tuple[float, float]:
+        """Predict the rate of a shaft that was not measured again: its value and the variance of its error."""
+        return self.mixture.predict_another(self.rate_weights(name))
+
+    def own_freedom(self, name: str) -> float:
+        """Degrees of freedom of a single shaft's rate."""
+        return self.mixture.freedom(self.rate_weights(name))
 
 
 def ran_between(states: GrowthStates) -> GrowthStates:
@@ -209,17 +236,18 @@ def fit_growth(states: GrowthStates, *, by: str = "all") -> GrowthFit:
     )
     mixed = MixedLikelihood(blocks).fit(_start(states, tuple(loads)))
     columns = means.shape[2] + np.arange(len(names))
-    weights = np.eye(fixed.shape[2])[columns]
-    order = tuple(loads)
+    rows = np.eye(fixed.shape[2])[columns]
+    place = list(loads).index("rate")
+    mixture = weigh_spreads(mixed, place, scale=mixed.combine(rows[0])[1])
     return GrowthFit(
         states=states,
         names=names,
-        rates={name: _interval(mixed, row) for name, row in zip(names, weights, strict=True)},
+        rates={name: _interval(mixture, row) for name, row in zip(names, rows, strict=True)},
         shafts=shafts,
-        own_rate_sd=_spread(mixed, order.index("rate")),
-        residual_sd=_spread(mixed, len(order)),
+        own_rate_sd=mixture.spread(mixed),
+        residual_sd=_spread(mixed, len(loads)),
         mixed=mixed,
-        loads=order,
+        mixture=mixture,
         _rate_columns=columns,
     )
 
@@ -321,7 +349,9 @@ def _start(states: GrowthStates, loads: tuple[str, ...]) -> FloatArray:
     return np.array([*(begin[name] for name in loads), 1.0])
 
 
-def _interval(mixed: MixedFit, weights: FloatArray, *, method: str = WITHIN, status: Status = "ok") -> Estimate:
+def _interval(
+    mixed: MixedFit | SpreadMixture, weights: FloatArray, *, method: str = WITHIN, status: Status = "ok"
+) -> Estimate:
     value, se, df = mixed.combine(weights)
     reach = se * float(student.ppf(0.975, df))
     return Estimate(value=value, low=value - reach, high=value + reach, method=method, status=status)

@@ -1,9 +1,9 @@
-"""What is known of the rate of each single shaft, with the doubt about how much shafts differ in it.
+"""A mixed model averaged over the spread of the own rates, which a few dozen shafts leave in doubt.
 
-How far one shaft's own rate lies from the mean hangs on the spread of the rates, and a few dozen shafts leave that
-spread in doubt; the best single value, which may be zero, would make predictions too sure. So the spread is taken at
-a row of values, each weighed by its restricted likelihood (a flat prior on the standard deviation [1]_); means and
-variances are those of the mixture, and a t distribution stands for its tails.
+How sure a mean rate is, and how far one shaft's own rate may lie from it, hangs on the spread of the rates. Its best
+single value is zero by chance in one small sample in five, and then the intervals are far too short. So the spread is
+taken at a row of values, each weighed by its restricted likelihood (a flat prior on the standard deviation [1]_), and
+means and variances are those of the mixture. At each spread the variances of the coefficients are Kenward and Roger's.
 
 References
 ----------
@@ -16,74 +16,83 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from wearstats.analysis.growth import GrowthFit
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.growth_likelihood import MixedFit
 from wearstats.analysis.reml import FloatArray
 from wearstats.errors import AnalysisError
 
-_STEPS = 12
+_STEPS = 10
 _RISE = 9.0
 _STRETCHES = 8
 _LEAST_FREEDOM = 3.0
+_CHI_SQUARE_95 = 3.841458820694124
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RatePrediction:
-    """Rates of single shafts.
+class SpreadMixture:
+    """A model at a row of spreads.
 
     Parameters
     ----------
-    fit : GrowthFit
-        The model.
     fits : tuple of MixedFit
-        The same with the spread of the rates held at a row of values.
+        The model with the spread of one own effect held at a row of values, from zero on.
+    sd : ndarray, shape (fits,)
+        These values.
     weights : ndarray, shape (fits,)
         How likely each is; they sum to 1.
+    place : int
+        Which own effect that is.
     """
 
-    fit: GrowthFit
     fits: tuple[MixedFit, ...]
+    sd: FloatArray
     weights: FloatArray
+    place: int
 
-    def of_fitted(self, names: NDArray[np.str_]) -> tuple[FloatArray, FloatArray]:
-        """Predict the own rates of the shafts that were fitted.
+    def combine(self, row: FloatArray) -> tuple[float, float, float]:
+        """Estimate a combination of the coefficients: its value, standard error and degrees of freedom."""
+        parts = np.array([mixed.combine(row) for mixed in self.fits])
+        value, variance = self._mix(parts[:, :1], parts[:, 1:2] ** 2)
+        return float(value[0]), float(np.sqrt(variance[0])), 1 / max(float(self.weights @ (1 / parts[:, 2])), 1e-12)
 
-        Parameters
-        ----------
-        names : ndarray of str, shape (shafts,)
-            As which of the fit's names each shaft runs on.
-
-        Returns
-        -------
-        rate, variance : ndarray, shape (shafts,)
-            In um per 1000 h, and the variance of its error.
-        """
-        weights = np.stack([self.fit.rate_weights(name) for name in names.tolist()])
-        own = np.zeros((names.size, len(self.fit.loads)))
-        own[:, self.fit.loads.index("rate")] = 1.0
-        parts = [mixed.predict(weights, own) for mixed in self.fits]
+    def predict(self, rows: FloatArray, own: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Predict combinations of coefficients and own effects of the fitted shafts: values and error variances."""
+        parts = [mixed.predict(rows, own) for mixed in self.fits]
         return self._mix(np.stack([value for value, _ in parts]), np.stack([variance for _, variance in parts]))
 
-    def of_another(self, name: str) -> tuple[float, float]:
-        """Predict the rate of a shaft that was not measured again: its value and the variance of its error."""
-        weights = self.fit.rate_weights(name)
-        values = np.array([[mixed.combine(weights)[0]] for mixed in self.fits])
-        value, variance = self._mix(values, self._variances(weights)[:, None])
+    def predict_another(self, row: FloatArray) -> tuple[float, float]:
+        """Predict a combination with the own effect of a shaft that was not fitted: value and error variance."""
+        values = np.array([[mixed.combine(row)[0]] for mixed in self.fits])
+        value, variance = self._mix(values, self._variances(row)[:, None])
         return float(value[0]), float(variance[0])
 
-    def freedom(self, name: str) -> float:
-        """Degrees of freedom of a single rate: from how much its variance differs over the mixture (Satterthwaite)."""
-        variances = self._variances(self.fit.rate_weights(name))
+    def freedom(self, row: FloatArray) -> float:
+        """Degrees of freedom of a single shaft's value: from how its variance differs over the mixture."""
+        variances = self._variances(row)
         mean = float(self.weights @ variances)
         differs = float(self.weights @ (variances - mean) ** 2)
         return max(2 * mean**2 / differs, _LEAST_FREEDOM) if differs > 0 else np.inf
 
-    def _variances(self, weights: FloatArray) -> FloatArray:
-        """Variance of the rate of a shaft not measured again at each spread, shape (fits,)."""
-        place = self.fit.loads.index("rate")
-        return np.array([mixed.combine(weights)[1] ** 2 + mixed.variances[place] for mixed in self.fits])
+    def spread(self, best: MixedFit) -> Estimate:
+        """Give the standard deviation of the own effect, with the interval of its profiled likelihood."""
+        value = float(np.sqrt(best.variances[self.place]))
+        rise = np.array([max(mixed.criterion - best.criterion, 0.0) for mixed in self.fits])
+        below, above = self.sd < value, self.sd > value
+        low = np.interp(-_CHI_SQUARE_95, -np.r_[rise[below], 0.0], np.r_[self.sd[below], value])
+        reached = bool(np.any(rise[above] > _CHI_SQUARE_95))
+        high = np.interp(_CHI_SQUARE_95, np.r_[0.0, rise[above]], np.r_[value, self.sd[above]])
+        return Estimate(
+            value=value,
+            low=float(low),
+            high=float(high) if reached else None,
+            method="REML, profile likelihood interval",
+            status="ok" if reached else "bounded",
+        )
+
+    def _variances(self, row: FloatArray) -> FloatArray:
+        """Variance of a single shaft's value at each spread, shape (fits,)."""
+        return np.array([mixed.combine(row)[1] ** 2 + mixed.variances[self.place] for mixed in self.fits])
 
     def _mix(self, values: FloatArray, variances: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Mean and variance of the mixture; arrays of shape (fits, shafts)."""
@@ -91,41 +100,45 @@ class RatePrediction:
         return mean, self.weights @ (variances + (values - mean) ** 2)
 
 
-def predict_rates(fit: GrowthFit) -> RatePrediction:
-    """Weigh the spreads that the rates may have.
+def weigh_spreads(best: MixedFit, place: int, scale: float) -> SpreadMixture:
+    """Take a model at a row of spreads of one of its own effects.
 
     Parameters
     ----------
-    fit : GrowthFit
-        The model.
+    best : MixedFit
+        The model at its maximum.
+    place : int
+        Which own effect.
+    scale : float
+        About how far the spread may reach, to begin the search with; positive.
 
     Returns
     -------
-    RatePrediction
+    SpreadMixture
     """
-    mixed = fit.mixed
-    place = fit.loads.index("rate")
-    _, se, _ = mixed.combine(fit.rate_weights(fit.names[0]))
-    best = float(np.sqrt(mixed.variances[place]))
-    top = 2 * best + 2 * se
+    top = 2 * (float(np.sqrt(best.variances[place])) + scale)
     for _ in range(_STRETCHES):
-        furthest = _held(fit, place, top)
-        if furthest is None or furthest.criterion - mixed.criterion > _RISE:
+        furthest = _held(best, place, top)
+        if furthest is None or furthest.criterion - best.criterion > _RISE:
             break
         top *= 1.5
-    spreads = np.linspace(0.0, top, _STEPS)
-    found = [held for held in (_held(fit, place, float(sd)) for sd in spreads) if held is not None]
-    rise = np.array([held.criterion for held in found])
-    weights = np.exp(-(rise - rise.min()) / 2)
-    return RatePrediction(fit=fit, fits=tuple(found), weights=weights / weights.sum())
+    found = [(sd, _held(best, place, sd)) for sd in np.linspace(0.0, top, _STEPS).tolist()]
+    kept = [(sd, held) for sd, held in found if held is not None] or [(float(np.sqrt(best.variances[place])), best)]
+    criterion = np.array([held.criterion for _, held in kept])
+    weights = np.exp(-(criterion - criterion.min()) / 2)
+    return SpreadMixture(
+        fits=tuple(held for _, held in kept),
+        sd=np.array([sd for sd, _ in kept]),
+        weights=weights / weights.sum(),
+        place=place,
+    )
 
 
-def _held(fit: GrowthFit, place: int, sd: float) -> MixedFit | None:
-    """Fit with the spread of the rates held; None where the others do not settle."""
-    start = np.where(fit.mixed.variances > 0, fit.mixed.variances, 0.01)
+def _held(best: MixedFit, place: int, sd: float) -> MixedFit | None:
+    """Fit with the spread held; None where the others do not settle."""
+    start = np.where(best.variances > 0, best.variances, 0.01)
     start[place] = sd**2
-    free = np.arange(start.size) != place
     try:
-        return fit.mixed.likelihood.fit(start, free=free)
+        return best.likelihood.fit(start, free=np.arange(start.size) != place)
     except AnalysisError:
         return None

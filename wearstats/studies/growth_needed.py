@@ -10,7 +10,6 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.growth import LEAST_SHAFTS, GrowthFit, GrowthStates
 from wearstats.analysis.growth_needed import crossing_hours, hours_until
-from wearstats.analysis.growth_rates import predict_rates
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.widths import predict_maps
 from wearstats.domain.pattern import Pattern
@@ -181,13 +180,12 @@ def most_hours(states: GrowthStates, duty: str) -> float:
 
 def _rates_of(now: pd.DataFrame, fit: GrowthFit, name: str) -> tuple[FloatArray, FloatArray, float]:
     """Every shaft's rate, its own where it was measured again and the mean elsewhere; its SD; degrees of freedom."""
-    prediction = predict_rates(fit)
-    value, variance = prediction.of_another(name)
+    value, variance = fit.another_rate(name)
     rate, sd = np.full(len(now), value), np.full(len(now), np.sqrt(variance))
-    own, own_variance = prediction.of_fitted(np.full(fit.states.shaft.size, name))
+    own, own_variance = fit.own_rates(name)
     place = pd.Series(np.arange(fit.states.series.size), index=fit.states.series)
     at = now["series"].map(place).to_numpy(dtype=float)
     known = np.isfinite(at)
     mine = at[known].astype(np.int64)
     rate[known], sd[known] = own[mine], np.sqrt(own_variance[mine])
-    return rate, sd, prediction.freedom(name)
+    return rate, sd, fit.own_freedom(name)
