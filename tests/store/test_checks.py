@@ -73,7 +73,7 @@ def test_width_above_new(path: Path) -> None:
         (
             "widths_above_new",
             "inspection I4, shaft S1",
-            "2 of its widths more than 50 um above the new 6.000 mm; most: spline 3, middle, 6.0600 mm",
+            "2 of its widths more than 50 µm above the new 6.000 mm; most: spline 3, middle, 6.0600 mm",
         )
     ]
 

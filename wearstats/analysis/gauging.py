@@ -169,6 +169,8 @@ def _after_check_piece(fit: WidthFit, kind: str, weights: FloatArray, *, step: f
     se = max(float(slope @ fit.variance_covariance @ slope), 0.0) ** 0.5
     if left <= 0:
         return no_estimate("the readings show no bias to take out")
+    if se == 0:
+        return assumed(left**0.5, why="from biases and scatter that are stated limits")
     spread = Z95 * se / left
     return Estimate(
         value=left**0.5,

@@ -24,7 +24,7 @@ def gauging_sentences(study: GaugingStudy) -> list[str]:
             f"Up to {day(study.as_of)}, {count(total, 'inspection')} tell how well shafts are measured; the mean of "
             "the workshop's own counts as true, for nothing here could tell it from the truth (25.4 µm are 0.001 in)"
         ),
-        *(" ".join(_quality(kind, quality)) for kind, quality in study.by_class.items()),
+        *(" ".join(_quality(kind, quality)) for kind, quality in study.by_class.items() if quality.inspections),
         _against_decision(study.grr_percent),
         *plan_sentences(study),
     ]
