@@ -80,6 +80,14 @@ def test_growth_of_the_demo_comes_back(study: GrowthStudy, truth: dict[str, Any]
     assert study.loose_minus_tight.low > 0
 
 
+def test_growth_while_loose_comes_back(study: GrowthStudy, truth: dict[str, Any]) -> None:
+    rate = study.while_loose
+    assert rate.status == "assumed"
+    assert "midway" in rate.method
+    mean = float(np.mean(list(truth["growth_um_per_1000h"].values())))
+    assert covers(rate, truth["loose_growth_factor"] * mean)
+
+
 def test_old_against_young_shafts_is_marked_as_assumed(study: GrowthStudy) -> None:
     assert study.by_age.status == "assumed"
     assert "all began as new" in study.by_age.method
@@ -143,6 +151,9 @@ def test_tight_and_loose_hubs_are_told_apart(tmp_path: Path) -> None:
     assert covers(study.by_between["loose"], 12.0)
     assert study.growth.value == study.by_between["tight"].value
     assert study.by_between["not known"].status == "none"
+    # each was tight for the whole run and reported within days: all hours above the tight rate fall into half a month
+    assert study.while_loose.value is not None
+    assert study.while_loose.value > 10 * 12.0
 
 
 def test_the_next_undersize_is_due_when_the_shaft_has_worn_to_its_spaces(tmp_path: Path) -> None:

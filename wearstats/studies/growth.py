@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import Estimate, assumed, no_estimate
 from wearstats.analysis.growth import (
     BETWEEN,
     GrowthFit,
@@ -18,6 +18,7 @@ from wearstats.analysis.growth import (
     compare_ages,
     fit_growth,
 )
+from wearstats.analysis.reml import FloatArray
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
@@ -36,6 +37,9 @@ MOST_SINGLE_SHAFTS = 2000
 """Of the shafts that were looked at in one state only, so many are compared, taken at random."""
 
 _BAND_STEPS = 25
+_MIDWAY = (
+    "mixed model; takes hubs to have worked loose midway between the last word of them tight and the first of loose"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,6 +66,8 @@ class GrowthStudy:
         ``not known``.
     loose_minus_tight : Estimate
         How much faster with a hub that was found loose.
+    while_loose : Estimate
+        um per 1000 h of the hours in which a hub was loose; ``assumed``, since when it worked loose is.
     by_age : Estimate
         From the comparison of shafts, always ``assumed``.
     own_rate_sd, residual_sd : Estimate
@@ -83,6 +89,7 @@ class GrowthStudy:
     by_duty: dict[str, Estimate]
     by_between: dict[str, Estimate]
     loose_minus_tight: Estimate
+    while_loose: Estimate
     by_age: Estimate
     own_rate_sd: Estimate
     residual_sd: Estimate
@@ -127,6 +134,7 @@ class GrowthStudy:
             "by_duty": {name: rate.to_dict() for name, rate in self.by_duty.items()},
             "by_between": {name: rate.to_dict() for name, rate in self.by_between.items()},
             "loose_minus_tight_um_per_1000h": self.loose_minus_tight.to_dict(),
+            "while_loose_um_per_1000h": self.while_loose.to_dict(),
             "by_age_um_per_1000h": self.by_age.to_dict(),
             "own_rate_sd_um_per_1000h": self.own_rate_sd.to_dict(),
             "residual_sd_um": self.residual_sd.to_dict(),
@@ -210,6 +218,7 @@ def _of_pattern(read: ReadStates, pattern: str) -> ReadStates:
     return ReadStates(
         table=table.assign(row=table["row"].map(place).to_numpy()).reset_index(drop=True),
         growth=read.growth.take(rows),
+        split_h=read.split_h[rows],
         every=read.every[read.every["pattern"] == pattern],
         left_out={},
     )
@@ -236,6 +245,7 @@ def _answer(
         by_duty=_by_duty(states, fits["duty"]),
         by_between=by_between,
         loose_minus_tight=(told.difference("loose", "tight") if told is not None and both else no_estimate(NO_RATE)),
+        while_loose=_while_loose(states, read.split_h),
         by_age=by_age,
         own_rate_sd=no_estimate(NO_RATE) if base is None else base.own_rate_sd,
         residual_sd=no_estimate(NO_RATE) if base is None else base.residual_sd,
@@ -260,6 +270,14 @@ def _fit(states: GrowthStates, by: str) -> GrowthFit | None:
 def _rate(fit: GrowthFit | None, name: str) -> Estimate:
     """Look up a rate; no number where it is not told."""
     return fit.rates[name] if fit is not None and name in fit.names else no_estimate(NO_RATE)
+
+
+def _while_loose(states: GrowthStates, split_h: FloatArray) -> Estimate:
+    """Give the rate of the hours in which hubs were loose, taken to be the later half of the time nobody looked."""
+    rate = _rate(_fit(dataclasses.replace(states, between_h=split_h), "between"), "loose")
+    if rate.value is None:
+        return rate
+    return assumed(rate.value, low=rate.low, high=rate.high, why=_MIDWAY)
 
 
 def _by_duty(states: GrowthStates, fit: GrowthFit | None) -> dict[str, Estimate]:

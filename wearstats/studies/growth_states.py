@@ -33,12 +33,15 @@ class ReadStates:
     ----------
     table : DataFrame
         One row a state: ``series`` (a shaft until something is done to it), ``shaft``, ``pattern``, ``duty``, ``unit``,
-        ``state`` (from 0), ``first_on``, ``measured_on`` (first and last day), ``inspections`` (how many),
-        ``hours``, ``row`` (in `growth`), ``wear_um``, ``sd_um``, ``between`` (how the hub was since the state before).
+        ``first_on`` and ``measured_on`` (first and last day), ``inspections`` (how many), ``hours``, ``state`` (from
+        0), ``between`` (how the hub was since the state before), ``loose_share`` (of that run), ``row`` (in `growth`),
+        ``wear_um``, ``sd_um``.
     every : DataFrame
-        All states with hours, of shafts that were not taken into `table` too, without the last four columns.
+        All states with hours, of shafts that were not taken into `table` too, with the columns up to ``hours``.
     growth : GrowthStates
         The states of `table` as arrays, a row a series, in the order of `table`.
+    split_h : ndarray, shape (shafts, states, 3)
+        As ``between_h`` of `growth`, but of hubs found loose only the hours in which they are taken to have been so.
     left_out : dict of str to int
         States left out, by reason.
     """
@@ -46,6 +49,7 @@ class ReadStates:
     table: pd.DataFrame
     every: pd.DataFrame
     growth: GrowthStates
+    split_h: FloatArray
     left_out: dict[str, int]
 
 
@@ -70,7 +74,7 @@ def read_states(
     fit : WidthFit
         The width model.
     ran : DataFrame
-        The fittings that ran: ``shaft``, ``origin_on``, ``outcome``.
+        The fittings that ran: ``shaft``, ``origin_on``, ``outcome``, ``observed_months``, ``first_bad_months``.
     as_of : datetime.date
         Only what was known on that day counts.
     most_shafts : int
@@ -85,7 +89,7 @@ def read_states(
     every = table
     table = _sample(table, most_shafts, rng=rng)
     table = table.assign(state=table.groupby("series").cumcount())
-    table = table.assign(between=_between(ran, table))
+    table = table.join(_between(ran, table))
     used = inspections[inspections["state_key"].isin(table["state_key"])]
     data = readings.reduce(used.assign(unit=used["series"]))
     number = used["state_key"].map(table.set_index("state_key")["state"])
@@ -95,6 +99,7 @@ def read_states(
     hours = np.zeros(measured.seen.shape)
     hours[at] = table["hours"].to_numpy(dtype=float)
     first = table.drop_duplicates("series").set_index("series").loc[data.units["unit"]]
+    between_h = _between_hours(table, at, measured.seen.shape)
     growth = GrowthStates(
         series=data.units["unit"].to_numpy(dtype=str),
         shaft=data.units["shaft"].to_numpy(dtype=str),
@@ -102,13 +107,19 @@ def read_states(
         seen=measured.seen,
         hours_h=hours,
         wear_um=measured.wear_um,
-        between_h=_between_hours(table, at, measured.seen.shape),
+        between_h=between_h,
         own_error_um2=measured.own_error_um2,
         shared_error_um=measured.shared_error_um,
     )
     sd = np.sqrt(growth.error_um2)
     table = table.assign(row=row, wear_um=measured.wear_um[at], sd_um=sd[at]).drop(columns="state_key")
-    return ReadStates(table=table.reset_index(drop=True), every=every, growth=growth, left_out=left_out)
+    return ReadStates(
+        table=table.reset_index(drop=True),
+        every=every,
+        growth=growth,
+        split_h=_split_hours(table, at, between_h),
+        left_out=left_out,
+    )
 
 
 def _with_series(readings: WidthReadings, events: pd.DataFrame) -> pd.DataFrame:
@@ -164,20 +175,39 @@ def _sample(table: pd.DataFrame, most: int, *, rng: np.random.Generator) -> pd.D
     return table[(size > 1) | table.index.isin(chosen)].reset_index(drop=True)
 
 
-def _between(ran: pd.DataFrame, table: pd.DataFrame) -> pd.Series[str]:
-    """Say how the hub was that ran before each state, since the one before; empty for first states."""
+def _between(ran: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
+    """Say how the hub was that ran before each state, since the one before.
+
+    Columns ``between`` (empty for first states) and ``loose_share`` of the run: a hub is taken to have worked loose
+    midway between the last word of it tight and the first of it loose.
+    """
     since = table.groupby("series")["first_on"].shift()
-    told = np.select(
-        [ran["outcome"].eq("failed"), ran["outcome"].isin(["other-cause", "removed"])], ["loose", "tight"], "not known"
+    failed = ran["outcome"].eq("failed").to_numpy()
+    ended = ran["outcome"].isin(["other-cause", "removed"])
+    run = ran["observed_months"].mask(failed, ran["first_bad_months"])
+    hubs = pd.DataFrame(
+        {
+            "shaft": ran["shaft"],
+            "origin_on": ran["origin_on"],
+            "told": np.select([failed, ended], ["loose", "tight"], "not known"),
+            "run": run,
+            "loose": (run - ran["observed_months"]).where(failed, 0.0),
+        }
     )
-    ran = ran[["shaft", "origin_on"]].assign(told=told)
-    pairs = table.assign(row=table.index, since=since)[["row", "shaft", "since", "first_on"]].merge(ran, on="shaft")
+    pairs = table.assign(row=table.index, since=since)[["row", "shaft", "since", "first_on"]].merge(hubs, on="shaft")
     pairs = pairs[(pairs["origin_on"] > pairs["since"]) & (pairs["origin_on"] <= pairs["first_on"])]
-    by_row = pairs.groupby("row")["told"]
-    loose = by_row.apply(lambda words: (words == "loose").any()).reindex(table.index).eq(True)
-    tight = by_row.apply(lambda words: (words == "tight").all()).reindex(table.index).eq(True)
-    words = np.select([since.isna(), loose, tight], ["", "loose", "tight"], "not known")
-    return pd.Series(words, index=table.index)
+    by_row = pairs.groupby("row")
+    loose = by_row["told"].apply(lambda words: (words == "loose").any()).reindex(table.index).eq(True)
+    tight = by_row["told"].apply(lambda words: (words == "tight").all()).reindex(table.index).eq(True)
+    months = by_row[["run", "loose"]].sum().reindex(table.index)
+    share = (months["loose"] / months["run"].where(months["run"] > 0)).where(loose, 0.0).fillna(0.0)
+    return pd.DataFrame(
+        {
+            "between": np.select([since.isna(), loose, tight], ["", "loose", "tight"], "not known"),
+            "loose_share": share.clip(0.0, 1.0),
+        },
+        index=table.index,
+    )
 
 
 def _between_hours(
@@ -190,3 +220,16 @@ def _between_hours(
         mine = step.where(table["between"].eq(name), 0.0)
         shared[(*at, np.full(len(table), k))] = mine.groupby(table["series"]).cumsum().to_numpy(dtype=float)
     return shared
+
+
+def _split_hours(
+    table: pd.DataFrame, at: tuple[NDArray[np.int64], NDArray[np.int64]], between_h: FloatArray
+) -> FloatArray:
+    """Move those hours of loose hubs that they ran tight to the tight ones, same shape."""
+    step = table.groupby("series")["hours"].diff().fillna(0.0)
+    tight, loose = BETWEEN.index("tight"), BETWEEN.index("loose")
+    split = between_h.copy()
+    share = (step * table["loose_share"]).groupby(table["series"]).cumsum()
+    split[(*at, np.full(len(table), loose))] = share.to_numpy(dtype=float)
+    split[..., tight] += between_h[..., loose] - split[..., loose]
+    return split
