@@ -248,7 +248,27 @@ def test_with_two_states_each_the_rate_is_a_weighted_mean_of_what_was_lost_an_ho
 
 def test_growth_is_refused_with_too_few_shafts() -> None:
     states = invent(40, rng=np.random.default_rng(1), again=0.0).states
-    with pytest.raises(AnalysisError, match=r"0 shafts were measured again.*before and after they ran"):
+    with pytest.raises(AnalysisError, match=r"only 0 shafts were measured again.*before and after they ran"):
         fit_growth(states)
     few = compare_ages(states.take(np.arange(2)))
     assert (few.status, few.value) == ("none", None)
+
+
+@pytest.mark.parametrize("shafts", [4, 6, 9])
+@pytest.mark.parametrize("seed", range(6))
+def test_few_shafts_give_a_wide_interval_or_a_refusal_but_no_accident(shafts: int, seed: int) -> None:
+    states = invent(shafts, rng=np.random.default_rng([shafts, seed, 5]), again=0.8).states
+    compare_ages(states)
+    for by in ("all", "duty", "between"):
+        try:
+            fit = fit_growth(states, by=by)
+        except AnalysisError:
+            continue
+        for name, rate in fit.rates.items():
+            assert rate.low is not None
+            assert rate.value is not None
+            assert rate.high is not None
+            assert rate.low < rate.value < rate.high
+            value, variance = fit.own_rates(name)
+            assert np.isfinite(value).all()
+            assert (variance > 0).all()

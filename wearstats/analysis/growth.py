@@ -215,11 +215,12 @@ def fit_growth(states: GrowthStates, *, by: str = "all") -> GrowthFit:
     AnalysisError
         When fewer than `LEAST_SHAFTS` shafts ran between two looks.
     """
-    states, told, shafts = _told(ran_between(states), by)
+    again = ran_between(states)
+    states, told, shafts = _told(again, by)
     if not told:
-        ran = int(np.count_nonzero(states.span_h > 0))
+        ran = int(np.count_nonzero(again.span_h > 0))
         raise AnalysisError(
-            f"{ran} shafts were measured again after running, with hours",
+            f"only {ran} shafts were measured again after running, with hours",
             needed=f"inspections with hours of at least {LEAST_SHAFTS} shafts, before and after they ran",
         )
     names = tuple(told)
@@ -281,7 +282,10 @@ def compare_ages(states: GrowthStates) -> Estimate:
         shared_error=states.shared_error_um[rows, first][:, None],
     )
     scale = float(np.mean((blocks.response / hours[..., 0]) ** 2))
-    mixed = MixedLikelihood(blocks).fit(np.array([max(scale / 4, 1e-6), 25.0]))
+    try:
+        mixed = MixedLikelihood(blocks).fit(np.array([max(scale / 4, 1e-6), 25.0]))
+    except AnalysisError as error:
+        return no_estimate(error.why)
     return _interval(mixed, np.ones(1), method=ACROSS, status="assumed")
 
 

@@ -19,6 +19,7 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -289,7 +290,11 @@ class MixedLikelihood:
 
         positive = np.zeros(self.blocks.components, dtype=bool)
         positive[self._loads.shape[2]] = not np.any(self.blocks.own_error)
-        found = maximise_reml(evaluate, start + move, free=free, positive=positive, tolerance=1e-10)
+        free = np.ones(start.shape, dtype=bool) if free is None else free
+        try:
+            found = maximise_reml(evaluate, start + move, free=free, positive=positive, tolerance=1e-10)
+        except AnalysisError:
+            found = _best_on_an_edge(evaluate, start + move, free, positive)
         return RemlFit(
             variances=found.variances - move,
             point=found.point,
@@ -345,3 +350,34 @@ class MixedLikelihood:
             + np.einsum("nc,cd,nd->n", short, solved.inverse, short)
         )
         return value, np.maximum(variance, 0.0)
+
+
+def _best_on_an_edge(
+    evaluate: Callable[[FloatArray], RemlPoint],
+    start: FloatArray,
+    free: NDArray[np.bool_],
+    positive: NDArray[np.bool_],
+) -> RemlFit:
+    """Maximise with one variance or more held at zero, where the walk got stuck between two edges; the best of all.
+
+    Raises
+    ------
+    AnalysisError
+        When none settles.
+    """
+    found: list[RemlFit] = []
+    may = np.flatnonzero(free & ~positive)
+    for code in range(1, 2**may.size):
+        zero = np.isin(np.arange(start.size), may[(code >> np.arange(may.size)) % 2 == 1])
+        try:
+            fit = maximise_reml(
+                evaluate, np.where(zero, 0.0, start), free=free & ~zero, positive=positive, tolerance=1e-10
+            )
+        except (AnalysisError, np.linalg.LinAlgError):
+            continue
+        found.append(fit)
+    if not found:
+        raise AnalysisError(
+            "the variances of growth did not settle", needed="more shafts measured again, with hours, after running"
+        )
+    return min(found, key=lambda each: each.point.criterion)

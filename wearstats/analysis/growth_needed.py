@@ -26,8 +26,8 @@ METHOD = "from its last look on, by its own rate as far as known, with the error
 BEYOND = "beyond the hours on record: no shaft of this duty measured again had run more than {record:.0f} h"
 NO_GROWTH = "no growth is seen, so nothing says when"
 _OPEN = "; it may last beyond the {record:.0f} h on record"
-_GRID = 401
-_HALVINGS = 50
+_GRID = 201
+_HALVINGS = 36
 _SHORTEST_H, _LONGEST_H = 1e-2, 1e9
 
 
