@@ -1,4 +1,10 @@
-"""The states of the shafts, out of the store and into the arrays that the model of growth takes."""
+"""The states of the shafts, out of the store and into the arrays that the model of growth takes.
+
+Only hours in which wear could happen count: those that the meter ran on between two looks, for an engine does not run
+without a hub. A stretch ends with whatever is done to the shaft (dressed, built up, reground): metal that goes or comes
+then was not worn off. Looks between which no hub ran are one state, and shafts whose hours contradict themselves are
+left out and counted.
+"""
 
 from __future__ import annotations
 
