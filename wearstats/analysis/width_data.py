@@ -82,6 +82,9 @@ class WidthBlock:
         Readings at each slot.
     mean : ndarray, shape (units, inspections, slots)
         Their mean in um relative to the new width; 0 where there is none.
+    rounding : ndarray or None, shape (units, inspections, slots)
+        Variance that rounding adds to one reading, um^2; None: step^2 / 12 everywhere. Set, with the means of sites in
+        `mean`, by `wearstats.analysis.rounding_sites`.
     """
 
     shape: PatternShape
@@ -89,6 +92,7 @@ class WidthBlock:
     inspection: IntArray
     count: FloatArray
     mean: FloatArray
+    rounding: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -89,6 +89,12 @@ class WidthLikelihood:
         """
         return variances[_REPEATABILITY + self._classes] + self._steps**2 / 12
 
+    def _slot_variance(self, block: WidthBlock, variances: FloatArray) -> FloatArray:
+        """Variance of one reading at each slot, um^2, shape (units, inspections, slots or 1)."""
+        if block.rounding is None:
+            return self.reading_variance(variances)[block.inspection][..., None]
+        return variances[_REPEATABILITY + self._classes][block.inspection][..., None] + block.rounding
+
     def own_bias_variance(self, variances: FloatArray) -> FloatArray:
         """Variance of the part of each bias that no other inspection shares, um^2, shape (inspections,)."""
         bias = variances[_INSPECTION + self._classes]
@@ -146,9 +152,9 @@ class WidthLikelihood:
         """Integrate a block's places and own biases out."""
         units, inspections, slots = block.count.shape
         stations = len(block.shape.stations)
-        reading = self.reading_variance(variances)[block.inspection]
+        reading = self._slot_variance(block, variances)
         bias = self.own_bias_variance(variances)[block.inspection]
-        weight = block.count / reading[..., None]
+        weight = block.count / reading
         total = weight.sum(axis=2)
         shrink = bias / (1 + bias * total)
         columns = np.zeros((units, inspections, slots, stations + inspections + 1))
@@ -177,7 +183,7 @@ class WidthLikelihood:
             2 * float(np.sum(np.log(np.diagonal(cholesky, axis1=1, axis2=2))))
             + float(np.sum(np.log1p(bias * total)))
             # readings of one place share their mean's variance: log n belongs to the criterion of the single readings
-            + float(np.sum(np.where(seen, np.log(reading)[..., None], 0.0)))
+            + float(np.sum(np.where(seen, np.log(reading), 0.0)))
         )
         return _Absorbed(
             block=block, weight=weight, shrink=shrink, precision=precision, posterior=posterior, solved=solved,

@@ -12,11 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from wearstats.analysis.estimate import Estimate, assumed
 from wearstats.analysis.reml import BoolArray, FloatArray, RemlFit, maximise_reml
-from wearstats.analysis.width_data import CLASSES, PatternShape, WidthData
+from wearstats.analysis.rounding_sites import coarse_inspections, place_sites, without_coarse_within
+from wearstats.analysis.width_data import CLASSES, PatternShape, WidthBlock, WidthData
 from wearstats.analysis.width_likelihood import Solution, WidthLikelihood
 from wearstats.analysis.width_system import COMPONENTS, MAP_COMPONENTS, couple, map_factor
 from wearstats.errors import AnalysisError
@@ -45,6 +47,9 @@ operators seen in J. Japan Soc. Precision Eng. 50(11) 1798; calipers good to 20 
 
 CLASS_MEAN_SD_UM = {"home": 4.0, "workshop": 0.0, "caliper": 10.0}
 """How far the mean of a class may lie from the workshop's where no shaft was measured by both; judgement."""
+
+SITE_ROUNDS = 6
+"""How often, at most, coarse readings are placed anew and the components fitted again."""
 
 Z95 = 1.959963984540054
 
@@ -167,27 +172,56 @@ def fit_widths(data: WidthData, *, smallest_group: int = 5, intervals: bool = Tr
     ------
     AnalysisError
         With no reading at all.
+
+    Notes
+    -----
+    Inspections read in steps too coarse for the simple correction are taken as intervals, by sites placed anew at each
+    fit until the components stand still (`wearstats.analysis.rounding_sites`); intervals then hold the sites fixed.
     """
     if data.readings == 0:
         raise AnalysisError("there are no width readings", needed="add inspections with readings of at least one shaft")
-    told = identified(data)
+    shown = data
     sizes = data.units["group"].value_counts()
     groups = tuple(str(name) for name in sizes.index[1:] if sizes[name] >= smallest_group)
     likelihood = WidthLikelihood(data, couple(data, groups=groups, classes=linked_classes(data)))
-    free = np.array([told[name] for name in COMPONENTS])
     start = np.array([ASSUMED_UM[name] ** 2 for name in COMPONENTS])
     positive = np.array([name.startswith("repeatability") for name in COMPONENTS])
     # thousands of small matrices: more threads only get into each other's way
     with threadpool_limits(limits=1, user_api="blas"):
-        reml = maximise_reml(likelihood.evaluate, start, free=free, positive=positive, tolerance=1e-7)
-        solution = likelihood.solve(reml.variances)
+        reml = _maximise(likelihood, start)
+        for _ in range(SITE_ROUNDS):
+            if not coarse_inspections(shown, reml.variances).any():
+                break
+            fit = _fit_at(likelihood, reml, {})
+            likelihood = WidthLikelihood(with_sites(fit, shown), likelihood.coupling)
+            before = np.sqrt(reml.variances)
+            again = np.where(reml.variances > 1e-2 * start, reml.variances, 1e-2 * start)
+            reml = _maximise(likelihood, np.where(reml.free, again, start))
+            if np.abs(np.sqrt(reml.variances) - before).max() < 0.02:
+                break
         components_um = _component_estimates(likelihood, reml, positive, intervals=intervals)
+        return _fit_at(likelihood, reml, components_um)
+
+
+def _maximise(likelihood: WidthLikelihood, start: FloatArray) -> RemlFit:
+    """Walk to the maximum over the components that the layout can separate."""
+    told = identified(likelihood.data)
+    free = np.array([told[name] for name in COMPONENTS])
+    positive = np.array([name.startswith("repeatability") for name in COMPONENTS])
+    held = np.array([ASSUMED_UM[name] ** 2 for name in COMPONENTS])
+    return maximise_reml(likelihood.evaluate, np.where(free, start, held), free=free, positive=positive, tolerance=1e-7)
+
+
+def _fit_at(likelihood: WidthLikelihood, reml: RemlFit, components_um: dict[str, Estimate]) -> WidthFit:
+    """Put together what is known at the maximum."""
+    data = likelihood.data
+    solution = likelihood.solve(reml.variances)
     fixed = len(likelihood.coupling.fixed)
     covariance = solution.covariance[:fixed, :fixed]
     return WidthFit(
         components_um=components_um,
         variances=reml.variances,
-        free=free,
+        free=reml.free,
         means=_means(likelihood.coupling.fixed, solution, covariance),
         mean_covariance=covariance,
         variance_covariance=reml.covariance,
@@ -381,28 +415,24 @@ def predict_maps(fit: WidthFit, data: WidthData) -> tuple[MapPrediction, ...]:
     Best linear unbiased prediction (Henderson 1975) at the fitted components; the error of the means is included, that
     of the components is not.
     """
+    data = with_sites(fit, data)
     classes = data.class_index
     steps = data.inspections["step_um"].to_numpy(dtype=float)
     measurer = data.inspections["measurer"].astype("category").cat.codes.to_numpy()
     repeat = len(MAP_COMPONENTS) + 2 * len(CLASSES)
     reading = fit.variances[repeat + classes] + steps**2 / 12
-    own = fit.variances[len(MAP_COMPONENTS) + len(CLASSES) + classes]
-    shared = fit.variances[len(MAP_COMPONENTS) + classes]
     class_means, class_rows = _class_means(fit)
     predictions = []
     for block in data.blocks:
         prior_mean, prior_rows = _prior_means(fit, block.shape, data.units["group"].to_numpy(dtype=object)[block.unit])
         factor = map_factor(block.shape, fit.variances)
-        weight = block.count / reading[block.inspection][..., None]
-        who = measurer[block.inspection]
-        size = who.shape[1]
+        if block.rounding is None:
+            weight = block.count / reading[block.inspection][..., None]
+        else:
+            weight = block.count / (fit.variances[repeat + classes][block.inspection][..., None] + block.rounding)
         kinds = classes[block.inspection]
-        bias = np.where(who[:, :, None] == who[:, None, :], shared[block.inspection][:, :, None], 0.0)
-        diagonal = np.arange(size)
-        bias[:, diagonal, diagonal] += own[block.inspection]
-        # a class whose mean was not tied to the workshop carries that doubt in common
-        loose = np.array([CLASS_MEAN_SD_UM[name] ** 2 if class_rows[name] is None else 0.0 for name in CLASSES])
-        bias += np.where(kinds[:, :, None] == kinds[:, None, :], loose[kinds][:, :, None], 0.0)
+        size = kinds.shape[1]
+        bias = _bias_covariance(fit, measurer[block.inspection], kinds)
         total = weight.sum(axis=2)
         middle = bias @ np.linalg.inv(np.eye(size) + total[:, :, None] * bias)
         offset = class_means[kinds]
@@ -429,6 +459,51 @@ def predict_maps(fit: WidthFit, data: WidthData) -> tuple[MapPrediction, ...]:
             )
         )
     return tuple(predictions)
+
+
+def with_sites(fit: WidthFit, data: WidthData) -> WidthData:
+    """Take coarsely rounded readings as intervals, each unit's by its own readings alone.
+
+    Parameters
+    ----------
+    fit : WidthFit
+        Components and means.
+    data : WidthData
+        The readings as shown.
+
+    Returns
+    -------
+    WidthData
+        The same object where no inspection is coarse at these components.
+    """
+    coarse = coarse_inspections(data, fit.variances)
+    if not coarse.any():
+        return data
+    classes = data.class_index
+    measurer = data.inspections["measurer"].astype("category").cat.codes.to_numpy()
+    class_means, _ = _class_means(fit)
+
+    def prior(block: WidthBlock) -> tuple[FloatArray, FloatArray]:
+        mean, _ = _prior_means(fit, block.shape, data.units["group"].to_numpy(dtype=object)[block.unit])
+        kinds = classes[block.inspection]
+        level = mean[:, None, :] + class_means[kinds][..., None]
+        return level, _bias_covariance(fit, measurer[block.inspection], kinds)
+
+    return place_sites(without_coarse_within(data, fit.variances), fit.variances, prior, coarse)
+
+
+def _bias_covariance(fit: WidthFit, who: NDArray[np.integer], kinds: NDArray[np.int64]) -> FloatArray:
+    """Covariance of the inspections' biases within each unit, um^2, shape (units, inspections, inspections)."""
+    own = fit.variances[len(MAP_COMPONENTS) + len(CLASSES) + kinds]
+    shared = fit.variances[len(MAP_COMPONENTS) + kinds]
+    bias = np.where(who[:, :, None] == who[:, None, :], shared[:, :, None], 0.0)
+    diagonal = np.arange(who.shape[1])
+    bias[:, diagonal, diagonal] += own
+    # a class whose mean was not tied to the workshop carries that doubt in common
+    _, class_rows = _class_means(fit)
+    loose = np.array([CLASS_MEAN_SD_UM[name] ** 2 if class_rows[name] is None else 0.0 for name in CLASSES])
+    bias += np.where(kinds[:, :, None] == kinds[:, None, :], loose[kinds][:, :, None], 0.0)
+    return bias
 
 
 def _class_means(fit: WidthFit) -> tuple[FloatArray, dict[str, int | None]]:
