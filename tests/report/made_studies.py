@@ -87,6 +87,7 @@ def shaft_study(
         choices=choices,
         advice=Advice(do=do, undersize_um=undersize_um, method=method, why=why),
         cautions=("the register was not measured",),
+        history=small_frames.history(),
     )
 
 

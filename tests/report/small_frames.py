@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime
+
 import pandas as pd
 
 
@@ -84,3 +86,77 @@ def returns() -> pd.DataFrame:
             for quarter in range(3)
         ]
     )
+
+
+def history() -> pd.DataFrame:
+    """Two inspections of one shaft, a hub run in between."""
+    return pd.DataFrame(
+        {
+            "inspection": ["I1", "I2"],
+            "measured_on": [datetime.date(2024, 3, 1), datetime.date(2026, 9, 1)],
+            "measured_by": ["anna / mic", "hand / blade"],
+            "kind": ["home", "workshop"],
+            "hubs_before": [0, 1],
+            "width_um_below_new": [21.0, 28.0],
+            "sd_um": [7.0, 2.0],
+        }
+    )
+
+
+def laws() -> pd.DataFrame:
+    """True wear of both patterns as curves."""
+    at = [0.0, 20.0, 40.0, 60.0]
+    curve = pd.DataFrame({"width_um_below_new": at, "shafts_per_um": [0.05, 0.09, 0.06, 0.02]})
+    return pd.concat([curve.assign(pattern=pattern) for pattern in ("D8", "D10")], ignore_index=True)
+
+
+def growth_points() -> pd.DataFrame:
+    """Three shafts looked at again, and a first look."""
+    return pd.DataFrame(
+        {
+            "shaft": ["S-1", "S-1", "S-2", "S-3"],
+            "since_h": [0.0, 1500.0, 4000.0, 2500.0],
+            "lost_um": [0.0, 3.0, 9.0, 14.0],
+            "lost_sd_um": [0.0, 3.0, 4.0, 3.5],
+            "between": ["", "tight", "tight", "loose"],
+        }
+    )
+
+
+def growth_band() -> pd.DataFrame:
+    """The mean while tight."""
+    return pd.DataFrame(
+        {
+            "between": ["tight"] * 2,
+            "since_h": [0.0, 4000.0],
+            "lost_um": [0.0, 8.0],
+            "low_um": [0.0, 5.0],
+            "high_um": [0.0, 11.0],
+        }
+    )
+
+
+def measurers() -> pd.DataFrame:
+    """Three who measured more than once."""
+    return pd.DataFrame(
+        {
+            "measurer": ["anna / mic", "bert / mic", "hand / blade"],
+            "class": ["home", "home", "workshop"],
+            "inspections": [3, 2, 40],
+            "bias_um": [-9.0, 2.0, 0.5],
+            "low": [-14.0, -6.0, -1.0],
+            "high": [-4.0, 10.0, 2.0],
+        }
+    )
+
+
+def plans() -> pd.DataFrame:
+    """Two numbers of splines and of stations, without and with a check piece."""
+    rows = [
+        (splines, stations, piece, 0.7 + 0.01 * splines + 0.02 * stations + 0.05 * piece)
+        for piece in (False, True)
+        for splines in (2, 8)
+        for stations in (1, 3)
+    ]
+    frame = pd.DataFrame(rows, columns=["splines", "stations", "check_piece", "right_size_probability"])
+    return frame.assign(inspections=1, trials=1)

@@ -11,6 +11,9 @@ import pytest
 
 from tests.report import small_frames
 from tests.report.chart_spec import axis_titles, empty_views, misspelt_columns, units, untitled_axes
+from wearstats.report.charts.gauging import measurers_chart, plan_chart
+from wearstats.report.charts.growth import growth_chart
+from wearstats.report.charts.history import history_chart
 from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.shaft import map_chart
@@ -43,8 +46,34 @@ def _returns(width: int) -> AnyChart:
     return returns_chart(small_frames.returns(), width=width)
 
 
+def _fleet_with_laws(width: int) -> AnyChart:
+    fleet = small_frames.fleet().assign(read_um_below_new=lambda frame: frame["width_um_below_new"] + 3)
+    return fleet_chart(fleet, small_frames.sizes(), laws=small_frames.laws(), width=width)
+
+
+def _growth(width: int) -> AnyChart:
+    return growth_chart(small_frames.growth_points(), small_frames.growth_band(), width=width)
+
+
+def _measurers(width: int) -> AnyChart:
+    return measurers_chart(small_frames.measurers(), width=width)
+
+
+def _plan(width: int) -> AnyChart:
+    return plan_chart(small_frames.plans(), size_step_um=25.0, width=width)
+
+
+def _history(width: int) -> AnyChart:
+    return history_chart(small_frames.history(), shaft="S-3", width=width)
+
+
 CHARTS: dict[str, Draw] = {
     "fleet": _fleet,
+    "fleet-with-laws": _fleet_with_laws,
+    "growth": _growth,
+    "measurers": _measurers,
+    "plan": _plan,
+    "history": _history,
     "map": _map,
     "map-without-hub": _map_without_hub,
     "curves": _curves,
@@ -52,6 +81,13 @@ CHARTS: dict[str, Draw] = {
 }
 TITLES = {
     "fleet": "Half the D10 shafts have lost more than 0.025 mm, half the D8 shafts have lost more than 0.031 mm",
+    "fleet-with-laws": "Half the D10 shafts have lost more than 0.025 mm, half the D8 shafts have lost more than "
+    "0.031 mm",
+    "growth": "Shafts lose 2.0 µm in 1000 hours while their hub stays tight (between 1.2 and 2.8)",
+    "measurers": "Of 3 who measured more than once 1 surely read smaller and 0 larger than the rest; at most by 9 µm",
+    "plan": "Measuring all places instead of 2 splines at one station brings 10 more shafts in 100 the right hub; a "
+    "check piece besides, 5 more",
+    "history": "Shaft S-3 had lost 0.021 mm as first measured and 0.028 mm as last",
     "map": "Shaft S-3 has lost 0.028 mm on average, most at the middle",
     "map-without-hub": "Shaft S-3 has lost 0.028 mm on average, most at the middle",
     "curves": "Still tight after 12 months: 88 of 100 as-supplied hubs, 97 of 100 owner-fitted",

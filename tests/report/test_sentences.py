@@ -98,6 +98,7 @@ def test_growth() -> None:
         growth_of="tight",
         by_duty={"daily": tight, "standby": none},
         by_between={"tight": tight, "loose": Estimate(value=3.81, low=2.15, high=5.48), "not known": none},
+        while_loose=none,
         loose_minus_tight=Estimate(value=2.23, low=0.48, high=3.98),
         by_age=none,
         own_rate_sd=none,

@@ -8,6 +8,7 @@ import pandas as pd
 
 from wearstats.report.charts.gauging import measurers_chart, plan_chart
 from wearstats.report.charts.growth import growth_chart
+from wearstats.report.charts.history import history_chart
 from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.shaft import map_chart
@@ -24,7 +25,7 @@ from wearstats.report.sentences.phrases import count, day, in_hundred, millimetr
 from wearstats.report.sentences.returns import REASON_WORDS, returns_sentences
 from wearstats.report.sentences.shaft import advice_words, hub_words, shaft_sentences
 from wearstats.report.sentences.wear import how_much, wear_sentences
-from wearstats.report.shaft_tables import choices_table, map_table
+from wearstats.report.shaft_tables import choices_table, history_table, map_table
 from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
 from wearstats.report.wear_tables import growth_table, shares_table
@@ -175,9 +176,18 @@ def shaft_section(study: ShaftStudy) -> Section:
         name="shaft",
         heading=f"Which hub for shaft {study.shaft}?",
         sentences=("This is the shaft measured last of those that wait for a hub.", *shaft_sentences(study)),
-        figures=(_map_figure(study),),
+        figures=tuple(_shaft_figures(study)),
         tables=(choices_table(study),),
     )
+
+
+def _shaft_figures(study: ShaftStudy) -> list[Figure]:
+    """Draw its map and, where it was measured more than once, its history."""
+    history = study.history_frame()
+    if len(history) < 2:
+        return [_map_figure(study)]
+    wide, narrow = (history_chart(history, shaft=study.shaft, width=width) for width in (WIDE, NARROW))
+    return [_map_figure(study), make_figure("history", wide=wide, narrow=narrow, table=history_table(study))]
 
 
 def _map_figure(study: ShaftStudy) -> Figure:

@@ -32,6 +32,36 @@ def map_table(study: ShaftStudy) -> DataTable:
     return table_of(rows, caption=caption, columns=heads)
 
 
+def history_table(study: ShaftStudy) -> DataTable:
+    """Print a row an inspection."""
+    history = study.history_frame()
+    rows = pd.DataFrame(
+        {
+            "inspection": history["inspection"],
+            "day": [f"{day:%Y-%m-%d}" for day in history["measured_on"]],
+            "by": history["measured_by"],
+            "kind": history["kind"],
+            "hubs": history["hubs_before"].astype(int),
+            "lost": [_whole(um) for um in history["width_um_below_new"]],
+            "sure": [_whole(1.96 * um) for um in history["sd_um"]],
+        }
+    )
+    heads = [
+        "inspection",
+        "day",
+        "by, with gauge",
+        "where",
+        "hubs run before",
+        "mean width below new, µm",
+        "± µm, 95 % sure",
+    ]
+    return table_of(
+        rows,
+        caption=f"What each inspection of shaft {study.shaft} tells by itself",
+        columns=dict(zip(rows.columns, heads, strict=True)),
+    )
+
+
 def choices_table(study: ShaftStudy) -> DataTable:
     """Print a row a hub: the geometry is the same whoever fits it, so the minutes are those of filing by hand."""
     choices = study.choices_frame()

@@ -14,6 +14,7 @@ from wearstats.analysis.choices import Advice, AdviceLimits, Evidence, SizeOptio
 from wearstats.analysis.clearance import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.reml import FloatArray
+from wearstats.analysis.shaft_means import mean_weights, read_alone
 from wearstats.analysis.width_data import WidthData
 from wearstats.analysis.widths import MapPrediction, WidthFit, fit_widths, predict_maps
 from wearstats.domain.contact import filing, gap_left
@@ -103,6 +104,8 @@ class ShaftStudy:
         What to do.
     cautions : tuple of str
         What to beware of on this shaft.
+    history : DataFrame
+        See `history_frame`.
     """
 
     as_of: datetime.date
@@ -114,6 +117,15 @@ class ShaftStudy:
     choices: tuple[Choice, ...]
     advice: Advice
     cautions: tuple[str, ...]
+    history: pd.DataFrame
+
+    def history_frame(self) -> pd.DataFrame:
+        """One row an inspection of the shaft, before earlier hubs too, by day.
+
+        ``inspection``, ``measured_on``, ``measured_by``, ``kind``, ``hubs_before``, ``width_um_below_new``, ``sd_um``,
+        as its readings alone have it.
+        """
+        return self.history
 
     def map_frame(self) -> pd.DataFrame:
         """One row a place: ``spline``, ``station``, ``station_index``, widths, and what the advised hub does there."""
@@ -155,6 +167,7 @@ class ShaftStudy:
             "choices": [choice.to_dict() for choice in self.choices],
             "advice": self.advice.to_dict(),
             "cautions": list(self.cautions),
+            "history": [{**row, "measured_on": str(row["measured_on"])} for row in self.history.to_dict("records")],
         }
 
 
@@ -229,6 +242,7 @@ def study_shaft(
         choices=_choices(options, prediction, pattern, pace.minutes_per_um),
         advice=advice,
         cautions=_cautions(in_hand, fit, pattern, evidence, pace.assumed),
+        history=_history(readings, mine, fit),
     )
 
 
@@ -339,6 +353,23 @@ def _map(
         return frame.assign(filing_um=np.nan, gap_left_um=np.nan)
     space = pattern.space_um(advice.undersize_um)
     return frame.assign(filing_um=filing(mean, space).ravel(), gap_left_um=gap_left(mean, space).ravel())
+
+
+def _history(readings: WidthReadings, mine: pd.DataFrame, fit: WidthFit) -> pd.DataFrame:
+    """Say what each inspection by itself tells of the mean width."""
+    apart = mine.assign(unit=mine["inspection"], shaft=mine["inspection"])
+    weights = {name: mean_weights(shape) for name, shape in readings.shapes.items()}
+    told = read_alone(fit, readings.reduce(apart), weights)
+    frame = mine[["inspection", "measured_on", "measurer", "class", "hubs_before"]].merge(
+        told[["shaft", "value_um", "sd_um"]], left_on="inspection", right_on="shaft"
+    )
+    frame = frame.assign(
+        width_um_below_new=-frame["value_um"],
+        measured_on=pd.to_datetime(frame["measured_on"]).dt.date,
+        hubs_before=frame["hubs_before"].astype(int),
+    ).rename(columns={"measurer": "measured_by", "class": "kind"})
+    columns = ["inspection", "measured_on", "measured_by", "kind", "hubs_before", "width_um_below_new", "sd_um"]
+    return frame[columns].sort_values(["measured_on", "inspection"], kind="stable").reset_index(drop=True)
 
 
 def _cautions(

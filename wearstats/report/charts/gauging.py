@@ -45,13 +45,17 @@ def measurers_chart(measurers: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     base = alt.Chart(frame).encode(x=x, color=colour)
     bars = base.mark_rule(strokeWidth=1, opacity=0.6).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q")
     points = base.mark_point(filled=True, size=26, opacity=1).encode(y=alt.Y("bias_um:Q", title=y_title), shape=shape)
-    zero = alt.Chart(pd.DataFrame({"zero": [0.0]})).mark_rule(color=QUIET, strokeDash=[4, 3]).encode(y="zero:Q")
+    zero = (
+        alt.Chart(pd.DataFrame({"zero": [0.0]}))
+        .mark_rule(color=QUIET, strokeDash=[4, 3])
+        .encode(y=alt.Y("zero:Q", title=y_title))
+    )
     title = measurers_title(measurers)
     how = (
         "One point a person with a gauge who measured more than once, drawn towards zero by as much as it is doubtful."
     )
     chart: AnyChart = alt.layer(zero, bars, points).properties(
-        width=width - 60,
+        width=width - 70,
         height=_HEIGHT,
         title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
         description=f"{title}. Points with intervals, from the one who reads smallest to the one who reads largest.",

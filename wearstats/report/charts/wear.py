@@ -126,7 +126,9 @@ def _panel(
             shafts=lambda frame: step * frame["shafts_per_um"]
         )
         line = alt.Chart(curve[["width_um_below_new", "shafts"]]).mark_line(color=INK, strokeWidth=2, clip=True)
-        histogram = histogram + line.encode(x=alt.X("width_um_below_new:Q", scale=scale, title=title), y="shafts:Q")
+        histogram = histogram + line.encode(
+            x=alt.X("width_um_below_new:Q", scale=scale, title=title), y=alt.Y("shafts:Q", title="shafts")
+        )
     names = _named(sizes[sizes["space_um_below_new"].between(*domain)], um_per_point=(domain[1] - domain[0]) / inner)
     space = alt.X("space_um_below_new:Q", scale=scale, title=title)
     rules = alt.Chart(names).mark_rule(color=VERMILION, strokeWidth=1.5, strokeDash=[5, 3]).encode(x=space)
