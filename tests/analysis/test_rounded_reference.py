@@ -1,4 +1,4 @@
-"""Readings in coarse steps: exact moments, the rule of 0.29 steps, and intervals that are honest about what is not told."""
+"""Readings in coarse steps: exact moments, the rule of 0.29 steps, and intervals that say what is not told."""
 
 from __future__ import annotations
 

@@ -41,6 +41,8 @@ inspections' biases, (units, inspections, inspections)."""
 _REPEATABILITY = len(COMPONENTS) - len(CLASSES)
 _WIDEST = 1e6
 """Largest site variance in squared steps: such a site says nothing."""
+_LEAST_REPEATABILITY = 0.02
+"""Least repeatability in steps that sites are placed with."""
 _TOGETHER = 64
 """Units worked on at once, so that their matrices stay small."""
 
@@ -119,6 +121,8 @@ def place_sites(
         rounding = np.broadcast_to(step**2 / 12, block.count.shape).copy()
         mean = block.mean.copy()
         repeat = variances[_REPEATABILITY + data.class_index][block.inspection][..., None]
+        # with none at all, intervals of two inspections could contradict each other
+        repeat = np.maximum(repeat, (_LEAST_REPEATABILITY * step) ** 2)
         averages = slice(block.shape.places, block.shape.slots - 1)
         n = np.maximum(block.count, 1.0)
         single = repeat + variances[COMPONENTS.index("spline")] + variances[COMPONENTS.index("cell")]
@@ -167,27 +171,29 @@ def _propagate(
     inspections = bias.shape[1]
     size = inspections * block.shape.slots
     # what the unit's readings share: the map, the same in every inspection, and the biases, the same in every slot
-    spread = np.tile(factor @ factor.T, (inspections, inspections))[None]
-    spread = spread + np.repeat(np.repeat(bias, block.shape.slots, axis=1), block.shape.slots, axis=2)
+    values, vectors = np.linalg.eigh(bias)
+    roots = np.repeat(vectors * np.sqrt(np.maximum(values, 0.0))[:, None, :], block.shape.slots, axis=1)
+    maps = np.broadcast_to(np.tile(factor, (inspections, 1)), (units.size, size, factor.shape[1]))
+    causes = np.concatenate([maps, roots], axis=2)
     seen = (block.count[units] > 0).reshape(-1, size)
     told = told.reshape(-1, size)
     shown, noise, step, level = (array.reshape(-1, size) for array in (shown, noise, step, level))
     mean, site = shown.copy(), site.reshape(-1, size).copy()
-    identity = np.eye(size)
+    identity = np.eye(causes.shape[2])
     precision = np.divide(1.0, site, out=np.zeros_like(site), where=told)
     pull = precision * mean
     for _ in range(rounds):
-        root = np.sqrt(np.where(seen, 1 / (noise + site), 0.0))
-        inner = np.linalg.inv(identity + root[:, :, None] * spread * root[:, None, :])
-        gain = spread * root[:, None, :]
-        posterior_mean = level + (gain @ (inner @ (root * (mean - level))[..., None]))[..., 0]
-        variance = np.diagonal(spread, axis1=1, axis2=2) - np.sum((gain @ inner) * gain, axis=2)
+        weight = np.where(seen, 1 / (noise + site), 0.0)
+        weighted = np.swapaxes(causes * weight[..., None], 1, 2)
+        spread = causes @ np.linalg.inv(identity + weighted @ causes)
+        variance = np.maximum(np.sum(spread * causes, axis=2), 1e-12)
+        posterior_mean = level + (spread @ (weighted @ (mean - level)[..., None]))[..., 0]
         # without the site itself: the cavity, for the width as it would have been read
-        weight = root**2
-        left = np.maximum(1 / np.maximum(variance, 1e-12) - weight, 1e-12)
-        cavity_mean = (posterior_mean / np.maximum(variance, 1e-12) - weight * mean) / left
+        left = np.maximum(1 / variance - weight, 1e-12)
+        cavity_mean = (posterior_mean / variance - weight * mean) / left
         cavity = 1 / left + noise
-        middle, width = _truncated(cavity_mean, cavity, shown, step)
+        middle, width = cavity_mean.copy(), cavity.copy()
+        middle[told], width[told] = _truncated(cavity_mean[told], cavity[told], shown[told], step[told])
         fresh = np.maximum(1 / width - 1 / cavity, 1 / (_WIDEST * np.maximum(step, 1e-3) ** 2))
         fresh_pull = middle / width - cavity_mean / cavity
         moved = np.where(told, np.abs(fresh - precision) * width + np.abs(fresh_pull - pull) * np.sqrt(width), 0.0)

@@ -8,7 +8,7 @@ deviations contain the bias of whoever measured.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -48,7 +48,7 @@ operators seen in J. Japan Soc. Precision Eng. 50(11) 1798; calipers good to 20 
 CLASS_MEAN_SD_UM = {"home": 4.0, "workshop": 0.0, "caliper": 10.0}
 """How far the mean of a class may lie from the workshop's where no shaft was measured by both; judgement."""
 
-SITE_ROUNDS = 6
+SITE_ROUNDS = 8
 """How often, at most, coarse readings are placed anew and the components fitted again."""
 
 Z95 = 1.959963984540054
@@ -189,18 +189,30 @@ def fit_widths(data: WidthData, *, smallest_group: int = 5, intervals: bool = Tr
     # thousands of small matrices: more threads only get into each other's way
     with threadpool_limits(limits=1, user_api="blas"):
         reml = _maximise(likelihood, start)
-        for _ in range(SITE_ROUNDS):
-            if not coarse_inspections(shown, reml.variances).any():
-                break
-            fit = _fit_at(likelihood, reml, {})
-            likelihood = WidthLikelihood(with_sites(fit, shown), likelihood.coupling)
-            before = np.sqrt(reml.variances)
-            again = np.where(reml.variances > 1e-2 * start, reml.variances, 1e-2 * start)
-            reml = _maximise(likelihood, np.where(reml.free, again, start))
-            if np.abs(np.sqrt(reml.variances) - before).max() < 0.02:
-                break
+        if coarse_inspections(shown, reml.variances).any():
+            likelihood, reml = _with_intervals(likelihood, reml, start, positive)
         components_um = _component_estimates(likelihood, reml, positive, intervals=intervals)
         return _fit_at(likelihood, reml, components_um)
+
+
+def _with_intervals(
+    likelihood: WidthLikelihood, reml: RemlFit, start: FloatArray, positive: BoolArray
+) -> tuple[WidthLikelihood, RemlFit]:
+    """Place coarse readings' sites and maximise in turn, until the components stand still."""
+    shown = likelihood.data
+    # the simple correction may have taken all repeatability away; sites then start from half of what is usual
+    at = np.where(positive, np.maximum(reml.variances, 0.25 * start), reml.variances)
+    for _ in range(SITE_ROUNDS):
+        fit = replace(_fit_at(likelihood, reml, {}), variances=at)
+        likelihood = WidthLikelihood(with_sites(fit, shown), likelihood.coupling)
+        reml = _maximise(likelihood, np.maximum(at, 1e-2 * start))
+        moved = np.sqrt(reml.variances) - np.sqrt(at)
+        if np.abs(moved).max() < 0.02:
+            break
+        # each round goes about half of the way that is left, where steps are coarsest
+        further = np.maximum(np.sqrt(reml.variances) + 0.5 * moved, 0.1 * np.sqrt(start)) ** 2
+        at = np.where(positive & reml.free, further, reml.variances)
+    return likelihood, reml
 
 
 def _maximise(likelihood: WidthLikelihood, start: FloatArray) -> RemlFit:
