@@ -106,18 +106,22 @@ def test_clean_fleets_are_left_alone(seed: int) -> None:
     assert found["inspection"].nunique() < 0.01 * len(data.inspections), found.to_string()
 
 
-@pytest.mark.parametrize(("off_um", "least"), [(50.0, 0.8), (100.0, 0.95), (500.0, 0.95)])
+@pytest.mark.parametrize(("off_um", "least"), [(30.0, 0.15), (50.0, 0.8), (100.0, 0.95), (500.0, 0.95)])
 def test_outlying_place_is_found(clean: WidthData, off_um: float, least: float) -> None:
     block = clean.blocks[0]
     grid = grid_of(block).copy()
-    units = np.flatnonzero(home(clean, block)[:, 0] & complete(block))[::5]
+    # spline 3, middle, wherever an owner read it
+    units = np.flatnonzero(home(clean, block)[:, 0] & (block.count[:, 0, 2 * len(STATIONS) + 1] > 0))[::5]
     grid[units, 0, 2, 1] += off_um
     faulty = with_block(clean, 0, grid)
     assert share_found(faulty, block.inspection[units, 0], "this place") >= least
     found = find_stray_readings(faulty)
     names = clean.inspections["inspection"].to_numpy(dtype=object)[block.inspection[units, 0]]
-    mine = found[found["inspection"].isin(names) & (found["score"] > 6)]
+    mine = found[found["inspection"].isin(names) & (found["score"] > 5)]
     right = mine["spline"].eq(3) & mine["station"].eq("middle")
+    if off_um < 50:
+        # little more than the scatter of a home reading: a minority is found (0.24 when this was written)
+        return
     assert right.mean() > 0.95
     off = (mine["found_um"] - mine["expected_um"])[right].astype(float)
     assert float(off.median()) == pytest.approx(off_um, abs=5)

@@ -306,7 +306,7 @@ def study_pairs(pairs: InspectionPairs, *, decision_width_um: float = PLAY_LIMIT
     }
     return _assemble(
         sds,
-        grr=_sd(mean_squares, df, np.array([1.0, 1 - 1 / usual]), how),
+        grr=_together(sds, _sd(mean_squares, df, np.array([1.0, 1 - 1 / usual]), how)),
         method=how,
         design=(int(places.sum()), 2, 1),
         interaction=(None, True),
@@ -364,13 +364,15 @@ def _from_mean_squares(
 ) -> GaugeStudy:
     sds = {name: _sd(mean, df, weight, method) for name, weight in weights.items()}
     total = np.sum([weight for name, weight in weights.items() if name != "part"], axis=0)
-    interval = _sd(mean, df, total, method)
-    # components that came out negative count zero, in the sum as well
-    value = math.sqrt(sum((sds[name].value or 0.0) ** 2 for name in weights if name != "part"))
-    grr = Estimate(
-        value=value, low=min(interval.low or 0.0, value), high=max(interval.high or 0.0, value), method=method
-    )
+    grr = _together(sds, _sd(mean, df, total, method))
     return _assemble(sds, grr=grr, method=method, design=design, interaction=interaction, width=width)
+
+
+def _together(sds: dict[str, Estimate], interval: Estimate) -> Estimate:
+    """Give GRR: components that came out negative count zero in the sum as well; the ends are the plain sum's."""
+    value = math.sqrt(sum((found.value or 0.0) ** 2 for name, found in sds.items() if name != "part"))
+    low, high = min(interval.low or 0.0, value), max(interval.high or 0.0, value)
+    return Estimate(value=value, low=low, high=high, method=interval.method)
 
 
 def _assemble(

@@ -18,9 +18,9 @@ from wearstats.analysis.width_data import CLASSES, IntArray, WidthBlock, WidthDa
 
 BoolArray = NDArray[np.bool_]
 
-PLACE_SDS = 6.0
-SPLINE_SDS = 6.0
-SWAP_GAIN = 16.0
+PLACE_SDS = 5.0
+SPLINE_SDS = 5.0
+SWAP_GAIN = 14.0
 """How many times e the swapped layout must be likelier than the written one, after the many swaps tried (judgement)."""
 
 _LEAST_FLEET = 30
