@@ -62,7 +62,7 @@ def study(step: float, repeatability: float, *, replicates: int, rng: np.random.
 
 
 def fleet(shafts: int, *, step: float, repeatability: float, rng: np.random.Generator) -> tuple[WidthData, FloatArray]:
-    """Invent shafts that owners read twice in such steps, and the workshop, two in five, to a micrometre."""
+    """Invent shafts that owners read, half of them twice, and the workshop, two in five, twice to a micrometre."""
     shape = (shafts, SHAPE.splines, len(SHAPE.stations))
     true = (
         -40.0
@@ -77,7 +77,8 @@ def fleet(shafts: int, *, step: float, repeatability: float, rng: np.random.Gene
         owner = rng.normal(4.0, SD_UM["measurer"])
         visits = [("home", f"owner-{shaft}", owner, repeatability, step)] * (1 + int(rng.random() < 0.5))
         if rng.random() < 0.4:
-            visits.append(("workshop", f"hand-{rng.integers(4)}", 0.0, 2.0, 1.0))
+            # by one hand twice: else its occasions and the owners' biases are hardly told apart
+            visits += [("workshop", f"hand-{rng.integers(4)}", 0.0, 2.0, 1.0)] * 2
         for number, (kind, who, bias, noise, unit) in enumerate(visits):
             shift = bias + rng.normal(0, SD_UM["inspection"] if kind == "home" else 1.0)
             shown = np.round((true[shaft] + shift + rng.normal(0, noise, shape[1:])) / unit) * unit
@@ -153,8 +154,9 @@ def table(*, replicates: int = REPLICATES, fleets: int = FLEETS) -> str:
         "",
         f"{READINGS} readings of one width, {replicates} times, seed {SEED}; the width lies anywhere between two "
         "steps. Simple: Student's interval about the mean; step^2 / 12 taken off the variance. Intervals: "
-        f"`fit_rounded`. Error: root mean square, um; sd: mean of those told, um; cover: of 95 % intervals (Monte Carlo error "
-        f"{(0.95 * 0.05 / replicates) ** 0.5:.3f}); only bounded: readings on one value or two neighbouring ones.",
+        f"`fit_rounded`. Error: root mean square, um; sd: mean of those told, um; cover: of 95 % intervals "
+        f"(Monte Carlo error {(0.95 * 0.05 / replicates) ** 0.5:.3f}); only bounded: readings "
+        "on one value or two neighbouring ones, so that the few sd told are those that came out large.",
         "",
     ]
     return "\n".join(lines + _rows(study, STEPS, REPEATABILITIES, replicates=replicates)) + "\n".join(
