@@ -113,3 +113,19 @@ def test_each_sort_of_gauge_is_told_by_itself(study: GaugingStudy) -> None:
     for estimate in fine["repeatability_um"]:
         assert _near(estimate, truth["components_um"]["repeatability_home"])
     assert int(gauges["inspections"].sum()) == study.by_class["home"].inspections
+
+
+def test_the_trade_s_figures_are_those_of_the_components(study: GaugingStudy) -> None:
+    truth = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))["components_um"]
+    figures = study.figures["home"]
+    error = truth["measurer"] ** 2 + truth["inspection"] ** 2 + truth["repeatability_home"] ** 2
+    parts = sum(truth[name] ** 2 for name in ("shaft_within_duty", "spline", "shaft_station", "cell"))
+    assert _near(figures.grr_um, float(error**0.5))
+    assert _near(figures.grr_percent_of_study, float(100 * (error / (error + parts)) ** 0.5))
+    assert figures.ndc == int(1.41 * (figures.part_um.value or 0) / (figures.grr_um.value or 1))
+
+
+def test_strays_are_listed_and_few(study: GaugingStudy) -> None:
+    strays = study.strays_frame()
+    assert len(strays) < 0.02 * sum(quality.inspections for quality in study.by_class.values())
+    assert {"inspection", "spline", "station", "found_um", "expected_um", "why"} <= set(strays.columns)

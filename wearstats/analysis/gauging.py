@@ -17,7 +17,7 @@ import numpy as np
 from wearstats.analysis.estimate import Estimate, Status, assumed, no_estimate
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import WidthData
-from wearstats.analysis.width_system import COMPONENTS
+from wearstats.analysis.width_system import COMPONENTS, MAP_COMPONENTS
 from wearstats.analysis.widths import CLASS_MEAN_SD_UM, Z95, WidthFit
 from wearstats.domain.contact import PLAY_LIMIT_UM
 
@@ -58,6 +58,65 @@ class ClassQuality:
             "bias_sd_with_check_piece_um": self.bias_sd_with_check_piece_um.to_dict(),
             "repeatability_um": self.repeatability_um.to_dict(),
         }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TradeFigures:
+    """What a gauge study would print, from the components of the width model.
+
+    Parameters
+    ----------
+    grr_um, part_um : Estimate
+        Standard deviation of one reading's error, and of true widths of single places over the fleet.
+    grr_percent_of_study : Estimate
+        100 GRR / TV, TV the root of the sum of squares of both; below 10 is called good, above 30 poor.
+    ndc : int or None
+        Number of classes that can be told apart, 1.41 PV / GRR truncated; None without error.
+    """
+
+    grr_um: Estimate
+    part_um: Estimate
+    grr_percent_of_study: Estimate
+    ndc: int | None
+
+    def to_dict(self) -> dict[str, object]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "method": "variance components (REML), all readings",
+            "grr_um": self.grr_um.to_dict(),
+            "part_um": self.part_um.to_dict(),
+            "grr_percent_of_study": self.grr_percent_of_study.to_dict(),
+            "ndc": self.ndc,
+        }
+
+
+def trade_figures(fit: WidthFit, kind: str) -> TradeFigures:
+    """Work a gauge study's figures out from the components [2]_, for single readings of one kind of measuring."""
+    errors = [f"measurer_{kind}", f"inspection_{kind}", f"repeatability_{kind}"]
+    own = np.array([float(name in errors) for name in COMPONENTS])
+    part = np.array([float(name in MAP_COMPONENTS) for name in COMPONENTS])
+    status: Status = "assumed" if any(fit.components_um[name].status == "assumed" for name in errors) else "ok"
+    grr, parts = _sd_of(fit, own, status=status), _sd_of(fit, part, status="ok")
+    error, spread = float(own @ fit.variances), float(part @ fit.variances)
+    total = error + spread
+    if error <= 0 or total <= 0:
+        return TradeFigures(grr_um=grr, part_um=parts, grr_percent_of_study=no_estimate("no error shows"), ndc=None)
+    # the share of the variance moves with both; its interval is even on the logit scale
+    slope = (own * spread - part * error) / total**2
+    share = error / total
+    logit_se = max(float(slope @ fit.variance_covariance @ slope), 0.0) ** 0.5 / max(share * (1 - share), 1e-12)
+    logit = float(np.log(share / max(1 - share, 1e-12)))
+    low, high = (100 * (1 / (1 + np.exp(-(logit + side * Z95 * logit_se)))) ** 0.5 for side in (-1, 1))
+    percent = Estimate(
+        value=100 * share**0.5,
+        low=float(low),
+        high=float(high),
+        method="variance components, interval by average information on the logit of the variance share",
+        status=status,
+    )
+    return TradeFigures(
+        grr_um=grr, part_um=parts, grr_percent_of_study=percent, ndc=int(1.41 * (spread / error) ** 0.5)
+    )
 
 
 def class_quality(fit: WidthFit, data: WidthData, kind: str) -> ClassQuality:

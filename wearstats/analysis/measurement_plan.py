@@ -183,12 +183,14 @@ def judge_plan(
     right = np.floor((truths[2] + ladder) / size_step_um) == np.floor((tellings[2] + ladder) / size_step_um)
     share = float(right.mean())
     hollow = hollow_weights(shape)
+    # alike for all shafts, but where readings in coarse steps tell of some more than of others
+    covariance = prediction.covariance_um2.mean(axis=0)
     return PlanQuality(
         plan=plan,
-        width_u_um=float(np.sqrt(average @ prediction.covariance_um2[0] @ average)),
+        width_u_um=float(np.sqrt(average @ covariance @ average)),
         widest_u_um=float(errors[0]),
         narrowest_u_um=float(errors[1]),
-        hollow_u_um=float(np.sqrt(hollow @ prediction.covariance_um2[0] @ hollow)),
+        hollow_u_um=float(np.sqrt(hollow @ covariance @ hollow)),
         right_size_probability=share,
         right_size_se=float(np.sqrt(share * (1 - share) / shafts)),
     )

@@ -77,6 +77,32 @@ def gauges_table(gauges: pd.DataFrame) -> DataTable:
     )
 
 
+def strays_table(strays: pd.DataFrame, *, most: int = 20) -> DataTable:
+    """Print a row a reading, spline or inspection that hardly belongs where it stands, the worst first."""
+    shown = strays.head(most)
+    rows = pd.DataFrame(
+        {
+            "inspection": shown["inspection"],
+            "spline": ["all" if pd.isna(spline) else f"{int(spline)}" for spline in shown["spline"]],
+            "station": ["all" if pd.isna(station) else str(station) for station in shown["station"]],
+            "found": ["" if pd.isna(um) else _whole(um) for um in shown["found_um"]],
+            "expected": ["" if pd.isna(um) else _whole(um) for um in shown["expected_um"]],
+            "why": shown["why"],
+        }
+    )
+    heads = ["inspection", "spline", "station", "read, µm from new", "expected, µm from new", "why"]
+    left = "" if len(strays) <= most else f"; the worst {most} of {len(strays)}"
+    return table_of(
+        rows,
+        caption=f"Readings that hardly belong where they stand{left}",
+        columns=dict(zip(rows.columns, heads, strict=True)),
+    )
+
+
+def _whole(um: float) -> str:
+    return f"{um:.0f}".replace("-", _MINUS)
+
+
 def _sure(estimate: Estimate) -> str:
     if estimate.value is None:
         return "not told"

@@ -13,7 +13,7 @@ from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.shaft import map_chart
 from wearstats.report.charts.wear import fleet_chart
-from wearstats.report.gauging_tables import gauges_table, measurers_table, plans_table
+from wearstats.report.gauging_tables import gauges_table, measurers_table, plans_table, strays_table
 from wearstats.report.page import Figure, Page, Section, make_figure
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
 from wearstats.report.sentences.gauging import gauging_sentences
@@ -158,6 +158,10 @@ def gauging_section(study: GaugingStudy) -> Section:
             table=plans_table(plans),
         )
     ]
+    strays = study.strays_frame()
+    tables = [gauges_table(study.gauges_frame())] if study.by_gauge else []
+    if len(strays):
+        tables.append(strays_table(strays))
     if len(measurers):
         wide, narrow = (measurers_chart(measurers, width=width) for width in (WIDE, NARROW))
         figures.append(make_figure("measurers", wide=wide, narrow=narrow, table=measurers_table(measurers)))
@@ -166,7 +170,7 @@ def gauging_section(study: GaugingStudy) -> Section:
         heading=_HEADINGS["gauging"],
         sentences=tuple(gauging_sentences(study)),
         figures=tuple(figures),
-        tables=(gauges_table(study.gauges_frame()),) if study.by_gauge else (),
+        tables=tuple(tables),
     )
 
 

@@ -10,12 +10,23 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.gauging import DECISION_WIDTH_UM, ClassQuality, class_quality, grr_percent
+from wearstats.analysis.gauge_study import GaugeStudy, pair_inspections, study_pairs
+from wearstats.analysis.gauging import (
+    DECISION_WIDTH_UM,
+    ClassQuality,
+    TradeFigures,
+    class_quality,
+    grr_percent,
+    trade_figures,
+)
 from wearstats.analysis.measurement_plan import PlanQuality, judge_plan, standard_plans
-from wearstats.analysis.width_data import CLASSES, PatternShape
+from wearstats.analysis.stray_readings import find_stray_readings
+from wearstats.analysis.width_data import CLASSES, PatternShape, WidthData
 from wearstats.analysis.widths import Z95, WidthFit, fit_widths
+from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.one_thread import one_thread
 from wearstats.studies.width_readings import WidthReadings
 
 _USUAL_STEP_UM = 25.0
@@ -71,6 +82,12 @@ class GaugingStudy:
         By sort of gauge, where a class used several and each often enough.
     grr_percent : Estimate
         Six standard deviations of one home reading, percent of the decision width.
+    figures : dict of str to TradeFigures
+        The trade's figures by kind of measuring, from the components.
+    gauge_study : GaugeStudy or None
+        The same for owners from mean squares, from shafts that two owners measured; None where there are too few.
+    strays : DataFrame
+        See `strays_frame`.
     plan_pattern : str
         The pattern the plans were worked out for: the commonest.
     size_step_um : float
@@ -85,10 +102,20 @@ class GaugingStudy:
     by_class: dict[str, ClassQuality]
     by_gauge: tuple[GaugeQuality, ...]
     grr_percent: Estimate
+    figures: dict[str, TradeFigures]
+    gauge_study: GaugeStudy | None
+    strays: pd.DataFrame
     plan_pattern: str
     size_step_um: float
     plans: tuple[PlanQuality, ...]
     measurers: pd.DataFrame
+
+    def strays_frame(self) -> pd.DataFrame:
+        """One row a reading, spline or inspection that hardly belongs where it stands; none of them is left out.
+
+        ``inspection``, ``spline``, ``station``, ``found_um``, ``expected_um``, ``why``, ``score``.
+        """
+        return self.strays
 
     def measurers_frame(self) -> pd.DataFrame:
         """One row a repeated measurer: ``measurer``, ``class``, ``inspections``, ``bias_um``, ``low``, ``high``."""
@@ -118,6 +145,9 @@ class GaugingStudy:
             **{name: quality.to_dict() for name, quality in self.by_class.items()},
             "grr_percent_of_25_um": self.grr_percent.to_dict(),
             "by_gauge": [gauge.to_dict() for gauge in self.by_gauge],
+            "figures": {kind: figures.to_dict() for kind, figures in self.figures.items()},
+            "gauge_study": None if self.gauge_study is None else self.gauge_study.to_dict(),
+            "strays": _records(self.strays),
             "decision_width_um": DECISION_WIDTH_UM,
             "plan_pattern": self.plan_pattern,
             "size_step_um": self.size_step_um,
@@ -126,6 +156,7 @@ class GaugingStudy:
         }
 
 
+@one_thread
 def study_gauging(
     store: Store,
     *,
@@ -186,11 +217,32 @@ def study_gauging(
         by_class=by_class,
         by_gauge=_by_gauge(readings),
         grr_percent=grr_percent(fit, "home"),
+        figures={kind: trade_figures(fit, kind) for kind in by_class},
+        gauge_study=_gauge_study(data),
+        strays=find_stray_readings(readings.reduce()),
         plan_pattern=shape.pattern,
         size_step_um=step,
         plans=plans,
         measurers=_measurers(fit),
     )
+
+
+def _gauge_study(data: WidthData) -> GaugeStudy | None:
+    """Work the trade's figures out from pairs of home inspections, where different hands made enough of them."""
+    pairs = pair_inspections(data, kind="home")
+    if pairs is None:
+        return None
+    try:
+        return study_pairs(pairs)
+    except AnalysisError:
+        return None
+
+
+def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Give rows as JSON has them: what is missing is null."""
+    return [
+        {str(key): None if pd.isna(value) else value for key, value in row.items()} for row in frame.to_dict("records")
+    ]
 
 
 def _by_gauge(readings: WidthReadings) -> tuple[GaugeQuality, ...]:

@@ -32,6 +32,7 @@ from wearstats.studies.growth_needed import (
     sizes_on_offer,
 )
 from wearstats.studies.growth_states import ReadStates, read_states
+from wearstats.studies.one_thread import one_thread
 
 MOST_SINGLE_SHAFTS = 2000
 """Of the shafts that were looked at in one state only, so many are compared, taken at random."""
@@ -147,6 +148,7 @@ class GrowthStudy:
         return document
 
 
+@one_thread
 def study_growth(
     store: Store,
     *,

@@ -18,6 +18,7 @@ from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.gauging import GaugingStudy, study_gauging
 from wearstats.studies.loosening import LooseningStudy, study_loosening
 from wearstats.studies.methods import MethodsStudy, study_methods
+from wearstats.studies.one_thread import one_thread
 from wearstats.studies.returns import ReturnsStudy, study_returns
 from wearstats.studies.shaft import ShaftStudy, study_shaft
 from wearstats.studies.wear import WearStudy, study_wear
@@ -77,6 +78,7 @@ class Picture:
         }
 
 
+@one_thread
 def study_picture(
     store: Store,
     *,

@@ -23,6 +23,7 @@ from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.filing_pace import study_filing_pace
+from wearstats.studies.one_thread import one_thread
 from wearstats.studies.width_readings import WidthReadings, read_widths
 
 RISK_MONTHS = (12.0, 24.0)
@@ -171,6 +172,7 @@ class ShaftStudy:
         }
 
 
+@one_thread
 def study_shaft(
     store: Store,
     shaft: str,

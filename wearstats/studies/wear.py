@@ -21,6 +21,7 @@ from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.growth import GrowthStudy, study_growth
+from wearstats.studies.one_thread import one_thread
 from wearstats.studies.width_readings import WidthReadings
 
 _FOR_CONTRACT = {
@@ -179,6 +180,7 @@ class PatternWear:
         return frame.assign(pattern=pattern)
 
 
+@one_thread
 def study_wear(
     store: Store,
     *,

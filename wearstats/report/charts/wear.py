@@ -125,7 +125,7 @@ def _panel(
         curve = law[law["width_um_below_new"].between(*domain)].assign(
             shafts=lambda frame: step * frame["shafts_per_um"]
         )
-        line = alt.Chart(curve[["width_um_below_new", "shafts"]]).mark_line(color=INK, strokeWidth=2, clip=True)
+        line = alt.Chart(curve[["width_um_below_new", "shafts"]]).mark_line(color=INK, strokeWidth=2)
         histogram = histogram + line.encode(
             x=alt.X("width_um_below_new:Q", scale=scale, title=title), y=alt.Y("shafts:Q", title="shafts")
         )

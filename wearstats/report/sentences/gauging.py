@@ -26,6 +26,8 @@ def gauging_sentences(study: GaugingStudy) -> list[str]:
         ),
         *(" ".join(_quality(kind, quality)) for kind, quality in study.by_class.items() if quality.inspections),
         _against_decision(study.grr_percent),
+        *_gauge_study(study),
+        *_strays(study),
         *plan_sentences(study),
     ]
 
@@ -54,6 +56,46 @@ def _against_decision(grr: Estimate) -> str:
         f"Six standard deviations of a single home reading are {grr.value:.0f} % of the 25.4 µm that have to be told "
         f"apart; gauge studies call under 10 % good and over 30 % poor, so one reading alone is {verdict}"
     )
+
+
+def _gauge_study(study: GaugingStudy) -> list[str]:
+    """Give the figures of a gauge study, with the method they hang on."""
+    lines = []
+    figures = study.figures.get("home")
+    if figures is not None and figures.grr_percent_of_study.value is not None and study.by_class["home"].inspections:
+        lines.append(
+            sentence(
+                f"As a gauge study has it, by variance components: %GRR {figures.grr_percent_of_study.value:.0f} % of "
+                f"the whole spread at home, {_classes(figures.ndc)} told apart (five are wanted)"
+            )
+        )
+    found = study.gauge_study
+    if found is not None and found.grr_percent_of_study.value is not None:
+        lines.append(
+            sentence(
+                f"By mean squares, from {count(found.parts, 'place')} of shafts that two owners measured: %GRR "
+                f"{found.grr_percent_of_study.value:.0f} %, {_classes(found.ndc)}; the method matters, on the same data"
+            )
+        )
+    return lines
+
+
+def _classes(ndc: int | None) -> str:
+    return "no classes" if ndc is None else count(ndc, "class", "classes")
+
+
+def _strays(study: GaugingStudy) -> list[str]:
+    strays = study.strays_frame()
+    if strays.empty:
+        return [sentence("No reading stands out as one that cannot belong")]
+    inspections = strays["inspection"].nunique()
+    return [
+        sentence(
+            f"Of all readings {count(len(strays), 'finding')} in {count(inspections, 'inspection')} can hardly belong "
+            "where it stands; what is found is listed to be asked about, and none is left out. First: inspection "
+            f"{strays['inspection'].iloc[0]}, {strays['why'].iloc[0]}"
+        )
+    ]
 
 
 def plan_sentences(study: GaugingStudy) -> list[str]:
