@@ -47,7 +47,7 @@ def size_shares(
     common_se_um: float,
     rng: np.random.Generator,
     shafts: int = 4000,
-    replicates: int = 200,
+    replicates: int = 100,
 ) -> pd.DataFrame:
     """Draw shafts from the fitted law and give each the loosest size that grips.
 

@@ -152,7 +152,9 @@ def linked_classes(data: WidthData) -> tuple[str, ...]:
     return tuple(linked)
 
 
-def fit_widths(data: WidthData, *, smallest_group: int = 5, intervals: bool = True) -> WidthFit:
+def fit_widths(
+    data: WidthData, *, smallest_group: int = 5, intervals: bool = True, near: WidthFit | None = None
+) -> WidthFit:
     """Fit the components by restricted maximum likelihood.
 
     Parameters
@@ -163,6 +165,8 @@ def fit_widths(data: WidthData, *, smallest_group: int = 5, intervals: bool = Tr
         Groups with fewer units share the station means instead of having a mean of their own.
     intervals : bool
         Whether to give the components intervals (the weakly identified ones cost a profile each).
+    near : WidthFit, optional
+        A fit of much the same readings, from whose components the walk begins; the maximum does not hang on it.
 
     Returns
     -------
@@ -188,7 +192,7 @@ def fit_widths(data: WidthData, *, smallest_group: int = 5, intervals: bool = Tr
     positive = np.array([name.startswith("repeatability") for name in COMPONENTS])
     # thousands of small matrices: more threads only get into each other's way
     with threadpool_limits(limits=1, user_api="blas"):
-        reml = _maximise(likelihood, start)
+        reml = _maximise(likelihood, start if near is None else np.maximum(near.variances, 1e-2 * start))
         if coarse_inspections(shown, reml.variances).any():
             likelihood, reml = _with_intervals(likelihood, reml, start, positive)
         components_um = _component_estimates(likelihood, reml, positive, intervals=intervals)

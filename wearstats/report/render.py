@@ -17,10 +17,18 @@ _ID: Final = re.compile(r'(\bid="|url\(#|href="#)')
 _SIZE: Final = re.compile(r'<svg\b[^>]*?\bwidth="([\d.]+)" height="([\d.]+)"')
 
 
-def chart_spec(chart: AnyChart) -> dict[str, Any]:
-    """Give a chart's full specification in the house style, checked against Vega-Lite's own schema."""
+def chart_spec(chart: AnyChart, *, check: bool = True) -> dict[str, Any]:
+    """Give a chart's full specification in the house style.
+
+    Parameters
+    ----------
+    chart : altair chart
+        The chart.
+    check : bool
+        Whether to check it against Vega-Lite's own schema, as the tests do; it takes as long as drawing.
+    """
     with house_style():
-        spec: dict[str, Any] = chart.to_dict()
+        spec: dict[str, Any] = chart.to_dict(validate=check)
     return spec
 
 
@@ -39,7 +47,7 @@ def chart_svg(chart: AnyChart, *, name: str) -> str:
     str
         ``<svg ...>``, without scripts, styles or links.
     """
-    spec = chart_spec(chart)
+    spec = chart_spec(chart, check=False)
     svg = _ID.sub(rf"\g<1>{name}-", _convert(spec))
     size = _SIZE.search(svg)
     if size is None:

@@ -215,7 +215,7 @@ def study_gauging(
     return GaugingStudy(
         as_of=as_of,
         by_class=by_class,
-        by_gauge=_by_gauge(readings),
+        by_gauge=_by_gauge(readings, fit),
         grr_percent=grr_percent(fit, "home"),
         figures={kind: trade_figures(fit, kind) for kind in by_class},
         gauge_study=_gauge_study(data),
@@ -245,7 +245,7 @@ def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def _by_gauge(readings: WidthReadings) -> tuple[GaugeQuality, ...]:
+def _by_gauge(readings: WidthReadings, fit: WidthFit) -> tuple[GaugeQuality, ...]:
     """Fit each sort of gauge by itself, together with all inspections of the other classes, which link the shafts."""
     used = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
     sort = ["class", "gauge_kind", "read_in", "step_um"]
@@ -255,7 +255,7 @@ def _by_gauge(readings: WidthReadings) -> tuple[GaugeQuality, ...]:
     for kind, gauge_kind, unit, step in counts[sort].itertuples(index=False, name=None):
         mine = (used["gauge_kind"] == gauge_kind) & (used["read_in"] == unit) & (used["step_um"] == step)
         data = replace(readings, inspections=used[mine | (used["class"] != kind)]).one_unit_a_shaft()
-        quality = class_quality(fit_widths(data, intervals=False), data, str(kind))
+        quality = class_quality(fit_widths(data, intervals=False, near=fit), data, str(kind))
         told.append(
             GaugeQuality(
                 measured_at=str(kind), gauge_kind=str(gauge_kind), unit=str(unit), step_um=float(step), quality=quality

@@ -133,7 +133,10 @@ def study_picture(
         returns=study_returns(store, as_of=as_of, pattern=pattern),
         wear=ask("wear", lambda: about_wear(rng=new_rng())),
         gauging=ask("gauging", lambda: about_gauging(rng=new_rng())),
-        shaft=None if shaft is None else ask("shaft", lambda: about_shaft(shaft=shaft, rng=new_rng())),
+        shaft=None
+        if shaft is None
+        # its map hangs on the shafts of all patterns, as the command has it
+        else ask("shaft", lambda: about_shaft(shaft=shaft, rng=new_rng(), fitted=None if pattern else fitted)),
         loosening=ask("loosening", lambda: about_fittings(horizon_months=horizon_months, rng=new_rng())),
         methods=ask("methods", lambda: about_methods(horizon_months=horizon_months, rng=new_rng())),
         unanswered=unanswered,

@@ -23,6 +23,7 @@ from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.filing_pace import study_filing_pace
+from wearstats.studies.fitted_widths import FittedWidths
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.width_readings import WidthReadings, read_widths
 
@@ -182,6 +183,7 @@ def study_shaft(
     risk_limit: float = 0.05,
     limits: AdviceLimits | None = None,
     rng: np.random.Generator,
+    fitted: FittedWidths | None = None,
 ) -> ShaftStudy:
     """Answer which hub to send for a shaft.
 
@@ -199,6 +201,8 @@ def study_shaft(
         The shop's settings.
     rng : Generator
         For the draws.
+    fitted : FittedWidths, optional
+        The width model of all shafts, where it was fitted already.
 
     Returns
     -------
@@ -211,7 +215,7 @@ def study_shaft(
     """
     del horizon_months, risk_limit
     limits = limits or AdviceLimits()
-    readings = read_widths(store, as_of=as_of)
+    readings = read_widths(store, as_of=as_of) if fitted is None else fitted.readings
     mine = readings.inspections[readings.inspections["shaft"] == shaft]
     mine = mine[mine["inspection"].isin(readings.moments["inspection"].unique())]
     if mine.empty:
@@ -219,7 +223,7 @@ def study_shaft(
             f"no reading of shaft {shaft} was known on {as_of.isoformat()}",
             needed="check its name (wearstats store info), or add its readings with: wearstats store add",
         )
-    fit = fit_widths(readings.one_unit_a_shaft(), intervals=False)
+    fit = fit_widths(readings.one_unit_a_shaft(), intervals=False) if fitted is None else fitted.fit
     latest = mine.sort_values(["measured_on", "inspection"])["unit"].iloc[-1]
     in_hand = mine[mine["unit"] == latest].assign(group=lambda rows: rows["group"].iloc[-1])
     data = readings.reduce(in_hand)
