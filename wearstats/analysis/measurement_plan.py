@@ -126,7 +126,7 @@ def judge_plan(
     step_um: float = 10.0,
     kind: str = "home",
     group: str = "",
-    shafts: int = 2000,
+    shafts: int = 1200,
     rng: np.random.Generator,
 ) -> PlanQuality:
     """Work out what a plan achieves.

@@ -238,7 +238,7 @@ def fit_wear_mixture(
             needed=f"readings of at least {LEAST_SHAFTS} shafts",
         )
     likelihood = _Likelihood(below_new_um, error_sd_um, new_sd_um=new_sd_um)
-    laws = sorted((likelihood.fit(family) for family in FAMILIES), key=lambda law: law.aic)
+    laws = sorted((likelihood.fit(family, thorough=unworn) for family in FAMILIES), key=lambda law: law.aic)
     share = _unworn_share(likelihood, laws) if unworn else no_estimate("the unworn share was not asked for")
     return WearMixture(laws=tuple(laws), unworn_share=share, shafts=int(below_new_um.size))
 
@@ -291,14 +291,22 @@ class _Likelihood:
         )
         return np.log(density), slopes / density[:, None]
 
-    def fit(self, family: str, *, logit_unworn: float | None = None, start: FloatArray | None = None) -> WearLaw:
-        """Maximise, the unworn share held where it is given."""
+    def fit(
+        self,
+        family: str,
+        *,
+        logit_unworn: float | None = None,
+        start: FloatArray | None = None,
+        thorough: bool = True,
+    ) -> WearLaw:
+        """Maximise, the unworn share held where it is given; from two starts if it is to be thorough."""
         held = {} if logit_unworn is None else {0: logit_unworn}
         if self.new_sd_um is not None:
             held[2] = float(np.log(self.new_sd_um))
         free = np.array([k for k in range(5) if k not in held])
         best: tuple[float, FloatArray] | None = None
-        for first in [start] if start is not None else self._starts():
+        starts = self._starts()[: 2 if thorough else 1] if start is None else [start]
+        for first in starts:
             full = first.copy()
             for k, value in held.items():
                 full[k] = value

@@ -156,6 +156,7 @@ def study_growth(
     pattern: str | None = None,
     rng: np.random.Generator,
     fitted: FittedWidths | None = None,
+    each_pattern: bool = True,
 ) -> GrowthStudy:
     """Answer how fast shafts wear as they run.
 
@@ -171,6 +172,8 @@ def study_growth(
         For the choice of shafts to compare where there are very many.
     fitted : FittedWidths, optional
         The width model, where it was fitted already.
+    each_pattern : bool
+        Whether to give the same for each pattern, where there are several.
 
     Returns
     -------
@@ -194,7 +197,7 @@ def study_growth(
     sizes = sizes_on_offer(store, fitted.readings.patterns, as_of=as_of)
     needs = next_sizes(sizes, fitted, read, ran)
     whole = _answer(read, needs, sizes, as_of=as_of, pattern=pattern)
-    if len(patterns) == 1:
+    if len(patterns) == 1 or not each_pattern:
         return whole
     inner = {
         name: _answer(_of_pattern(read, name), needs[needs["pattern"] == name], sizes, as_of=as_of, pattern=name)

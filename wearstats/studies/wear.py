@@ -235,7 +235,7 @@ def study_wear(
     by_pattern = {}
     for name, shape in readings.shapes.items():
         rows = fleet[fleet["pattern"] == name]
-        wear = describe(rows) if len(rows) > 1 else None
+        wear = describe(rows, unworn=False) if len(rows) > 1 else None
         hollow, taper = (
             _shape_with_depth(fit, first, {name: weights(shape)}, rows) for weights in (hollow_weights, taper_weights)
         )
@@ -272,7 +272,7 @@ def _growth(
 ) -> tuple[GrowthStudy | None, Estimate]:
     """Ask for growth, which may have no answer where wear has one."""
     try:
-        study = study_growth(store, as_of=as_of, pattern=pattern, rng=rng, fitted=fitted)
+        study = study_growth(store, as_of=as_of, pattern=pattern, rng=rng, fitted=fitted, each_pattern=False)
     except AnalysisError as error:
         return None, no_estimate(str(error))
     return study, study.growth
