@@ -12,8 +12,8 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.growth_states import MeasuredStates, measure_states
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import PatternShape, WidthData, reduce_readings
+from wearstats.analysis.width_fit import WidthFit
 from wearstats.analysis.width_system import COMPONENTS
-from wearstats.analysis.widths import WidthFit
 
 SPLINES, STATIONS = 4, ("shoulder", "middle", "nut-end")
 SHAPE = PatternShape(pattern="P", splines=SPLINES, stations=STATIONS, new_width_mm=6.0)

@@ -12,8 +12,10 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.rounding_sites import error_correlation
 from wearstats.analysis.width_data import PatternShape, WidthData, reduce_readings
+from wearstats.analysis.width_fit import ASSUMED_UM, WidthFit
+from wearstats.analysis.width_maps import predict_maps, with_sites
 from wearstats.analysis.width_system import COMPONENTS
-from wearstats.analysis.widths import ASSUMED_UM, WidthFit, fit_widths, predict_maps, with_sites
+from wearstats.analysis.widths import fit_widths
 
 SPLINES, STATIONS = 4, 3
 SHAPE = PatternShape(pattern="P", splines=SPLINES, stations=("shoulder", "middle", "nut-end"), new_width_mm=6.0)

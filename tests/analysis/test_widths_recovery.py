@@ -9,7 +9,9 @@ import pytest
 from wearstats.analysis.clearance import draw_maps, estimate_draws, fit_draws
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import PatternShape, WidthData, reduce_readings
-from wearstats.analysis.widths import ASSUMED_UM, WidthFit, fit_widths, predict_maps
+from wearstats.analysis.width_fit import ASSUMED_UM, WidthFit
+from wearstats.analysis.width_maps import predict_maps
+from wearstats.analysis.widths import fit_widths
 from wearstats.domain.contact import gap_left
 from wearstats.errors import AnalysisError
 

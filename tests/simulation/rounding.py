@@ -16,7 +16,9 @@ from scipy import stats
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.rounded import fit_rounded
 from wearstats.analysis.width_data import PatternShape, WidthData, reduce_readings
-from wearstats.analysis.widths import WidthFit, fit_widths, predict_maps
+from wearstats.analysis.width_fit import WidthFit
+from wearstats.analysis.width_maps import predict_maps
+from wearstats.analysis.widths import fit_widths
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261126

@@ -9,8 +9,8 @@ import numpy as np
 
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import CLASSES, WidthData
+from wearstats.analysis.width_fit import WidthFit
 from wearstats.analysis.width_system import COMPONENTS, map_covariances
-from wearstats.analysis.widths import WidthFit
 
 DISAGREE_SDS = 3.3
 """Standard deviations beyond which two inspections contradict each other: once in a thousand pairs by chance."""

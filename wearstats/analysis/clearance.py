@@ -1,9 +1,9 @@
 """What is known of the gap that a hub leaves on a shaft, given the readings in hand on the day of choice.
 
-The error belongs to the width: what is known of the map (`wearstats.analysis.widths.predict_maps`) is drawn many times,
-the hub's space likewise, and the geometry of `wearstats.domain.contact` is applied to every draw. Nothing is ever put
-on the clearance itself: the hub was chosen on the same readings, so the clearance they show is mostly rounding and
-policy.
+The error belongs to the width: what is known of the map (`wearstats.analysis.width_maps.predict_maps`) is drawn many
+times, the hub's space likewise, and the geometry of `wearstats.domain.contact` is applied to every draw. Nothing is
+ever put on the clearance itself: the hub was chosen on the same readings, so the clearance they show is mostly rounding
+and policy.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 
 from wearstats.analysis.estimate import Estimate, Status
 from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.widths import MapPrediction
+from wearstats.analysis.width_maps import MapPrediction
 from wearstats.domain.contact import CONTACT_LIMIT_UM, clearance, contact_share, filing, gap_floor, gap_left
 
 DRAWS = 400

@@ -17,8 +17,8 @@ import numpy as np
 from wearstats.analysis.estimate import Estimate, Status, assumed, no_estimate
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import WidthData
+from wearstats.analysis.width_fit import CLASS_MEAN_SD_UM, Z95, WidthFit
 from wearstats.analysis.width_system import COMPONENTS, MAP_COMPONENTS
-from wearstats.analysis.widths import CLASS_MEAN_SD_UM, Z95, WidthFit
 from wearstats.domain.contact import PLAY_LIMIT_UM
 
 DECISION_WIDTH_UM = PLAY_LIMIT_UM

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import CLASSES, PatternShape, WidthBlock, WidthData
+from wearstats.analysis.width_fit import CLASS_MEAN_SD_UM, WidthFit
 from wearstats.analysis.width_system import MAP_COMPONENTS, map_factor
-from wearstats.analysis.widths import CLASS_MEAN_SD_UM, WidthFit
 
 _MEASURER = len(MAP_COMPONENTS)
 _INSPECTION = _MEASURER + len(CLASSES)

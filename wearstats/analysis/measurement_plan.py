@@ -15,8 +15,9 @@ from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.shaft_means import hollow_weights
 from wearstats.analysis.size_shares import gripping_width
 from wearstats.analysis.width_data import PatternShape, WidthBlock, WidthData
+from wearstats.analysis.width_fit import WidthFit
+from wearstats.analysis.width_maps import predict_maps
 from wearstats.analysis.width_system import MAP_COMPONENTS, map_factor
-from wearstats.analysis.widths import WidthFit, predict_maps
 from wearstats.domain.contact import way_in
 
 

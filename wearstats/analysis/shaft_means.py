@@ -15,8 +15,9 @@ import pandas as pd
 
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import PatternShape, WidthData
+from wearstats.analysis.width_fit import WidthFit
+from wearstats.analysis.width_maps import predict_maps
 from wearstats.analysis.width_system import COMPONENTS
-from wearstats.analysis.widths import WidthFit, predict_maps
 
 ENDLESS_UM2 = 1e6
 """Variance that stands for no knowledge: a standard deviation of 1 mm."""

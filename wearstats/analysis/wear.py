@@ -17,6 +17,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.reml import FloatArray
@@ -104,9 +105,19 @@ def wear_of(
     mixture = fit_wear_mixture(read_um, read_sd_um, unworn=unworn)
     return WearDistribution(
         shafts=int(read_um.size),
-        mean_um=mixture.mean_um(common_se_um=common_se_um),
+        mean_um=_plain_mean(read_um, common_se_um),
         quantiles_um={f"{p:g}": mixture.quantile_um(p, common_se_um=common_se_um) for p in QUANTILES},
         mixture=mixture,
+    )
+
+
+def _plain_mean(read_um: FloatArray, common_se_um: float) -> Estimate:
+    """Mean of what was read: errors average out, so it needs no law, and its interval holds whatever the law is."""
+    value = float(read_um.mean())
+    own = float(read_um.std(ddof=1)) / read_um.size**0.5
+    reach = float(stats.t.ppf(0.975, read_um.size - 1)) * float(np.hypot(own, common_se_um))
+    return Estimate(
+        value=value, low=value - reach, high=value + reach, method="mean over shafts as read, t interval over shafts"
     )
 
 

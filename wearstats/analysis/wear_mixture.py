@@ -379,7 +379,7 @@ def _levels(nodes: int) -> tuple[FloatArray, FloatArray]:
     return even**2 * (3 - 2 * even), 3 * weight * even * (1 - even)
 
 
-_LEVEL, _LEVEL_WEIGHT = _levels(64)
+_LEVEL, _LEVEL_WEIGHT = _levels(200)
 
 
 def _wear_grid(family: str, theta: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.widths import WidthFit, predict_maps
+from wearstats.analysis.width_fit import WidthFit
+from wearstats.analysis.width_maps import predict_maps
 from wearstats.domain.contact import filing
 from wearstats.store.connection import Store
 from wearstats.studies.gaps import readings_in_hand

@@ -6,7 +6,8 @@ import datetime
 from dataclasses import dataclass
 
 from wearstats.analysis.width_data import WidthData
-from wearstats.analysis.widths import WidthFit, fit_widths
+from wearstats.analysis.width_fit import WidthFit
+from wearstats.analysis.widths import fit_widths
 from wearstats.store.connection import Store
 from wearstats.studies.width_readings import WidthReadings, read_widths
 

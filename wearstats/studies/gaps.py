@@ -10,7 +10,9 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.clearance import HubSpace, draw_maps, fit_draws, hub_space
-from wearstats.analysis.widths import WidthFit, fit_widths, predict_maps
+from wearstats.analysis.width_fit import WidthFit
+from wearstats.analysis.width_maps import predict_maps
+from wearstats.analysis.widths import fit_widths
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store

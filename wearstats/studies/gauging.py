@@ -22,7 +22,8 @@ from wearstats.analysis.gauging import (
 from wearstats.analysis.measurement_plan import PlanQuality, judge_plan, standard_plans
 from wearstats.analysis.stray_readings import find_stray_readings
 from wearstats.analysis.width_data import CLASSES, PatternShape, WidthData
-from wearstats.analysis.widths import Z95, WidthFit, fit_widths
+from wearstats.analysis.width_fit import Z95, WidthFit
+from wearstats.analysis.widths import fit_widths
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet

@@ -11,7 +11,7 @@ from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.growth import LEAST_SHAFTS, GrowthFit, GrowthStates
 from wearstats.analysis.growth_needed import crossing_hours, hours_until
 from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.widths import predict_maps
+from wearstats.analysis.width_maps import predict_maps
 from wearstats.domain.pattern import Pattern
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths

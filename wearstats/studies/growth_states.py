@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from wearstats.analysis.growth import BETWEEN, GrowthStates
 from wearstats.analysis.growth_states import measure_states
 from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.widths import WidthFit
+from wearstats.analysis.width_fit import WidthFit
 from wearstats.store.connection import Store
 from wearstats.studies.width_readings import WidthReadings
 

@@ -16,7 +16,9 @@ from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.shaft_means import mean_weights, read_alone
 from wearstats.analysis.width_data import WidthData
-from wearstats.analysis.widths import MapPrediction, WidthFit, fit_widths, predict_maps
+from wearstats.analysis.width_fit import WidthFit
+from wearstats.analysis.width_maps import MapPrediction, predict_maps
+from wearstats.analysis.widths import fit_widths
 from wearstats.domain.contact import filing, gap_left
 from wearstats.domain.frames import METHODS
 from wearstats.domain.pattern import Pattern

@@ -16,7 +16,8 @@ from wearstats.analysis.size_shares import size_shares
 from wearstats.analysis.wear import WearDistribution, wear_of
 from wearstats.analysis.wear_shape import ShapeWithDepth, shape_with_depth
 from wearstats.analysis.width_data import PatternShape, WidthData
-from wearstats.analysis.widths import Z95, MapPrediction, WidthFit, predict_maps
+from wearstats.analysis.width_fit import Z95, WidthFit
+from wearstats.analysis.width_maps import MapPrediction, predict_maps
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
