@@ -157,10 +157,6 @@ class WearMixture:
         relative = np.exp(-0.5 * np.array([law.aic - self.law.aic for law in self.laws]))
         return np.asarray(relative / relative.sum())
 
-    def mean_um(self, *, common_se_um: float) -> Estimate:
-        """Mean of what shafts have lost."""
-        return self._average([_mean_and_error(law) for law in self.laws], common_se_um)
-
     def quantile_um(self, probability: float, *, common_se_um: float) -> Estimate:
         """Give what a share of the shafts has lost less than; what all readings share adds to the doubt."""
         return self._average([_quantile_and_error(law, probability) for law in self.laws], common_se_um)
@@ -184,13 +180,6 @@ class WearMixture:
             method="maximum likelihood, new shafts mixed with gamma, Weibull or lognormal wear (averaged by Akaike's "
             "weights), the readings' error integrated out",
         )
-
-
-def _mean_and_error(law: WearLaw) -> tuple[float, float]:
-    """Mean and its standard error under one family."""
-    worn = (1 - law.unworn) * law.mean_um
-    slope = np.array([-law.unworn * worn, 1.0, 0.0, 0.0, worn])
-    return law.new_mean_um + worn, max(float(slope @ law.covariance @ slope), 0.0) ** 0.5
 
 
 def _quantile_and_error(law: WearLaw, probability: float) -> tuple[float, float]:
