@@ -203,14 +203,15 @@ def _sd_of(fit: WidthFit, weights: FloatArray, *, status: Status) -> Estimate:
         return no_estimate("the readings show none")
     if se == 0:
         return assumed(variance**0.5, why="not identified by these readings; a stated limit")
-    spread = Z95 * se / variance
-    return Estimate(
-        value=variance**0.5,
-        low=float(np.sqrt(variance * np.exp(-spread))),
-        high=float(np.sqrt(variance * np.exp(spread))),
-        method="REML, sum of variances, interval by average information on the log scale",
-        status=status,
-    )
+    method = "REML, sum of variances, interval by average information on the log scale"
+    return _root(variance, se, method=method, status=status)
+
+
+def _root(variance: float, se: float, *, method: str, status: Status) -> Estimate:
+    """Give the square root of a variance with a standard error, the interval even on the logarithm."""
+    reach = float(np.exp(0.5 * Z95 * se / variance))
+    sd = variance**0.5
+    return Estimate(value=sd, low=sd / reach, high=sd * reach, method=method, status=status)
 
 
 def _after_check_piece(fit: WidthFit, kind: str, weights: FloatArray, *, step: float, status: Status) -> Estimate:
@@ -230,11 +231,5 @@ def _after_check_piece(fit: WidthFit, kind: str, weights: FloatArray, *, step: f
         return no_estimate("the readings show no bias to take out")
     if se == 0:
         return assumed(left**0.5, why="from biases and scatter that are stated limits")
-    spread = Z95 * se / left
-    return Estimate(
-        value=left**0.5,
-        low=float(np.sqrt(left * np.exp(-spread))),
-        high=float(np.sqrt(left * np.exp(spread))),
-        method="bias given one reading of the check piece, delta method on the log scale",
-        status=status,
-    )
+    method = "bias given one reading of the check piece, delta method on the log scale"
+    return _root(left, se, method=method, status=status)
