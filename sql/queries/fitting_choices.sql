@@ -8,6 +8,7 @@ with sent as (
 select
     fitting.fitting as fitting,
     fitting.shaft as shaft,
+    fitting.hub as hub,
     shaft.pattern as pattern,
     hub.undersize_um as undersize_um,
     hub.space_width_mm as space_width_mm,

@@ -96,7 +96,7 @@ def test_gaps_use_no_reading_after_the_choice(store: Store) -> None:
 
 
 def test_gaps_are_never_negative_and_have_ordered_intervals(store: Store) -> None:
-    gaps = study_gaps(store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+    gaps = study_gaps(store, as_of=demo_as_of(), rng=np.random.default_rng(1)).frame
     assert (gaps["gap_left_low_um"] >= 0).all()
     assert (gaps["gap_left_low_um"] <= gaps["gap_left_um"]).all()
     assert (gaps["gap_left_um"] <= gaps["gap_left_high_um"]).all()

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, Status
 from wearstats.analysis.reml import FloatArray
@@ -20,6 +21,8 @@ from wearstats.domain.contact import CONTACT_LIMIT_UM, clearance, contact_share,
 DRAWS = 400
 ASSUMED_SPACE_SD_UM = 5.0
 """Spread of a hub's spaces about their nominal where they were not gauged; judgement."""
+GAUGED_SD_UM = 2.0
+"""Standard uncertainty of a gauged space where none was said; judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +57,7 @@ def hub_space(
     nominal_um : float
         Nominal space width from the new spline width.
     gauged_um, gauged_u_um : float, optional
-        As gauged on this hub, and its standard uncertainty (2 um where not said; judgement).
+        As gauged on this hub, and its standard uncertainty (`GAUGED_SD_UM` where not said).
     go_um, no_go_um : float, optional
         Plug gauges between which its batch was held: the space lies anywhere between them.
 
@@ -63,10 +66,33 @@ def hub_space(
     HubSpace
     """
     if gauged_um is not None:
-        return HubSpace(mean_um=gauged_um, sd_um=2.0 if gauged_u_um is None else gauged_u_um)
+        return HubSpace(mean_um=gauged_um, sd_um=GAUGED_SD_UM if gauged_u_um is None else gauged_u_um)
     if go_um is not None and no_go_um is not None and no_go_um > go_um:
         return HubSpace(mean_um=(go_um + no_go_um) / 2, sd_um=(no_go_um - go_um) / 12**0.5)
     return HubSpace(mean_um=nominal_um, sd_um=ASSUMED_SPACE_SD_UM, status="assumed")
+
+
+def hub_spaces(
+    *,
+    nominal_um: FloatArray,
+    gauged_um: FloatArray,
+    gauged_u_um: FloatArray,
+    go_um: FloatArray,
+    no_go_um: FloatArray,
+) -> tuple[FloatArray, FloatArray, NDArray[np.object_]]:
+    """Tell what is known of many hubs' spaces: `hub_space` for arrays of shape (hubs,), NaN where not known.
+
+    Returns
+    -------
+    ndarray, ndarray, ndarray of str, shape (hubs,)
+        Mean, standard deviation, status.
+    """
+    gauged = ~np.isnan(gauged_um)
+    held = ~gauged & (no_go_um > go_um)
+    own = np.where(np.isnan(gauged_u_um), GAUGED_SD_UM, gauged_u_um)
+    mean = np.select([gauged, held], [gauged_um, (go_um + no_go_um) / 2], default=nominal_um)
+    sd = np.select([gauged, held], [own, (no_go_um - go_um) / 12**0.5], default=ASSUMED_SPACE_SD_UM)
+    return mean, sd, np.where(gauged | held, "ok", "assumed").astype(object)
 
 
 def draw_maps(prediction: MapPrediction, *, rng: np.random.Generator, draws: int = DRAWS) -> FloatArray:

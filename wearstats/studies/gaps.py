@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.clearance import HubSpace, draw_maps, fit_draws, hub_space
+from wearstats.analysis.clearance import hub_spaces
+from wearstats.analysis.fitting_gaps import Bonds, GapDraws, draw_normals, draw_together, gaps_of_maps, maps_as_read
+from wearstats.analysis.gap_nodes import GapNodes, as_single_values, reduce_draws
+from wearstats.analysis.reml import FloatArray
+from wearstats.analysis.width_data import CLASSES, WidthData
 from wearstats.analysis.width_fit import WidthFit
-from wearstats.analysis.width_maps import predict_maps
+from wearstats.analysis.width_maps import MapPrediction, predict_maps
+from wearstats.analysis.width_system import MAP_COMPONENTS
 from wearstats.analysis.widths import fit_widths
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
@@ -28,9 +34,34 @@ COLUMNS = (
     "gap_left_low_um",
     "gap_left_high_um",
     "contact_share",
+    "three_tightest_um",
+    "as_read_um",
     "inspections",
     "space_status",
 )
+MEASURES = ("gap_left_um", "three_tightest_um", "contact_share")
+DRAWS = 320
+_SHAFTS_AT_A_TIME = 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class KnownGaps:
+    """What was known of the gaps.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        One row a fitting with readings in hand: `COLUMNS`, lengths in um; low and high enclose 95 %; ``as_read_um`` is
+        the mean gap left that the readings show when taken at their word.
+    nodes : dict of str to GapNodes
+        For each of `MEASURES`, a few equally likely values a fitting, in the order of the frame.
+    as_read : GapNodes
+        The gap as read, taken as known.
+    """
+
+    frame: pd.DataFrame
+    nodes: Mapping[str, GapNodes]
+    as_read: GapNodes
 
 
 def study_gaps(
@@ -38,9 +69,10 @@ def study_gaps(
     *,
     as_of: datetime.date,
     pattern: str | None = None,
+    readings: WidthReadings | None = None,
     fit: WidthFit | None = None,
     rng: np.random.Generator,
-) -> pd.DataFrame:
+) -> KnownGaps:
     """Say what was known of every fitting's gap.
 
     Parameters
@@ -51,15 +83,14 @@ def study_gaps(
         Only what was known on that day counts.
     pattern : str or None
         Restriction to one pattern.
-    fit : WidthFit, optional
-        The width model, where it has been fitted already.
+    readings, fit : WidthReadings and WidthFit, optional
+        The readings and the width model, where they are there already.
     rng : Generator
         For the draws.
 
     Returns
     -------
-    DataFrame
-        One row a fitting with readings in hand: `COLUMNS`, lengths in um; low and high enclose 95 %.
+    KnownGaps
 
     Raises
     ------
@@ -71,48 +102,140 @@ def study_gaps(
     A reading is in hand when the fitting names it, or, where it names none, when it was taken since the last hub came
     off and not after the day of choice. A later one would leak the outcome: whoever has trouble measures again.
     """
-    readings = read_widths(store, as_of=as_of, pattern=pattern)
+    readings = readings or read_widths(store, as_of=as_of, pattern=pattern)
     fit = fit or fit_widths(readings.one_unit_a_shaft(), intervals=False)
     fittings = store.query("fitting_choices", as_of=as_of, pattern=pattern)
+    fittings = fittings[fittings["pattern"].isin(readings.patterns)]
     in_hand = readings_in_hand(readings, fittings)
     if in_hand.inspections.empty:
         raise AnalysisError(
             "no fitting has readings that were in hand when its hub was chosen",
             needed="name the inspections on the fitting, or add readings taken before its hub was sent",
         )
-    data = in_hand.reduce()
-    told = fittings.set_index("fitting")
+    told = _with_spaces(fittings, readings.patterns).set_index("fitting")
+    shafts = in_hand.inspections["shaft"].unique()
+    parts = []
+    for begin in range(0, shafts.size, _SHAFTS_AT_A_TIME):
+        some = in_hand.inspections["shaft"].isin(shafts[begin : begin + _SHAFTS_AT_A_TIME])
+        parts.append(_gaps_of_some(fit, in_hand, in_hand.inspections[some], told, rng))
+    frame = pd.concat([part for part, _ in parts], ignore_index=True)
+    order = np.argsort(frame["fitting"].to_numpy(dtype=str), kind="stable")
+    frame = frame.iloc[order].reset_index(drop=True)
+    shaft = np.unique(frame["shaft"].to_numpy(dtype=str), return_inverse=True)[1].astype(np.int64)
+    nodes = {
+        measure: GapNodes(value_um=np.concatenate([values[measure] for _, values in parts])[order], shaft=shaft)
+        for measure in MEASURES
+    }
+    as_read = as_single_values(frame["as_read_um"].to_numpy(dtype=float), shaft)
+    return KnownGaps(frame=frame, nodes=nodes, as_read=as_read)
+
+
+def _gaps_of_some(
+    fit: WidthFit, in_hand: WidthReadings, inspections: pd.DataFrame, told: pd.DataFrame, rng: np.random.Generator
+) -> tuple[pd.DataFrame, dict[str, FloatArray]]:
+    """Frame and nodes of the fittings of some shafts."""
+    data = in_hand.reduce(inspections)
+    names = data.units["unit"].to_numpy(dtype=object)
+    rows = told.loc[names]
+    bonds = _bonds(fit, data, inspections, rows)
+    hubs, of_hub = np.unique(bonds.hub, return_inverse=True)
+    half = rng.standard_normal((hubs.size, DRAWS // 2))
+    hub_normal = np.concatenate([half, -half], axis=1)[of_hub]
     in_each = data.inspections["unit"].value_counts()
-    frames = []
-    for prediction in predict_maps(fit, data):
-        names = data.units["unit"].to_numpy(dtype=object)[prediction.unit]
-        spaces = [
-            _space(row, readings.patterns[prediction.shape.pattern]) for row in told.loc[names].to_dict("records")
-        ]
-        maps = draw_maps(prediction, rng=rng)
-        normal = rng.standard_normal(maps.shape[1])
-        mean = np.array([space.mean_um for space in spaces])
-        sd = np.array([space.sd_um for space in spaces])
-        draws = fit_draws(maps, mean[:, None] + sd[:, None] * normal)
-        low, high = np.quantile(draws.gap_left_um, [0.025, 0.975], axis=1)
-        frames.append(
-            pd.DataFrame(
-                {
-                    "fitting": names,
-                    "shaft": told.loc[names, "shaft"].to_numpy(dtype=object),
-                    "pattern": prediction.shape.pattern,
-                    "clearance_um": draws.clearance_um.mean(axis=1),
-                    "gap_left_um": draws.gap_left_um.mean(axis=1),
-                    "gap_left_sd_um": draws.gap_left_um.std(axis=1),
-                    "gap_left_low_um": low,
-                    "gap_left_high_um": high,
-                    "contact_share": draws.contact_share.mean(axis=1),
-                    "inspections": in_each.reindex(names).to_numpy(),
-                    "space_status": [space.status for space in spaces],
-                }
-            )
+    frames: list[pd.DataFrame] = []
+    kept: list[dict[str, FloatArray]] = []
+    for prediction, block in zip(predict_maps(fit, data), data.blocks, strict=True):
+        at = prediction.unit
+        mean, sd = (rows[name].to_numpy(dtype=float)[at] for name in ("space_mean_um", "space_sd_um"))
+        normal = draw_normals(bonds.take(at), prediction.shape.places, DRAWS, rng=rng)
+        draws = draw_together(prediction, normal, mean, sd, hub_normal[at])
+        as_read = gaps_of_maps(maps_as_read(block)[:, None], mean[:, None]).fit.gap_left_um[:, 0]
+        frames.append(_frame(names[at], rows.iloc[at], prediction, draws, as_read, in_each))
+        kept.append(
+            {
+                "gap_left_um": draws.fit.gap_left_um,
+                "three_tightest_um": draws.three_tightest_um,
+                "contact_share": draws.fit.contact_share,
+            }
         )
-    return pd.concat(frames, ignore_index=True).sort_values("fitting", kind="stable").reset_index(drop=True)
+    frame = pd.concat(frames, ignore_index=True)
+    shaft = np.unique(frame["shaft"].to_numpy(dtype=str), return_inverse=True)[1].astype(np.int64)
+    nodes = {
+        measure: reduce_draws(np.concatenate([part[measure] for part in kept]), shaft).value_um for measure in MEASURES
+    }
+    return frame, nodes
+
+
+def _frame(
+    names: np.ndarray[Any, np.dtype[np.object_]],
+    rows: pd.DataFrame,
+    prediction: MapPrediction,
+    draws: GapDraws,
+    as_read: FloatArray,
+    in_each: pd.Series[int],
+) -> pd.DataFrame:
+    gap = draws.fit.gap_left_um
+    low, high = np.quantile(gap, [0.025, 0.975], axis=1)
+    return pd.DataFrame(
+        {
+            "fitting": names,
+            "shaft": rows["shaft"].to_numpy(dtype=object),
+            "pattern": prediction.shape.pattern,
+            "clearance_um": draws.fit.clearance_um.mean(axis=1),
+            "gap_left_um": gap.mean(axis=1),
+            "gap_left_sd_um": gap.std(axis=1),
+            "gap_left_low_um": low,
+            "gap_left_high_um": high,
+            "contact_share": draws.fit.contact_share.mean(axis=1),
+            "three_tightest_um": draws.three_tightest_um.mean(axis=1),
+            "as_read_um": as_read,
+            "inspections": in_each.reindex(names).to_numpy(),
+            "space_status": rows["space_status"].to_numpy(dtype=object),
+        }
+    )
+
+
+def _bonds(fit: WidthFit, data: WidthData, inspections: pd.DataFrame, rows: pd.DataFrame) -> Bonds:
+    """Tell what the fittings, in the order of the units, have in common."""
+    units = data.units["unit"]
+    by_unit = inspections.sort_values("source").groupby("unit")
+    readings = by_unit["source"].agg(" ".join).reindex(units)
+    # where several hands measured, the last one's bias is taken for the common part
+    last = by_unit[["measurer", "class"]].last().reindex(units)
+    kinds = pd.Categorical(last["class"], categories=CLASSES).codes.astype(np.int64)
+    repeat = fit.variances[len(MAP_COMPONENTS) + kinds]
+    total = repeat + fit.variances[len(MAP_COMPONENTS) + len(CLASSES) + kinds]
+    return Bonds(
+        shaft=_numbers(rows["shaft"]),
+        readings=_numbers(readings),
+        hand=_numbers(last["measurer"]),
+        hub=_numbers(rows["hub"]),
+        bias_share=np.where(total > 0, repeat / np.maximum(total, 1e-12), 0.0),
+    )
+
+
+def _numbers(labels: pd.Series[Any]) -> np.ndarray[Any, np.dtype[np.int64]]:
+    return np.unique(labels.to_numpy(dtype=str), return_inverse=True)[1].astype(np.int64)
+
+
+def _with_spaces(fittings: pd.DataFrame, patterns: Mapping[str, Pattern]) -> pd.DataFrame:
+    """Add what is known of every hub's spaces from the new spline width: ``space_mean_um``, ``_sd_um``, ``_status``."""
+
+    def relative(name: str, group: pd.DataFrame, pattern: Pattern) -> FloatArray:
+        return np.asarray(pattern.width_um(group[name].to_numpy(dtype=float)))
+
+    parts = []
+    for name, group in fittings.groupby("pattern"):
+        pattern = patterns[str(name)]
+        mean, sd, status = hub_spaces(
+            nominal_um=np.asarray(pattern.space_um(group["undersize_um"].to_numpy(dtype=float))),
+            gauged_um=relative("space_width_mm", group, pattern),
+            gauged_u_um=group["space_u_um"].to_numpy(dtype=float),
+            go_um=relative("go_mm", group, pattern),
+            no_go_um=relative("no_go_mm", group, pattern),
+        )
+        parts.append(group.assign(space_mean_um=mean, space_sd_um=sd, space_status=status))
+    return pd.concat(parts)
 
 
 def readings_in_hand(readings: WidthReadings, fittings: pd.DataFrame) -> WidthReadings:
@@ -148,16 +271,3 @@ def readings_in_hand(readings: WidthReadings, fittings: pd.DataFrame) -> WidthRe
         readings.moments.rename(columns={"inspection": "source"}), on="source"
     )
     return WidthReadings(patterns=readings.patterns, inspections=chosen, moments=moments)
-
-
-def _space(row: Mapping[Hashable, Any], pattern: Pattern) -> HubSpace:
-    def relative(name: str) -> float | None:
-        return None if pd.isna(row[name]) else pattern.width_um(float(row[name]))
-
-    return hub_space(
-        nominal_um=pattern.space_um(float(row["undersize_um"])),
-        gauged_um=relative("space_width_mm"),
-        gauged_u_um=None if pd.isna(row["space_u_um"]) else float(row["space_u_um"]),
-        go_um=relative("go_mm"),
-        no_go_um=relative("no_go_mm"),
-    )
