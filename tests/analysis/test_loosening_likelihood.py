@@ -1,4 +1,4 @@
-"""The likelihood against one written out fitting by fitting and node by node, and its derivative against differences."""
+"""The likelihood against one written out fitting by fitting, and its derivative against differences."""
 
 import numpy as np
 import pytest
