@@ -1,4 +1,4 @@
--- purpose: each fitting with its hub as gauged, and the day on which the hub was chosen
+-- purpose: each fitting with its hub as gauged, the day on which the hub was chosen, and what was noted of the fit
 -- params: as_of, pattern
 with sent as (
     select hub, max(sent_on) as sent_on
@@ -16,7 +16,13 @@ select
     batch.go_mm as go_mm,
     batch.no_go_mm as no_go_mm,
     coalesce(sent.sent_on, fitting.fitted_to, fitting.known_from) as chosen_on,
-    fitting.inspections as inspections
+    fitting.inspections as inspections,
+    fitting.method as method,
+    fitting.went_on as went_on,
+    fitting.play_um as play_um,
+    fitting.filing_min as filing_min,
+    fitting.drive_marked as drive_marked,
+    fitting.coast_marked as coast_marked
 from known_fittings($as_of::date) as fitting
 join known_hubs($as_of::date) as hub on hub.hub = fitting.hub
 join known_shafts($as_of::date) as shaft on shaft.shaft = fitting.shaft and shaft.pattern = hub.pattern

@@ -17,7 +17,7 @@ from wearstats.analysis.clearance import FitDraws, fit_draws
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import WidthBlock
 from wearstats.analysis.width_maps import MapPrediction
-from wearstats.domain.contact import gap_left, play_bound, way_in
+from wearstats.domain.contact import CONTACT_LIMIT_UM, gap_left, play_bound, way_in
 
 IntArray = NDArray[np.int64]
 
@@ -63,6 +63,8 @@ class GapDraws:
         What comes off at the worst place of each spline, summed over the splines.
     play_bound_um : ndarray
         Smallest gap left at any place: the most play there can be.
+    bearing_share : ndarray
+        Share of splines that bear at some place.
     """
 
     fit: FitDraws
@@ -70,6 +72,7 @@ class GapDraws:
     room_um: FloatArray
     filed_um: FloatArray
     play_bound_um: FloatArray
+    bearing_share: FloatArray
 
 
 def draw_normals(bonds: Bonds, places: int, draws: int, *, rng: np.random.Generator) -> FloatArray:
@@ -138,6 +141,7 @@ def gaps_of_maps(maps_um: FloatArray, space_um: FloatArray) -> GapDraws:
         room_um=-over.max(axis=-1),
         filed_um=np.maximum(over, 0.0).sum(axis=-1),
         play_bound_um=play_bound(left),
+        bearing_share=(left.min(axis=-1) <= CONTACT_LIMIT_UM).mean(axis=-1),
     )
 
 

@@ -12,6 +12,7 @@ import pandas as pd
 
 from wearstats.analysis.clearance import hub_spaces
 from wearstats.analysis.fitting_gaps import Bonds, GapDraws, draw_normals, draw_together, gaps_of_maps, maps_as_read
+from wearstats.analysis.gap_indicators import Indicator, choose_draws
 from wearstats.analysis.gap_nodes import GapNodes, as_single_values, reduce_draws
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import CLASSES, WidthData
@@ -22,6 +23,7 @@ from wearstats.analysis.widths import fit_widths
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
+from wearstats.studies.gap_notes import learn_notes, notes_of, told_by_notes, weigh_by_notes
 from wearstats.studies.width_readings import WidthReadings, read_widths
 
 COLUMNS = (
@@ -57,11 +59,14 @@ class KnownGaps:
         For each of `MEASURES`, a few equally likely values a fitting, in the order of the frame.
     as_read : GapNodes
         The gap as read, taken as known.
+    indicators : tuple of Indicator
+        What the notes made at the fittings mean; they weigh the nodes, not the frame, which says what was known before.
     """
 
     frame: pd.DataFrame
     nodes: Mapping[str, GapNodes]
     as_read: GapNodes
+    indicators: tuple[Indicator, ...] = ()
 
 
 def study_gaps(
@@ -114,26 +119,45 @@ def study_gaps(
         )
     told = _with_spaces(fittings, readings.patterns).set_index("fitting")
     shafts = in_hand.inspections["shaft"].unique()
-    parts = []
+    indicators: tuple[Indicator, ...] | None = None
+    frames: list[pd.DataFrame] = []
+    nodes: list[dict[str, FloatArray]] = []
     for begin in range(0, shafts.size, _SHAFTS_AT_A_TIME):
         some = in_hand.inspections["shaft"].isin(shafts[begin : begin + _SHAFTS_AT_A_TIME])
-        parts.append(_gaps_of_some(fit, in_hand, in_hand.inspections[some], told, rng))
-    frame = pd.concat([part for part, _ in parts], ignore_index=True)
+        blocks = _draw_some(fit, in_hand, in_hand.inspections[some], told, rng)
+        if indicators is None:
+            indicators = learn_notes([(block.notes, told_by_notes(block.draws)) for block in blocks])
+        frame = pd.concat([block.frame for block in blocks], ignore_index=True)
+        frames.append(frame)
+        nodes.append(_nodes(blocks, indicators, _numbers(frame["shaft"])))
+    frame = pd.concat(frames, ignore_index=True)
     order = np.argsort(frame["fitting"].to_numpy(dtype=str), kind="stable")
     frame = frame.iloc[order].reset_index(drop=True)
-    shaft = np.unique(frame["shaft"].to_numpy(dtype=str), return_inverse=True)[1].astype(np.int64)
-    nodes = {
-        measure: GapNodes(value_um=np.concatenate([values[measure] for _, values in parts])[order], shaft=shaft)
-        for measure in MEASURES
-    }
-    as_read = as_single_values(frame["as_read_um"].to_numpy(dtype=float), shaft)
-    return KnownGaps(frame=frame, nodes=nodes, as_read=as_read)
+    shaft = _numbers(frame["shaft"])
+    return KnownGaps(
+        frame=frame,
+        nodes={
+            measure: GapNodes(value_um=np.concatenate([part[measure] for part in nodes])[order], shaft=shaft)
+            for measure in MEASURES
+        },
+        as_read=as_single_values(frame["as_read_um"].to_numpy(dtype=float), shaft),
+        indicators=indicators or (),
+    )
 
 
-def _gaps_of_some(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Block:
+    """Draws of some fittings of one pattern, with what is noted of them."""
+
+    frame: pd.DataFrame
+    notes: dict[str, FloatArray]
+    draws: GapDraws
+
+
+def _draw_some(
     fit: WidthFit, in_hand: WidthReadings, inspections: pd.DataFrame, told: pd.DataFrame, rng: np.random.Generator
-) -> tuple[pd.DataFrame, dict[str, FloatArray]]:
-    """Frame and nodes of the fittings of some shafts."""
+) -> list[_Block]:
+    """Draw the gaps of the fittings of some shafts, as the readings in hand have them."""
     data = in_hand.reduce(inspections)
     names = data.units["unit"].to_numpy(dtype=object)
     rows = told.loc[names]
@@ -142,28 +166,34 @@ def _gaps_of_some(
     half = rng.standard_normal((hubs.size, DRAWS // 2))
     hub_normal = np.concatenate([half, -half], axis=1)[of_hub]
     in_each = data.inspections["unit"].value_counts()
-    frames: list[pd.DataFrame] = []
-    kept: list[dict[str, FloatArray]] = []
+    blocks = []
     for prediction, block in zip(predict_maps(fit, data), data.blocks, strict=True):
         at = prediction.unit
         mean, sd = (rows[name].to_numpy(dtype=float)[at] for name in ("space_mean_um", "space_sd_um"))
         normal = draw_normals(bonds.take(at), prediction.shape.places, DRAWS, rng=rng)
         draws = draw_together(prediction, normal, mean, sd, hub_normal[at])
         as_read = gaps_of_maps(maps_as_read(block)[:, None], mean[:, None]).fit.gap_left_um[:, 0]
-        frames.append(_frame(names[at], rows.iloc[at], prediction, draws, as_read, in_each))
-        kept.append(
-            {
-                "gap_left_um": draws.fit.gap_left_um,
-                "three_tightest_um": draws.three_tightest_um,
-                "contact_share": draws.fit.contact_share,
-            }
-        )
-    frame = pd.concat(frames, ignore_index=True)
-    shaft = np.unique(frame["shaft"].to_numpy(dtype=str), return_inverse=True)[1].astype(np.int64)
-    nodes = {
-        measure: reduce_draws(np.concatenate([part[measure] for part in kept]), shaft).value_um for measure in MEASURES
+        frame = _frame(names[at], rows.iloc[at], prediction, draws, as_read, in_each)
+        notes = notes_of(rows.iloc[at], prediction.shape.splines)
+        blocks.append(_Block(frame=frame, notes=notes, draws=draws))
+    return blocks
+
+
+def _nodes(
+    blocks: list[_Block], indicators: tuple[Indicator, ...], shaft: np.ndarray[Any, np.dtype[np.int64]]
+) -> dict[str, FloatArray]:
+    """Reduce the draws to nodes, weighed by what was noted when the hub went on."""
+    weight = np.concatenate([weigh_by_notes(indicators, b.notes, told_by_notes(b.draws)) for b in blocks])
+    chosen = choose_draws(weight, shaft)
+    drawn = {
+        "gap_left_um": np.concatenate([block.draws.fit.gap_left_um for block in blocks]),
+        "three_tightest_um": np.concatenate([block.draws.three_tightest_um for block in blocks]),
+        "contact_share": np.concatenate([block.draws.fit.contact_share for block in blocks]),
     }
-    return frame, nodes
+    return {
+        measure: reduce_draws(np.take_along_axis(drawn[measure], chosen, axis=1), shaft).value_um
+        for measure in MEASURES
+    }
 
 
 def _frame(
