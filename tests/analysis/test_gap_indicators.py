@@ -20,7 +20,8 @@ def test_line_and_scatter_are_found_again() -> None:
     mean, truth = known_gaps(rng)
     note = np.where(rng.random(N) < 0.3, 3.0 + 0.8 * truth + 2.0 * rng.standard_normal(N), np.nan)
     found = learn_indicator("play", note, mean, np.full(N, DOUBT**2))
-    assert found is not None and not found.yes_or_no
+    assert found is not None
+    assert not found.yes_or_no
     assert (found.base, found.slope) == pytest.approx((3.0, 0.8), abs=0.6)
     assert found.sd == pytest.approx(2.0, abs=0.6)
 
@@ -30,7 +31,8 @@ def test_probit_is_found_again() -> None:
     mean, truth = known_gaps(rng)
     note = (rng.random(N) < ndtr(-6.0 + 0.3 * truth)).astype(float)
     found = learn_indicator("slid on", note, mean, np.full(N, DOUBT**2))
-    assert found is not None and found.yes_or_no
+    assert found is not None
+    assert found.yes_or_no
     assert (found.base, found.slope) == pytest.approx((-6.0, 0.3), rel=0.15)
 
 
@@ -47,7 +49,8 @@ def test_weighed_draws_are_the_normal_posterior() -> None:
     ratio = DOUBT**2 / (DOUBT**2 + 3.0**2)
     assert np.corrcoef(posterior.mean(axis=1), mean + ratio * (note - mean))[0, 1] > 0.995
     z = (truth - posterior.mean(axis=1)) / posterior.std(axis=1)
-    assert np.mean(np.abs(z) < 1.96) == pytest.approx(0.95, abs=0.015)
+    # a little too wide, for the one note in twenty that might be wrong
+    assert 0.94 < np.mean(np.abs(z) < 1.96) < 0.985
 
 
 def test_without_a_note_every_draw_stays() -> None:
