@@ -13,7 +13,7 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -108,6 +108,34 @@ def fit_incidence(
             months=times, share=share, std_error=np.sqrt(variance), low=low, high=high, level=level
         )
     return curves
+
+
+def combine_causes(shares: Sequence[ArrayLike]) -> list[FloatArray]:
+    """Turn curves of single causes, each fitted as if the others did not exist, into incidences beside each other.
+
+    Parameters
+    ----------
+    shares : sequence of array_like, shape (..., months)
+        For every cause the share that it alone would have taken by each month, on one ascending grid of months.
+
+    Returns
+    -------
+    list of ndarray, shape (..., months)
+        For every cause the share lost to it in the presence of the others.
+
+    Notes
+    -----
+    The hazard of each cause is that of its own curve. Between two months the hazards are taken to keep their ratio,
+    so that what is lost is shared out by what they add up to there. Where all times are exact and the grid is fine
+    this is the Aalen-Johansen estimate; where times are intervals it is what that estimate is made of, cause by cause.
+    """
+    kept = [np.maximum(1.0 - np.asarray(share, dtype=float), 1e-12) for share in shares]
+    added = [np.maximum(np.diff(-np.log(still), axis=-1, prepend=0.0), 0.0) for still in kept]
+    total = np.sum(added, axis=0)
+    left = np.exp(-np.cumsum(total, axis=-1))
+    lost = np.exp(total) * left - left
+    parts = [np.divide(part, total, out=np.zeros_like(total), where=total > 0) for part in added]
+    return [np.asarray(np.cumsum(lost * part, axis=-1), dtype=float) for part in parts]
 
 
 def _variance(

@@ -3,15 +3,22 @@
 A fitting known only from a later date (``start``) is at risk from just after it: at a failure time t the risk set is
 ``start < t <= stop``. Failures at a time come before those lost from sight at the same time.
 
+Fittings of one shaft may fail together. Where shafts are given (``cluster``), the variances are sums over shafts of
+what each adds to the estimate (the infinitesimal jackknife), not over fittings.
+
 References
 ----------
 .. [1] J. P. Klein, M. L. Moeschberger, Survival Analysis, 2nd ed., Springer 2003, sections 4.2, 4.3, 4.6 and 7.3.
 .. [2] T. M. Therneau, P. M. Grambsch, Modeling Survival Data, Springer 2000, section 3.7 (delayed entry).
+.. [3] Z. Ying, L. J. Wei, The Kaplan-Meier estimate for dependent failure time observations, J. Multivar. Anal. 50
+   (1994) 17-29 (the variance by clusters).
+.. [4] D. Y. Lin, L. J. Wei, The robust inference for the Cox proportional hazards model, JASA 84 (1989) 1074-1078.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -35,7 +42,7 @@ class KaplanMeierCurve:
     still_tight : ndarray, shape (steps,)
         Share still tight just after each.
     std_error : ndarray, shape (steps,)
-        Greenwood's standard error of it.
+        Greenwood's standard error of it, or that by shafts [3]_.
     low, high : ndarray, shape (steps,)
         Pointwise interval on the complementary log-log scale, which stays between 0 and 1 ([1]_, equation 4.3.2).
     at_risk, failures : ndarray, shape (steps,)
@@ -99,7 +106,9 @@ class LogRankResult:
     degrees_of_freedom: int
 
 
-def numbers_at_risk(stop: ArrayLike, months: ArrayLike, *, start: ArrayLike | None = None) -> FloatArray:
+def numbers_at_risk(
+    stop: ArrayLike, months: ArrayLike, *, start: ArrayLike | None = None, weight: ArrayLike | None = None
+) -> FloatArray:
     """Count the fittings under observation at given times.
 
     Parameters
@@ -110,26 +119,44 @@ def numbers_at_risk(stop: ArrayLike, months: ArrayLike, *, start: ArrayLike | No
         Times asked for; a fitting counts when ``start < t <= stop``, and all that start at 0 count at 0.
     start : array_like, shape (fittings,), optional
         Month from which the fitting is known; 0 by default.
+    weight : array_like, shape (fittings,), optional
+        How many fittings each row stands for; 1 by default.
 
     Returns
     -------
     ndarray, shape (times,)
     """
     times = np.asarray(months, dtype=float)
-    stops = np.sort(np.asarray(stop, dtype=float))
-    leaving = np.searchsorted(stops, times, side="left")
+    stops = np.asarray(stop, dtype=float)
+    weights = None if weight is None else np.asarray(weight, dtype=float)
+    leaving = _weight_below(stops, weights, times, later=False)
     if start is None:
-        entered: NDArray[np.int64] | int = stops.size
-    else:
-        starts = np.sort(np.asarray(start, dtype=float))
-        entered = np.where(
-            times <= 0, np.searchsorted(starts, times, side="right"), np.searchsorted(starts, times, side="left")
-        )
+        return np.asarray((stops.size if weights is None else weights.sum()) - leaving, dtype=float)
+    starts = np.asarray(start, dtype=float)
+    entered = _weight_below(starts, weights, times, later=False)
+    if bool(np.any(times <= 0)):
+        entered = np.where(times <= 0, _weight_below(starts, weights, times, later=True), entered)
     return np.asarray(entered - leaving, dtype=float)
 
 
+def _weight_below(values: FloatArray, weights: FloatArray | None, times: FloatArray, *, later: bool) -> FloatArray:
+    """Sum the weights of the values below each time, or (`later`) not above it."""
+    side: Literal["left", "right"] = "right" if later else "left"
+    if weights is None:
+        return np.asarray(np.searchsorted(np.sort(values), times, side=side), dtype=float)
+    order = np.argsort(values)
+    total = np.append(0.0, np.cumsum(weights[order]))
+    return np.asarray(total[np.searchsorted(values[order], times, side=side)], dtype=float)
+
+
 def fit_kaplan_meier(
-    stop: ArrayLike, failed: ArrayLike, *, start: ArrayLike | None = None, level: float = 0.95
+    stop: ArrayLike,
+    failed: ArrayLike,
+    *,
+    start: ArrayLike | None = None,
+    weight: ArrayLike | None = None,
+    cluster: ArrayLike | None = None,
+    level: float = 0.95,
 ) -> KaplanMeierCurve:
     """Estimate the share still tight from times that are known.
 
@@ -141,6 +168,10 @@ def fit_kaplan_meier(
         Whether it failed then.
     start : array_like, shape (fittings,), optional
         Month from which it is known, below `stop`; 0 by default.
+    weight : array_like, shape (fittings,), optional
+        How many fittings each row stands for; 1 by default.
+    cluster : array_like, shape (fittings,), optional
+        Shaft of each row; the variance is then that by shafts.
     level : float
         Coverage of the pointwise interval.
 
@@ -154,19 +185,22 @@ def fit_kaplan_meier(
         Without fittings, or where one stops no later than it starts.
     """
     stops, fails, starts = _checked(stop, failed, start)
-    times, counts = np.unique(stops[fails], return_counts=True)
-    deaths = counts.astype(float)
-    risk = numbers_at_risk(stops, times, start=starts)
+    weights = None if weight is None else np.asarray(weight, dtype=float)
+    times, deaths = _failures(stops, fails, weights)
+    risk = numbers_at_risk(stops, times, start=starts, weight=weights)
     survival = np.asarray(np.cumprod(1 - deaths / risk), dtype=float)
-    gone = risk <= deaths  # the last at risk failed: the curve is zero and Greenwood's sum infinite
-    with np.errstate(divide="ignore"):
-        greenwood = np.cumsum(deaths / (risk * np.where(gone, np.inf, risk - deaths)))
-    std_error = np.asarray(survival * np.sqrt(greenwood), dtype=float)
-    low, high = _log_log_band(survival, greenwood, level)
+    left = risk - deaths  # none left: the curve is zero and Greenwood's sum infinite
+    if cluster is None:
+        variance = np.asarray(np.cumsum(deaths / (risk * np.where(left > 0, left, np.inf))), dtype=float)
+    else:
+        shafts = np.unique(np.asarray(cluster), return_inverse=True)[1]
+        each = np.ones(stops.size) if weights is None else weights
+        variance = _variance_by_clusters(stops, fails, starts, each, shafts, times, risk, deaths)
+    low, high = _log_log_band(survival, variance, level)
     return KaplanMeierCurve(
         months=times,
         still_tight=survival,
-        std_error=std_error,
+        std_error=np.asarray(survival * np.sqrt(variance), dtype=float),
         low=low,
         high=high,
         at_risk=risk,
@@ -175,7 +209,55 @@ def fit_kaplan_meier(
     )
 
 
-def log_rank(stop: ArrayLike, failed: ArrayLike, group: ArrayLike, *, start: ArrayLike | None = None) -> LogRankResult:
+def _failures(stops: FloatArray, fails: BoolArray, weights: FloatArray | None) -> tuple[FloatArray, FloatArray]:
+    """Give the distinct times of failure and how many failed at each."""
+    if weights is None:
+        times, counts = np.unique(stops[fails], return_counts=True)
+        return times, counts.astype(float)
+    times, at = np.unique(stops[fails], return_inverse=True)
+    return times, np.asarray(np.bincount(at, weights=weights[fails], minlength=times.size), dtype=float)
+
+
+def _variance_by_clusters(
+    stops: FloatArray,
+    fails: BoolArray,
+    starts: FloatArray,
+    weights: FloatArray,
+    cluster: NDArray[np.int64],
+    times: FloatArray,
+    risk: FloatArray,
+    deaths: FloatArray,
+) -> FloatArray:
+    """Variance of log S at each time: what a fitting adds to log S, summed by shaft, squared, summed [3]_.
+
+    With one fitting a shaft it is Greenwood's sum.
+    """
+    left = np.where(risk > deaths, risk - deaths, np.inf)
+    total = np.append(0.0, np.cumsum(deaths / (risk * left)))
+    step = np.searchsorted(times, stops, side="right")  # steps at or before its end
+    first = np.searchsorted(times, starts, side="right")
+    own = np.where(fails, 1.0 / np.append(np.inf, left)[step], 0.0)
+    order = np.argsort(cluster, kind="stable")
+    begins = np.flatnonzero(np.diff(cluster[order], prepend=-1))
+    number = np.arange(1, times.size + 1)
+    variance = np.empty(times.size)
+    block = max(1, 4_000_000 // stops.size)
+    for at in range(0, times.size, block):
+        now = number[at : at + block, None]
+        seen = total[np.minimum(now, step)] - total[np.minimum(first, np.minimum(now, step))]
+        added = weights * (own * (step <= now) - seen)
+        variance[at : at + block] = np.sum(np.add.reduceat(added[:, order], begins, axis=1) ** 2, axis=1)
+    return variance
+
+
+def log_rank(
+    stop: ArrayLike,
+    failed: ArrayLike,
+    group: ArrayLike,
+    *,
+    start: ArrayLike | None = None,
+    cluster: ArrayLike | None = None,
+) -> LogRankResult:
     """Test whether groups fail alike, when the times are known.
 
     Parameters
@@ -184,6 +266,8 @@ def log_rank(stop: ArrayLike, failed: ArrayLike, group: ArrayLike, *, start: Arr
         As in `fit_kaplan_meier`.
     group : array_like, shape (fittings,)
         Which group each belongs to.
+    cluster : array_like, shape (fittings,), optional
+        Shaft of each; the variance is then that of the scores summed by shaft ([4]_), without it the hypergeometric.
 
     Returns
     -------
@@ -196,22 +280,28 @@ def log_rank(stop: ArrayLike, failed: ArrayLike, group: ArrayLike, *, start: Arr
     """
     stops, fails, starts = _checked(stop, failed, start)
     labels, index = np.unique(np.asarray(group), return_inverse=True)
-    times, counts = np.unique(stops[fails], return_counts=True)
+    times, deaths = _failures(stops, fails, None)
     if labels.size < 2 or times.size == 0:
         raise AnalysisError(
             f"{labels.size} groups and {int(fails.sum())} failures cannot be compared",
             needed="at least two groups and one failure",
         )
-    deaths = counts.astype(float)
     members = [index == number for number in range(labels.size)]
     risk = np.stack([numbers_at_risk(stops[m], times, start=starts[m]) for m in members])
     total = risk.sum(axis=0)
     observed = np.array([float(fails[m].sum()) for m in members])
     share = risk / total
     expected = share @ deaths
-    # hypergeometric variance, ties included ([1]_, equation 7.3.4); a risk set of one adds none
-    spread = deaths * (total - deaths) / np.maximum(total - 1, 1)
-    covariance = np.diag(share @ spread) - (share * spread) @ share.T
+    if cluster is None:
+        # hypergeometric variance, ties included ([1]_, equation 7.3.4); a risk set of one adds none
+        spread = deaths * (total - deaths) / np.maximum(total - 1, 1)
+        covariance = np.diag(share @ spread) - (share * spread) @ share.T
+    else:
+        scores = _scores(stops, fails, starts, index, times, share, deaths / total)
+        shafts = np.unique(np.asarray(cluster), return_inverse=True)[1]
+        by_shaft = np.zeros((int(shafts.max()) + 1, labels.size))
+        np.add.at(by_shaft, shafts, scores)
+        covariance = by_shaft.T @ by_shaft
     excess = (observed - expected)[:-1]
     statistic = float(excess @ np.linalg.pinv(covariance[:-1, :-1], hermitian=True) @ excess)
     freedom = labels.size - 1
@@ -225,12 +315,35 @@ def log_rank(stop: ArrayLike, failed: ArrayLike, group: ArrayLike, *, start: Arr
     )
 
 
-def _log_log_band(survival: FloatArray, greenwood: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
-    """Interval from the variance of log(-log S); at S = 0 the upper end stays where it was."""
+def _scores(
+    stops: FloatArray,
+    fails: BoolArray,
+    starts: FloatArray,
+    index: NDArray[np.int64],
+    times: FloatArray,
+    share: FloatArray,
+    hazard: FloatArray,
+) -> FloatArray:
+    """Give what each fitting adds to failures seen less expected, shape (fittings, groups).
+
+    Its own group less the group's share at risk, at its failure, less the same at every failure it was at risk of.
+    """
+    member = (index[:, None] == np.arange(len(share))).astype(float)
+    step = np.searchsorted(times, stops, side="right")
+    first = np.minimum(np.searchsorted(times, starts, side="right"), step)
+    hazards = np.append(0.0, np.cumsum(hazard))
+    shares = np.vstack([np.zeros(len(share)), np.cumsum((share * hazard).T, axis=0)])
+    at_failure = fails[:, None] * (member - np.vstack([np.zeros(len(share)), share.T])[step])
+    waiting = member * (hazards[step] - hazards[first])[:, None] - (shares[step] - shares[first])
+    return np.asarray(at_failure - waiting, dtype=float)
+
+
+def _log_log_band(survival: FloatArray, variance: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
+    """Interval from the variance of log S; at S = 0 the upper end stays where it was."""
     z = float(stats.norm.ppf((1 + level) / 2))
     inner = (survival > 0) & (survival < 1)
     logs = np.log(np.where(inner, survival, 0.5))
-    width = np.where(inner, z * np.sqrt(np.where(inner, greenwood, 0.0)) / -logs, 0.0)
+    width = np.where(inner, z * np.sqrt(np.where(inner, variance, 0.0)) / -logs, 0.0)
     low = np.where(inner, np.exp(logs * np.exp(width)), survival)
     high = np.where(inner, np.exp(logs * np.exp(-width)), survival)
     ended = survival <= 0

@@ -9,10 +9,12 @@ References
 .. [3] M. P. Fay, P. A. Shaw, Exact and asymptotic weighted logrank tests for interval censored data: the interval R
    package, J. Stat. Softw. 36(2) (2010) (the permutation form, and both kinds of scores).
 .. [4] W. Q. Meeker, L. A. Escobar, Statistical Methods for Reliability Data, Wiley 1998, section 3.7.
+.. [5] S. Holm, A simple sequentially rejective multiple test procedure, Scand. J. Stat. 6 (1979) 65-70.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -48,6 +50,27 @@ class IntervalLogRank:
     statistic: float
     p_value: float
     degrees_of_freedom: int
+
+
+def holm(p_values: Sequence[float]) -> list[float]:
+    """Adjust probabilities for having looked at several comparisons [5]_.
+
+    Parameters
+    ----------
+    p_values : sequence of float
+        Of the comparisons, in any order.
+
+    Returns
+    -------
+    list of float
+        In the same order: the chance that any comparison without a difference looks so different is at most this.
+    """
+    values = np.asarray(p_values, dtype=float)
+    order = np.argsort(values, kind="stable")
+    scaled = np.maximum.accumulate(values[order] * np.arange(values.size, 0, -1))
+    adjusted = np.empty_like(values)
+    adjusted[order] = np.minimum(scaled, 1.0)
+    return [float(value) for value in adjusted]
 
 
 def interval_log_rank(

@@ -48,8 +48,12 @@ def draw_replicates(
     """Draw shafts, and estimate the chance of an unasked report in every replicate."""
     shafts = int(histories.shaft.max()) + 1
     drawn = rng.multinomial(shafts, np.full(shafts, 1.0 / shafts), size=replicates)
-    weight = drawn[:, histories.shaft].astype(float)
-    chance = np.full(replicates, fit.chance)
+    return weigh_replicates(histories, fit, drawn[:, histories.shaft].astype(float))
+
+
+def weigh_replicates(histories: SilentHistories, fit: SilenceFit, weight: FloatArray) -> Replicates:
+    """Estimate the chance of an unasked report in replicates already drawn, `weight` as in `Replicates`."""
+    chance = np.full(len(weight), fit.chance)
     if fit.identified:
         heard = (weight @ histories.unasked, weight @ histories.asked)
         _, chance = _climb(histories.cells(), weight, fit.curve.mass, chance, heard)

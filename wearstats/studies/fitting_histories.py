@@ -55,3 +55,9 @@ def grid_months(histories: SilentHistories, horizon_months: float) -> np.ndarray
     """Give the months at which curves are told: half-months as far as any fitting is followed, and the horizons."""
     end = max(float(histories.last_word.max()), horizon_months, *RISK_MONTHS)
     return np.unique(np.append(np.arange(0.0, end + 2 * _STEP_MONTHS, _STEP_MONTHS), horizon_months))
+
+
+def ticks_months(followed_to: float) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Choose the months of the table of numbers at risk: at most eight steps of whole quarters."""
+    step = next((step for step in (3.0, 6.0, 12.0, 24.0) if followed_to / step <= 8), 48.0)
+    return np.arange(0.0, followed_to + 1e-9, step)
