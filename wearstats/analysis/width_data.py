@@ -20,6 +20,9 @@ IntArray = NDArray[np.int64]
 CLASSES = ("home", "workshop", "caliper")
 """Kinds of measuring that differ in bias and repeatability: an owner, the workshop, and anybody with a caliper."""
 
+_UNITS_TOGETHER = 1024
+"""Most units of one block: what is worked out for a block at once stays small."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PatternShape:
@@ -93,6 +96,12 @@ class WidthBlock:
     count: FloatArray
     mean: FloatArray
     rounding: FloatArray | None = None
+
+    @property
+    def has_averages(self) -> bool:
+        """Whether readings enter as averages over splines."""
+        places = self.shape.places
+        return bool(self.count[..., places : places + len(self.shape.stations)].any())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -168,7 +177,7 @@ def reduce_readings(moments: pd.DataFrame, inspections: pd.DataFrame, shapes: di
             members = np.flatnonzero((pattern_of_unit == name) & (per_unit == size))
             blocks.append(_stack(members, int(size), shape, moments, row, used, unit_code, slot))
     marked = used["marked"].to_numpy(dtype=bool)
-    blocks = [_average_unmarked(block, marked) for block in blocks]
+    blocks = [part for block in blocks for part in _parted(_average_unmarked(block, marked))]
     tagged = pd.DataFrame(
         {
             "class": used["class"].to_numpy(dtype=object)[row],
@@ -216,6 +225,28 @@ def _stack(
     count[..., -1] = np.isfinite(check)
     mean[..., -1] = np.nan_to_num(check)
     return WidthBlock(shape=shape, unit=members, inspection=inspection, count=count, mean=mean)
+
+
+def _parted(block: WidthBlock) -> list[WidthBlock]:
+    """Part units with averages over splines from those without, and both into pieces of not too many."""
+    places = block.shape.places
+    averaged = block.count[..., places : places + len(block.shape.stations)].any(axis=(1, 2))
+    parts = []
+    for mine in (np.flatnonzero(~averaged), np.flatnonzero(averaged)):
+        for start in range(0, mine.size, _UNITS_TOGETHER):
+            rows = mine[start : start + _UNITS_TOGETHER]
+            if rows.size == block.unit.size:
+                return [block]
+            parts.append(
+                WidthBlock(
+                    shape=block.shape,
+                    unit=block.unit[rows],
+                    inspection=block.inspection[rows],
+                    count=block.count[rows],
+                    mean=block.mean[rows],
+                )
+            )
+    return parts
 
 
 def _average_unmarked(block: WidthBlock, marked: NDArray[np.bool_]) -> WidthBlock:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 import scipy.sparse as sp
 
 from wearstats.analysis.reml import BoolArray, FloatArray
@@ -64,20 +65,20 @@ class Coupling:
     fixed : tuple of str
         Names of the unpenalised columns: ``station:D8:middle``, ``class:home``, ``group:daily``.
     measurers : tuple of str
-        Measurers with more than one inspection, in the order of their columns after the fixed ones.
+        Measurers of more than one unit, in the order of their columns after the fixed ones.
     measurer_class : ndarray of int, shape (measurers,)
         Index into `CLASSES` of each.
     scatter : tuple of sparse matrix, one a block, shape (units * (stations + inspections), columns)
         From a unit's own columns to the common ones; measurer entries are 1, to be scaled by their SD.
-    solo : ndarray of bool, shape (inspections,)
-        Inspections of measurers seen once; their measurer bias is part of the inspection's.
+    local : ndarray of bool, shape (inspections,)
+        Inspections of measurers of a single unit; their bias is integrated out with that unit's own.
     """
 
     fixed: tuple[str, ...]
     measurers: tuple[str, ...]
     measurer_class: IntArray
     scatter: tuple[sp.csr_array, ...]
-    solo: BoolArray
+    local: BoolArray
 
 
 def couple(data: WidthData, *, groups: tuple[str, ...] = (), classes: tuple[str, ...] = ()) -> Coupling:
@@ -98,9 +99,10 @@ def couple(data: WidthData, *, groups: tuple[str, ...] = (), classes: tuple[str,
     """
     inspections = data.inspections
     codes = inspections["measurer"].astype("category")
-    seen = np.bincount(codes.cat.codes.to_numpy(), minlength=len(codes.cat.categories))
-    repeated = np.flatnonzero(seen > 1)
-    column_of = np.full(seen.size, -1)
+    people = len(codes.cat.categories)
+    met = pd.DataFrame({"who": codes.cat.codes.to_numpy(), "unit": inspections["unit"].to_numpy()}).drop_duplicates()
+    repeated = np.flatnonzero(np.bincount(met["who"].to_numpy(dtype=np.int64), minlength=people) > 1)
+    column_of = np.full(people, -1)
     fixed: list[str] = []
     for shape in {block.shape.pattern: block.shape for block in data.blocks}.values():
         fixed += [f"station:{shape.pattern}:{station}" for station in shape.stations]
@@ -132,12 +134,12 @@ def couple(data: WidthData, *, groups: tuple[str, ...] = (), classes: tuple[str,
         at = (np.concatenate(rows), np.concatenate(columns))
         shape2 = (units * own, len(fixed) + repeated.size)
         scatter.append(sp.csr_array((np.ones(at[0].size), at), shape=shape2))
-    class_of = np.zeros(seen.size, dtype=np.int64)
+    class_of = np.zeros(people, dtype=np.int64)
     class_of[codes.cat.codes.to_numpy()] = data.class_index
     return Coupling(
         fixed=tuple(fixed),
         measurers=tuple(str(name) for name in codes.cat.categories[repeated]),
         measurer_class=class_of[repeated],
         scatter=tuple(scatter),
-        solo=who < 0,
+        local=who < 0,
     )

@@ -20,7 +20,7 @@ from wearstats.analysis.width_fit import ASSUMED_UM, Z95, WidthFit
 from wearstats.analysis.width_intervals import profile_interval
 from wearstats.analysis.width_likelihood import Solution, WidthLikelihood
 from wearstats.analysis.width_maps import with_sites
-from wearstats.analysis.width_system import COMPONENTS, MAP_COMPONENTS, couple
+from wearstats.analysis.width_system import COMPONENTS, couple
 from wearstats.errors import AnalysisError
 
 SITE_ROUNDS = 8
@@ -170,7 +170,7 @@ def _fit_at(likelihood: WidthLikelihood, reml: RemlFit, components_um: dict[str,
         means=_means(likelihood.coupling.fixed, solution, covariance),
         mean_covariance=covariance,
         variance_covariance=reml.covariance,
-        measurers=_measurers(likelihood, solution, reml.variances),
+        measurers=_measurers(likelihood, solution),
         units=len(data.units),
         readings=data.readings,
         criterion=reml.point.criterion,
@@ -187,19 +187,15 @@ def _means(names: tuple[str, ...], solution: Solution, covariance: FloatArray) -
     )
 
 
-def _measurers(likelihood: WidthLikelihood, solution: Solution, variances: FloatArray) -> pd.DataFrame:
-    coupling = likelihood.coupling
-    fixed = len(coupling.fixed)
-    kinds = coupling.measurer_class
-    sd = np.sqrt(variances[len(MAP_COMPONENTS) + kinds])
-    seen = likelihood.data.inspections["measurer"].astype(str).value_counts()
+def _measurers(likelihood: WidthLikelihood, solution: Solution) -> pd.DataFrame:
+    several = likelihood.measurer_inspections > 1
     return pd.DataFrame(
         {
-            "measurer": list(coupling.measurers),
-            "class": np.array(CLASSES, dtype=object)[kinds],
-            "inspections": seen.reindex(list(coupling.measurers)).to_numpy(),
-            "bias_um": solution.coefficients[fixed:] * sd,
-            "sd_um": np.sqrt(np.diag(solution.covariance)[fixed:]) * sd,
+            "measurer": np.asarray(likelihood.measurers, dtype=object)[several],
+            "class": np.array(CLASSES, dtype=object)[likelihood.measurer_class[several]],
+            "inspections": likelihood.measurer_inspections[several],
+            "bias_um": solution.measurer_bias_um[several],
+            "sd_um": solution.measurer_sd_um[several],
         }
     )
 
