@@ -98,6 +98,17 @@ class LooseningFit:
         """Chance that a failure is reported unasked."""
         return float(1.0 / (1.0 + np.exp(-self.parameters[-1])))
 
+    def levels(self) -> FloatArray:
+        """Log of the expected failures within a year, node by node, in the order of `data`; (fittings, nodes)."""
+        slopes = self.data.slopes
+        gap = self.data.terms @ self.parameters[1 : 1 + slopes]
+        return np.asarray(self.parameters[0] + gap + (self.data.covariates @ self.parameters[1 + slopes : -2])[:, None])
+
+    def fitting_risks(self, months: float) -> FloatArray:
+        """Give the chance of every fitting, as known on the day of choice, to have worked loose by some months."""
+        hazard = np.exp(np.minimum(self.levels() + self.shape * np.log(months / REFERENCE_MONTHS), 50.0))
+        return np.asarray(-np.expm1(-hazard).mean(axis=1))
+
     def assumed_share(self, index: int) -> float:
         """Share of what is known of a parameter that comes from its penalty, 0 to 1."""
         penalty = 1.0 / self.penalty_sd[index] ** 2

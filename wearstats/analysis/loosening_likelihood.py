@@ -51,6 +51,10 @@ class LooseningData:
         First fitting of each shaft.
     shaft : ndarray of int, shape (fittings,)
         Which shaft, in the order of `first_row`.
+    logs : tuple of ndarray, shape (fittings,)
+        Logarithms of the last word, `left`, `right` and `entry`, in years.
+    silent_hazard : float
+        How many times as often the hubs of owners who went silent fail from then on.
     """
 
     terms: FloatArray
@@ -65,6 +69,7 @@ class LooseningData:
     first_row: IntArray
     shaft: IntArray
     logs: tuple[FloatArray, ...] = field(default=())
+    silent_hazard: float = 1.0
 
     @classmethod
     def of(cls, histories: SilentHistories, terms: FloatArray, covariates: FloatArray) -> LooseningData:
@@ -175,10 +180,10 @@ def _given_gap(
     value[failed] += np.log(-np.expm1(-gone))
     slope[failed] = 1.0 / np.expm1(np.minimum(gone, 700.0))
     quiet = ~failed
-    fade = np.exp(-np.where(start < stop, 1.0, 0.0)[quiet, None] * between[quiet])
+    fade = np.exp(-data.silent_hazard * np.where(start < stop, 1.0, 0.0)[quiet, None] * between[quiet])
     total = (1.0 - chance) + chance * fade
     value[quiet] += np.log(total)
-    slope[quiet] = -chance * fade / total
+    slope[quiet] = -data.silent_hazard * chance * fade / total
     by_chance[quiet] = chance * (1.0 - chance) * (fade - 1.0) / total
     return value, -first + slope * between, -first_shape + slope * between_shape, by_chance
 

@@ -30,6 +30,8 @@ COLUMNS = (
     "fitting",
     "shaft",
     "pattern",
+    "undersize_um",
+    "below_new_um",
     "clearance_um",
     "gap_left_um",
     "gap_left_sd_um",
@@ -211,6 +213,8 @@ def _frame(
             "fitting": names,
             "shaft": rows["shaft"].to_numpy(dtype=object),
             "pattern": prediction.shape.pattern,
+            "undersize_um": rows["undersize_um"].to_numpy(dtype=float),
+            "below_new_um": -prediction.mean_um.mean(axis=1),
             "clearance_um": draws.fit.clearance_um.mean(axis=1),
             "gap_left_um": gap.mean(axis=1),
             "gap_left_sd_um": gap.std(axis=1),
@@ -301,3 +305,39 @@ def readings_in_hand(readings: WidthReadings, fittings: pd.DataFrame) -> WidthRe
         readings.moments.rename(columns={"inspection": "source"}), on="source"
     )
     return WidthReadings(patterns=readings.patterns, inspections=chosen, moments=moments)
+
+
+def other_readings(readings: WidthReadings, in_hand: WidthReadings) -> pd.DataFrame:
+    """Give what inspections not in hand said of the same shaft, before the hub had run.
+
+    Parameters
+    ----------
+    readings : WidthReadings
+        All readings.
+    in_hand : WidthReadings
+        Those in hand, as `readings_in_hand` gives them.
+
+    Returns
+    -------
+    DataFrame
+        ``fitting``, ``other_um`` (mean width below new as read); one row a fitting whose shaft was measured once more.
+    """
+    used = in_hand.inspections[["unit", "shaft", "hubs_before"]].drop_duplicates("unit")
+    known = readings.inspections.drop(columns=["unit"])
+    pairs = used.merge(known, on=["shaft", "hubs_before"])
+    taken = set(in_hand.inspections["inspection"])
+    pairs = pairs.assign(source=pairs["inspection"], inspection=pairs["unit"] + " " + pairs["inspection"])
+    pairs = pairs[~pairs["inspection"].isin(taken)]
+    moments = pairs[["inspection", "source"]].merge(
+        readings.moments.rename(columns={"inspection": "source"}), on="source"
+    )
+    if moments.empty:
+        return pd.DataFrame({"fitting": pd.Series(dtype="str"), "other_um": pd.Series(dtype=float)})
+    pairs = pairs[pairs["inspection"].isin(moments["inspection"])]
+    data = WidthReadings(patterns=readings.patterns, inspections=pairs, moments=moments).reduce()
+    names = data.units["unit"].to_numpy(dtype=object)
+    parts = [
+        pd.DataFrame({"fitting": names[block.unit], "other_um": -maps_as_read(block).mean(axis=(1, 2))})
+        for block in data.blocks
+    ]
+    return pd.concat(parts, ignore_index=True).sort_values("fitting", ignore_index=True)

@@ -1,0 +1,83 @@
+"""Whether a hub was chosen by what the store knows, or by more.
+
+What is known of a gap rests on the readings in hand on the day of choice. If whoever chose knew more, a gap smaller
+than the readings suggest was perhaps chosen for a reason, and the slope of the risk is off. On shafts that were
+measured once more, without a hub in between, the other readings must not foretell the hub sent once those in hand are
+given: if they do, something else was known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from statsmodels.api import OLS
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+
+FloatArray = NDArray[np.float64]
+
+FEWEST = 15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceTest:
+    """What another inspection says of the hub sent.
+
+    Parameters
+    ----------
+    shafts : int
+        Fittings whose shaft was measured once more.
+    undersize_per_um : Estimate
+        Change of the undersize sent, in um, for each um that the other inspection read narrower than foretold.
+    p_value : float or None
+        Probability of so great a change if the choice rested on the readings in hand alone; None where not told.
+    """
+
+    shafts: int
+    undersize_per_um: Estimate
+    p_value: float | None
+
+    @property
+    def ignorable(self) -> bool | None:
+        """Whether the choice seems to rest on the readings in hand; None where not told."""
+        return None if self.p_value is None else self.p_value > 0.05
+
+
+def check_choice(
+    undersize_um: FloatArray, in_hand_um: FloatArray, other_um: FloatArray, groups: FloatArray
+) -> ChoiceTest:
+    """Ask whether the other inspection foretells the hub.
+
+    Parameters
+    ----------
+    undersize_um : ndarray, shape (n,)
+        Undersize sent.
+    in_hand_um : ndarray, shape (n,)
+        Mean width below new as the readings in hand have it.
+    other_um : ndarray, shape (n,)
+        The same as the other inspection read it.
+    groups : ndarray, shape (n, columns)
+        Indicators of pattern, method and period, within which sizes are compared.
+
+    Returns
+    -------
+    ChoiceTest
+        Least squares with errors that allow for unequal scatter (HC3).
+    """
+    n = undersize_um.size
+    design = np.column_stack([np.ones(n), groups, in_hand_um, other_um - in_hand_um])
+    design = design[:, np.append(True, np.ptp(design[:, 1:], axis=0) > 0)] if n else design
+    if n < max(FEWEST, design.shape[1] + 5) or np.ptp(other_um - in_hand_um) == 0:
+        why = f"{n} fittings have a shaft that was measured once more without a hub in between; {FEWEST} are needed"
+        return ChoiceTest(shafts=n, undersize_per_um=no_estimate(why), p_value=None)
+    found = OLS(undersize_um, design).fit(cov_type="HC3", use_t=True)
+    low, high = found.conf_int()[-1]
+    estimate = Estimate(
+        value=float(found.params[-1]),
+        low=float(low),
+        high=float(high),
+        method="least squares on the readings in hand, pattern, method and period, HC3 errors",
+    )
+    return ChoiceTest(shafts=n, undersize_per_um=estimate, p_value=float(found.pvalues[-1]))
