@@ -4,6 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,10 +31,26 @@ class SilentFleet:
         shaft = np.arange(n) // self.per_shaft
         supplied = rng.random(n) < 0.5
         shared = self.shaft_spread * rng.standard_normal(shaft.max() + 1)[shaft]
-        scale = -np.log1p(-np.where(supplied, self.risk_supplied, self.risk_hand)) / 12**self.shape
-        fails = (rng.standard_exponential(n) / (scale * np.exp(shared))) ** (1 / self.shape)
+        risk = np.where(supplied, self.risk_supplied, self.risk_hand)
+        return self.follow(risk, np.exp(shared), supplied, shaft, rng=rng)
+
+    def follow(
+        self,
+        risk: FloatArray,
+        ratio: FloatArray,
+        supplied: NDArray[np.bool_],
+        shaft: NDArray[np.int64],
+        *,
+        age: FloatArray | None = None,
+        rng: np.random.Generator,
+    ) -> pd.DataFrame:
+        """Let fittings run whose risk by month 12 and hazard ratio are given, and follow them up."""
+        n = risk.size
+        scale = -np.log1p(-risk) / 12**self.shape
+        fails = (rng.standard_exponential(n) / (scale * ratio)) ** (1 / self.shape)
         leaves = rng.standard_exponential(n) / self.removed_a_month
-        age = rng.uniform(0, self.span, n)
+        if age is None:
+            age = rng.uniform(0, self.span, n)
         answers = rng.random(n) >= self.silent_share
         asked = np.cumsum(self.asked_every * rng.uniform(0.5, 1.5, (n, 12)), axis=1)
         asked = np.where((asked <= age[:, None]) & answers[:, None] & (rng.random((n, 12)) > 0.1), asked, np.inf)

@@ -8,21 +8,20 @@ References
 .. [2] R. G. Newcombe, Two-sided confidence intervals for the single proportion, Stat. Med. 17 (1998) 857-872.
 .. [3] R. G. Newcombe, Interval estimation for the difference between independent proportions, Stat. Med. 17 (1998)
    873-890, method 10.
-.. [4] A. Agresti, Categorical Data Analysis, 3rd ed., Wiley 2013, sections 3.5 and 6.4.
+.. [4] A. Agresti, Categorical Data Analysis, 3rd ed., Wiley 2013, section 3.5.
 .. [5] E. L. Korn, B. I. Graubard, Confidence intervals for proportions with small expected number of positive counts
    estimated from survey data, Survey Methodology 24 (1998) 193-201.
+.. [6] G. Y. Zou, A. Donner, Construction of confidence limits about effect measures: a general approach, Stat. Med. 27
+   (2008) 1693-1702.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from scipy import stats
 from scipy.stats.contingency import odds_ratio
-from statsmodels.stats.contingency_tables import StratifiedTable
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 
@@ -52,6 +51,11 @@ class FourfoldTable:
         """Number in the second group."""
         return self.second_failed + self.second_tight
 
+    @property
+    def both_outcomes(self) -> bool:
+        """Whether some failed and some are tight."""
+        return self.first_failed + self.second_failed > 0 and self.first_tight + self.second_tight > 0
+
     def to_rows(self) -> list[list[int]]:
         """Give the table as rows of groups, failed before tight."""
         return [[self.first_failed, self.first_tight], [self.second_failed, self.second_tight]]
@@ -78,29 +82,6 @@ class FisherResult:
     mid_p_two_sided: float
     mid_p_greater: float
     odds_ratio: Estimate
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MantelHaenszelResult:
-    """A common odds ratio over strata.
-
-    Parameters
-    ----------
-    odds_ratio : Estimate
-        Mantel-Haenszel estimate with the interval of Robins, Breslow and Greenland.
-    statistic, p_value : float or None
-        Test that it is one, continuity-corrected, one degree of freedom.
-    homogeneity_p : float or None
-        Breslow-Day test that the strata share one odds ratio.
-    strata : int
-        Strata that hold both groups and both outcomes; only they speak.
-    """
-
-    odds_ratio: Estimate
-    statistic: float | None
-    p_value: float | None
-    homogeneity_p: float | None
-    strata: int
 
 
 def clopper_pearson(failures: int, total: int, *, level: float = 0.95) -> Estimate:
@@ -179,7 +160,7 @@ def hybrid_difference(first: Estimate, second: Estimate, *, correlation: float =
         return no_estimate("one of the two groups has no interval")
     below = (first.value - first.low, second.high - second.value)
     above = (first.high - first.value, second.value - second.low)
-    low, high = (math.sqrt(max(a * a + b * b - 2 * correlation * a * b, 0.0)) for a, b in (below, above))
+    low, high = _added(*below, correlation), _added(*above, correlation)
     difference = first.value - second.value
     return Estimate(
         value=difference,
@@ -188,6 +169,44 @@ def hybrid_difference(first: Estimate, second: Estimate, *, correlation: float =
         level=first.level,
         method="difference, hybrid of the two intervals",
     )
+
+
+def hybrid_ratio(first: Estimate, second: Estimate, *, correlation: float = 0.0) -> Estimate:
+    """Combine two intervals into one for the ratio, first over second.
+
+    Parameters
+    ----------
+    first, second : Estimate
+        Proportions, both with ends, at one level.
+    correlation : float
+        Between the two estimates.
+
+    Returns
+    -------
+    Estimate
+        Status ``none`` when either has no value or no ends, or when the second is zero.
+
+    Notes
+    -----
+    Square-and-add on the logarithm [6]_. An end that is zero or that rests on one is 0 below and None above.
+    """
+    if first.value is None or second.value is None:
+        return no_estimate("one of the two groups has no estimate")
+    if first.low is None or first.high is None or second.low is None or second.high is None:
+        return no_estimate("one of the two groups has no interval")
+    if second.value <= 0:
+        return no_estimate("nothing failed in the second group, so that no ratio can be told")
+    ratio = first.value / second.value
+    low, high = 0.0, math.inf
+    if first.low > 0:
+        below = (math.log(first.value / first.low), math.log(second.high / second.value))
+        low = ratio * math.exp(-_added(*below, correlation))
+    if second.low > 0 and first.value > 0:
+        above = (math.log(first.high / first.value), math.log(second.value / second.low))
+        high = ratio * math.exp(_added(*above, correlation))
+    elif second.low > 0:  # nothing failed in the first group: only its upper end is left
+        high = first.high / second.low
+    return Estimate(value=ratio, low=low, high=high, level=first.level, method="ratio, hybrid of the two intervals")
 
 
 def newcombe_difference(table: FourfoldTable, *, level: float = 0.95) -> Estimate:
@@ -228,58 +247,13 @@ def fisher_test(table: FourfoldTable, *, level: float = 0.95) -> FisherResult:
     )
 
 
-def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> MantelHaenszelResult:
-    """Compare two groups inside strata and pool.
-
-    Parameters
-    ----------
-    tables : sequence of FourfoldTable
-        One a stratum; those that lack a group or an outcome carry nothing and are passed over.
-    level : float
-        Coverage of the interval.
-
-    Returns
-    -------
-    MantelHaenszelResult
-    """
-    speaking = [t for t in tables if min(t.first_total, t.second_total) > 0 and _both_outcomes(t)]
-    up = sum(t.first_failed * t.second_tight for t in speaking)
-    down = sum(t.first_tight * t.second_failed for t in speaking)
-    if not speaking:
-        none = no_estimate("no stratum holds both groups and both outcomes")
-        return MantelHaenszelResult(odds_ratio=none, statistic=None, p_value=None, homogeneity_p=None, strata=0)
-    pooled = StratifiedTable([np.array(t.to_rows(), dtype=float) for t in speaking])
-    test = pooled.test_null_odds(correction=True)
-    if up == 0 or down == 0:
-        ratio = no_estimate(
-            "within the strata one of the groups never failed alone; the odds ratio is zero or infinite"
-        )
-        homogeneity = None
-    else:
-        low, high = pooled.oddsratio_pooled_confint(alpha=1 - level)
-        ratio = Estimate(
-            value=float(pooled.oddsratio_pooled),
-            low=float(low),
-            high=float(high),
-            level=level,
-            method=f"Mantel-Haenszel over {len(speaking)} strata",
-        )
-        homogeneity = float(pooled.test_equal_odds().pvalue) if len(speaking) > 1 else None
-    return MantelHaenszelResult(
-        odds_ratio=ratio,
-        statistic=float(test.statistic),
-        p_value=float(test.pvalue),
-        homogeneity_p=homogeneity,
-        strata=len(speaking),
-    )
-
-
-def _both_outcomes(table: FourfoldTable) -> bool:
-    return table.first_failed + table.second_failed > 0 and table.first_tight + table.second_tight > 0
+def _added(first: float, second: float, correlation: float) -> float:
+    """Square and add two distances, less what the two estimates share."""
+    return math.sqrt(max(first**2 + second**2 - 2 * correlation * first * second, 0.0))
 
 
 def _conditional_odds_ratio(table: FourfoldTable, level: float) -> Estimate:
-    if min(table.first_total, table.second_total) == 0 or not _both_outcomes(table):
+    if min(table.first_total, table.second_total) == 0 or not table.both_outcomes:
         return no_estimate("a whole row or column of the table is empty")
     result = odds_ratio(table.to_rows(), kind="conditional")
     interval = result.confidence_interval(level)

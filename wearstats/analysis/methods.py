@@ -18,16 +18,16 @@ from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.exact_tables import (
     FisherResult,
     FourfoldTable,
-    MantelHaenszelResult,
     fisher_test,
-    mantel_haenszel,
     newcombe_difference,
 )
+from wearstats.analysis.stratified_tables import MantelHaenszelResult, mantel_haenszel
 from wearstats.domain.frames import METHODS
 
 AS_SUPPLIED = METHODS[0]
 HAND_FITTED = "hand-fitted"
 FAILED, TIGHT = "failed", "tight"
+STRATA = ("pattern", "period", "duty")
 LEFT_OUT = ("horizon-not-passed", "known-late", "failed-about-then", "ended-otherwise", "silent")
 
 
@@ -101,7 +101,7 @@ def tabulate_methods(
     *,
     by: str,
     horizon_months: float,
-    strata: Sequence[str] = ("pattern", "duty"),
+    strata: Sequence[str] = STRATA,
     level: float = 0.95,
 ) -> MethodTable:
     """Tabulate failures at the horizon against the method.

@@ -1,0 +1,51 @@
+"""How often an ordinary test calls a difference that is not there, when it is looked at again and again.
+
+References
+----------
+.. [1] P. Armitage, C. K. McPherson, B. C. Rowe, Repeated significance tests on accumulating data, J. R. Statist. Soc. A
+   132 (1969) 235-244.
+.. [2] C. Jennison, B. W. Turnbull, Group Sequential Methods, Chapman & Hall/CRC 2000, chapter 19 (the integration).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import stats
+
+FloatArray = NDArray[np.float64]
+
+_NODES = 160
+
+
+def false_alarm_chance(limits: ArrayLike) -> float:
+    """Give the chance that a normal test ever passes its limit, though there is nothing to find [1]_.
+
+    Parameters
+    ----------
+    limits : array_like, shape (looks,)
+        Two-sided limit of the standardised statistic at each of equally spaced looks.
+
+    Returns
+    -------
+    float
+
+    Notes
+    -----
+    The density of the sum that has not yet passed is carried from look to look on Gauss-Legendre nodes [2]_.
+    """
+    bounds = np.asarray(limits, dtype=float) * np.sqrt(np.arange(1, np.size(limits) + 1))
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    still = 1.0
+    at, density = np.zeros(1), np.ones(1)  # before the first look all mass stands at zero
+    for bound in bounds:
+        new = bound * nodes
+        density = stats.norm.pdf(new[:, None] - at[None, :]) @ density
+        at, density = new, density * bound * weights
+        still = float(density.sum())
+    return 1.0 - still
+
+
+def ordinary_false_alarms(looks: int, *, level: float = 0.95) -> float:
+    """Give that chance for a test at one nominal level, looked at so many times."""
+    return false_alarm_chance(np.full(looks, float(stats.norm.ppf((1 + level) / 2))))
