@@ -9,7 +9,8 @@ import pytest
 from tests.studies.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import open_store
-from wearstats.studies.loosening import LooseningStudy, study_loosening, ticks_months
+from wearstats.studies.fitting_histories import ticks_months
+from wearstats.studies.loosening import LooseningStudy, study_loosening
 
 CONTRACT = {
     "fittings", "followed", "failures", "log_hazard_per_10um", "shape", "reported_unasked", "risk",

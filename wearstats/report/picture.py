@@ -13,6 +13,7 @@ from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.shaft import map_chart
 from wearstats.report.charts.wear import fleet_chart
+from wearstats.report.gap_figures import gap_figures
 from wearstats.report.gauging_tables import gauges_table, measurers_table, plans_table, strays_table
 from wearstats.report.page import Figure, Page, Section, make_figure
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
@@ -215,7 +216,7 @@ def quality_section(picture: Picture) -> Section:
 
 
 def loosening_section(study: LooseningStudy, horizon_months: float) -> Section:
-    """Show whether hubs stay tight: the curves."""
+    """Show whether hubs stay tight: the curves, and the chance against the gap."""
     curves, at_risk = study.curves_frame(), study.at_risk_frame()
     rows = _curves_at(curves, at_risk)
     columns = {"group": "how it was sent", "months": "months", "tight": "still tight, in 100"}
@@ -228,7 +229,7 @@ def loosening_section(study: LooseningStudy, horizon_months: float) -> Section:
         name="loosening",
         heading=_HEADINGS["loosening"],
         sentences=tuple(loosening_sentences(study)),
-        figures=(make_figure("curves", wide=wide, narrow=narrow, table=table),),
+        figures=(make_figure("curves", wide=wide, narrow=narrow, table=table), *gap_figures(study)),
     )
 
 

@@ -11,54 +11,18 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gap_indicators import Indicator
-from wearstats.analysis.ignorable_choice import ChoiceTest, check_choice
 from wearstats.analysis.loosening import LooseningFit, fit_loosening
 from wearstats.analysis.loosening_answers import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
-from wearstats.analysis.loosening_forms import FormAnswer, compare_forms
-from wearstats.analysis.loosening_sensitivity import SilenceSensitivity, vary_silence
-from wearstats.analysis.loosening_trust import HeldBack, calibrate, hold_back, law_beside_curve
-from wearstats.analysis.resample import Replicates
 from wearstats.analysis.same_gap import SameGap, compare_at_gap
 from wearstats.analysis.silence import SilenceFit, SilentHistories
 from wearstats.errors import AnalysisError
 from wearstats.studies.fitting_histories import RISK_MONTHS
-from wearstats.studies.gaps import MEASURES, KnownGaps
+from wearstats.studies.gap_fittings import AS_SUPPLIED, covariates_of, with_gaps
+from wearstats.studies.gap_trust import GapTrust
+from wearstats.studies.gaps import KnownGaps
 
 GRID_UM = (0.0, 5.0, 10.0, 15.0, 20.0, 25.4, 30.0, 40.0, 50.0, 60.0)
-AS_SUPPLIED = "sent as supplied"
 _CURVE_POINTS = 41
-_FEWEST_IN_GROUP = 10
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class GapTrust:
-    """How far the law can be trusted.
-
-    Parameters
-    ----------
-    held_back : HeldBack or None
-        What it foretold of shafts it had not seen; None where failures are too few.
-    calibration : DataFrame
-        As `wearstats.analysis.loosening_trust.calibrate` gives it.
-    beside_curve : DataFrame
-        ``months``, ``law``, ``curve``.
-    sensitivity : SilenceSensitivity
-        Answers under other meanings of silence.
-    form : FormAnswer or None
-        Line, threshold or curve.
-    measures : dict of str to float
-        Log likelihood with each measure of the gap in turn, less that with the mean gap.
-    choice : ChoiceTest
-        Whether the choice rested on the readings in hand.
-    """
-
-    held_back: HeldBack | None
-    calibration: pd.DataFrame
-    beside_curve: pd.DataFrame
-    sensitivity: SilenceSensitivity
-    form: FormAnswer | None
-    measures: dict[str, float]
-    choice: ChoiceTest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -94,7 +58,7 @@ class GapRisk:
     fit : LooseningFit
         The law itself, for whoever foretells with it.
     trust : GapTrust or None
-        Given where asked for.
+        How far it can be trusted; given for the whole, not for single patterns.
     """
 
     fittings: int
@@ -215,86 +179,6 @@ def study_gap_risk(
     )
 
 
-def study_gap_trust(
-    ran: pd.DataFrame,
-    gaps: KnownGaps,
-    answer: GapRisk,
-    others: pd.DataFrame,
-    silence: SilenceFit,
-    replicates: Replicates,
-    *,
-    months: np.ndarray[Any, np.dtype[np.float64]],
-    horizon_months: float,
-    rng: np.random.Generator,
-) -> GapTrust:
-    """Look at the law from all sides.
-
-    Parameters
-    ----------
-    ran, gaps, silence
-        As for `study_gap_risk`.
-    answer : GapRisk
-        Its answer.
-    others : DataFrame
-        As `wearstats.studies.gaps.other_readings` gives them.
-    replicates : Replicates
-        Shafts drawn anew, of all fittings that ran.
-    months : ndarray
-        Grid of the curves.
-    horizon_months : float
-        Horizon, one of `months`.
-    rng : Generator
-        Parts and multiplies shafts.
-
-    Returns
-    -------
-    GapTrust
-    """
-    known, rows = with_gaps(ran, gaps)
-    there = ran["fitting"].isin(known["fitting"]).to_numpy(dtype=bool)
-    histories = SilentHistories.from_frame(known)
-    covariates, _ = covariates_of(known)
-    nodes = {measure: gaps.nodes[measure].take(rows) for measure in MEASURES}
-    mean = nodes["gap_left_um"]
-    some = Replicates(weight=replicates.weight[:, there], chance=replicates.chance)
-    groups = int(np.clip(answer.failures // 5, 2, 10))
-    likelihood = {measure: _likelihood_with(histories, nodes[measure], covariates) for measure in MEASURES}
-    return GapTrust(
-        held_back=hold_back(histories, mean, silence, covariates=covariates, months=horizon_months, rng=rng),
-        calibration=calibrate(
-            answer.fit, histories, silence, some, months=months, horizon=horizon_months, groups=groups
-        ),
-        beside_curve=law_beside_curve(answer.fit, silence, months[months <= histories.last_word.max()]),
-        sensitivity=vary_silence(answer.fit, months=horizon_months),
-        form=compare_forms(histories, mean, answer.fit, covariates=covariates, rng=rng),
-        measures={name: value - likelihood["gap_left_um"] for name, value in likelihood.items()},
-        choice=_choice(known, gaps, others),
-    )
-
-
-def with_gaps(ran: pd.DataFrame, gaps: KnownGaps) -> tuple[pd.DataFrame, np.ndarray[Any, np.dtype[np.int64]]]:
-    """Keep the fittings whose gap is known, and give their rows in `gaps`."""
-    place = pd.Series(np.arange(len(gaps.frame)), index=gaps.frame["fitting"])
-    known = ran[ran["fitting"].isin(place.index)]
-    return known, place.loc[known["fitting"]].to_numpy(dtype=np.int64)
-
-
-def covariates_of(known: pd.DataFrame) -> tuple[np.ndarray[Any, np.dtype[np.float64]], tuple[str, ...]]:
-    """Give what is held beside the gap, 0 and 1: the method sent, and the duty; only where both values occur enough."""
-    columns = {AS_SUPPLIED: known["method_sent"].eq("as-supplied")}
-    duties = known["duty"].value_counts()
-    columns |= {f"duty {duty}": known["duty"].eq(duty) for duty in sorted(duties.index[1:].astype(str))}
-    enough = {
-        name: column.to_numpy(dtype=float)
-        for name, column in columns.items()
-        if _FEWEST_IN_GROUP <= column.sum() <= len(known) - _FEWEST_IN_GROUP
-    }
-    values = np.zeros((len(known), len(enough)))
-    for index, column in enumerate(enough.values()):
-        values[:, index] = column
-    return values, tuple(enough)
-
-
 def _risk_frame(fit: LooseningFit, horizon_months: float, largest_um: float) -> pd.DataFrame:
     grid = np.array(GRID_UM)
     parts = []
@@ -318,28 +202,4 @@ def _effect(fit: LooseningFit, index: int) -> Estimate:
         low=value - 1.96 * error,
         high=value + 1.96 * error,
         method="curvature of the penalised likelihood; log hazard ratio",
-    )
-
-
-def _likelihood_with(
-    histories: SilentHistories, nodes: Any, covariates: np.ndarray[Any, np.dtype[np.float64]]
-) -> float:
-    """Log likelihood with one measure, brought to the same scale, so that the penalty weighs all alike."""
-    mean = nodes.mean_um
-    centre, scale = float(mean.mean()), float(mean.std()) or 1.0
-
-    def term(value: np.ndarray[Any, np.dtype[np.float64]]) -> np.ndarray[Any, np.dtype[np.float64]]:
-        return np.asarray((value - centre)[..., None] / scale)
-
-    return fit_loosening(histories, nodes, covariates=covariates, term=term).log_likelihood
-
-
-def _choice(known: pd.DataFrame, gaps: KnownGaps, others: pd.DataFrame) -> ChoiceTest:
-    frame = gaps.frame.merge(others, on="fitting").merge(known[["fitting", "method_sent", "period"]], on="fitting")
-    grouped = pd.get_dummies(frame[["pattern", "method_sent", "period"]].astype(str), drop_first=True)
-    return check_choice(
-        frame["undersize_um"].to_numpy(dtype=float),
-        frame["below_new_um"].to_numpy(dtype=float),
-        frame["other_um"].to_numpy(dtype=float),
-        grouped.to_numpy(dtype=float),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -16,19 +16,27 @@ from wearstats.analysis.histories import OUTCOMES, Histories
 from wearstats.analysis.interval_tests import interval_log_rank
 from wearstats.analysis.resample import draw_replicates
 from wearstats.analysis.silence import SilenceFit, SilentHistories, fit_silence
+from wearstats.domain.contact import PLAY_LIMIT_UM
 from wearstats.domain.frames import METHODS
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
+from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.fitting_histories import (
     RISK_MONTHS,
     grid_months,
     of_pattern,
     read_histories,
     require_fittings,
+    ticks_months,
 )
+from wearstats.studies.gap_risk import GapRisk, study_gap_risk
+from wearstats.studies.gap_risk_document import gap_risk_to_dict
+from wearstats.studies.gap_trust import study_gap_trust
+from wearstats.studies.gaps import KnownGaps, other_readings, readings_in_hand, study_gaps
+from wearstats.studies.loosening_curves import CurvesStudy, study_curves
 
-NEEDS_GAP_MODEL = "needs the model of the gap left, not in this version"
 _ALL = "all"
+_OVER, _WITHIN = "over", "within"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,6 +65,14 @@ class LooseningStudy:
         Chance that a failure is reported unasked.
     methods_differ_p : float or None
         Probability of so great a difference between the methods' curves if there were none; None where not told.
+    gap : GapRisk or None
+        The chance of working loose against the gap left.
+    why_no_gap : str
+        Why there is no such answer, where there is none.
+    by_play : dict of str to GroupRisk
+        ``within`` and ``over`` one thou (25.4 um) of play, where play was measured at the fitting.
+    curves : CurvesStudy or None
+        Curves by method, pattern, duty, region and gap, all patterns together.
     by_pattern : dict of str to LooseningStudy
         The same for each pattern, where there are several.
     """
@@ -72,6 +88,10 @@ class LooseningStudy:
     by_method: dict[str, GroupRisk]
     reported_unasked: Estimate
     methods_differ_p: float | None
+    gap: GapRisk | None
+    why_no_gap: str
+    by_play: Mapping[str, GroupRisk]
+    curves: CurvesStudy | None
     by_pattern: Mapping[str, LooseningStudy]
 
     @property
@@ -102,22 +122,27 @@ class LooseningStudy:
             "outcomes": self.outcomes,
             "left_out": self.left_out,
             "superseded": self.superseded,
-            "log_hazard_per_10um": {
-                "as_read": no_estimate(NEEDS_GAP_MODEL).to_dict(),
-                "corrected": no_estimate(NEEDS_GAP_MODEL).to_dict(),
-            },
-            "shape": no_estimate(NEEDS_GAP_MODEL).to_dict(),
+            "log_hazard_per_10um": {"as_read": self._of_gap("as_read"), "corrected": self._of_gap("corrected")},
+            "shape": self._of_gap("shape"),
             "reported_unasked": self.reported_unasked.to_dict(),
             "risk": [
                 {"gap_left_um": None, "months": month, **self.everything.risk(month).to_dict()} for month in months
-            ],
-            "gap_at_risk_limit_um": no_estimate(NEEDS_GAP_MODEL).to_dict(),
+            ]
+            + (self.gap.risk_rows() if self.gap else []),
+            "gap_at_risk_limit_um": self._of_gap("at_limit"),
+            "by_play": {name: group_to_dict(group, self.horizon_months) for name, group in self.by_play.items()},
+            "gap": gap_risk_to_dict(self.gap) if self.gap else None,
+            "curves": self.curves.to_dict() if self.curves else None,
             "by_method": {name: group_to_dict(group, self.horizon_months) for name, group in self.by_method.items()},
             "methods_differ_p": self.methods_differ_p,
         }
         if self.by_pattern:
             document["by_pattern"] = {name: study.to_dict() for name, study in self.by_pattern.items()}
         return document
+
+    def _of_gap(self, name: str) -> dict[str, Any]:
+        estimate: Estimate = getattr(self.gap, name) if self.gap else no_estimate(self.why_no_gap)
+        return estimate.to_dict()
 
 
 def study_loosening(
@@ -128,6 +153,7 @@ def study_loosening(
     horizon_months: float = 12.0,
     risk_limit: float = 0.05,
     rng: np.random.Generator,
+    fitted: FittedWidths | None = None,
 ) -> LooseningStudy:
     """Follow the hubs on record.
 
@@ -144,7 +170,9 @@ def study_loosening(
     risk_limit : float
         Highest acceptable chance by then, 0 to 1.
     rng : numpy.random.Generator
-        For drawing shafts anew.
+        For drawing shafts and gaps.
+    fitted : FittedWidths, optional
+        The width model of the same shafts, where it has been fitted already.
 
     Returns
     -------
@@ -159,12 +187,13 @@ def study_loosening(
     require_fittings(histories, pattern)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
+    known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=rng)
 
-    def answer(part: Histories, name: str | None, inner: Mapping[str, LooseningStudy]) -> LooseningStudy:
-        return _answer(part, name, horizon_months, risk_limit, inner, rng=rng)
+    def answer(part: Histories, name: str | None, inner: Mapping[str, LooseningStudy], whole: bool) -> LooseningStudy:
+        return _answer(part, name, horizon_months, risk_limit, inner, known, whole=whole, rng=rng)
 
-    inner = {name: answer(of_pattern(histories, name), name, {}) for name in patterns} if several else {}
-    return answer(histories, pattern, inner)
+    inner = {name: answer(of_pattern(histories, name), name, {}, False) for name in patterns} if several else {}
+    return answer(histories, pattern, inner, True)
 
 
 def group_to_dict(group: GroupRisk, horizon_months: float) -> dict[str, Any]:
@@ -178,10 +207,31 @@ def group_to_dict(group: GroupRisk, horizon_months: float) -> dict[str, Any]:
     }
 
 
-def ticks_months(followed_to: float) -> np.ndarray[Any, np.dtype[np.float64]]:
-    """Choose the months of the table of numbers at risk: at most eight steps of whole quarters."""
-    step = next((step for step in (3.0, 6.0, 12.0, 24.0) if followed_to / step <= 8), 48.0)
-    return np.arange(0.0, followed_to + 1e-9, step)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _KnownWidths:
+    """What was known of the gaps, and what other inspections said; or why nothing is known."""
+
+    gaps: KnownGaps | None
+    others: pd.DataFrame
+    why: str
+
+    @classmethod
+    def read(
+        cls,
+        store: Store,
+        *,
+        as_of: datetime.date,
+        pattern: str | None,
+        fitted: FittedWidths | None,
+        rng: np.random.Generator,
+    ) -> _KnownWidths:
+        try:
+            widths = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
+            gaps = study_gaps(store, as_of=as_of, pattern=pattern, readings=widths.readings, fit=widths.fit, rng=rng)
+        except AnalysisError as error:
+            return cls(gaps=None, others=pd.DataFrame(), why=str(error))
+        in_hand = readings_in_hand(widths.readings, store.query("fitting_choices", as_of=as_of, pattern=pattern))
+        return cls(gaps=gaps, others=other_readings(widths.readings, in_hand), why="")
 
 
 def _answer(
@@ -190,17 +240,32 @@ def _answer(
     horizon_months: float,
     risk_limit: float,
     by_pattern: Mapping[str, LooseningStudy],
+    known: _KnownWidths,
     *,
+    whole: bool,
     rng: np.random.Generator,
 ) -> LooseningStudy:
+    """Answer for the fittings of one pattern, or for the whole, which is also looked at from all sides."""
     ran = histories.ran
     told = SilentHistories.from_frame(ran)
     silence = fit_silence(told)
     methods = {name: ran["method_sent"].eq(name).to_numpy(dtype=bool) for name in METHODS}
     groups = {_ALL: np.ones(len(told), dtype=bool)} | {name: chosen for name, chosen in methods.items() if chosen.any()}
+    play = ran["play_um"].to_numpy(dtype=float, na_value=np.nan)
+    groups |= {_WITHIN: play <= PLAY_LIMIT_UM, _OVER: play > PLAY_LIMIT_UM}
     replicates = draw_replicates(told, silence, rng=rng)
-    risks = fit_groups(told, groups, silence, replicates, months=grid_months(told, horizon_months))
+    months = grid_months(told, horizon_months)
+    risks = fit_groups(told, groups, silence, replicates, months=months)
     everything = risks.pop(_ALL)
+    by_play = {name: risks.pop(name) for name in (_WITHIN, _OVER)}
+    gap, why = _gap_risk(ran, known, silence, horizon_months, risk_limit)
+    if whole and gap is not None and known.gaps is not None:
+        trust = study_gap_trust(
+            ran, known.gaps, gap.fit, known.others, silence, replicates,
+            months=months, horizon_months=horizon_months, rng=rng,
+        )  # fmt: skip
+        gap = replace(gap, trust=trust)
+    frame = known.gaps.frame if known.gaps else None
     return LooseningStudy(
         as_of=histories.as_of,
         pattern=pattern,
@@ -213,8 +278,23 @@ def _answer(
         by_method=risks,
         reported_unasked=silence.reported_unasked,
         methods_differ_p=_methods_differ(told, silence, ran) if len(risks) > 1 else None,
+        gap=gap,
+        why_no_gap=why,
+        by_play={name: group for name, group in by_play.items() if group.fittings},
+        curves=study_curves(histories, frame, horizon_months=horizon_months, rng=rng) if whole else None,
         by_pattern=by_pattern,
     )
+
+
+def _gap_risk(
+    ran: pd.DataFrame, known: _KnownWidths, silence: SilenceFit, horizon_months: float, risk_limit: float
+) -> tuple[GapRisk | None, str]:
+    if known.gaps is None:
+        return None, known.why
+    try:
+        return study_gap_risk(ran, known.gaps, silence, horizon_months=horizon_months, risk_limit=risk_limit), ""
+    except AnalysisError as error:
+        return None, str(error)
 
 
 def _outcomes(histories: Histories) -> dict[str, int]:

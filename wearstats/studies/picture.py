@@ -125,7 +125,7 @@ def study_picture(
     about_shaft = partial(study_shaft, store, as_of=as_of, horizon_months=horizon_months, risk_limit=risk_limit)
     about_wear = partial(study_wear, store, as_of=as_of, pattern=pattern, fitted=fitted)
     about_gauging = partial(study_gauging, store, as_of=as_of, pattern=pattern, fitted=fitted)
-    about_fittings = partial(study_loosening, store, as_of=as_of, pattern=pattern, risk_limit=risk_limit)
+    about_fittings = partial(study_loosening, store, as_of=as_of, pattern=pattern, risk_limit=risk_limit, fitted=fitted)
     about_methods = partial(study_methods, store, as_of=as_of, pattern=pattern)
     return Picture(
         as_of=as_of,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearstats.report.sentences.gap_risk import gap_sentences, play_sentences
 from wearstats.report.sentences.phrases import count, in_hundred, months, sentence, sure_share
 
 if TYPE_CHECKING:
@@ -33,7 +34,16 @@ def loosening_sentences(study: LooseningStudy) -> list[str]:
         *_difference(study),
         *_left_out(study),
     ]
-    return [sentence(line) for line in lines]
+    return [sentence(line) for line in lines] + _gap(study)
+
+
+def _gap(study: LooseningStudy) -> list[str]:
+    """Say what the gap does, or why that cannot be said."""
+    play = play_sentences(study.by_play, horizon_months=study.horizon_months)
+    if study.gap is None:
+        return [sentence(f"How that goes with the gap left cannot be told: {study.why_no_gap}"), *play]
+    told = gap_sentences(study.gap, horizon_months=study.horizon_months, risk_limit=study.risk_limit)
+    return [*told, *play]
 
 
 def _silence(study: LooseningStudy) -> list[str]:

@@ -1,0 +1,145 @@
+"""Whether the law of working loose foretells what happened, and what other meanings of silence would make of it."""
+
+from __future__ import annotations
+
+import altair as alt
+import numpy as np
+import pandas as pd
+
+from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.sentences.phrases import in_hundred
+from wearstats.report.theme import BLACK, BLUE, QUIET, VERMILION, WIDE
+
+_HEIGHT = 210
+
+
+def calibration_chart(calibration: pd.DataFrame, *, horizon_months: float, width: int = WIDE) -> AnyChart:
+    """Draw what happened in groups of equal foretold risk, against what was foretold.
+
+    Parameters
+    ----------
+    calibration : pandas.DataFrame
+        ``group``, ``fittings``, ``failures``, ``foretold``, ``happened``, ``low``, ``high`` (0 to 1).
+    horizon_months : float
+        Month of the risks.
+    width : int
+        Width of the picture in screen points.
+
+    Returns
+    -------
+    altair chart
+    """
+    told = calibration.dropna(subset=["happened"])
+    shares = pd.DataFrame({name: 100 * told[name] for name in ("foretold", "happened", "low", "high")})
+    top = float(np.ceil(max(shares["foretold"].max(), shares["happened"].max(), 5.0) * 1.25 / 5) * 5)
+    shares = shares.assign(high=shares["high"].clip(upper=top))
+    scale = alt.Scale(domain=[0, top], nice=False)
+    y_title = f"loose within {horizon_months:g} months, in 100"
+    x = alt.X("foretold:Q", scale=scale, title="foretold, in 100", axis=alt.Axis(grid=False, tickCount=6))
+    base = alt.Chart(shares).encode(x=x)
+    even = pd.DataFrame({"foretold": [0.0, top], "happened": [0.0, top]})
+    line = (
+        alt.Chart(even)
+        .mark_line(color=QUIET, strokeDash=[5, 4])
+        .encode(x=x, y=alt.Y("happened:Q", scale=scale, title=y_title))
+    )
+    bars = base.mark_rule(color=BLUE).encode(y=alt.Y("low:Q", scale=scale, title=y_title), y2="high:Q")
+    dots = base.mark_point(color=BLUE, filled=True, size=50, opacity=1).encode(
+        y=alt.Y("happened:Q", scale=scale, title=y_title)
+    )
+    title = calibration_title(calibration)
+    how = "One point a group of hubs of like risk, with how sure it is (95 %); on the broken line the two agree."
+    chart: AnyChart = alt.layer(line, bars, dots).properties(
+        width=width - 66,
+        height=_HEIGHT,
+        title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
+        description=f"{title}. Points with intervals, risk seen against risk foretold.",
+    )
+    return chart
+
+
+def calibration_title(calibration: pd.DataFrame) -> str:
+    """Say in how many groups what happened agrees with what was foretold."""
+    told = calibration.dropna(subset=["happened"])
+    if told.empty:
+        return "Too few hubs were followed to compare the risk foretold with what happened"
+    within = (told["low"] <= told["foretold"]) & (told["foretold"] <= told["high"])
+    agrees = "groups of hubs of like risk what was foretold agrees with what happened"
+    if within.all():
+        return f"In all {len(told)} {agrees}"
+    return f"In {int(within.sum())} of {len(told)} {agrees}, in {int((~within).sum())} it does not"
+
+
+def silence_chart(
+    sensitivity: pd.DataFrame, *, chance: float, low: float, high: float, horizon_months: float, width: int = WIDE
+) -> AnyChart:
+    """Draw the risk against the chance that a failure is reported unasked, and if silent hubs fail more or less often.
+
+    Parameters
+    ----------
+    sensitivity : pandas.DataFrame
+        ``chance``, ``silent_hazard``, ``risk`` (0 to 1).
+    chance, low, high : float
+        The estimated chance with its interval, 0 to 1.
+    horizon_months : float
+        Month of the risk.
+    width : int
+        Width of the picture in screen points.
+
+    Returns
+    -------
+    altair chart
+    """
+    by_chance = sensitivity[(sensitivity["silent_hazard"] == 1) & (np.abs(sensitivity["chance"] - chance) > 1e-9)]
+    others = sensitivity[np.abs(sensitivity["chance"] - chance) <= 1e-9]
+    line = pd.DataFrame({"chance": 100 * by_chance["chance"], "risk": 100 * by_chance["risk"]})
+    points = pd.DataFrame(
+        {
+            "chance": 100 * others["chance"],
+            "risk": 100 * others["risk"],
+            "times": ["" if times == 1 else f"{times:g} times" for times in others["silent_hazard"]],
+        }
+    ).drop_duplicates("times")
+    top = float(np.ceil(max(line["risk"].max(), points["risk"].max()) * 1.1 / 5) * 5)
+    x_scale, y_scale = alt.Scale(domain=[0, 100], nice=False), alt.Scale(domain=[0, top], nice=False)
+    x_title = "failures reported unasked, in 100"
+    x = alt.X(
+        "chance:Q",
+        scale=x_scale,
+        title=x_title,
+        axis=alt.Axis(grid=False, tickCount=6),
+    )
+    y = alt.Y("risk:Q", scale=y_scale, title=f"loose within {horizon_months:g} months, in 100")
+    band = (
+        alt.Chart(pd.DataFrame({"low": [100 * low], "high": [100 * high]}))
+        .mark_rect(color=BLUE, opacity=0.12)
+        .encode(x=alt.X("low:Q", scale=x_scale, title=x_title), x2="high:Q")
+    )
+    curve = alt.Chart(line).mark_line(color=BLACK, strokeWidth=2).encode(x=x, y=y)
+    base = alt.Chart(points).encode(x=x, y=y)
+    dots = base.mark_point(color=VERMILION, filled=True, size=55, opacity=1)
+    words = base.mark_text(align="left", dx=8).encode(text="times:N")
+    title = silence_title(sensitivity, low=low, high=high)
+    how = (
+        "The line: all hubs alike, if so many failures were reported unasked; the band is what these data say of that "
+        "(95 % sure). The points: at its best value, if hubs of silent owners failed so many times as often."
+    )
+    chart: AnyChart = alt.layer(band, curve, dots, words).properties(
+        width=width - 66,
+        height=_HEIGHT,
+        title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
+        description=f"{title}. A line and points, risk against the share of failures reported unasked.",
+    )
+    return chart
+
+
+def silence_title(sensitivity: pd.DataFrame, *, low: float, high: float) -> str:
+    """Say between which risks the answer lies as silence means one thing or another."""
+    plain = sensitivity[sensitivity["silent_hazard"] == 1].sort_values("chance")
+    ends = np.interp([high, low], plain["chance"], plain["risk"])
+    widest = (sensitivity["risk"].min(), sensitivity["risk"].max())
+    return (
+        f"As far as these data tell what silence means, the risk lies between {in_hundred(float(ends[0]))} and "
+        f"{in_hundred(float(ends[1]))} in 100; under all meanings tried, between {in_hundred(float(widest[0]))} and "
+        f"{in_hundred(float(widest[1]))}"
+    )
