@@ -1,10 +1,14 @@
--- purpose: follow-ups dated before the hub was fitted
+-- purpose: news of a hub dated before it was fitted, or, where only the month is known, before it was sent
 -- params: as_of
 select
-    format('fitting {}', follow_ups.fitting) as place,
-    format('{} on {}, but fitted on {}', follow_ups.state, follow_ups.seen_on, fittings.fitted_on) as found,
+    format('fitting {}', news.fitting) as place,
+    case
+        when news.day < fittings.fitted_from
+            then format('{} on {}, but fitted on {}', news.said, news.day, fittings.fitted_on)
+        else format('{} on {}, but sent only on {}', news.said, news.day, fittings.sent_on)
+    end as found,
     'correct one of the dates' as next_step
-from known_follow_ups($as_of::date) as follow_ups
-join fittings on fittings.fitting = follow_ups.fitting
-where follow_ups.seen_on < fittings.fitted_from
-order by follow_ups.fitting, follow_ups.seen_on;
+from known_fitting_news($as_of::date) as news
+join known_fitting_days($as_of::date) as fittings on fittings.fitting = news.fitting
+where news.day < fittings.earliest
+order by news.fitting, news.day;

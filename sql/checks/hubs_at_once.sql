@@ -51,6 +51,13 @@ first_ends as (
     select fitting, min(ended_on) as ended_on
     from ends
     group by fitting
+),
+
+last_tight as (
+    select fitting, max(seen_on) as seen_on
+    from known_follow_ups($as_of::date)
+    where state = 'tight'
+    group by fitting
 )
 select
     format('shaft {}, fitting {}', pairs.shaft, pairs.later) as place,
@@ -67,5 +74,9 @@ select
     'add a follow-up that says when and why the earlier hub came off, or correct the dates' as next_step
 from pairs
 left join first_ends on first_ends.fitting = pairs.earlier
-where pairs.later_hub <> pairs.earlier_hub and (first_ends.ended_on is null or first_ends.ended_on > pairs.later_to)
+left join last_tight on last_tight.fitting = pairs.earlier
+where pairs.later_hub <> pairs.earlier_hub
+    and (first_ends.ended_on is null or first_ends.ended_on > pairs.later_to)
+    -- where it was seen tight after that day, tight_after_next says so
+    and coalesce(last_tight.seen_on <= pairs.later_to, true)
 order by pairs.shaft, pairs.later;

@@ -1,11 +1,16 @@
--- purpose: fittings said to be tight after they were said to be broken
+-- purpose: fittings said to be tight after they had failed, come off or come back
 -- params: as_of
+-- A looseness of another cause than the flanks (a slack nut) can be put right, and the hub be tight again.
+with news as (
+    select *
+    from known_fitting_news($as_of::date)
+)
 select
-    format('fitting {}', broken.fitting) as place,
-    format('broken on {}, tight on {}', min(broken.seen_on), min(tight.seen_on)) as found,
-    'correct the state or the date; a new hub is a fitting of its own' as next_step
-from known_follow_ups($as_of::date) as broken
-join known_follow_ups($as_of::date) as tight on tight.fitting = broken.fitting and tight.seen_on > broken.seen_on
-where broken.state = 'broken' and tight.state = 'tight'
-group by broken.fitting
-order by broken.fitting;
+    format('fitting {}', ended.fitting) as place,
+    format('{} on {}, tight on {}', arg_min(ended.said, ended.day), min(ended.day), min(tight.day)) as found,
+    'correct the state or the date; a new hub is a fitting of its own, and so is the same hub fitted again' as next_step
+from news as ended
+join news as tight on tight.fitting = ended.fitting and tight.day > ended.day
+where ended.kind in ('failed', 'ended', 'never-ran') and tight.kind = 'tight'
+group by ended.fitting
+order by ended.fitting;

@@ -14,6 +14,10 @@ Choices made here, each in one place:
   or the next hub on the same shaft, nobody knows. ``silent_since_months`` and ``silent_until_months`` carry that.
 * **Known from a later date**: the fitting counts only from then on (``entry_months``); one that is on record only
   because it had failed says nothing and is left out.
+* **No fitting on record**: a hub sent that came back as worked loose must have run; it is a fitting without a date,
+  done as it was sent. Its sound fellows without a row are not known to have run: the risk may come out too large, not
+  too small. All others sent and never fitted are histories of their own kind.
+* **The shaft was dressed, built up, reground, replaced or scrapped**: its hub was off by then, as when another follows.
 * Contradictions are left out, with the reason.
 """
 
@@ -28,13 +32,18 @@ import pandas as pd
 
 from wearstats.analysis.history_events import events_of_follow_ups, events_of_returns, summarise_events
 from wearstats.analysis.history_matching import (
+    add_unrecorded,
+    clashing,
     days_before,
+    days_of_events,
     dispatch_days,
+    dispatch_names,
     earlier,
     fitting_days,
     later,
     match_dispatches,
     match_returns,
+    next_event_days,
 )
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
@@ -59,15 +68,16 @@ class Histories:
     Parameters
     ----------
     frame : DataFrame
-        ``kind`` (fitting, dispatch), ``fitting``, ``shaft``, ``hub``, all further columns of the fittings frame
-        (pattern, duty, region, ...), ``sent_on``, ``method_sent`` (that done where what was advised is not recorded),
-        ``method_sent_known``, ``method_done``, ``period`` (calendar half-year of the dispatch, or of the fitting),
-        ``origin_from``, ``origin_to``, ``origin_on`` (dates), ``age_months`` (to the day asked about),
-        ``entry_months``, ``last_tight_months``,
+        ``kind`` (fitting, dispatch), ``fitting`` (of a dispatch: ``H1 sent 2024-01-31``), ``shaft``, ``hub``, all
+        further columns of the fittings frame (pattern, duty, region, ...), ``sent_on``, ``method_sent`` (that done
+        where what was advised is not recorded), ``method_sent_known``, ``method_done`` (of a dispatch: as sent),
+        ``period`` (calendar half-year of the dispatch, or of the fitting), ``origin_from``, ``origin_to``,
+        ``origin_on`` (dates), ``age_months`` (to the day asked about), ``entry_months``, ``last_tight_months``,
         ``failed_after_months`` and ``first_bad_months`` (the failure lies between; NaN and infinite if none),
         ``observed_months`` (known free of failure so far, or the middle of the two), ``silent_since_months``,
         ``silent_until_months`` (NaN where the end is known), ``asked_in_vain``, ``superseded`` (another hub followed on
-        the shaft without word of this one), ``outcome`` (one of `OUTCOMES`), ``prompted``, ``cause``, ``reason``.
+        the shaft, or it was worked on, without word of this one), ``outcome`` (one of `OUTCOMES`), ``prompted``,
+        ``cause``, ``reason``.
     left_out : DataFrame
         ``fitting``, ``pattern`` (where given), ``why``: fittings that contradict themselves or cannot be dated.
     as_of : datetime.date
@@ -80,9 +90,9 @@ class Histories:
 
     @property
     def ran(self) -> pd.DataFrame:
-        """The fittings that went on and ran, the ones that can work loose."""
+        """The fittings that went on and ran, the ones that can work loose; of hubs only sent, those that did."""
         went = ~self.frame["outcome"].isin(["would-not", "returned-unfitted"])
-        return self.frame[self.frame["kind"].eq("fitting") & went]
+        return self.frame[went & (self.frame["kind"].eq("fitting") | self.frame["outcome"].ne("no-word"))]
 
     def left_out_counts(self) -> dict[str, int]:
         """How many fittings are left out, by reason."""
@@ -95,6 +105,7 @@ def build_histories(
     follow_ups: pd.DataFrame,
     dispatches: pd.DataFrame,
     returns: pd.DataFrame,
+    shaft_events: pd.DataFrame | None = None,
     as_of: datetime.date,
     unasked_within_months: float = UNASKED_WITHIN_MONTHS,
 ) -> Histories:
@@ -111,6 +122,8 @@ def build_histories(
         ``hub``, ``sent_on``, ``shaft``, ``sent_as``; further columns are carried along for hubs never fitted.
     returns : DataFrame
         ``hub``, ``returned_on``, ``reason``, ``fitting``.
+    shaft_events : DataFrame, optional
+        ``shaft``, ``happened_on``: what was done to shafts, none of it with a hub on.
     as_of : datetime.date
         The day asked about; nothing later may stand in the frames.
     unasked_within_months : float
@@ -134,12 +147,13 @@ def build_histories(
     rows = match_dispatches(rows, sent, answers, back)
     unfitted = sent[~sent["row"].isin(rows["dispatch_row"].dropna())]
     back = match_returns(back, rows, unfitted)
+    unfitted, back, rows = add_unrecorded(unfitted, back, rows)
     told = pd.concat([events_of_follow_ups(answers), events_of_returns(back[back["fitting"].notna()])])
     rows = rows.join(summarise_events(told), on="fitting")
     rows["asked_in_vain"] = rows["asked_in_vain"].fillna(0).astype("int64")
     rows["contradicts"] = rows["contradicts"].eq(True)
     rows = _date_origins(rows)
-    rows = _follow_shafts(rows)
+    rows = _follow_shafts(rows, None if shaft_events is None else days_of_events(shaft_events, as_of))
     why = _reasons_to_leave_out(rows)
     kept = _measure(rows[why.eq("")].copy(), unasked_within_months)
     frame = _finish(kept, _unfitted_histories(unfitted, back), fittings.columns, as_of)
@@ -160,9 +174,10 @@ def _texts(frame: pd.DataFrame, name: str) -> pd.DataFrame:
 def _date_origins(rows: pd.DataFrame) -> pd.DataFrame:
     """Bound the day of fitting by what was written, the dispatch and the first news, and choose a day between."""
     low = later(rows["fitted_from_day"], rows["earliest_day"])
-    high = earlier(rows["fitted_to_day"].fillna(0.0), rows["first_news"])
-    # known only from a later day: it was fitted by then
-    high = earlier(high, rows["known_from_day"])
+    # a month may reach beyond the day asked about
+    high = earlier(rows["fitted_to_day"].fillna(0.0).clip(upper=0.0), rows["first_news"])
+    # known only from a later day: it was fitted by then; a day before the fitting says that it was known all along
+    high = earlier(high, rows["known_from_day"].where(~(rows["known_from_day"] < low)))
     middle = (low + high) / 2
     undated = rows["fitted_from_day"].isna()
     exact = ~undated & rows["fitted_from_day"].eq(rows["fitted_to_day"])
@@ -170,26 +185,25 @@ def _date_origins(rows: pd.DataFrame) -> pd.DataFrame:
     if len(delays) >= _ENOUGH_DATED:
         # a hub is fitted soon after it comes, however late its first news: the middle would make a late failure early
         usual = earlier(low + float(delays.median()), high)
-        middle = middle.where(~undated, usual)
+        middle = middle.where(~undated | low.isna(), usual)
     return rows.assign(origin_from_day=low, origin_to_day=high, origin_day=middle)
 
 
-def _follow_shafts(rows: pd.DataFrame) -> pd.DataFrame:
-    """Find the next hub on the same shaft, and the next shaft of the same hub."""
-    ran = rows[rows["went_on"].ne("would-not") & rows["origin_day"].notna() & ~_never_ran(rows)]
+def _follow_shafts(rows: pd.DataFrame, events: pd.DataFrame | None) -> pd.DataFrame:
+    """Find the next hub on the same shaft, the next shaft of the same hub, and what was done to the shaft meanwhile."""
+    # one without a fitting on record may have run elsewhere, and contradicts nobody
+    on_record = rows["origin_day"].notna() & ~rows["unrecorded"]
+    ran = rows[on_record & rows["went_on"].ne("would-not") & ~_never_ran(rows)]
     following = np.full(len(rows), np.nan)
     overlaps = np.zeros(len(rows), dtype=bool)
     for key in ("shaft", "hub"):
-        ordered = ran.sort_values([key, "origin_day"], kind="stable")
+        ordered = ran.sort_values([key, "origin_day", "fitting"], kind="stable")
         same = ordered[key].eq(ordered[key].shift(-1)).to_numpy()
         at = ordered.index.to_numpy()
-        next_day = np.where(same, ordered["origin_day"].shift(-1), np.nan)
-        # the next one's latest day: only what is certain is called a contradiction
-        next_latest = np.where(same, ordered["origin_to_day"].shift(-1), np.nan)
-        following[at] = np.fmin(following[at], next_day)
-        clash = ordered["last_tight"].to_numpy() > next_latest
-        overlaps[at] |= clash
-        overlaps[at[1:]] |= clash[:-1]
+        following[at] = np.fmin(following[at], np.where(same, ordered["origin_day"].shift(-1), np.nan))
+        overlaps[clashing(ran, key)] = True
+    if events is not None:
+        following = np.fmin(following, next_event_days(rows, events))
     return rows.assign(next_day=following, overlaps=overlaps)
 
 
@@ -249,7 +263,7 @@ def _measure(rows: pd.DataFrame, unasked_within_months: float) -> pd.DataFrame:
         default="no-word",
     )
     return rows.assign(
-        kind="fitting",
+        kind=np.where(rows["unrecorded"], "dispatch", "fitting"),
         age_months=-rows["origin_day"] / MEAN_MONTH_DAYS,
         entry_months=entry,
         last_tight_months=last_tight,
@@ -272,11 +286,13 @@ def _unfitted_histories(unfitted: pd.DataFrame, back: pd.DataFrame) -> pd.DataFr
     waiting = -unfitted["sent_day"] / MEAN_MONTH_DAYS
     return unfitted.assign(
         kind="dispatch",
+        fitting=dispatch_names(unfitted),
         reason=reason,
         outcome=np.select(
             [reason.eq("would-not-go-on"), reason.notna()], ["would-not", "returned-unfitted"], default="no-word"
         ),
         method_sent=unfitted["sent_as"],
+        method_done=unfitted["sent_as"],
         method_sent_known=unfitted["sent_as"].notna(),
         origin_from_day=unfitted["sent_day"],
         silent_since_months=(0.0 * waiting).where(reason.isna()),

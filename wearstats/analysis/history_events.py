@@ -5,7 +5,8 @@ How an answer is read:
 * loose or broken by the flanks, or with no cause known, is a failure (an unknown cause is counted against the fit, the
   safe side); so is a hub taken off because of its flanks, or sent back as worked loose;
 * loose or broken for another cause (nut slack, register, cracked hub, broken shaft, overload, other) ends the history
-  for that cause, except that a looseness that is later seen tight was put right and the hub ran on;
+  for that cause, except that a looseness after which the hub was seen tight, or the flanks failed, was put right, or
+  misread, and the hub ran on;
 * taken off and then found loose or broken: it had failed by the day it was taken off;
 * tight after the flanks had failed or after the hub was taken off contradicts itself.
 """
@@ -117,7 +118,8 @@ def summarise_events(events: pd.DataFrame) -> pd.DataFrame:
     summary["first_news"] = news.groupby("fitting")["day"].min()
     summary["last_tight"] = day_of[TIGHT].max()
     last_tight = news["fitting"].map(summary["last_tight"])
-    put_right = (news["kind"] == OTHER) & news["curable"] & (news["day"] < last_tight)
+    last_bad = news["fitting"].map(day_of[BAD].max())
+    put_right = (news["kind"] == OTHER) & news["curable"] & (news["day"] < np.fmax(last_tight, last_bad))
     lasting = news[~put_right]
 
     first_bad = _first(lasting, [BAD])

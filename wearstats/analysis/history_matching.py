@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from wearstats.domain.frames import METHODS
 
@@ -45,7 +46,8 @@ def match_dispatches(rows: pd.DataFrame, sent: pd.DataFrame, answers: pd.DataFra
 
     A fitting without a date was made before its first news, or before it was known, or by now.
     """
-    news = pd.concat([answers[["fitting", "day"]], back.loc[back["fitting"].notna(), ["fitting", "day"]]])
+    heard = answers[answers["state"].ne("no-answer")]
+    news = pd.concat([heard[["fitting", "day"]], back.loc[back["fitting"].notna(), ["fitting", "day"]]])
     first = rows["fitting"].map(news.groupby("fitting")["day"].min())
     latest = rows["fitted_to_day"].fillna(first).fillna(rows["known_from_day"]).fillna(0.0)
     wanted = pd.DataFrame({"hub": rows["hub"], "latest": latest, "order": rows.index}).sort_values("latest")
@@ -90,3 +92,108 @@ def match_returns(back: pd.DataFrame, rows: pd.DataFrame, unfitted: pd.DataFrame
         fitting=found["fitting"].where(named, found["of_fitting"]),
         of_dispatch=found["of_dispatch"].where(~named),
     )
+
+
+def dispatch_names(sent: pd.DataFrame) -> pd.Series[str]:
+    """Name hubs sent and never fitted, so that they can be told apart: ``H1 sent 2024-01-31``."""
+    return (sent["hub"] + " sent " + pd.to_datetime(sent["sent_on"]).dt.strftime("%Y-%m-%d")).astype("str")
+
+
+def add_unrecorded(
+    unfitted: pd.DataFrame, back: pd.DataFrame, rows: pd.DataFrame
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Make fittings of hubs sent that came back as worked loose, though no fitting of them is on record.
+
+    Parameters
+    ----------
+    unfitted, back, rows : DataFrame
+        Dispatches never fitted, returns as `match_returns` gives them, and fittings as `match_dispatches` does.
+
+    Returns
+    -------
+    tuple of DataFrame
+        The same three; the fittings with ``unrecorded``, and among them the new ones, without a date and done as they
+        were sent.
+    """
+    ran = back.loc[back["reason"].eq("worked-loose"), "of_dispatch"].dropna()
+    moved = unfitted["row"].isin(ran)
+    rows = rows.assign(unrecorded=False)
+    if not moved.any():
+        return unfitted, back, rows
+    new = unfitted[moved]
+    names = dispatch_names(new)
+    # a hub sent for no shaft in particular has one of its own, which nothing else shares
+    made = new.assign(
+        fitting=names,
+        shaft=new["shaft"].fillna("of " + names),
+        method=new["sent_as"],
+        dispatch_row=new["row"],
+        earliest_day=new["sent_day"],
+        fitted_before_sent=False,
+        unrecorded=True,
+    ).reindex(columns=rows.columns)
+    both = pd.concat([rows, made.astype(rows.dtypes.to_dict())], ignore_index=True)
+    by_row = pd.Series(names.to_numpy(), index=new["row"].to_numpy())
+    theirs = back["of_dispatch"].isin(new["row"])
+    named = back["fitting"].where(~theirs, back["of_dispatch"].map(by_row))
+    return unfitted[~moved], back.assign(fitting=named, of_dispatch=back["of_dispatch"].where(~theirs)), both
+
+
+def clashing(ran: pd.DataFrame, key: str) -> NDArray[np.int64]:
+    """Find fittings seen tight after another had surely been made on their shaft (or of their hub), and those others.
+
+    Parameters
+    ----------
+    ran : DataFrame
+        Fittings with ``origin_from_day``, ``origin_to_day``, ``last_tight``.
+    key : str
+        ``shaft`` or ``hub``.
+
+    Returns
+    -------
+    ndarray of int
+        Their index labels. Of two that may have been made in either order nothing is said, unless both were made on the
+        same day and both seen tight afterwards.
+    """
+    ordered = ran.sort_values(["origin_from_day", "origin_to_day", "fitting"], kind="stable")
+    sides = ordered.assign(order=ordered.index)
+    first = sides[[key, "origin_to_day", "last_tight", "order"]].sort_values("origin_to_day", kind="stable")
+    then = sides[[key, "origin_from_day", "origin_to_day", "order"]].rename(
+        columns={"origin_from_day": "then_from", "origin_to_day": "then_to", "order": "then"}
+    )
+    pairs = pd.merge_asof(
+        first.dropna(subset=["origin_to_day"]),
+        then.dropna(subset=["then_from"]).drop_duplicates([key, "then_from"]),
+        left_on="origin_to_day",
+        right_on="then_from",
+        by=key,
+        direction="forward",
+        allow_exact_matches=False,
+    )
+    clash = pairs[pairs["last_tight"] > pairs["then_to"]]
+    seen_later = (ran["last_tight"] > ran["origin_to_day"]) & ran["origin_from_day"].eq(ran["origin_to_day"])
+    together = ran[
+        seen_later & ran.assign(seen_later=seen_later).duplicated([key, "origin_to_day", "seen_later"], keep=False)
+    ]
+    return np.concatenate([clash["order"], clash["then"], together.index]).astype(np.int64)
+
+
+def days_of_events(events: pd.DataFrame, as_of: datetime.date) -> pd.DataFrame:
+    """Give ``shaft`` and ``day`` of what was done to shafts."""
+    return pd.DataFrame({"shaft": events["shaft"].astype("str"), "day": days_before(events["happened_on"], as_of)})
+
+
+def next_event_days(rows: pd.DataFrame, events: pd.DataFrame) -> NDArray[np.float64]:
+    """Find the first thing done to each fitting's shaft after it was fitted and last seen tight; NaN if none."""
+    since = later(rows["origin_to_day"], rows["last_tight"])
+    wanted = pd.DataFrame({"shaft": rows["shaft"], "since": since, "order": rows.index}).dropna(subset=["since"])
+    found = pd.merge_asof(
+        wanted.sort_values("since"),
+        events.dropna().sort_values("day"),
+        left_on="since",
+        right_on="day",
+        by="shaft",
+        direction="forward",
+        allow_exact_matches=False,
+    )
+    return found.set_index("order")["day"].reindex(rows.index).to_numpy(dtype=float)

@@ -18,8 +18,13 @@ CHECKS = (
     "splines_missing",
     "inspections_after_fitting",
     "hubs_at_once",
+    "tight_after_next",
+    "fittings_undated",
+    "fittings_before_dispatch",
     "follow_ups_before_fitting",
+    "fittings_known_late",
     "tight_after_broken",
+    "would_not_yet_ran",
 )
 """The checks in the order in which they are made: first what is missing, then readings, then fittings."""
 

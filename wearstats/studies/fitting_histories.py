@@ -26,6 +26,7 @@ def read_histories(store: Store, *, as_of: datetime.date, pattern: str | None = 
         follow_ups=store.query("fitting_follow_ups", as_of=as_of),
         dispatches=store.query("fitting_dispatches", as_of=as_of),
         returns=store.query("fitting_returns", as_of=as_of),
+        shaft_events=store.query("growth_events", as_of=as_of),
         as_of=as_of,
     )
     return histories if pattern is None else of_pattern(histories, pattern)
