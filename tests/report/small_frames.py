@@ -160,3 +160,55 @@ def plans() -> pd.DataFrame:
     ]
     frame = pd.DataFrame(rows, columns=["splines", "stations", "check_piece", "right_size_probability"])
     return frame.assign(inspections=1, trials=1)
+
+
+def gap_curve() -> pd.DataFrame:
+    """Give a chance rising with the gap, and the same as read."""
+    risk = [0.03, 0.05, 0.09, 0.15, 0.25]
+    return pd.DataFrame(
+        {
+            "gap_left_um": [0.0, 10.0, 20.0, 30.0, 40.0],
+            "risk": risk,
+            "low": [0.6 * share for share in risk],
+            "high": [1.6 * share for share in risk],
+            "as_read": [0.04, 0.06, 0.09, 0.13, 0.2],
+        }
+    )
+
+
+def gap_rug() -> pd.DataFrame:
+    """Six fittings, two of which worked loose; one beyond the curve."""
+    return pd.DataFrame(
+        {
+            "fitting": [f"F{number}" for number in range(6)],
+            "gap_left_um": [2.0, 5.0, 11.0, 19.0, 33.0, 48.0],
+            "failed": [False, False, True, False, False, True],
+        }
+    )
+
+
+def calibration() -> pd.DataFrame:
+    """Four groups of like risk; of one nothing is told."""
+    return pd.DataFrame(
+        {
+            "group": [1, 2, 3, 4],
+            "fittings": [20, 20, 20, 20],
+            "failures": [0, 1, 3, 9],
+            "foretold": [0.03, 0.06, 0.1, 0.2],
+            "happened": [0.0, 0.05, None, 0.4],
+            "low": [0.0, 0.01, None, 0.25],
+            "high": [0.1, 0.2, None, 0.6],
+        }
+    )
+
+
+def silence() -> pd.DataFrame:
+    """Give the risk under meanings of silence; the best value of the chance is 0.5."""
+    return pd.DataFrame(
+        {
+            "chance": [0.1, 0.4, 0.7, 0.99, 0.5, 0.5, 0.5],
+            "silent_hazard": [1.0, 1.0, 1.0, 1.0, 0.5, 1.0, 2.0],
+            "slope": [0.5, 0.5, 0.5, 0.5, 0.4, 0.5, 0.6],
+            "risk": [0.16, 0.12, 0.1, 0.09, 0.1, 0.115, 0.14],
+        }
+    )

@@ -64,7 +64,7 @@ def test_document_bears_the_contract(study: LooseningStudy) -> None:
     assert [entry["months"] for entry in answer["risk"]] == [6.0, 12.0, 24.0]
     assert all(set(entry) == ESTIMATE | {"gap_left_um", "months"} for entry in answer["risk"])
     assert answer["shape"]["status"] == "none"
-    assert "not in this version" in answer["shape"]["method"]
+    assert "no width reading" in answer["shape"]["method"]
     assert answer["risk"][2]["status"] == "beyond-data"
     assert set(answer["by_pattern"]) == {"D8", "D10"}
     assert sum(part["fittings"] for part in answer["by_pattern"].values()) == 40

@@ -19,6 +19,7 @@ from wearstats.analysis.estimate import Estimate, no_estimate
 FloatArray = NDArray[np.float64]
 
 FEWEST = 15
+_ALONE = 0.98
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +67,10 @@ def check_choice(
     ChoiceTest
         Least squares with errors that allow for unequal scatter (HC3).
     """
-    n = undersize_um.size
-    design = np.column_stack([np.ones(n), groups, in_hand_um, other_um - in_hand_um])
-    design = design[:, np.append(True, np.ptp(design[:, 1:], axis=0) > 0)] if n else design
-    if n < max(FEWEST, design.shape[1] + 5) or np.ptp(other_um - in_hand_um) == 0:
+    columns = [np.ones(undersize_um.size), groups, in_hand_um, other_um - in_hand_um]
+    design, told = _without_lone_rows(np.column_stack(columns))
+    undersize_um, n = undersize_um[told], int(told.sum())
+    if n < max(FEWEST, design.shape[1] + 5) or np.ptp(design[:, -1]) == 0:
         why = f"{n} fittings have a shaft that was measured once more without a hub in between; {FEWEST} are needed"
         return ChoiceTest(shafts=n, undersize_per_um=no_estimate(why), p_value=None)
     found = OLS(undersize_um, design).fit(cov_type="HC3", use_t=True)
@@ -81,3 +82,17 @@ def check_choice(
         method="least squares on the readings in hand, pattern, method and period, HC3 errors",
     )
     return ChoiceTest(shafts=n, undersize_per_um=estimate, p_value=float(found.pvalues[-1]))
+
+
+def _without_lone_rows(design: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Leave out fittings that are alone in a group, which fit themselves and tell nothing, and empty columns."""
+    told = np.ones(len(design), dtype=bool)
+    for _ in range(len(design)):
+        part = design[told]
+        varies = np.append(True, np.ptp(part[:, 1:-1], axis=0) > 0) if len(part) else np.ones(design.shape[1] - 1, bool)
+        kept = part[:, np.append(varies, True)]
+        leverage = np.einsum("ij,ji->i", kept, np.linalg.pinv(kept)) if len(part) else np.empty(0)
+        if not (leverage > _ALONE).any():
+            return kept, told
+        told[np.flatnonzero(told)[leverage > _ALONE]] = False
+    return design[told], told

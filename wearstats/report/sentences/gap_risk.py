@@ -77,10 +77,7 @@ def _slope(answer: GapRisk) -> list[str]:
     times, low, high = (math.exp(value) for value in (slope.value, slope.low, slope.high))
     sure = f"between {low:.2g} and {high:.2g} times, 95 % sure"
     rate = f"each 0.010 mm (0.0004 in) more of gap left goes with {times:.2g} times the rate of working loose ({sure})"
-    if slope.low <= 0 <= slope.high:
-        head = f"{rate}, so these data do not show that the gap matters"
-    else:
-        head = rate
+    head = f"{rate}, so these data do not show that the gap matters" if slope.low <= 0 <= slope.high else rate
     if answer.as_read.value is not None:
         head += f"; taking the readings at their word it would be {math.exp(answer.as_read.value):.2g} times"
     lines = [head]
