@@ -89,6 +89,8 @@ def truth_rows(store: Store) -> list[str]:
     wear = study_wear(store, as_of=as_of, rng=np.random.default_rng(1))
     methods = study_methods(store, as_of=as_of, rng=np.random.default_rng(1))
     loosening = study_loosening(store, as_of=as_of, rng=np.random.default_rng(1))
+    gap = loosening.gap
+    assert gap is not None
     parts = truth["components_um"]
     risk = truth["methods"]["risk_12_months"]
     frame = methods.methods_frame()
@@ -104,6 +106,13 @@ def truth_rows(store: Store) -> list[str]:
         _row("bias of an owner with their gauge, SD, µm", parts["measurer"], components["measurer"]),
         _row("bias of the occasion, SD, µm", parts["inspection"], components["inspection"]),
         _row("repeatability at home, SD, µm", parts["repeatability_home"], components["repeatability_home"]),
+        _row(
+            "log hazard of working loose per 10 µm of gap",
+            truth["loosening"]["log_hazard_per_10um"],
+            gap.corrected,
+            decimals=2,
+        ),
+        _row("Weibull shape of the time to working loose", truth["loosening"]["shape"], gap.shape, decimals=2),
         _row(
             "failures reported unasked, %",
             truth["loosening"]["reported_unasked"],
