@@ -8,9 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.wear_mixture import WearLaw
+from wearstats.analysis.wear_spread import WearSpread
 from wearstats.analysis.width_data import PatternShape
 from wearstats.analysis.width_system import COMPONENTS, map_factor
 from wearstats.domain.contact import way_in
@@ -37,7 +36,7 @@ def gripping_width(widths_um: FloatArray) -> FloatArray:
 
 
 def size_shares(
-    law: WearLaw,
+    law: WearSpread,
     shape: PatternShape,
     variances: FloatArray,
     station_um: FloatArray,
@@ -47,13 +46,12 @@ def size_shares(
     common_se_um: float,
     rng: np.random.Generator,
     shafts: int = 4000,
-    replicates: int = 100,
 ) -> pd.DataFrame:
-    """Draw shafts from the fitted law and give each the loosest size that grips.
+    """Give every shaft of the spread the loosest size that grips.
 
     Parameters
     ----------
-    law : WearLaw
+    law : WearSpread
         How mean widths are spread.
     shape : PatternShape
         The pattern.
@@ -66,9 +64,9 @@ def size_shares(
     common_se_um : float
         Standard error of what all readings share.
     rng : Generator
-        For the draws.
-    shafts, replicates : int
-        Shafts drawn, and sets of parameters drawn from their errors.
+        For the shafts' own unevenness.
+    shafts : int
+        How many uneven shafts are drawn; each may be worn as deep as any.
 
     Returns
     -------
@@ -82,28 +80,15 @@ def size_shares(
     own = rng.standard_normal((shafts, factor.shape[1])) @ factor.T
     own -= own.mean(axis=1, keepdims=True)
     own += np.tile(station_um - station_um.mean(), shape.splines)
-    extra = gripping_width(own.reshape(-1, shape.splines, len(shape.stations)))
-    level = rng.random(shafts), rng.random(shafts), rng.standard_normal(shafts)
+    extra = np.sort(gripping_width(own.reshape(-1, shape.splines, len(shape.stations))))
     order = np.argsort(-spaces_um, kind="stable")
-    edges = spaces_um[order]
-
-    def shares(of: WearLaw, shift: float) -> FloatArray:
-        grips = extra - of.at(*level) + shift
-        # the loosest size whose spaces are not wider than what the splines reach
-        served = np.searchsorted(-edges, -grips, side="left")
-        return np.bincount(served, minlength=edges.size + 1) / shafts
-
-    value = shares(law, 0.0)
-    drawn = np.stack([shares(law.moved(rng=rng), rng.normal(0.0, common_se_um)) for _ in range(replicates)])
-    low, high = np.quantile(drawn, [0.025, 0.975], axis=0)
-    sizes = [*(float(undersizes_um[k]) for k in order), float("nan")]
-    method = "shafts drawn from the fitted law, parameters from their errors"
+    # a size is too loose where the splines reach less than its spaces are wide
+    too_loose = np.searchsorted(extra, spaces_um[order][:, None] + law.cells.middles_um, side="left") / shafts
+    beyond = np.vstack([np.ones(law.cells.count), too_loose, np.zeros(law.cells.count)])
+    method = "the spread of true losses, shafts as uneven as the width model has them"
     return pd.DataFrame(
         {
-            "undersize_um": sizes,
-            "share": [
-                Estimate(value=float(v), low=float(a), high=float(b), method=method)
-                for v, a, b in zip(value, low, high, strict=True)
-            ],
+            "undersize_um": [*(float(undersizes_um[k]) for k in order), float("nan")],
+            "share": law.share_estimates(-np.diff(beyond, axis=0), common_um=common_se_um, method=method),
         }
     )
