@@ -37,7 +37,6 @@ from wearstats.analysis.history_matching import (
     days_before,
     days_of_events,
     dispatch_days,
-    dispatch_names,
     earlier,
     fitting_days,
     later,
@@ -45,6 +44,7 @@ from wearstats.analysis.history_matching import (
     match_returns,
     next_event_days,
 )
+from wearstats.analysis.history_names import encode_names
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 
@@ -138,27 +138,33 @@ def build_histories(
     AnalysisError
         When a frame lacks a column.
     """
-    fittings, follow_ups = _texts(fittings, "fittings"), _texts(follow_ups, "follow_ups")
-    dispatches, returns = _texts(dispatches, "dispatches"), _texts(returns, "returns")
-    sent = dispatch_days(dispatches, as_of)
-    rows = fitting_days(fittings, as_of)
-    answers = follow_ups.assign(day=days_before(follow_ups["seen_on"], as_of))
-    back = returns.assign(day=days_before(returns["returned_on"], as_of))
+    given = {"fittings": fittings, "follow_ups": follow_ups, "dispatches": dispatches, "returns": returns}
+    told = {name: _texts(frame, name) for name, frame in given.items()}
+    if shaft_events is not None:
+        told["shaft_events"] = shaft_events.astype({"shaft": "str"})
+    coded, names = encode_names(told)
+    sent = dispatch_days(coded["dispatches"], as_of)
+    rows = fitting_days(coded["fittings"], as_of)
+    answers = coded["follow_ups"].assign(day=days_before(coded["follow_ups"]["seen_on"], as_of))
+    back = coded["returns"].assign(day=days_before(coded["returns"]["returned_on"], as_of))
     rows = match_dispatches(rows, sent, answers, back)
     unfitted = sent[~sent["row"].isin(rows["dispatch_row"].dropna())]
     back = match_returns(back, rows, unfitted)
-    unfitted, back, rows = add_unrecorded(unfitted, back, rows)
-    told = pd.concat([events_of_follow_ups(answers), events_of_returns(back[back["fitting"].notna()])])
-    rows = rows.join(summarise_events(told), on="fitting")
+    unfitted, back, rows = add_unrecorded(unfitted, back, rows, names)
+    events = pd.concat([events_of_follow_ups(answers), events_of_returns(back[back["fitting"].notna()])])
+    rows = rows.join(summarise_events(events), on="fitting")
     rows["asked_in_vain"] = rows["asked_in_vain"].fillna(0).astype("int64")
     rows["contradicts"] = rows["contradicts"].eq(True)
     rows = _date_origins(rows)
-    rows = _follow_shafts(rows, None if shaft_events is None else days_of_events(shaft_events, as_of))
+    rows = _follow_shafts(rows, days_of_events(coded["shaft_events"], as_of) if "shaft_events" in coded else None)
     why = _reasons_to_leave_out(rows)
     kept = _measure(rows[why.eq("")].copy(), unasked_within_months)
+    unfitted = unfitted.assign(fitting=names.of_dispatches("fitting", unfitted["row"]))
     frame = _finish(kept, _unfitted_histories(unfitted, back), fittings.columns, as_of)
+    frame = frame.assign(**{column: names.decode(column, frame[column]) for column in ("fitting", "shaft", "hub")})
     left_out = rows[["fitting", *(["pattern"] if "pattern" in rows else [])]].assign(why=why)
     left_out = left_out[why.ne("")].reset_index(drop=True)
+    left_out = left_out.assign(fitting=names.decode("fitting", left_out["fitting"]))
     return Histories(frame=frame, left_out=left_out, as_of=as_of)
 
 
@@ -286,7 +292,6 @@ def _unfitted_histories(unfitted: pd.DataFrame, back: pd.DataFrame) -> pd.DataFr
     waiting = -unfitted["sent_day"] / MEAN_MONTH_DAYS
     return unfitted.assign(
         kind="dispatch",
-        fitting=dispatch_names(unfitted),
         reason=reason,
         outcome=np.select(
             [reason.eq("would-not-go-on"), reason.notna()], ["would-not", "returned-unfitted"], default="no-word"

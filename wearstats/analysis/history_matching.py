@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearstats.analysis.history_names import Names
 from wearstats.domain.frames import METHODS
 
 WORKSHOP_FITTED = METHODS[2]
@@ -94,13 +95,8 @@ def match_returns(back: pd.DataFrame, rows: pd.DataFrame, unfitted: pd.DataFrame
     )
 
 
-def dispatch_names(sent: pd.DataFrame) -> pd.Series[str]:
-    """Name hubs sent and never fitted, so that they can be told apart: ``H1 sent 2024-01-31``."""
-    return (sent["hub"] + " sent " + pd.to_datetime(sent["sent_on"]).dt.strftime("%Y-%m-%d")).astype("str")
-
-
 def add_unrecorded(
-    unfitted: pd.DataFrame, back: pd.DataFrame, rows: pd.DataFrame
+    unfitted: pd.DataFrame, back: pd.DataFrame, rows: pd.DataFrame, names: Names
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """Make fittings of hubs sent that came back as worked loose, though no fitting of them is on record.
 
@@ -108,6 +104,8 @@ def add_unrecorded(
     ----------
     unfitted, back, rows : DataFrame
         Dispatches never fitted, returns as `match_returns` gives them, and fittings as `match_dispatches` does.
+    names : Names
+        What fittings, shafts and hubs are called.
 
     Returns
     -------
@@ -121,11 +119,11 @@ def add_unrecorded(
     if not moved.any():
         return unfitted, back, rows
     new = unfitted[moved]
-    names = dispatch_names(new)
+    called = names.of_dispatches("fitting", new["row"])
     # a hub sent for no shaft in particular has one of its own, which nothing else shares
     made = new.assign(
-        fitting=names,
-        shaft=new["shaft"].fillna("of " + names),
+        fitting=called,
+        shaft=new["shaft"].fillna(names.of_dispatches("shaft", new["row"])),
         method=new["sent_as"],
         dispatch_row=new["row"],
         earliest_day=new["sent_day"],
@@ -133,7 +131,7 @@ def add_unrecorded(
         unrecorded=True,
     ).reindex(columns=rows.columns)
     both = pd.concat([rows, made.astype(rows.dtypes.to_dict())], ignore_index=True)
-    by_row = pd.Series(names.to_numpy(), index=new["row"].to_numpy())
+    by_row = pd.Series(called.to_numpy(), index=new["row"].to_numpy())
     theirs = back["of_dispatch"].isin(new["row"])
     named = back["fitting"].where(~theirs, back["of_dispatch"].map(by_row))
     return unfitted[~moved], back.assign(fitting=named, of_dispatch=back["of_dispatch"].where(~theirs)), both
@@ -180,7 +178,7 @@ def clashing(ran: pd.DataFrame, key: str) -> NDArray[np.int64]:
 
 def days_of_events(events: pd.DataFrame, as_of: datetime.date) -> pd.DataFrame:
     """Give ``shaft`` and ``day`` of what was done to shafts."""
-    return pd.DataFrame({"shaft": events["shaft"].astype("str"), "day": days_before(events["happened_on"], as_of)})
+    return pd.DataFrame({"shaft": events["shaft"], "day": days_before(events["happened_on"], as_of)})
 
 
 def next_event_days(rows: pd.DataFrame, events: pd.DataFrame) -> NDArray[np.float64]:
