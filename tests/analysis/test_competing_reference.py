@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from statsmodels.duration.survfunc import CumIncidenceRight
 
 from tests.analysis.reference_frames import reference_frame
-from wearstats.analysis.competing import fit_incidence
+from wearstats.analysis.competing import combine_causes, fit_incidence
 from wearstats.analysis.curves import fit_kaplan_meier
 from wearstats.errors import AnalysisError
 
@@ -46,3 +47,29 @@ def test_nothing_lost_gives_no_curve_and_no_fittings_an_error() -> None:
         fit_incidence([], [])
     with pytest.raises(AnalysisError):
         fit_incidence([2.0], [1], start=[2.0])
+
+
+def test_aids_or_switch_as_another_program_has_it() -> None:
+    # the data of Putter, Fiocco, Geskus (2007); reference: statsmodels, another program, computed in the same run
+    data = reference_frame("aids_or_switch.csv")
+    assert data["cause"].value_counts().to_dict() == {1: 113, 2: 107, 0: 104}
+    curves = fit_incidence(data["years"], data["cause"])
+    with np.errstate(divide="ignore", invalid="ignore"):  # theirs divides by none left at the last time
+        theirs = CumIncidenceRight(data["years"], data["cause"])
+    times = np.asarray(theirs.times)
+    for number, curve in curves.items():
+        np.testing.assert_allclose(curve.at(times), np.asarray(theirs.cinc[number - 1]), atol=1e-12)
+        error = np.asarray(theirs.cinc_se[number - 1])[np.searchsorted(times, curve.months)]
+        inner = curve.months < times[-1]
+        np.testing.assert_allclose(curve.std_error[inner], error[inner], rtol=0.02)
+
+
+def test_causes_put_together_again_are_aalen_johansen() -> None:
+    # each cause's own Kaplan-Meier curve, the other lost from sight, on the times themselves and on a coarser grid
+    data = reference_frame("aids_or_switch.csv")
+    both = fit_incidence(data["years"], data["cause"])
+    fine, coarse = np.unique(data["years"]), np.arange(0.0, 14.0, 0.25)
+    for grid, tolerance in ((fine, 2e-3), (coarse, 5e-3)):
+        alone = [1 - fit_kaplan_meier(data["years"], data["cause"].eq(number)).at(grid) for number in (1, 2)]
+        for number, share in zip((1, 2), combine_causes(alone), strict=True):
+            np.testing.assert_allclose(share, both[number].at(grid), atol=tolerance)

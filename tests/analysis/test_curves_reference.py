@@ -82,3 +82,72 @@ def test_data_that_cannot_answer() -> None:
         fit_kaplan_meier([3.0], [True], start=[3.0])
     with pytest.raises(AnalysisError, match="cannot be compared"):
         log_rank([1, 2], [False, False], ["a", "b"])
+
+
+def test_ties_worked_by_hand() -> None:
+    # Therneau, Grambsch (2000), appendix E: score 1 and information 5/8 = 1/4 + 3/8 at no effect, ties after Breslow;
+    # the log-rank variance takes 2/3 of the second, where two of four fail at once
+    data = reference_frame("ties_by_hand.csv")
+    result = log_rank(data["time"], data["status"], data["x"])
+    assert (result.observed - result.expected).tolist() == pytest.approx([-1, 1])
+    assert result.statistic == pytest.approx(1 / (1 / 4 + 3 / 8 * 2 / 3))
+
+
+def test_risk_sets_with_delayed_entry_worked_by_hand() -> None:
+    # Therneau, Grambsch (2000), appendix E: log likelihood at no effect -(ln 2 + ln 3 + 3 ln 5 + 2 ln 4), a logarithm
+    # of the number at risk for each event
+    data = reference_frame("delayed_entry_by_hand.csv")
+    curve = fit_kaplan_meier(data["stop"], data["event"], start=data["start"])
+    likelihood = -float(curve.failures @ np.log(curve.at_risk))
+    assert likelihood == pytest.approx(-9.3926619, abs=5e-8)
+
+
+def test_shafts_of_one_fitting_give_greenwoods_error() -> None:
+    plain = fit_kaplan_meier(TREATED["weeks"], TREATED["relapsed"])
+    alone = fit_kaplan_meier(TREATED["weeks"], TREATED["relapsed"], cluster=TREATED["pair"])
+    np.testing.assert_allclose(alone.std_error, plain.std_error, rtol=1e-12)
+
+
+def test_copied_fittings_of_a_shaft_tell_nothing_new() -> None:
+    weeks, relapsed, pair = (np.tile(LEUKAEMIA[name], 2) for name in ("weeks", "relapsed", "pair"))
+    group = np.tile(LEUKAEMIA["group"], 2)
+    once = fit_kaplan_meier(LEUKAEMIA["weeks"], LEUKAEMIA["relapsed"], cluster=LEUKAEMIA["pair"])
+    twice = fit_kaplan_meier(weeks, relapsed, cluster=pair)
+    np.testing.assert_allclose(twice.std_error, once.std_error, rtol=1e-12)
+    weighted = fit_kaplan_meier(LEUKAEMIA["weeks"], LEUKAEMIA["relapsed"], weight=np.full(42, 2.0))
+    np.testing.assert_allclose(weighted.std_error, fit_kaplan_meier(weeks, relapsed).std_error, rtol=1e-12)
+    single = log_rank(LEUKAEMIA["weeks"], LEUKAEMIA["relapsed"], LEUKAEMIA["group"], cluster=np.arange(42))
+    double = log_rank(weeks, relapsed, group, cluster=np.tile(np.arange(42), 2))
+    assert double.statistic == pytest.approx(single.statistic)
+
+
+def test_variance_by_shafts_is_the_spread_of_fleets_drawn_anew() -> None:
+    rng = np.random.default_rng(4)
+    shafts = np.repeat(np.arange(200), 3)
+    rate = np.exp(rng.standard_normal(200))[shafts] / 20
+    fails, leaves = rng.standard_exponential(600) / rate, rng.uniform(5, 30, 600)
+    stop, failed = np.minimum(fails, leaves), fails < leaves
+    curve = fit_kaplan_meier(stop, failed, cluster=shafts)
+    plain = fit_kaplan_meier(stop, failed)
+    drawn = rng.integers(200, size=(400, 200))
+    weights = np.stack([np.bincount(one, minlength=200) for one in drawn])[:, shafts].astype(float)
+    spread = np.std([fit_kaplan_meier(stop, failed, weight=w).at(10.0).item() for w in weights])
+    at = np.searchsorted(curve.months, 10.0, side="right") - 1
+    assert curve.std_error[at] == pytest.approx(spread, rel=0.12)
+    assert curve.std_error[at] > 1.05 * plain.std_error[at]
+
+
+def test_log_rank_by_shafts_keeps_its_level_where_shafts_fail_together() -> None:
+    rng = np.random.default_rng(9)
+    by_shaft, plain = [], []
+    for _ in range(400):
+        shafts = np.repeat(np.arange(60), 3)
+        group = np.repeat(rng.integers(2, size=60), 3)
+        rate = np.exp(1.2 * rng.standard_normal(60))[shafts] / 20
+        fails, leaves = rng.standard_exponential(180) / rate, rng.uniform(5, 30, 180)
+        stop, failed = np.minimum(fails, leaves), fails < leaves
+        by_shaft.append(log_rank(stop, failed, group, cluster=shafts).p_value < 0.05)
+        plain.append(log_rank(stop, failed, group).p_value < 0.05)
+    # three standard errors of 400 trials are 0.033
+    assert abs(np.mean(by_shaft) - 0.05) < 0.033
+    assert np.mean(plain) > 0.1

@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
+from statsmodels.stats.multitest import multipletests
 
 from tests.analysis.reference_frames import reference_frame
 from wearstats.analysis.curves import log_rank
-from wearstats.analysis.interval_tests import Scores, fitting_scores, interval_log_rank, share_failed_std_error
+from wearstats.analysis.interval_tests import Scores, fitting_scores, holm, interval_log_rank, share_failed_std_error
 from wearstats.analysis.turnbull import find_cells, fit_cells
 from wearstats.errors import AnalysisError
 
@@ -65,3 +66,9 @@ def test_data_that_cannot_answer() -> None:
         interval_log_rank(cells, curve, ["a", "a", "a"])
     with pytest.raises(AnalysisError, match="nothing tells"):
         interval_log_rank(cells, curve, ["a", "a", "b"])
+
+
+def test_allowing_for_several_looks_as_another_program_does() -> None:
+    p_values = [0.041, 0.003, 0.5, 0.012, 0.04]
+    assert holm(p_values) == pytest.approx(multipletests(p_values, method="holm")[1].tolist())
+    assert holm([]) == []
