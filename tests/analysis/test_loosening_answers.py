@@ -9,7 +9,13 @@ from tests.analysis.gap_fleet import GapFleet
 from wearstats.analysis.gap_nodes import GapNodes
 from wearstats.analysis.ignorable_choice import check_choice
 from wearstats.analysis.loosening import LooseningFit, fit_loosening, robust_covariance
-from wearstats.analysis.loosening_answers import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
+from wearstats.analysis.loosening_answers import (
+    chance_estimate,
+    gap_at_risk,
+    shape_estimate,
+    slope_by_shafts,
+    slope_estimate,
+)
 from wearstats.analysis.loosening_forms import compare_forms
 from wearstats.analysis.loosening_sensitivity import vary_silence
 from wearstats.analysis.loosening_trust import calibrate, hold_back, outcomes_by
@@ -55,6 +61,23 @@ def test_covariance_by_shafts_agrees_where_the_law_holds() -> None:
     _, _, fit = big()
     ratio = np.sqrt(np.diag(robust_covariance(fit)) / np.diag(fit.covariance))
     assert ratio == pytest.approx(np.ones(4), abs=0.12)
+
+
+def test_interval_by_shafts_agrees_with_shafts_drawn_anew() -> None:
+    histories, gaps, _ = GapFleet(fittings=800).draw(np.random.default_rng(12))
+    fit = fit_loosening(histories, gaps)
+    rng = np.random.default_rng(1)
+    slopes = []
+    for _ in range(80):
+        rows = rng.integers(800, size=800)
+        drawn = SilentHistories(
+            **{name: getattr(histories, name)[rows] for name in SilentHistories.__slots__ if name != "shaft"},
+            shaft=np.arange(800),
+        )
+        nodes = GapNodes(value_um=gaps.value_um[rows], shaft=np.arange(800))
+        slopes.append(fit_loosening(drawn, nodes, start=fit.parameters).slope)
+    found = slope_by_shafts(fit)
+    assert found.high - found.low == pytest.approx(2 * 1.96 * np.std(slopes), rel=0.25)
 
 
 def test_gap_at_the_limit_is_where_the_curve_crosses() -> None:

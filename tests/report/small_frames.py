@@ -202,6 +202,13 @@ def calibration() -> pd.DataFrame:
     )
 
 
+def beside_curve() -> pd.DataFrame:
+    """Give a law and a curve, a year and a half long."""
+    months = [0.0, 3.0, 6.0, 9.0, 12.0, 15.0, 18.0]
+    law = [0.0, 0.02, 0.04, 0.07, 0.1, 0.13, 0.16]
+    return pd.DataFrame({"months": months, "law": law, "curve": [0.0, 0.01, 0.05, 0.05, 0.11, 0.11, 0.18]})
+
+
 def silence() -> pd.DataFrame:
     """Give the risk under meanings of silence; the best value of the chance is 0.5."""
     return pd.DataFrame(

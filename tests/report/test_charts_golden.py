@@ -12,7 +12,7 @@ import pytest
 from tests.report import small_frames
 from tests.report.chart_spec import axis_titles, empty_views, misspelt_columns, units, untitled_axes
 from wearstats.report.charts.gap_risk import gap_risk_chart
-from wearstats.report.charts.gap_trust import calibration_chart, silence_chart
+from wearstats.report.charts.gap_trust import calibration_chart, law_chart, silence_chart
 from wearstats.report.charts.gauging import measurers_chart, plan_chart
 from wearstats.report.charts.growth import growth_chart
 from wearstats.report.charts.history import history_chart
@@ -79,6 +79,10 @@ def _calibration(width: int) -> AnyChart:
     return calibration_chart(small_frames.calibration(), horizon_months=12, width=width)
 
 
+def _law(width: int) -> AnyChart:
+    return law_chart(small_frames.beside_curve(), horizon_months=12, width=width)
+
+
 def _silence(width: int) -> AnyChart:
     return silence_chart(small_frames.silence(), chance=0.5, low=0.3, high=0.7, horizon_months=12, width=width)
 
@@ -86,6 +90,7 @@ def _silence(width: int) -> AnyChart:
 CHARTS: dict[str, Draw] = {
     "gap-risk": _gap_risk,
     "calibration": _calibration,
+    "law": _law,
     "silence": _silence,
     "fleet": _fleet,
     "fleet-with-laws": _fleet_with_laws,
@@ -102,6 +107,7 @@ TITLES = {
     "gap-risk": "Within 12 months 3 in 100 hubs work loose where no gap is left, 12 at 25 µm (between 7.2 and 19)",
     "calibration": "In 2 of 3 groups of hubs of like risk what was foretold agrees with what happened, in 1 it does "
     "not",
+    "law": "Loose after 12 months: 10 in 100 by the law, 11 by the curve",
     "silence": "As far as these data tell what silence means, the risk lies between 10 and 13 in 100; under all "
     "meanings tried, between 9 and 16",
     "fleet": "Half the D10 shafts have lost more than 0.025 mm, half the D8 shafts have lost more than 0.031 mm",

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.loosening import LooseningFit, Objective
+from wearstats.analysis.loosening import LooseningFit, Objective, robust_covariance
 
 FloatArray = NDArray[np.float64]
 
@@ -28,6 +28,19 @@ def slope_estimate(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
     share = fit.assumed_share(1)
     told = f"{fit.failures} failures; {100 * share:.0f} % of the information is the penalty's"
     return _profiled(fit, 1, lambda value: value, told, share, level)
+
+
+def slope_by_shafts(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
+    """Give the slope with an interval that does not trust the law: by how much whole shafts pull at it."""
+    error = float(np.sqrt(robust_covariance(fit)[1, 1]))
+    reach = float(stats.norm.ppf(0.5 + level / 2)) * error
+    return Estimate(
+        value=fit.slope,
+        low=fit.slope - reach,
+        high=fit.slope + reach,
+        level=level,
+        method="spread of whole shafts' scores, the first step of drawing shafts anew; a cross-check of the profile",
+    )
 
 
 def shape_estimate(fit: LooseningFit, *, level: float = 0.95) -> Estimate:

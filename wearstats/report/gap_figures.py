@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from wearstats.domain.units import print_um
 from wearstats.report.charts.gap_risk import gap_risk_chart
-from wearstats.report.charts.gap_trust import calibration_chart, silence_chart
+from wearstats.report.charts.gap_trust import calibration_chart, law_chart, silence_chart
 from wearstats.report.page import Figure, make_figure
 from wearstats.report.sentences.phrases import in_hundred, months
 from wearstats.report.tables import DataTable, table_of
@@ -75,6 +76,20 @@ def calibration_table(trust: GapTrust) -> DataTable:
     return table_of(rows, caption="Risk foretold and risk seen", columns=dict(zip(rows.columns, heads, strict=True)))
 
 
+def law_table(trust: GapTrust) -> DataTable:
+    """Print a row a quarter of a year."""
+    frame = trust.beside_curve[np.isclose(trust.beside_curve["months"] % 3, 0)]
+    rows = pd.DataFrame(
+        {
+            "months": [f"{month:g}" for month in frame["months"]],
+            "law": [in_hundred(share) for share in frame["law"]],
+            "curve": [in_hundred(share) for share in frame["curve"]],
+        }
+    )
+    heads = {"months": "months", "law": "by the law, in 100", "curve": "by the curve, in 100"}
+    return table_of(rows, caption="Hubs worked loose by then", columns=heads)
+
+
 def silence_table(trust: GapTrust) -> DataTable:
     """Print a row a meaning of silence."""
     frame = trust.sensitivity.frame
@@ -99,6 +114,8 @@ def _trust_figures(study: LooseningStudy, trust: GapTrust) -> list[Figure]:
         calibration_chart(trust.calibration, horizon_months=horizon, width=width) for width in (WIDE, NARROW)
     )
     figures = [make_figure("calibration", wide=wide, narrow=narrow, table=calibration_table(trust))]
+    wide, narrow = (law_chart(trust.beside_curve, horizon_months=horizon, width=width) for width in (WIDE, NARROW))
+    figures.append(make_figure("law", wide=wide, narrow=narrow, table=law_table(trust)))
     unasked = study.gap.reported_unasked if study.gap else study.reported_unasked
     if unasked.value is not None and unasked.low is not None and unasked.high is not None:
         wide, narrow = (

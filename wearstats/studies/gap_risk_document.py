@@ -35,6 +35,7 @@ def _trust_to_dict(trust: GapTrust) -> dict[str, Any]:
     held, form, choice = trust.held_back, trust.form, trust.choice
     calibration = trust.calibration.astype(object)
     return {
+        "log_hazard_per_10um_by_shafts": trust.by_shafts.to_dict(),
         "held_back": None
         if held is None
         else {
@@ -56,6 +57,7 @@ def _trust_to_dict(trust: GapTrust) -> dict[str, Any]:
             "straight": form.straight,
         },
         "measures_log_likelihood": trust.measures,
+        "beside_curve": trust.beside_curve.to_dict("records"),
         "silence": trust.sensitivity.frame.to_dict("records"),
         "choice": {
             "shafts": choice.shafts,

@@ -8,9 +8,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gap_nodes import GapNodes
 from wearstats.analysis.ignorable_choice import ChoiceTest, check_choice
 from wearstats.analysis.loosening import LooseningFit, fit_loosening
+from wearstats.analysis.loosening_answers import slope_by_shafts
 from wearstats.analysis.loosening_forms import FormAnswer, compare_forms
 from wearstats.analysis.loosening_sensitivity import SilenceSensitivity, vary_silence
 from wearstats.analysis.loosening_trust import HeldBack, calibrate, hold_back, law_beside_curve
@@ -26,6 +28,8 @@ class GapTrust:
 
     Parameters
     ----------
+    by_shafts : Estimate
+        The slope with an interval that does not trust the law.
     held_back : HeldBack or None
         What it foretold of shafts it had not seen; None where failures are too few.
     calibration : DataFrame
@@ -42,6 +46,7 @@ class GapTrust:
         Whether the choice rested on the readings in hand.
     """
 
+    by_shafts: Estimate
     held_back: HeldBack | None
     calibration: pd.DataFrame
     beside_curve: pd.DataFrame
@@ -96,6 +101,7 @@ def study_gap_trust(
     groups = int(np.clip(fit.failures // 5, 2, 10))
     likelihood = {measure: _likelihood_with(histories, nodes[measure], covariates) for measure in MEASURES}
     return GapTrust(
+        by_shafts=slope_by_shafts(fit),
         held_back=hold_back(histories, mean, silence, covariates=covariates, months=horizon_months, rng=rng),
         calibration=calibrate(fit, histories, silence, some, months=months, horizon=horizon_months, groups=groups),
         beside_curve=law_beside_curve(fit, silence, months[months <= histories.last_word.max()]),

@@ -70,6 +70,63 @@ def calibration_title(calibration: pd.DataFrame) -> str:
     return f"In {int(within.sum())} of {len(told)} {agrees}, in {int((~within).sum())} it does not"
 
 
+def law_chart(beside_curve: pd.DataFrame, *, horizon_months: float, width: int = WIDE) -> AnyChart:
+    """Draw the share failed by the fitted law over the curve that knows of no law.
+
+    Parameters
+    ----------
+    beside_curve : pandas.DataFrame
+        ``months``, ``law``, ``curve`` (0 to 1).
+    horizon_months : float
+        Month that the title speaks of.
+    width : int
+        Width of the picture in screen points.
+
+    Returns
+    -------
+    altair chart
+    """
+    names = ["the law", "the curve without a law"]
+    shares = pd.concat(
+        [
+            pd.DataFrame({"months": beside_curve["months"], "failed": 100 * beside_curve[column], "which": name})
+            for column, name in zip(("law", "curve"), names, strict=True)
+        ]
+    )
+    which = alt.Scale(domain=names, range=[BLUE, BLACK])
+    x = alt.X("months:Q", title="months since fitting", axis=alt.Axis(grid=False, tickCount=8))
+    y = alt.Y("failed:Q", title="worked loose by then, in 100")
+    legend = alt.Legend(columns=2 if width >= WIDE else 1)
+    law = (
+        alt.Chart(shares[shares["which"] == names[0]])
+        .mark_line(strokeWidth=2)
+        .encode(x=x, y=y, color=alt.Color("which:N", scale=which, legend=legend))
+    )
+    curve = (
+        alt.Chart(shares[shares["which"] == names[1]])
+        .mark_line(interpolate="step-after", strokeWidth=1.3)
+        .encode(x=x, y=y, color=alt.Color("which:N", scale=which, legend=legend))
+    )
+    title = law_title(beside_curve, horizon_months=horizon_months)
+    how = "Smooth: the fitted law over all hubs whose gap is known. Steps: all hubs, without any law."
+    chart: AnyChart = alt.layer(law, curve).properties(
+        width=width - 66,
+        height=_HEIGHT,
+        title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
+        description=f"{title}. Two curves of the share worked loose against months.",
+    )
+    return chart
+
+
+def law_title(beside_curve: pd.DataFrame, *, horizon_months: float) -> str:
+    """Say how far law and curve lie apart at the horizon."""
+    told = beside_curve[beside_curve["months"] <= horizon_months]
+    if told.empty:
+        return "No hub was followed long enough to lay the law beside the curve"
+    law, curve = (in_hundred(float(told[name].iloc[-1])) for name in ("law", "curve"))
+    return f"Loose after {float(told['months'].iloc[-1]):g} months: {law} in 100 by the law, {curve} by the curve"
+
+
 def silence_chart(
     sensitivity: pd.DataFrame, *, chance: float, low: float, high: float, horizon_months: float, width: int = WIDE
 ) -> AnyChart:
