@@ -85,6 +85,17 @@ class SilentHistories:
         """How many fittings."""
         return int(self.left.size)
 
+    def counts(self) -> dict[str, float]:
+        """Count ``fittings``, those ``followed``, ``failures``, and ``hub_months`` to the last word or the middle."""
+        failed = self.failed
+        middle = np.where(failed, (self.left + np.where(failed, self.last_word, 0.0)) / 2, self.last_word)
+        return {
+            "fittings": len(self),
+            "followed": int(np.sum(self.last_word > self.entry)),
+            "failures": int(failed.sum()),
+            "hub_months": float(np.sum(middle - self.entry)),
+        }
+
     def cells(self, chosen: BoolArray | None = None) -> IntervalCells:
         """Find the cells of some of the fittings, or of all."""
         pick = np.ones(len(self), dtype=bool) if chosen is None else chosen

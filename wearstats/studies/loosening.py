@@ -34,6 +34,8 @@ from wearstats.studies.gap_risk_document import gap_risk_to_dict
 from wearstats.studies.gap_trust import study_gap_trust
 from wearstats.studies.gaps import KnownGaps, other_readings, readings_in_hand, study_gaps
 from wearstats.studies.loosening_curves import CurvesStudy, study_curves
+from wearstats.studies.sampled_fittings import sample_fittings
+from wearstats.studies.width_readings import read_widths
 
 _ALL = "all"
 _OVER, _WITHIN = "over", "within"
@@ -57,6 +59,10 @@ class LooseningStudy:
         Fittings that contradict themselves or cannot be dated, by the reason.
     superseded : int
         Fittings without an end, whose shaft was given another hub.
+    on_record : dict of str to int or float
+        ``fittings``, ``followed``, ``failures`` and ``hub_months``: of all that ran.
+    sampled_shafts : int or None
+        Of a large fleet, how many shafts were taken at random for all that follows; None: all of them.
     everything : GroupRisk
         All fittings that ran.
     by_method : dict of str to GroupRisk
@@ -84,6 +90,8 @@ class LooseningStudy:
     outcomes: dict[str, int]
     left_out: dict[str, int]
     superseded: int
+    on_record: dict[str, float]
+    sampled_shafts: int | None
     everything: GroupRisk
     by_method: dict[str, GroupRisk]
     reported_unasked: Estimate
@@ -115,10 +123,8 @@ class LooseningStudy:
             "pattern": self.pattern,
             "horizon_months": self.horizon_months,
             "risk_limit": self.risk_limit,
-            "fittings": self.everything.fittings,
-            "followed": self.everything.followed,
-            "failures": self.everything.failures,
-            "hub_months": self.everything.hub_months,
+            **self.on_record,
+            "sampled_shafts": self.sampled_shafts,
             "outcomes": self.outcomes,
             "left_out": self.left_out,
             "superseded": self.superseded,
@@ -187,7 +193,9 @@ def study_loosening(
     require_fittings(histories, pattern)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
-    known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=rng)
+    some, sampled = sample_fittings(histories)
+    shafts = some.ran["shaft"].dropna().unique().tolist() if sampled else None
+    known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, shafts=shafts, rng=rng)
 
     def answer(part: Histories, name: str | None, inner: Mapping[str, LooseningStudy], whole: bool) -> LooseningStudy:
         return _answer(part, name, horizon_months, risk_limit, inner, known, whole=whole, rng=rng)
@@ -223,15 +231,19 @@ class _KnownWidths:
         as_of: datetime.date,
         pattern: str | None,
         fitted: FittedWidths | None,
+        shafts: list[str] | None,
         rng: np.random.Generator,
     ) -> _KnownWidths:
         try:
             widths = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
-            gaps = study_gaps(store, as_of=as_of, pattern=pattern, readings=widths.readings, fit=widths.fit, rng=rng)
+            readings = widths.readings
+            if shafts is not None or readings.of_shafts is not None:
+                readings = read_widths(store, as_of=as_of, pattern=pattern, shafts=shafts)
+            gaps = study_gaps(store, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, rng=rng)
         except AnalysisError as error:
             return cls(gaps=None, others=pd.DataFrame(), why=str(error))
-        in_hand = readings_in_hand(widths.readings, store.query("fitting_choices", as_of=as_of, pattern=pattern))
-        return cls(gaps=gaps, others=other_readings(widths.readings, in_hand), why="")
+        in_hand = readings_in_hand(readings, store.query("fitting_choices", as_of=as_of, pattern=pattern))
+        return cls(gaps=gaps, others=other_readings(readings, in_hand), why="")
 
 
 def _answer(
@@ -246,7 +258,9 @@ def _answer(
     rng: np.random.Generator,
 ) -> LooseningStudy:
     """Answer for the fittings of one pattern, or for the whole, which is also looked at from all sides."""
-    ran = histories.ran
+    everybody = SilentHistories.from_frame(histories.ran)
+    some, sampled = sample_fittings(histories)
+    ran = some.ran
     told = SilentHistories.from_frame(ran)
     silence = fit_silence(told)
     methods = {name: ran["method_sent"].eq(name).to_numpy(dtype=bool) for name in METHODS}
@@ -273,7 +287,9 @@ def _answer(
         risk_limit=risk_limit,
         outcomes=_outcomes(histories),
         left_out=histories.left_out_counts(),
-        superseded=int(ran["superseded"].sum()),
+        superseded=int(histories.ran["superseded"].sum()),
+        on_record=everybody.counts(),
+        sampled_shafts=sampled,
         everything=everything,
         by_method=risks,
         reported_unasked=silence.reported_unasked,
@@ -281,7 +297,7 @@ def _answer(
         gap=gap,
         why_no_gap=why,
         by_play={name: group for name, group in by_play.items() if group.fittings},
-        curves=study_curves(histories, frame, horizon_months=horizon_months, rng=rng) if whole else None,
+        curves=study_curves(some, frame, horizon_months=horizon_months, rng=rng) if whole else None,
         by_pattern=by_pattern,
     )
 

@@ -24,17 +24,26 @@ def method_name(method: str) -> str:
 
 def loosening_sentences(study: LooseningStudy) -> list[str]:
     """Say how many hubs were followed, how many worked loose, how likely that is, and what the silence hides."""
-    hubs = study.everything
     within = f"Within {months(study.horizon_months)} of fitting"
+    told = study.on_record
     lines = [
-        f"{count(hubs.fittings, 'hub')} went on a shaft; {hubs.followed} of them were heard of again, over "
-        f"{hubs.hub_months / 12:.0f} hub-years in all, and {hubs.failures} worked loose",
+        f"{count(int(told['fittings']), 'hub')} went on a shaft; {told['followed']:.0f} of them were heard of again, over "
+        f"{told['hub_months'] / 12:.0f} hub-years in all, and {told['failures']:.0f} worked loose",
+        *_sample(study),
         f"{within} {sure_share(study.risk, 'hubs')} work loose, all methods together",
         *_silence(study),
         *_difference(study),
         *_left_out(study),
     ]
     return [sentence(line) for line in lines] + _gap(study)
+
+
+def _sample(study: LooseningStudy) -> list[str]:
+    if study.sampled_shafts is None:
+        return []
+    return [
+        f"what follows is from the hubs of {count(study.sampled_shafts, 'shaft')} taken at random, as good as all of them"
+    ]
 
 
 def _gap(study: LooseningStudy) -> list[str]:
