@@ -27,8 +27,8 @@ def loosening_sentences(study: LooseningStudy) -> list[str]:
     within = f"Within {months(study.horizon_months)} of fitting"
     told = study.on_record
     lines = [
-        f"{count(int(told['fittings']), 'hub')} went on a shaft; {told['followed']:.0f} of them were heard of again, over "
-        f"{told['hub_months'] / 12:.0f} hub-years in all, and {told['failures']:.0f} worked loose",
+        f"{count(int(told['fittings']), 'hub')} went on a shaft; {told['followed']:.0f} of them were heard of again, "
+        f"over {told['hub_months'] / 12:.0f} hub-years in all, and {told['failures']:.0f} worked loose",
         *_sample(study),
         f"{within} {sure_share(study.risk, 'hubs')} work loose, all methods together",
         *_silence(study),
@@ -42,7 +42,7 @@ def _sample(study: LooseningStudy) -> list[str]:
     if study.sampled_shafts is None:
         return []
     return [
-        f"what follows is from the hubs of {count(study.sampled_shafts, 'shaft')} taken at random, as good as all of them"
+        f"what follows is from the hubs of {count(study.sampled_shafts, 'shaft')} taken at random, as good as all"
     ]
 
 
