@@ -23,7 +23,7 @@ class WornFleet:
     risk_hand: float = 0.06  # by month 12, at mean wear
     log_ratio_supplied: float = 0.7
     log_ratio_per_10_um: float = 0.25
-    log_odds_per_10_um: float = -0.5
+    log_odds_per_10_um: float = -0.3
     log_odds_early: float = 1.0
     mean_um: float = 32.0
     reading_sd_um: float = 7.0

@@ -69,7 +69,7 @@ def test_document_bears_the_contract(study: MethodsStudy) -> None:
     answer = study.to_dict()
     assert set(answer) >= CONTRACT
     assert set(answer["by_method"]["as-supplied"]) >= {"fittings", "failures", "hub_months", "risk"}
-    assert set(answer["risk_difference"]) == {"crude", "same_shafts", "same_gap", "as_done"}
+    assert set(answer["risk_difference"]) == {"crude", "same_shafts", "same_gap", "as_done", "same_hub"}
     assert answer["risk_difference"]["same_shafts"]["status"] == "none"
     assert set(answer["evidence"]) >= {"low", "high", "settled", "since"}
     assert set(answer["by_pattern"]) == {"D8", "D10"}

@@ -154,6 +154,9 @@ def compare_like_shafts(
     pair = np.stack([spreads[0] + again.first - means[0], spreads[1] + again.second - means[1]])
     pair = pair[:, np.isfinite(pair).all(axis=0)]
     effective = (effective_number(weight[first]), effective_number(weight[~first]))
+    # lines and chances are fitted as well: each group's spread is widened as a regression's residuals are
+    free = np.array([[number / max(number - design.shape[1] - 1, number / 2)] for number in effective])
+    pair = pair.mean(axis=1, keepdims=True) + (pair - pair.mean(axis=1, keepdims=True)) * np.sqrt(free)
     risks = [
         _risk(float(value[0]), pair[at], effective[at], silence, level)
         for at, value in enumerate((told.first, told.second))
@@ -181,6 +184,11 @@ def take_histories(histories: SilentHistories, chosen: BoolArray) -> SilentHisto
     return SilentHistories(
         **{field.name: getattr(histories, field.name)[chosen] for field in dataclasses.fields(histories)}
     )
+
+
+def take_replicates(replicates: Replicates, chosen: BoolArray) -> Replicates:
+    """Keep some of the fittings in every draw."""
+    return Replicates(weight=replicates.weight[:, chosen], chance=replicates.chance)
 
 
 def _curve(

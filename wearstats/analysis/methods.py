@@ -126,10 +126,9 @@ def tabulate_methods(
     status = status_at(ran, horizon_months)
     known = status.isin([FAILED, TIGHT])
     group = hand_or_supplied(ran[by])
-    table = _fourfold(group[known], status[known])
     labels = [ran.loc[known, column].astype("str").fillna("") for column in strata]
-    cells = pd.DataFrame({"group": group[known], "status": status[known]})
-    tables = [_fourfold(part["group"], part["status"]) for _, part in cells.groupby(labels)] if labels else [table]
+    tables = _tables(group[known], status[known], labels)
+    table = _added(tables)
     both = min(table.first_total, table.second_total) > 0
     return MethodTable(
         table=table,
@@ -143,12 +142,25 @@ def tabulate_methods(
     )
 
 
-def _fourfold(group: pd.Series[str], status: pd.Series[str]) -> FourfoldTable:
-    supplied, by_hand = group.eq(AS_SUPPLIED), group.eq(HAND_FITTED)
-    failed = status.eq(FAILED)
+def _tables(group: pd.Series[str], status: pd.Series[str], strata: Sequence[pd.Series[str]]) -> list[FourfoldTable]:
+    """Count every stratum's table."""
+    supplied, by_hand, failed = group.eq(AS_SUPPLIED), group.eq(HAND_FITTED), status.eq(FAILED)
+    cells = pd.DataFrame(
+        {
+            "first_failed": supplied & failed,
+            "first_tight": supplied & ~failed,
+            "second_failed": by_hand & failed,
+            "second_tight": by_hand & ~failed,
+        }
+    ).astype("int64")
+    counted = cells.groupby(list(strata)).sum() if strata else cells.sum().to_frame().T
+    return [FourfoldTable(**{str(name): int(n) for name, n in row.items()}) for row in counted.to_dict("records")]
+
+
+def _added(tables: Sequence[FourfoldTable]) -> FourfoldTable:
     return FourfoldTable(
-        first_failed=int((supplied & failed).sum()),
-        first_tight=int((supplied & ~failed).sum()),
-        second_failed=int((by_hand & failed).sum()),
-        second_tight=int((by_hand & ~failed).sum()),
+        first_failed=sum(table.first_failed for table in tables),
+        first_tight=sum(table.first_tight for table in tables),
+        second_failed=sum(table.second_failed for table in tables),
+        second_tight=sum(table.second_tight for table in tables),
     )

@@ -9,7 +9,7 @@ pair of proportions with this difference, nearest in Kullback-Leibler divergence
 true, and even where each fitting has its own chance as long as the groups' means differ by d, that ratio is at most 1
 on average, for the pairs with difference d are a convex set [2]_. The product over blocks is an e-process, and by
 Ville's inequality it ever passes 1 / (1 - level) with probability at most 1 - level. The base rate is free and may
-differ from block to block. The alternative for a block is what the blocks before it showed.
+differ from block to block. The processes of many alternatives are averaged, so that none has to be guessed.
 
 References
 ----------
@@ -17,6 +17,7 @@ References
    sequences, Ann. Stat. 49 (2021) 1055-1080, propositions 5 and 7.
 .. [2] R. J. Turner, P. D. Grunwald, Exact anytime-valid confidence intervals for contingency tables and beyond,
    Statistics and Probability Letters 198 (2023) 109835, theorem 1.
+.. [3] O. Miettinen, M. Nurminen, Comparative analysis of two rates, Stat. Med. 4 (1985) 213-226, appendix 1.
 """
 
 from __future__ import annotations
@@ -32,10 +33,10 @@ from scipy.special import betaln
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-PRIOR_RISK, PRIOR_FITTINGS = 0.1, 2.0
-"""What the first block is weighed against: two fittings' worth of a risk of one in ten; it only steers the power."""
-_GRID = np.linspace(-0.995, 0.995, 399)
-_HALVINGS = 50
+_RISKS = (0.015, 0.035, 0.06, 0.1, 0.15, 0.22, 0.32, 0.48, 0.75)
+ALTERNATIVES = np.array([(one, other) for one in _RISKS for other in _RISKS])
+"""Pairs of risks over which the e-process is averaged, shape (alternatives, 2); they only steer the power."""
+_GRID = np.concatenate([np.linspace(-0.98, -0.42, 8), np.linspace(-0.4, 0.4, 81), np.linspace(0.42, 0.98, 8)])
 _EDGE = 1e-12
 
 
@@ -49,6 +50,8 @@ class DifferenceSequence:
         What has not been ruled out so far, narrowing from block to block.
     log_evidence : ndarray, shape (blocks,)
         Logarithm of the e-process against no difference; above ``log(1 / (1 - level))`` it is ruled out.
+    by_alternative : ndarray, shape (alternatives,)
+        The same at the last block for each of `ALTERNATIVES`, before they are averaged.
     contradicts : bool
         Every difference has been ruled out at some block, so that it was not one and the same all along; the ends are
         then those of the last block at which some were left.
@@ -59,6 +62,7 @@ class DifferenceSequence:
     low: FloatArray
     high: FloatArray
     log_evidence: FloatArray
+    by_alternative: FloatArray
     contradicts: bool
     level: float
 
@@ -111,7 +115,7 @@ def difference_sequence(
     ----------
     first_failed, first, second_failed, second : ndarray of int, shape (blocks,)
         Failures and fittings of the two groups in each block, in the order in which they came; a block that lacks a
-        group tells nothing of the difference, but steers the alternative of the next.
+        group tells nothing.
     level : float
         Coverage over all looks together.
 
@@ -119,62 +123,107 @@ def difference_sequence(
     -------
     DifferenceSequence
     """
-    one, other = _alternatives(first_failed, first, second_failed, second)
     limit = -math.log1p(-level)
-    total, none = np.zeros(_GRID.size), 0.0
+    # by alternative and difference tried; no difference is tried besides
+    tried = np.append(_GRID, 0.0)
+    total = np.zeros((ALTERNATIVES.shape[0], tried.size))
     left = np.ones(_GRID.size, dtype=bool)
     low, high = np.full(first.size, -1.0), np.full(first.size, 1.0)
     log_evidence = np.zeros(first.size)
     ends, contradicts = (-1.0, 1.0), False
-    tried = np.append(_GRID, 0.0)
     for block in range(first.size):
         counts = tuple(int(a[block]) for a in (first_failed, first, second_failed, second))
         if min(counts[1], counts[3]) > 0:
-            step = _log_e_value(counts, one[block], other[block], tried)
-            total, none = total + step[:-1], none + float(step[-1])
-            left &= total < limit
+            total = total + _log_e_values(counts, tried)
+            mixed = mix_evidence(total.T)
+            log_evidence[block] = mixed[-1]
+            left &= mixed[:-1] < limit
             contradicts = contradicts or not left.any()
             if not contradicts:
-                found = _crossings(total, left, limit)
+                found = _crossings(mixed[:-1], left, limit)
                 ends = (max(ends[0], found[0]), min(ends[1], found[1]))
+        elif block:
+            log_evidence[block] = log_evidence[block - 1]
         low[block], high[block] = ends
-        log_evidence[block] = none
-    return DifferenceSequence(low=low, high=high, log_evidence=log_evidence, contradicts=contradicts, level=level)
+    return DifferenceSequence(
+        low=low,
+        high=high,
+        log_evidence=log_evidence,
+        by_alternative=total[:, -1],
+        contradicts=contradicts,
+        level=level,
+    )
 
 
-def _alternatives(
-    first_failed: IntArray, first: IntArray, second_failed: IntArray, second: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    """Proportions of both groups as the blocks before each showed them, drawn towards their common one."""
-    before = [np.append(0, np.cumsum(counts))[:-1] for counts in (first_failed, first, second_failed, second)]
-    failed, fittings = before[0] + before[2], before[1] + before[3]
-    common = (failed + PRIOR_RISK * PRIOR_FITTINGS) / (fittings + PRIOR_FITTINGS)
-    one = (before[0] + PRIOR_FITTINGS * common) / (before[1] + PRIOR_FITTINGS)
-    other = (before[2] + PRIOR_FITTINGS * common) / (before[3] + PRIOR_FITTINGS)
-    return one, other
+def mix_evidence(log_e_values: FloatArray) -> FloatArray:
+    """Average e-values over the alternatives; logarithms in and out, shape (..., alternatives) to (...)."""
+    top = log_e_values.max(axis=-1, keepdims=True)
+    return np.asarray(np.log(np.mean(np.exp(log_e_values - top), axis=-1)) + top[..., 0], dtype=float)
 
 
-def _log_e_value(counts: tuple[int, ...], one: float, other: float, difference: FloatArray) -> FloatArray:
-    """Log likelihood ratio of a block, the alternative against the nearest pair with each difference tried."""
+def evidence_of_no_difference(first_failed: IntArray, first: int, second_failed: IntArray, second: int) -> FloatArray:
+    """Give the log e-values of blocks of one size against no difference, by alternative.
+
+    Parameters
+    ----------
+    first_failed, second_failed : ndarray of int, shape (...)
+        Failures in each block.
+    first, second : int
+        Fittings in each block, neither zero.
+
+    Returns
+    -------
+    ndarray, shape (..., alternatives)
+    """
+    one, other = ALTERNATIVES.T
+    both = (first * one + second * other) / (first + second)
+    x, y = first_failed[..., None], second_failed[..., None]
+    return np.asarray(
+        _log_likelihood(x, first, one)
+        + _log_likelihood(y, second, other)
+        - _log_likelihood(x, first, both)
+        - _log_likelihood(y, second, both),
+        dtype=float,
+    )
+
+
+def _log_e_values(counts: tuple[int, ...], tried: FloatArray) -> FloatArray:
+    """Log likelihood ratios of a block, shape (alternatives, differences tried)."""
     x, n, y, m = counts
-    p, q = _nearest(one, other, n, m, difference)
-    alternative = _log_likelihood(x, n, np.array(one)) + _log_likelihood(y, m, np.array(other))
-    return np.asarray(alternative - _log_likelihood(x, n, p) - _log_likelihood(y, m, q), dtype=float)
+    one, other = ALTERNATIVES[:, :1], ALTERNATIVES[:, 1:]
+    p = _nearest(one, other, n, m, tried)
+    alternative = _log_likelihood(x, n, one) + _log_likelihood(y, m, other)
+    return np.asarray(
+        alternative - _log_likelihood(x, n, p) - _log_likelihood(y, m, p - tried),
+        dtype=float,
+    )
 
 
-def _nearest(one: float, other: float, n: int, m: int, difference: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Find the pair with each difference whose divergence from the alternative is least, by halving."""
+def _nearest(one: FloatArray, other: FloatArray, n: int, m: int, difference: FloatArray) -> FloatArray:
+    """Find the first proportion of the pair with each difference whose divergence from the alternative is least.
+
+    The derivative is a cubic with one root in the middle; it is found in closed form [3]_ and polished by Newton.
+    """
+    total = n + m
+    failed = n * one + m * other
+    cubic = ((n + 2 * m) * difference - total - failed) / total
+    linear = ((m * difference - total - 2 * m * other) * difference + failed) / total
+    constant = m * other * difference * (1 - difference) / total
+    turn = cubic**3 / 27 - cubic * linear / 6 + constant / 2
+    size = np.copysign(np.sqrt(np.maximum(cubic**2 / 9 - linear / 3, 1e-30)), turn)
+    angle = (np.pi + np.arccos(np.clip(turn / size**3, -1.0, 1.0))) / 3
+    q = 2 * size * np.cos(angle) - cubic / 3
     low, high = np.maximum(0.0, difference) + _EDGE, np.minimum(1.0, 1.0 + difference) - _EDGE
-    for _ in range(_HALVINGS):
-        p = (low + high) / 2
+    p = np.clip(q + difference, low, high)
+    for _ in range(2):
         q = p - difference
-        rises = n * (p - one) / (p * (1 - p)) + m * (q - other) / (q * (1 - q)) > 0
-        low, high = np.where(rises, low, p), np.where(rises, p, high)
-    p = (low + high) / 2
-    return p, p - difference
+        slope = n * (p - one) / (p * (1 - p)) + m * (q - other) / (q * (1 - q))
+        bend = n * (one / p**2 + (1 - one) / (1 - p) ** 2) + m * (other / q**2 + (1 - other) / (1 - q) ** 2)
+        p = np.clip(p - slope / bend, low, high)
+    return np.asarray(p, dtype=float)
 
 
-def _log_likelihood(failed: int, fittings: int, risk: FloatArray) -> FloatArray:
+def _log_likelihood(failed: IntArray | int, fittings: int, risk: FloatArray) -> FloatArray:
     return np.asarray(failed * np.log(risk) + (fittings - failed) * np.log1p(-risk), dtype=float)
 
 

@@ -10,25 +10,34 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.decision_readings import covariates_at_decision
+from wearstats.analysis.e_values import e_value_of
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.group_risks import GroupRisk, fit_groups, risk_difference
 from wearstats.analysis.histories import Histories
+from wearstats.analysis.like_shafts import LikeShafts, compare_like_shafts, take_histories, take_replicates
+from wearstats.analysis.method_evidence import MethodEvidence, enter_at_horizon, follow_evidence
+from wearstats.analysis.method_power import more_fittings_needed, more_fittings_once
 from wearstats.analysis.methods import AS_SUPPLIED, HAND_FITTED, MethodTable, tabulate_methods
-from wearstats.analysis.resample import draw_replicates
-from wearstats.analysis.silence import SilentHistories, fit_silence
+from wearstats.analysis.resample import Replicates, draw_replicates
+from wearstats.analysis.same_gap import SameGap
+from wearstats.analysis.silence import SilenceFit, SilentHistories, fit_silence
 from wearstats.domain.frames import METHODS
 from wearstats.store.connection import Store
+from wearstats.studies.decision_readings import read_decisions
 from wearstats.studies.fitting_histories import grid_months, of_pattern, read_histories, require_fittings
-from wearstats.studies.loosening import NEEDS_GAP_MODEL, group_to_dict
+from wearstats.studies.methods_document import methods_document
+from wearstats.studies.one_thread import one_thread
+from wearstats.studies.width_readings import WidthReadings
 
-NEEDS_ADJUSTMENT = "needs the comparison of like shafts, not in this version"
-NEEDS_SEQUENTIAL = "needs the evidence valid at every look, not in this version"
+NO_READINGS = "no fitting has readings that were in hand when its hub was chosen"
 _BY = {"sent": "method_sent", "done": "method_done"}
+_GAP_NOT_ASKED = "asked together with the chance against the gap (wearstats report, wearstats loosening)"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MethodsStudy:
-    """The methods beside each other, as they were used and not on like shafts.
+    """The methods beside each other: as they were used, on the same shafts, inside strata, and at every look.
 
     Parameters
     ----------
@@ -43,7 +52,21 @@ class MethodsStudy:
     differences : dict of str to Estimate
         ``sent`` and ``done``: risk as supplied minus fitted by hand, from the curves.
     tables : dict of str to MethodTable
-        ``sent`` and ``done``: counts of fittings whose outcome at the horizon is known.
+        ``sent`` and ``done``: counts of fittings whose outcome at the horizon is known, alone and inside strata.
+    like_shafts : LikeShafts or None
+        By what was sent, on the same shafts; None where no fitting has readings in hand.
+    same_hub : Estimate
+        The same with the hub's size held as well; it seldom can be told, for the size goes with the method.
+    without_readings, known_late : int
+        Fittings left out of that: without readings in hand; known only from a later date.
+    same_gap : SameGap or None
+        At the same gap, from the law of the chance against the gap; None where that was not asked for.
+    e_value : Estimate
+        How strong something unseen would have to be to explain the ratio on the same shafts away.
+    evidence : MethodEvidence
+        By what was sent, at every quarter.
+    more_fittings, more_fittings_once : Estimate
+        How many more fittings would settle it: looked at every quarter; and on the same shafts, looked at once.
     sent_taken_as_done : int
         Fittings for which the advised method is not recorded, counted as sent for what was done.
     changed : int
@@ -60,14 +83,33 @@ class MethodsStudy:
     groups: Mapping[str, dict[str, GroupRisk]]
     differences: Mapping[str, Estimate]
     tables: Mapping[str, MethodTable]
+    like_shafts: LikeShafts | None
+    same_hub: Estimate
+    without_readings: int
+    known_late: int
+    same_gap: SameGap | None
+    e_value: Estimate
+    evidence: MethodEvidence
+    more_fittings: Estimate
+    more_fittings_once: Estimate
     sent_taken_as_done: int
     changed: int
     would_not_go_on: dict[str, int]
     by_pattern: Mapping[str, MethodsStudy]
 
+    @property
+    def same_shafts(self) -> Estimate:
+        """Difference on the same shafts, as supplied minus fitted by hand, by what was sent."""
+        return no_estimate(NO_READINGS) if self.like_shafts is None else self.like_shafts.difference
+
+    @property
+    def at_same_gap(self) -> Estimate:
+        """Difference at the same gap."""
+        return no_estimate(_GAP_NOT_ASKED) if self.same_gap is None else self.same_gap.difference
+
     def methods_frame(self) -> pd.DataFrame:
         """Give ``by``, ``method``, ``fittings``, ``failures``, ``hub_months``, ``risk``, ``low``, ``high``."""
-        rows = [(by, group, group.risk(self.horizon_months)) for by in _BY for group in self._methods(by).values()]
+        rows = [(by, group, group.risk(self.horizon_months)) for by in _BY for group in self.of_methods(by).values()]
         return pd.DataFrame(
             {
                 "by": [by for by, _, _ in rows],
@@ -93,48 +135,62 @@ class MethodsStudy:
             }
         )
 
+    def differences_frame(self) -> pd.DataFrame:
+        """Give ``question``, ``difference``, ``low``, ``high``, ``status``, ``why``: all comparisons beside each other.
+
+        The questions are ``crude``, ``as_done``, ``table``, ``same_season`` (Mantel-Haenszel), ``same_shafts``,
+        ``same_gap``; a comparison that these data cannot make has no number, and ``why`` says why.
+        """
+        asked = {
+            "crude": self.differences["sent"],
+            "as_done": self.differences["done"],
+            "table": self.tables["sent"].difference,
+            "same_season": self.tables["sent"].stratified.difference,
+            "same_shafts": self.same_shafts,
+            "same_gap": self.at_same_gap,
+        }
+        answers = list(asked.values())
+        return pd.DataFrame(
+            {
+                "question": list(asked),
+                "difference": [np.nan if answer.value is None else answer.value for answer in answers],
+                "low": [np.nan if answer.low is None else answer.low for answer in answers],
+                "high": [np.nan if answer.high is None else answer.high for answer in answers],
+                "status": [answer.status for answer in answers],
+                "why": ["" if answer.value is not None else answer.method for answer in answers],
+            }
+        )
+
+    def evidence_frame(self) -> pd.DataFrame:
+        """Give the evidence by quarter, as `wearstats.analysis.method_evidence.MethodEvidence.quarters` has it."""
+        return self.evidence.quarters
+
+    def chances_frame(self) -> pd.DataFrame:
+        """Give ``sent`` (as-supplied, hand-fitted), ``chance`` (of as-supplied on such a shaft), ``weight``."""
+        like = self.like_shafts
+        if like is None or like.chance.size == 0 or bool(np.isnan(like.chance).any()):
+            return pd.DataFrame({"sent": pd.Series(dtype="str"), "chance": [], "weight": []})
+        sent = np.where(like.first, AS_SUPPLIED, HAND_FITTED)
+        return pd.DataFrame({"sent": sent, "chance": like.chance, "weight": like.weight})
+
     def to_dict(self) -> dict[str, Any]:
         """Give the answer as the ``--json`` document has it."""
-        nothing = no_estimate(NEEDS_SEQUENTIAL)
-        document: dict[str, Any] = {
-            "pattern": self.pattern,
-            "horizon_months": self.horizon_months,
-            "fittings": sum(group.fittings for group in self._methods("sent").values()),
-            "by_method": self._by_method("sent"),
-            "by_method_done": self._by_method("done"),
-            "risk_difference": {
-                "crude": self.differences["sent"].to_dict(),
-                "same_shafts": no_estimate(NEEDS_ADJUSTMENT).to_dict(),
-                "same_gap": no_estimate(NEEDS_GAP_MODEL).to_dict(),
-                "as_done": self.differences["done"].to_dict(),
-            },
-            "table": table_to_dict(self.tables["sent"]),
-            "table_done": table_to_dict(self.tables["done"]),
-            "e_value": no_estimate(NEEDS_ADJUSTMENT).to_dict(),
-            "evidence": {"low": None, "high": None, "settled": None, "since": None, "method": nothing.method},
-            "more_fittings_needed": nothing.to_dict(),
-            "sent_taken_as_done": self.sent_taken_as_done,
-            "changed": self.changed,
-            "would_not_go_on": self.would_not_go_on,
-        }
-        if self.by_pattern:
-            document["by_pattern"] = {name: study.to_dict() for name, study in self.by_pattern.items()}
-        return document
+        return methods_document(self)
 
-    def _methods(self, by: str) -> dict[str, GroupRisk]:
-        """Give the groups of single methods that have fittings."""
+    def of_methods(self, by: str) -> dict[str, GroupRisk]:
+        """Give the groups of single methods that have fittings, by what was ``sent`` or ``done``."""
         return {name: group for name, group in self.groups[by].items() if name in METHODS and group.fittings}
 
-    def _by_method(self, by: str) -> dict[str, Any]:
-        return {name: group_to_dict(group, self.horizon_months) for name, group in self._methods(by).items()}
 
-
+@one_thread
 def study_methods(
     store: Store,
     *,
     as_of: datetime.date,
     pattern: str | None = None,
     horizon_months: float = 12.0,
+    same_gap: SameGap | None = None,
+    readings: WidthReadings | None = None,
     rng: np.random.Generator,
 ) -> MethodsStudy:
     """Compare the methods.
@@ -149,6 +205,10 @@ def study_methods(
         Restriction to one pattern.
     horizon_months : float
         Month at which risks are compared.
+    same_gap : SameGap, optional
+        The comparison at the same gap, where the law of the chance against the gap has been fitted.
+    readings : WidthReadings, optional
+        All readings, where they are there already.
     rng : numpy.random.Generator
         For drawing shafts anew.
 
@@ -163,50 +223,26 @@ def study_methods(
     """
     histories = read_histories(store, as_of=as_of, pattern=pattern)
     require_fittings(histories, pattern)
+    read = read_decisions(store, as_of=as_of, pattern=pattern, readings=readings)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
 
     def answer(part: Histories, name: str | None, inner: Mapping[str, MethodsStudy]) -> MethodsStudy:
-        return _answer(part, name, horizon_months, inner, rng=rng)
+        return _answer(part, read, name, horizon_months, inner, None if inner is not by_pattern else same_gap, rng=rng)
 
-    inner = {name: answer(of_pattern(histories, name), name, {}) for name in patterns} if several else {}
-    return answer(histories, pattern, inner)
-
-
-def table_to_dict(table: MethodTable) -> dict[str, Any]:
-    """Give a table and its tests as the ``--json`` document has them."""
-    counts = table.table
-    fisher = table.fisher
-    pooled = table.stratified
-    return {
-        "as_supplied": {"failed": counts.first_failed, "tight": counts.first_tight},
-        "hand_fitted": {"failed": counts.second_failed, "tight": counts.second_tight},
-        "left_out": table.left_out,
-        "difference": table.difference.to_dict(),
-        "fisher": None
-        if fisher is None
-        else {
-            "p_two_sided": fisher.p_two_sided,
-            "p_greater": fisher.p_greater,
-            "mid_p_two_sided": fisher.mid_p_two_sided,
-            "mid_p_greater": fisher.mid_p_greater,
-            "odds_ratio": fisher.odds_ratio.to_dict(),
-        },
-        "mantel_haenszel": {
-            "by": list(table.strata),
-            "strata": pooled.strata,
-            "odds_ratio": pooled.odds_ratio.to_dict(),
-            "p": pooled.p_value,
-            "homogeneity_p": pooled.homogeneity_p,
-        },
-    }
+    by_pattern: dict[str, MethodsStudy] = {}
+    if several:
+        by_pattern.update({name: answer(of_pattern(histories, name), name, {}) for name in patterns})
+    return answer(histories, pattern, by_pattern)
 
 
 def _answer(
     histories: Histories,
+    read: pd.DataFrame | None,
     pattern: str | None,
     horizon_months: float,
     by_pattern: Mapping[str, MethodsStudy],
+    same_gap: SameGap | None,
     *,
     rng: np.random.Generator,
 ) -> MethodsStudy:
@@ -222,6 +258,12 @@ def _answer(
         chosen[HAND_FITTED] = ~chosen[AS_SUPPLIED]
         groups[by] = fit_groups(told, chosen, silence, replicates, months=at_horizon)
     never_on = histories.frame[histories.frame["outcome"].eq("would-not")]
+    late = ran["entry_months"].gt(0)
+    like, same_hub = _on_same_shafts(ran[~late], read, told, silence, replicates, ~late.to_numpy(), horizon_months)
+    none = no_estimate(NO_READINGS)
+    # one on record only because it came back loose has no sound fellows beside it
+    entered = enter_at_horizon(ran[ran["kind"].eq("fitting")], by=_BY["sent"], horizon_months=horizon_months)
+    evidence = follow_evidence(entered, as_of=histories.as_of)
     return MethodsStudy(
         as_of=histories.as_of,
         pattern=pattern,
@@ -231,6 +273,16 @@ def _answer(
             by: risk_difference(group[AS_SUPPLIED], group[HAND_FITTED], horizon_months) for by, group in groups.items()
         },
         tables={by: tabulate_methods(ran, by=column, horizon_months=horizon_months) for by, column in _BY.items()},
+        like_shafts=like,
+        same_hub=same_hub,
+        without_readings=len(ran) - int(late.sum()) - (0 if like is None else like.fittings),
+        known_late=int(late.sum()),
+        same_gap=same_gap,
+        e_value=none if like is None else e_value_of(like.ratio),
+        evidence=evidence,
+        # a generator of its own: futures must not change how shafts are drawn
+        more_fittings=more_fittings_needed(evidence, rng=rng.spawn(1)[0]),
+        more_fittings_once=none if like is None else more_fittings_once(like.difference, like.std_error, like.fittings),
         sent_taken_as_done=int((~ran["method_sent_known"].astype(bool)).sum()),
         changed=int(ran["method_sent"].ne(ran["method_done"]).sum()),
         would_not_go_on={
@@ -240,3 +292,28 @@ def _answer(
         },
         by_pattern=by_pattern,
     )
+
+
+def _on_same_shafts(
+    ran: pd.DataFrame,
+    read: pd.DataFrame | None,
+    told: SilentHistories,
+    silence: SilenceFit,
+    replicates: Replicates,
+    early: np.ndarray[Any, np.dtype[np.bool_]],
+    horizon_months: float,
+) -> tuple[LikeShafts | None, Estimate]:
+    """Compare on the same shafts, without and with the hub's size held."""
+    if read is None:
+        return None, no_estimate(NO_READINGS)
+    covariates = covariates_at_decision(ran, read.drop(columns="undersize_um"))
+    if covariates.empty:
+        return None, no_estimate(NO_READINGS)
+    kept = early.copy()
+    kept[early] = ran["fitting"].isin(covariates.index).to_numpy()
+    histories, drawn = take_histories(told, kept), take_replicates(replicates, kept)
+    supplied = ran.loc[ran["fitting"].isin(covariates.index), "method_sent"].eq(AS_SUPPLIED).to_numpy(dtype=bool)
+    like = compare_like_shafts(histories, supplied, covariates, silence, drawn, months=horizon_months)
+    sized = covariates.assign(undersize_um=read.loc[covariates.index, "undersize_um"].to_numpy(dtype=float))
+    with_size = compare_like_shafts(histories, supplied, sized, silence, drawn, months=horizon_months)
+    return like, with_size.difference
