@@ -113,7 +113,7 @@ def _limit(at_limit: Estimate, horizon_months: float, risk_limit: float) -> str:
         )
     if at_limit.status == "beyond-data":
         return f"at every gap on record the risk stays {under}; wider gaps are beyond these data"
-    return f"no gap on record stays surely {under}: the risk is over that even where no gap is left"
+    return f"no gap on record stays surely {under}: by the curve the risk is over that even where no gap is left"
 
 
 def _closed(at_limit: Estimate) -> Estimate:
