@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import altair as alt
 import pandas as pd
 
@@ -15,7 +17,15 @@ _FEW = 10
 """Hubs that must still be followed at the horizon for the title to speak of their group; judgement."""
 
 
-def curves_chart(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months: float, width: int = WIDE) -> AnyChart:
+def curves_chart(
+    curves: pd.DataFrame,
+    at_risk: pd.DataFrame,
+    *,
+    horizon_months: float,
+    title: str | None = None,
+    notes: Sequence[str] = (),
+    width: int = WIDE,
+) -> AnyChart:
     """Draw the share still tight, one step curve a group with its band, and the numbers still watched.
 
     Parameters
@@ -26,6 +36,10 @@ def curves_chart(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months:
         ``group``, ``months``, ``at_risk``: fittings still watched at that month.
     horizon_months : float
         The month that the title speaks of.
+    title : str, optional
+        Another title than `curves_title` gives.
+    notes : sequence of str
+        Sentences below the title, after the one that explains the picture.
     width : int
         Width of the picture in screen points.
 
@@ -38,7 +52,8 @@ def curves_chart(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months:
     months = alt.Scale(domain=[0, float(max(curves["months"].max(), at_risk["months"].max()))], nice=False)
     ticks = sorted(at_risk["months"].unique().tolist())
     how = "The band says how sure the curve is (95 %). Below it: how many hubs are still being followed at that time."
-    title = curves_title(curves, at_risk, horizon_months=horizon_months)
+    how = " ".join([how, *notes])
+    title = title or curves_title(curves, at_risk, horizon_months=horizon_months)
     chart: AnyChart = (
         alt.vconcat(
             _curves(curves, groups, months, ticks, width=inner),
@@ -56,7 +71,19 @@ def curves_chart(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months:
 
 def curves_title(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months: float) -> str:
     """Say what the curves show at the horizon: the share still tight in each group large enough to say so."""
-    said: list[str] = []
+    said, few = shares_at(curves, at_risk, horizon_months=horizon_months)
+    if not said:
+        return f"Too few hubs have been followed for {horizon_months:g} months to say how many stay tight"
+    shares = [f"{100 * share:.0f} of 100 {group}" for group, share in said.items()]
+    too_few = f"; too few {' and '.join(few)} to say" if few else ""
+    return f"Still tight after {horizon_months:g} months: {', '.join([f'{shares[0]} hubs', *shares[1:]])}{too_few}"
+
+
+def shares_at(
+    curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months: float
+) -> tuple[dict[str, float], list[str]]:
+    """Give the share still tight at the horizon by group, and the groups of which too few are followed to say."""
+    said: dict[str, float] = {}
     few: list[str] = []
     for group, curve in curves.groupby("group", sort=False):
         until = curve[curve["months"] <= horizon_months]
@@ -66,12 +93,8 @@ def curves_title(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months:
         if counts.empty or counts["at_risk"].iloc[0] < _FEW:
             few.append(str(group))
             continue
-        share = until.sort_values("months")["still_tight"].iloc[-1]
-        said.append(f"{100 * share:.0f} of 100 {group}" + ("" if said else " hubs"))
-    if not said:
-        return f"Too few hubs have been followed for {horizon_months:g} months to say how many stay tight"
-    too_few = f"; too few {' and '.join(few)} to say" if few else ""
-    return f"Still tight after {horizon_months:g} months: {', '.join(said)}{too_few}"
+        said[str(group)] = float(until.sort_values("months")["still_tight"].iloc[-1])
+    return said, few
 
 
 def _colour(groups: list[str]) -> alt.Color:
