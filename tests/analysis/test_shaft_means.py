@@ -9,6 +9,7 @@ import pytest
 from tests.analysis.test_widths_recovery import SHAPE, invent
 from tests.analysis.width_layout import layout
 from wearstats.analysis.shaft_means import hollow_weights, mean_weights, read_alone, taper_weights
+from wearstats.analysis.width_fit import cautious
 from wearstats.analysis.width_system import COMPONENTS
 from wearstats.analysis.widths import fit_widths
 
@@ -31,7 +32,7 @@ def test_one_full_inspection_gives_its_mean_less_the_mean_bias() -> None:
     fit = fit_widths(data, intervals=False)
     home = fit.mean_of("class:home")
     assert home is not None
-    sd = {name: float(np.sqrt(value)) for name, value in zip(COMPONENTS, fit.variances, strict=True)}
+    sd = {name: float(np.sqrt(value)) for name, value in zip(COMPONENTS, cautious(fit).variances, strict=True)}
     shape = data.blocks[0].shape
     read = read_alone(fit, data, {"P": mean_weights(shape)}).set_index("shaft")
     alone = [str(unit) for unit in range(40) if unit % 4]

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.rounding_sites import coarse_inspections, place_sites, without_coarse_within
 from wearstats.analysis.width_data import CLASSES, PatternShape, WidthBlock, WidthData
-from wearstats.analysis.width_fit import CLASS_MEAN_SD_UM, WidthFit
+from wearstats.analysis.width_fit import CLASS_MEAN_SD_UM, WidthFit, cautious
 from wearstats.analysis.width_system import MAP_COMPONENTS, map_factor
 from wearstats.errors import AnalysisError
 
@@ -60,9 +60,10 @@ def predict_maps(fit: WidthFit, data: WidthData) -> tuple[MapPrediction, ...]:
 
     Notes
     -----
-    Best linear unbiased prediction (Henderson 1975) at the fitted components; the error of the means is included, that
-    of the components is not.
+    Best linear unbiased prediction (Henderson 1975); the error of the means is included, and biases whose spread is
+    badly told are taken for as doubtful as they are (`wearstats.analysis.width_fit.cautious`).
     """
+    fit = cautious(fit)
     data = with_sites(fit, data)
     classes = data.class_index
     steps = data.inspections["step_um"].to_numpy(dtype=float)

@@ -1,0 +1,72 @@
+"""Biases that few inspections tell are taken for as doubtful as they are, and well told ones as they come out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import integrate, stats
+
+from tests.analysis.test_widths_recovery import invent
+from wearstats.analysis.width_fit import ASSUMED_UM, STATED_SD, WidthFit, cautious
+from wearstats.analysis.width_system import COMPONENTS
+from wearstats.analysis.widths import fit_widths
+
+MEASURER = COMPONENTS.index("measurer_home")
+
+
+@pytest.fixture(scope="module")
+def fit() -> WidthFit:
+    data, _ = invent(150, rng=np.random.default_rng(31))
+    return fit_widths(data, intervals=False)
+
+
+def told(fit: WidthFit, *, variance: float, doubt: float) -> WidthFit:
+    """Give the owners' bias another variance, known to so much of itself."""
+    variances, covariance = fit.variances.copy(), fit.variance_covariance.copy()
+    variances[MEASURER] = variance
+    covariance[MEASURER, MEASURER] = (doubt * variance) ** 2
+    return replace(fit, variances=variances, variance_covariance=covariance)
+
+
+def test_the_stated_limits_stand_in_the_order_of_the_components() -> None:
+    assert tuple(ASSUMED_UM) == COMPONENTS
+
+
+def test_a_well_told_bias_stays(fit: WidthFit) -> None:
+    found = cautious(told(fit, variance=36.0, doubt=0.02))
+    assert found.variances[MEASURER] == pytest.approx(36.0, rel=1e-3)
+    others = [k for k, name in enumerate(COMPONENTS) if not name.startswith(("measurer", "inspection"))]
+    assert found.variances[others] == pytest.approx(fit.variances[others])
+
+
+def test_a_doubtful_bias_is_the_mean_of_what_estimate_and_limit_say(fit: WidthFit) -> None:
+    # independent: the product of two normal densities of the logarithm, integrated numerically
+    found = cautious(told(fit, variance=9.0, doubt=0.8)).variances[MEASURER]
+
+    def density(log: float) -> float:
+        return float(
+            stats.norm.pdf(log, np.log(9.0), 0.8)
+            * stats.norm.pdf(log, np.log(ASSUMED_UM["measurer_home"] ** 2), STATED_SD)
+        )
+
+    mass = integrate.quad(density, -10, 15)[0]
+    mean = integrate.quad(lambda log: np.exp(log) * density(log), -10, 15)[0] / mass
+    assert found == pytest.approx(mean, rel=1e-6)
+    assert 9.0 < found
+
+
+def test_a_bias_that_came_out_at_zero_is_taken_at_its_limit(fit: WidthFit) -> None:
+    found = cautious(told(fit, variance=0.0, doubt=0.0))
+    assert found.variances[MEASURER] == pytest.approx(ASSUMED_UM["measurer_home"] ** 2)
+    # what ties the owners' mean bias to the workshop is then less sure as well
+    row = list(fit.means["name"]).index("class:home")
+    assert found.mean_covariance[row, row] > fit.mean_covariance[row, row]
+    assert np.linalg.eigvalsh(found.mean_covariance).min() > -1e-9
+
+
+def test_what_is_assumed_stays(fit: WidthFit) -> None:
+    held = replace(fit, free=np.zeros(len(COMPONENTS), dtype=bool))
+    assert cautious(held).variances == pytest.approx(fit.variances)
+    assert cautious(held).mean_covariance == pytest.approx(fit.mean_covariance)
