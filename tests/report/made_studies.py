@@ -13,7 +13,7 @@ from wearstats.analysis.estimate import Estimate, assumed, no_estimate
 from wearstats.analysis.wear import WearDistribution
 from wearstats.analysis.wear_shape import ShapeWithDepth
 from wearstats.domain.frames import METHODS
-from wearstats.studies.shaft import Choice, ShaftStudy
+from wearstats.studies.shaft_answer import Choice, ShaftStudy
 from wearstats.studies.wear import PatternWear, WearStudy
 
 AS_OF = datetime.date(2026, 9, 30)
@@ -71,7 +71,7 @@ def shaft_study(
             contact_share=estimate(share, share, share),
             filing_um=filing,
             filing_min=0.0 if name == "as-supplied" else minutes,
-            risk=(),
+            risk=((12.0, _risk(um, name)),),
             cost=no_estimate("none"),
         )
         for um, clearance, gap, share, minutes in ((0.0, 38.0, 38.0, 0.0, 0.0), (50.0, -12.0, 4.0, 0.7, 95.0))
@@ -89,6 +89,12 @@ def shaft_study(
         cautions=("the register was not measured",),
         history=small_frames.history(),
     )
+
+
+def _risk(um: float, method: str) -> Estimate:
+    """Tell the loose hub's chance as supplied and the tight one's filed by hand."""
+    told = {(0.0, "as-supplied"): estimate(0.12, 0.08, 0.2), (50.0, "owner-fitted"): estimate(0.041, 0.02, 0.08)}
+    return told.get((um, method), no_estimate("few failures"))
 
 
 def _map(undersize_um: float | None) -> pd.DataFrame:

@@ -11,7 +11,8 @@ from tests.studies.shop_store import AS_OF, make_shop, splines
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import open_store
 from wearstats.store.intake import add_files
-from wearstats.studies.shaft import ShaftStudy, study_shaft
+from wearstats.studies.shaft import study_shaft
+from wearstats.studies.shaft_answer import ShaftStudy
 
 
 def advise(path: Path, shaft: str) -> ShaftStudy:

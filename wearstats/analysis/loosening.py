@@ -46,6 +46,8 @@ class LooseningFit:
         What was fitted.
     names : tuple of str
         Covariates.
+    covariate_means : ndarray, shape (effects,)
+        Their means over the fittings, from which they count.
     centre_um : float
         Gap at which the terms are 0.
     parameters : ndarray, shape (size,)
@@ -68,6 +70,7 @@ class LooseningFit:
 
     data: LooseningData
     names: tuple[str, ...]
+    covariate_means: FloatArray
     centre_um: float
     parameters: FloatArray
     covariance: FloatArray
@@ -108,6 +111,33 @@ class LooseningFit:
         """Give the chance of every fitting, as known on the day of choice, to have worked loose by some months."""
         hazard = np.exp(np.minimum(self.levels() + self.shape * np.log(months / REFERENCE_MONTHS), 50.0))
         return np.asarray(-np.expm1(-hazard).mean(axis=1))
+
+    def risk_draws(
+        self, gap_um: FloatArray, covariates: FloatArray, months: FloatArray, *, rng: np.random.Generator
+    ) -> FloatArray:
+        """Foretell one more fitting: draws of its risk, the law's own doubt in them.
+
+        Parameters
+        ----------
+        gap_um : ndarray, shape (draws,)
+            Drawn gaps.
+        covariates : ndarray, shape (effects,)
+            What is known of it beside the gap, in the order of `names`.
+        months : ndarray, shape (months,)
+            When.
+        rng : Generator
+            For the parameters.
+
+        Returns
+        -------
+        ndarray, shape (draws, months)
+        """
+        slopes = self.data.slopes
+        drawn = rng.multivariate_normal(self.parameters, self.covariance, size=gap_um.size, method="eigh")
+        line = drawn[:, 0] + np.einsum("ds,ds->d", self.term(gap_um), drawn[:, 1 : 1 + slopes])
+        line = line + drawn[:, 1 + slopes : -2] @ (covariates - self.covariate_means)
+        log_time = np.log(months / REFERENCE_MONTHS)
+        return np.asarray(-np.expm1(-np.exp(np.minimum(line[:, None] + np.exp(drawn[:, -2:-1]) * log_time, 50.0))))
 
     def assumed_share(self, index: int) -> float:
         """Share of what is known of a parameter that comes from its penalty, 0 to 1."""
@@ -237,6 +267,7 @@ def fit_loosening(
     return LooseningFit(
         data=data,
         names=tuple(names),
+        covariate_means=np.asarray(beside.mean(axis=0)),
         centre_um=centre,
         parameters=parameters,
         covariance=np.asarray(np.linalg.inv(information + np.diag(1.0 / sd**2)), dtype=float),

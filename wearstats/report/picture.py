@@ -35,7 +35,7 @@ from wearstats.studies.loosening import LooseningStudy
 from wearstats.studies.methods import MethodsStudy
 from wearstats.studies.picture import Picture
 from wearstats.studies.returns import ReturnsStudy
-from wearstats.studies.shaft import ShaftStudy
+from wearstats.studies.shaft_answer import ShaftStudy
 from wearstats.studies.wear import WearStudy
 
 RETURNS_HEADING: Final = "What came back, and why?"

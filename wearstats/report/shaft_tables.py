@@ -7,7 +7,7 @@ import pandas as pd
 from wearstats.domain.units import print_um
 from wearstats.report.sentences.phrases import in_hundred, millimetres
 from wearstats.report.tables import DataTable, table_of
-from wearstats.studies.shaft import ShaftStudy
+from wearstats.studies.shaft_answer import ShaftStudy
 
 _MINUS = "\u2212"
 
@@ -67,6 +67,10 @@ def choices_table(study: ShaftStudy) -> DataTable:
     choices = study.choices_frame()
     minutes = choices.groupby("undersize_um")["filing_min"].max()
     sizes = choices.drop_duplicates("undersize_um").sort_values("undersize_um")
+    by_hand, supplied = (
+        choices[choices["method"] == method].set_index("undersize_um")["risk"].reindex(sizes["undersize_um"])
+        for method in ("owner-fitted", "as-supplied")
+    )
     rows = pd.DataFrame(
         {
             "undersize": [
@@ -79,11 +83,13 @@ def choices_table(study: ShaftStudy) -> DataTable:
                 for low, high in zip(sizes["gap_left_um_low"], sizes["gap_left_um_high"], strict=True)
             ],
             "bears": [in_hundred(share) for share in sizes["contact_share"]],
+            "risk": [in_hundred(share) if pd.notna(share) else "" for share in by_hand],
+            "as_supplied": [in_hundred(share) if pd.notna(share) else "" for share in supplied],
             "minutes": [_whole(minutes[um]) for um in sizes["undersize_um"]],
         }
     )
     heads = ["undersize", "clearance, mm", "gap left, mm", "gap left, 95 % sure, mm", "places that bear, in 100"]
-    heads += ["filing by hand, minutes"]
+    heads += ["loose in a year, filed by hand, in 100", "as supplied, in 100", "filing by hand, minutes"]
     caption = f"What each hub on offer would do on shaft {study.shaft}"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
 

@@ -20,7 +20,9 @@ from wearstats.studies.loosening import LooseningStudy, study_loosening
 from wearstats.studies.methods import MethodsStudy, study_methods
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.returns import ReturnsStudy, study_returns
-from wearstats.studies.shaft import ShaftStudy, study_shaft
+from wearstats.studies.shaft import study_shaft
+from wearstats.studies.shaft_answer import ShaftStudy
+from wearstats.studies.shaft_risk import model_of
 from wearstats.studies.wear import WearStudy, study_wear
 
 _Study = TypeVar("_Study")
@@ -127,6 +129,8 @@ def study_picture(
     about_gauging = partial(study_gauging, store, as_of=as_of, pattern=pattern, fitted=fitted)
     about_fittings = partial(study_loosening, store, as_of=as_of, pattern=pattern, risk_limit=risk_limit, fitted=fitted)
     about_methods = partial(study_methods, store, as_of=as_of, pattern=pattern)
+    loosening = ask("loosening", lambda: about_fittings(horizon_months=horizon_months, rng=new_rng()))
+    law = None if pattern or loosening is None or loosening.gap is None else model_of(loosening.gap.fit)
     return Picture(
         as_of=as_of,
         horizon_months=horizon_months,
@@ -136,8 +140,11 @@ def study_picture(
         shaft=None
         if shaft is None
         # its map hangs on the shafts of all patterns, as the command has it
-        else ask("shaft", lambda: about_shaft(shaft=shaft, rng=new_rng(), fitted=None if pattern else fitted)),
-        loosening=ask("loosening", lambda: about_fittings(horizon_months=horizon_months, rng=new_rng())),
+        else ask(
+            "shaft",
+            lambda: about_shaft(shaft=shaft, rng=new_rng(), fitted=None if pattern else fitted, risk_model=law),
+        ),
+        loosening=loosening,
         methods=ask("methods", lambda: about_methods(horizon_months=horizon_months, rng=new_rng())),
         unanswered=unanswered,
         findings=tuple(run_checks(store, as_of=as_of)),

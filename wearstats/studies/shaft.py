@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+import copy
 import datetime
-from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,167 +11,27 @@ import pandas as pd
 from wearstats.analysis.agreement import all_equal, widest_disagreement
 from wearstats.analysis.choices import Advice, AdviceLimits, Evidence, SizeOption, advise, weigh_sizes
 from wearstats.analysis.clearance import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import no_estimate
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.shaft_means import mean_weights, read_alone
 from wearstats.analysis.width_data import WidthData
 from wearstats.analysis.width_fit import WidthFit
 from wearstats.analysis.width_maps import MapPrediction, predict_maps
-from wearstats.analysis.widths import fit_widths
 from wearstats.domain.contact import filing, gap_left
 from wearstats.domain.frames import METHODS
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.filing_pace import study_filing_pace
-from wearstats.studies.fitted_widths import FittedWidths
+from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.one_thread import one_thread
+from wearstats.studies.shaft_answer import Choice, ShaftStudy
+from wearstats.studies.shaft_risk import RiskModel, fit_risk_model
 from wearstats.studies.width_readings import WidthReadings, read_widths
 
 RISK_MONTHS = (12.0, 24.0)
-_NO_RISK = "the chance of working loose by gap is not worked out in this version; the advice rests on geometry alone"
-_NO_COST = "needs the chance of working loose"
+_NO_COST = "prices and chances are not yet weighed against each other"
 _SPECIAL_REACH_UM = 400.0
-CHOICE_COLUMNS = (
-    "undersize_um",
-    "method",
-    *(f"{name}{end}" for name in ("clearance_um", "gap_left_um", "contact_share") for end in ("", "_low", "_high")),
-    "filing_min",
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Choice:
-    """One size fitted by one method.
-
-    Parameters
-    ----------
-    undersize_um, method
-        Which.
-    clearance_um, gap_left_um, contact_share : Estimate
-        What it would leave.
-    filing_um : ndarray, shape (splines, stations)
-        What has to come off at each place.
-    filing_min : float
-        How long that takes; 0 where it goes on as supplied.
-    risk : tuple of (months, Estimate)
-        Chance of working loose.
-    cost : Estimate
-        Expected cost.
-    """
-
-    undersize_um: float
-    method: str
-    clearance_um: Estimate
-    gap_left_um: Estimate
-    contact_share: Estimate
-    filing_um: FloatArray
-    filing_min: float
-    risk: tuple[tuple[float, Estimate], ...]
-    cost: Estimate
-
-    def to_dict(self) -> dict[str, Any]:
-        """Give the part of the ``--json`` document."""
-        return {
-            "undersize_um": self.undersize_um,
-            "method": self.method,
-            "clearance_um": self.clearance_um.to_dict(),
-            "gap_left_um": self.gap_left_um.to_dict(),
-            "contact_share": self.contact_share.to_dict(),
-            "filing_um": self.filing_um.tolist(),
-            "filing_min": self.filing_min,
-            "risk": [{"months": months, **risk.to_dict()} for months, risk in self.risk],
-            "cost": self.cost.to_dict(),
-        }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ShaftStudy:
-    """The answer for one shaft.
-
-    Parameters
-    ----------
-    as_of : datetime.date
-        Only what was known on that day counts.
-    shaft, pattern : str
-        Which.
-    inspections : tuple of str
-        The readings in hand: since the last hub came off.
-    width_um_below_new : Estimate
-        Mean wear.
-    map : DataFrame
-        See `map_frame`.
-    choices : tuple of Choice
-        Sizes on offer by method.
-    advice : Advice
-        What to do.
-    cautions : tuple of str
-        What to beware of on this shaft.
-    history : DataFrame
-        See `history_frame`.
-    """
-
-    as_of: datetime.date
-    shaft: str
-    pattern: str
-    inspections: tuple[str, ...]
-    width_um_below_new: Estimate
-    map: pd.DataFrame
-    choices: tuple[Choice, ...]
-    advice: Advice
-    cautions: tuple[str, ...]
-    history: pd.DataFrame
-
-    def history_frame(self) -> pd.DataFrame:
-        """One row an inspection of the shaft, before earlier hubs too, by day.
-
-        ``inspection``, ``measured_on``, ``measured_by``, ``kind``, ``hubs_before``, ``width_um_below_new``, ``sd_um``,
-        as its readings alone have it.
-        """
-        return self.history
-
-    def map_frame(self) -> pd.DataFrame:
-        """One row a place: ``spline``, ``station``, ``station_index``, widths, and what the advised hub does there."""
-        return self.map
-
-    def choices_frame(self) -> pd.DataFrame:
-        """One row a choice, with intervals as ``…_low`` and ``…_high``."""
-        rows = []
-        for choice in self.choices:
-            row: dict[str, Any] = {"undersize_um": choice.undersize_um, "method": choice.method}
-            for name in ("clearance_um", "gap_left_um", "contact_share"):
-                estimate: Estimate = getattr(choice, name)
-                row |= {name: estimate.value, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
-            rows.append({**row, "filing_min": choice.filing_min})
-        return pd.DataFrame(rows, columns=list(CHOICE_COLUMNS))
-
-    def to_dict(self) -> dict[str, Any]:
-        """Give the ``--json`` document."""
-        stations = self.map.sort_values(["spline", "station_index"])
-        grid = [
-            [
-                Estimate(
-                    value=row["width_um_below_new"],
-                    low=row["width_um_below_new"] - 1.96 * row["sd_um"],
-                    high=row["width_um_below_new"] + 1.96 * row["sd_um"],
-                    method="best linear prediction",
-                ).to_dict()
-                for row in rows.to_dict("records")
-            ]
-            for _, rows in stations.groupby("spline", sort=True)
-        ]
-        return {
-            "shaft": self.shaft,
-            "pattern": self.pattern,
-            "inspections": list(self.inspections),
-            "stations": stations["station"].head(stations["station_index"].nunique()).tolist(),
-            "width_um_below_new": self.width_um_below_new.to_dict(),
-            "map_um": grid,
-            "choices": [choice.to_dict() for choice in self.choices],
-            "advice": self.advice.to_dict(),
-            "cautions": list(self.cautions),
-            "history": [{**row, "measured_on": str(row["measured_on"])} for row in self.history.to_dict("records")],
-        }
 
 
 @one_thread
@@ -186,6 +45,7 @@ def study_shaft(
     limits: AdviceLimits | None = None,
     rng: np.random.Generator,
     fitted: FittedWidths | None = None,
+    risk_model: RiskModel | None = None,
 ) -> ShaftStudy:
     """Answer which hub to send for a shaft.
 
@@ -198,13 +58,15 @@ def study_shaft(
     as_of : datetime.date
         Only what was known on that day counts.
     horizon_months, risk_limit : float
-        The chance of working loose that is accepted within that time; not used until the store knows risks by gap.
+        The chance of working loose that is accepted within that time.
     limits : AdviceLimits, optional
         The shop's settings.
     rng : Generator
         For the draws.
     fitted : FittedWidths, optional
         The width model of all shafts, where it was fitted already.
+    risk_model : RiskModel, optional
+        The law of working loose, where it was fitted already.
 
     Returns
     -------
@@ -217,7 +79,12 @@ def study_shaft(
     """
     del horizon_months, risk_limit
     limits = limits or AdviceLimits()
-    readings = read_widths(store, as_of=as_of) if fitted is None else fitted.readings
+    # the gaps on record are drawn as the question of loosening draws them, whatever is drawn for this shaft
+    apart = copy.deepcopy(rng)
+    fitted = fit_fleet(store, as_of=as_of) if fitted is None else fitted
+    readings = fitted.readings
+    if readings.of_shafts is not None:
+        readings = read_widths(store, as_of=as_of, shafts=[shaft])
     mine = readings.inspections[readings.inspections["shaft"] == shaft]
     mine = mine[mine["inspection"].isin(readings.moments["inspection"].unique())]
     if mine.empty:
@@ -225,7 +92,7 @@ def study_shaft(
             f"no reading of shaft {shaft} was known on {as_of.isoformat()}",
             needed="check its name (wearstats store info), or add its readings with: wearstats store add",
         )
-    fit = fit_widths(readings.one_unit_a_shaft(), intervals=False) if fitted is None else fitted.fit
+    fit = fitted.fit
     latest = mine.sort_values(["measured_on", "inspection"])["unit"].iloc[-1]
     in_hand = mine[mine["unit"] == latest].assign(group=lambda rows: rows["group"].iloc[-1])
     data = readings.reduce(in_hand)
@@ -234,7 +101,9 @@ def study_shaft(
     maps = draw_maps(prediction, rng=rng)[0]
     spaces = _spaces_on_offer(store, pattern, as_of=as_of)
     options = weigh_sizes(maps, spaces, limits=limits, rng=rng)
-    pace = study_filing_pace(store, readings, fit, as_of=as_of)
+    pace = study_filing_pace(store, fitted.readings, fit, as_of=as_of)
+    model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, rng=apart)
+    duty = mine["duty"].iloc[0]
     evidence = _evidence(fit, prediction, data, in_hand, pace.minutes_per_um)
     advice = advise(
         maps, options, evidence, special_um=_special(maps, pattern, spaces, limits=limits, rng=rng), limits=limits
@@ -247,9 +116,11 @@ def study_shaft(
         inspections=tuple(in_hand["inspection"]),
         width_um_below_new=estimate_draws(width),
         map=_map(prediction, readings, in_hand, pattern, advice),
-        choices=_choices(options, prediction, pattern, pace.minutes_per_um),
+        choices=_choices(
+            options, prediction, pattern, pace.minutes_per_um, model, None if pd.isna(duty) else str(duty), rng=rng
+        ),
         advice=advice,
-        cautions=_cautions(in_hand, fit, pattern, evidence, pace.assumed),
+        cautions=_cautions(in_hand, fit, pattern, evidence, pace.assumed, model),
         history=_history(readings, mine, fit),
     )
 
@@ -306,7 +177,14 @@ def _special(
 
 
 def _choices(
-    options: list[SizeOption], prediction: MapPrediction, pattern: Pattern, minutes_per_um: float
+    options: list[SizeOption],
+    prediction: MapPrediction,
+    pattern: Pattern,
+    minutes_per_um: float,
+    model: RiskModel,
+    duty: str | None,
+    *,
+    rng: np.random.Generator,
 ) -> tuple[Choice, ...]:
     grid = (prediction.shape.splines, len(prediction.shape.stations))
     mean_map = prediction.mean_um[0].reshape(grid)
@@ -323,7 +201,7 @@ def _choices(
                 contact_share=estimate_draws(option.fit.contact_share),
                 filing_um=off,
                 filing_min=0.0 if method == "as-supplied" else minutes,
-                risk=tuple((months, no_estimate(_NO_RISK)) for months in RISK_MONTHS),
+                risk=model.risks(option.fit, method=method, duty=duty, months=RISK_MONTHS, rng=rng),
                 cost=no_estimate(_NO_COST),
             )
             for method in METHODS
@@ -381,7 +259,12 @@ def _history(readings: WidthReadings, mine: pd.DataFrame, fit: WidthFit) -> pd.D
 
 
 def _cautions(
-    in_hand: pd.DataFrame, fit: WidthFit, pattern: Pattern, evidence: Evidence, pace_assumed: bool
+    in_hand: pd.DataFrame,
+    fit: WidthFit,
+    pattern: Pattern,
+    evidence: Evidence,
+    pace_assumed: bool,
+    model: RiskModel,
 ) -> tuple[str, ...]:
     cautions = [
         f"All readings of inspection {name} are the same: ask whether each spline was measured"
@@ -402,5 +285,10 @@ def _cautions(
         cautions.append("How far owners' readings can be trusted is assumed, not learnt from this store's readings")
     if pace_assumed:
         cautions.append("The minutes of filing are a guess: too few fittings on record say how long theirs took")
-    cautions.append("The advice rests on geometry alone, not yet on how hubs with such a gap have lasted")
+    if model.fit is None:
+        cautions.append(
+            f"The advice rests on geometry alone, not on how hubs with such a gap have lasted: {model.why_not}"
+        )
+    else:
+        cautions.append("The size is chosen by geometry; the chance of working loose beside it is what the record says")
     return tuple(cautions)

@@ -9,7 +9,7 @@ import pandas as pd
 from wearstats.report.sentences.phrases import in_hundred, millimetres, sentence, size, undersize
 
 if TYPE_CHECKING:
-    from wearstats.studies.shaft import ShaftStudy
+    from wearstats.studies.shaft_answer import ShaftStudy
 
 METHOD_WORDS = {
     "as-supplied": "to go on as it is supplied, without filing",
@@ -72,6 +72,11 @@ def _what_it_leaves(chosen: pd.Series[float]) -> list[str]:
     low, high = (millimetres(float(chosen[f"gap_left_um_{end}"])) for end in ("low", "high"))
     gap = f"once it stands home the flanks keep a gap of {size(float(chosen['gap_left_um']))} on average"
     share = f"about {in_hundred(float(chosen['contact_share']))} in 100 places bear"
-    return [
-        sentence(f"As far as the readings tell, {fit}; {gap} (between {low} and {high} mm, 95 % sure), and {share}")
-    ]
+    lines = [f"As far as the readings tell, {fit}; {gap} (between {low} and {high} mm, 95 % sure), and {share}"]
+    if pd.notna(chosen["risk"]):
+        low, high = (in_hundred(float(chosen[f"risk_{end}"])) for end in ("low", "high"))
+        lines.append(
+            f"of 100 such hubs about {in_hundred(float(chosen['risk']))} work loose within 12 months, as far as the "
+            f"record tells (between {low} and {high}, 95 % sure)"
+        )
+    return [sentence(line) for line in lines]
