@@ -52,7 +52,8 @@ def test_shaft() -> None:
         "As far as the readings tell, its spaces are narrower than the splines by 0.012 mm (0.0005 in) on average; "
         "once it stands home the flanks keep a gap of 0.004 mm (0.0002 in) on average (between 0.002 and 0.006 mm, 95 "
         "% sure), and about 70 in 100 places bear.",
-        "Of 100 such hubs about 4.1 work loose within 12 months, as far as the record tells (between 2 and 8, 95 % sure).",
+        "Of 100 such hubs about 4.1 work loose within 12 months, as far as the record tells (between 2 and 8, 95 % "
+        "sure).",
         "The register was not measured.",
     ]
 
