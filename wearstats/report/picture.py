@@ -9,12 +9,13 @@ import pandas as pd
 from wearstats.report.charts.gauging import measurers_chart, plan_chart
 from wearstats.report.charts.growth import growth_chart
 from wearstats.report.charts.history import history_chart
-from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.shaft import map_chart
 from wearstats.report.charts.wear import fleet_chart
+from wearstats.report.curve_figures import curve_figures
 from wearstats.report.gap_figures import gap_figures
 from wearstats.report.gauging_tables import gauges_table, measurers_table, plans_table, strays_table
+from wearstats.report.method_figures import method_figures, methods_table
 from wearstats.report.page import Figure, Page, Section, make_figure
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
 from wearstats.report.sentences.gauging import gauging_sentences
@@ -22,7 +23,7 @@ from wearstats.report.sentences.glossary import GLOSSARY
 from wearstats.report.sentences.loosening import loosening_sentences
 from wearstats.report.sentences.method_notes import METHOD_NOTES
 from wearstats.report.sentences.methods import methods_sentences
-from wearstats.report.sentences.phrases import count, day, in_hundred, millimetres, months, sentence
+from wearstats.report.sentences.phrases import count, day, millimetres, sentence
 from wearstats.report.sentences.returns import REASON_WORDS, returns_sentences
 from wearstats.report.sentences.shaft import advice_words, hub_words, shaft_sentences
 from wearstats.report.sentences.wear import how_much, wear_sentences
@@ -69,9 +70,7 @@ def picture_page(picture: Picture) -> Page:
         wear_section(picture.wear) if picture.wear else _unanswered(picture, "wear"),
         gauging_section(picture.gauging) if picture.gauging else _unanswered(picture, "gauging"),
         shaft_section(picture.shaft) if picture.shaft else _unanswered(picture, "shaft"),
-        loosening_section(picture.loosening, picture.horizon_months)
-        if picture.loosening
-        else _unanswered(picture, "loosening"),
+        loosening_section(picture.loosening) if picture.loosening else _unanswered(picture, "loosening"),
         methods_section(picture.methods) if picture.methods else _unanswered(picture, "methods"),
         returns_section(picture.returns),
         quality_section(picture),
@@ -215,72 +214,24 @@ def quality_section(picture: Picture) -> Section:
     )
 
 
-def loosening_section(study: LooseningStudy, horizon_months: float) -> Section:
+def loosening_section(study: LooseningStudy) -> Section:
     """Show whether hubs stay tight: the curves, and the chance against the gap."""
-    curves, at_risk = study.curves_frame(), study.at_risk_frame()
-    rows = _curves_at(curves, at_risk)
-    columns = {"group": "how it was sent", "months": "months", "tight": "still tight, in 100"}
-    columns |= {"range": "95 % sure, in 100", "at_risk": "still followed"}
-    wide, narrow = (
-        curves_chart(curves, at_risk, horizon_months=horizon_months, width=width) for width in (WIDE, NARROW)
-    )
-    table = table_of(rows, caption="Hubs still tight, by fitting method", columns=columns)
     return Section(
         name="loosening",
         heading=_HEADINGS["loosening"],
         sentences=tuple(loosening_sentences(study)),
-        figures=(make_figure("curves", wide=wide, narrow=narrow, table=table), *gap_figures(study)),
-    )
-
-
-def _curves_at(curves: pd.DataFrame, at_risk: pd.DataFrame) -> pd.DataFrame:
-    """Read each curve off at the months for which the numbers followed are given."""
-    joined = pd.merge_asof(
-        at_risk.astype({"months": float}).sort_values("months"),
-        curves.astype({"months": float}).sort_values("months"),
-        on="months",
-        by="group",
-    )
-    return joined.sort_values(["group", "months"], kind="stable").assign(
-        months=lambda frame: [f"{month:g}" for month in frame["months"]],
-        tight=lambda frame: [in_hundred(share) for share in frame["still_tight"]],
-        range=lambda frame: [
-            f"{in_hundred(low)} to {in_hundred(high)}" if pd.notna(low) and pd.notna(high) else ""
-            for low, high in zip(frame["low"], frame["high"], strict=True)
-        ],
-        at_risk=lambda frame: frame["at_risk"].astype(int),
+        figures=(*curve_figures(study), *gap_figures(study)),
     )
 
 
 def methods_section(study: MethodsStudy) -> Section:
-    """Show what happened by method: by what was sent and, beside it, by what was done."""
-    table = study.methods_frame()
-    rows = pd.DataFrame(
-        {
-            "by": table["by"],
-            "method": table["method"],
-            "fittings": table["fittings"].astype(int),
-            "failures": table["failures"].astype(int),
-            "hub_months": [f"{number:.0f}" for number in table["hub_months"]],
-            "risk": [in_hundred(share) if pd.notna(share) else "" for share in table["risk"]],
-            "range": [
-                f"{in_hundred(low)} to {in_hundred(high)}" if pd.notna(low) and pd.notna(high) else ""
-                for low, high in zip(table["low"], table["high"], strict=True)
-            ],
-        }
-    )
-    heads = ("by what was", "method", "hubs fitted", "failed", "months followed, all hubs", "loose, in 100")
+    """Show what happened by method, and whether that is the method's doing."""
     return Section(
         name="methods",
         heading=_HEADINGS["methods"],
         sentences=tuple(methods_sentences(study)),
-        tables=(
-            table_of(
-                rows,
-                caption=f"Worked loose within {months(study.horizon_months)}",
-                columns=dict(zip(rows.columns, (*heads, "95 % sure, in 100"), strict=True)),
-            ),
-        ),
+        figures=tuple(method_figures(study)),
+        tables=(methods_table(study),),
     )
 
 
