@@ -67,10 +67,11 @@ def choices_table(study: ShaftStudy) -> DataTable:
     choices = study.choices_frame()
     minutes = choices.groupby("undersize_um")["filing_min"].max()
     sizes = choices.drop_duplicates("undersize_um").sort_values("undersize_um")
-    by_hand, supplied = (
-        choices[choices["method"] == method].set_index("undersize_um")["risk"].reindex(sizes["undersize_um"])
-        for method in ("owner-fitted", "as-supplied")
-    )
+    # the advised hub as advised, the others filed by hand
+    this = choices["undersize_um"] == study.advice.undersize_um
+    method = study.advice.method or "owner-fitted"
+    told = choices[choices["method"].eq("owner-fitted").where(~this, choices["method"].eq(method))]
+    risk = told.drop_duplicates("undersize_um").set_index("undersize_um")["risk"].reindex(sizes["undersize_um"])
     rows = pd.DataFrame(
         {
             "undersize": [
@@ -83,13 +84,12 @@ def choices_table(study: ShaftStudy) -> DataTable:
                 for low, high in zip(sizes["gap_left_um_low"], sizes["gap_left_um_high"], strict=True)
             ],
             "bears": [in_hundred(share) for share in sizes["contact_share"]],
-            "risk": [in_hundred(share) if pd.notna(share) else "" for share in by_hand],
-            "as_supplied": [in_hundred(share) if pd.notna(share) else "" for share in supplied],
+            "risk": [in_hundred(share) if pd.notna(share) else "" for share in risk],
             "minutes": [_whole(minutes[um]) for um in sizes["undersize_um"]],
         }
     )
     heads = ["undersize", "clearance, mm", "gap left, mm", "gap left, 95 % sure, mm", "places that bear, in 100"]
-    heads += ["loose in a year, filed by hand, in 100", "as supplied, in 100", "filing by hand, minutes"]
+    heads += ["loose in a year, in 100", "filing by hand, minutes"]
     caption = f"What each hub on offer would do on shaft {study.shaft}"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
 
