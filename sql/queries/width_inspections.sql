@@ -1,48 +1,6 @@
 -- purpose: each inspection with who measured by what, and how many hubs may have run, and have, on its shaft before it
--- params: as_of, pattern, shaft
-with sent as (
-    select hub, max(sent_on) as sent_on
-    from known_dispatches($as_of::date)
-    group by hub
-),
-chosen_on as (
-    -- the inspections that a fitting names were made before it
-    select named.fitting as fitting, max(inspection.measured_on) as measured_on
-    from (select fitting, unnest(inspections) as inspection from known_fittings($as_of::date)) as named
-    join known_inspections($as_of::date) as inspection on inspection.inspection = named.inspection
-    group by named.fitting
-),
-first_news as (
-    select fitting, min(seen_on) as seen_on
-    from known_follow_ups($as_of::date)
-    group by fitting
-),
-ran as (
-    -- a hub that would not go on has worn nothing; of a month, or an unknown day, only first and last day are sure
-    select
-        fitting.shaft as shaft,
-        coalesce(greatest(fitting.fitted_from, sent.sent_on, chosen_on.measured_on), '1900-01-01'::date) as ran_from,
-        coalesce(fitting.fitted_to, first_news.seen_on, $as_of::date) as ran_to
-    from known_fittings($as_of::date) as fitting
-    left join sent on sent.hub = fitting.hub
-    left join first_news on first_news.fitting = fitting.fitting
-    left join chosen_on on chosen_on.fitting = fitting.fitting
-    where fitting.went_on is distinct from 'would-not'
-    union all
-    -- a hub sent of which no fitting is known has run too, for all we know, unless it came back unfitted
-    select dispatch.shaft as shaft, dispatch.sent_on as ran_from, $as_of::date as ran_to
-    from known_dispatches($as_of::date) as dispatch
-    where dispatch.shaft is not null
-      and dispatch.hub not in (select hub from known_fittings($as_of::date))
-      and dispatch.hub not in (
-          select hub
-          from known_returns($as_of::date)
-          where reason not in ('worked-loose', 'cracked', 'filed-too-far', 'other')
-      )
-    union all
-    select shaft, happened_on - 1 as ran_from, happened_on - 1 as ran_to
-    from known_shaft_events($as_of::date)
-)
+-- params: as_of, pattern, shafts
+with ran as (select shaft, ran_from, ran_to from known_runs($as_of::date))
 select
     inspection.inspection as inspection,
     inspection.shaft as shaft,
@@ -73,5 +31,5 @@ from known_inspections($as_of::date) as inspection
 join known_shafts($as_of::date) as shaft on shaft.shaft = inspection.shaft
 left join known_gauges($as_of::date) as gauge on gauge.gauge = inspection.gauge
 where ($pattern::varchar is null or shaft.pattern = $pattern::varchar)
-  and ($shaft::varchar is null or inspection.shaft = $shaft::varchar)
+  and ($shafts::varchar[] is null or inspection.shaft in (select unnest($shafts::varchar[])))
 order by inspection.shaft, inspection.measured_on, inspection.inspection;

@@ -1,5 +1,5 @@
 -- purpose: the readings of every inspection reduced by spline and station: count, mean from the new width, inner squares
--- params: as_of, pattern, shaft
+-- params: as_of, pattern, shafts
 select
     moments.inspection as inspection,
     moments.spline as spline,
@@ -14,7 +14,7 @@ join known_inspections($as_of::date) as inspection on inspection.inspection = mo
 join known_shafts($as_of::date) as shaft on shaft.shaft = inspection.shaft
 join known_patterns($as_of::date) as pattern on pattern.pattern = shaft.pattern
 where ($pattern::varchar is null or shaft.pattern = $pattern::varchar)
-  and ($shaft::varchar is null or inspection.shaft = $shaft::varchar)
+  and ($shafts::varchar[] is null or inspection.shaft in (select unnest($shafts::varchar[])))
   and list_contains(pattern.stations, moments.station)
   and moments.spline between 1 and pattern.splines
 order by moments.inspection, moments.spline, station;

@@ -45,6 +45,7 @@ _LEAST_REPEATABILITY = 0.02
 """Least repeatability in steps that sites are placed with."""
 _TOGETHER = 64
 """Units worked on at once, so that their matrices stay small."""
+_NODES, _WEIGHTS = special.roots_legendre(40)
 
 
 def coarse_inspections(data: WidthData, variances: FloatArray) -> BoolArray:
@@ -111,6 +112,7 @@ def place_sites(
     Gaussian, with the rounding errors' correlation between splines allowed for.
     """
     steps = data.inspections["step_um"].to_numpy(dtype=float)
+    repeatability = variances[_REPEATABILITY + data.class_index]
     blocks = []
     for block in data.blocks:
         hit = coarse[block.inspection]
@@ -120,7 +122,7 @@ def place_sites(
         step = steps[block.inspection][..., None]
         rounding = np.broadcast_to(step**2 / 12, block.count.shape).copy()
         mean = block.mean.copy()
-        repeat = variances[_REPEATABILITY + data.class_index][block.inspection][..., None]
+        repeat = repeatability[block.inspection][..., None]
         # with none at all, intervals of two inspections could contradict each other
         repeat = np.maximum(repeat, (_LEAST_REPEATABILITY * step) ** 2)
         averages = slice(block.shape.places, block.shape.slots - 1)
@@ -213,7 +215,7 @@ def _truncated(
 
     The density over the interval is smooth, and quadrature does not cancel far out as the closed form does.
     """
-    nodes, weights = special.roots_legendre(40)
+    nodes, weights = _NODES, _WEIGHTS
     # the density falls from the point of the interval nearest to the mean: nodes reach ten of its lengths from there
     low, high = middle - step / 2, middle + step / 2
     sd = np.sqrt(variance)

@@ -19,7 +19,7 @@ import numpy as np
 
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import WidthBlock
-from wearstats.analysis.width_system import MAP_COMPONENTS, map_covariances, map_factor
+from wearstats.analysis.width_system import COMPONENTS, MAP_COMPONENTS, map_covariances, map_factor
 
 
 class Absorbed(Protocol):
@@ -325,3 +325,67 @@ class _ByPlaces:
         return np.asarray(
             weight - own * weight**2 - weight**2 * seen - np.sum((local @ shared[:, None]) * local, axis=3)
         )
+
+
+def plain_gram(block: WidthBlock, variances: FloatArray, reading: FloatArray) -> FloatArray:
+    """Give the products of own columns and readings with only splines and places integrated out.
+
+    Parameters
+    ----------
+    block, variances, reading
+        As for `absorb`; shaft, stations and biases are not looked at.
+
+    Returns
+    -------
+    ndarray, shape (units, own, own + 1)
+        Own columns by own columns, the readings last: all that sums over whole stations need, at a small part of the
+        work of `absorb`.
+    """
+    shape = block.shape
+    units, inspections, _ = block.count.shape
+    stations = len(shape.stations)
+    own = stations + inspections
+    if block.has_averages:
+        none = variances.copy()
+        none[[COMPONENTS.index("shaft"), COMPONENTS.index("shaft_station")]] = 0.0
+        way = _by_places(block, none, reading, np.zeros((units, inspections, inspections)))
+        return np.asarray(way.gram[:, :own])
+    spline, cell = (float(variances[COMPONENTS.index(name)]) for name in ("spline", "cell"))
+    weight = block.count / reading
+    weighted = weight * block.mean
+    places = slice(0, shape.places)
+    of_station = np.tile(np.eye(stations), (shape.splines, 1))
+    of_spline = np.repeat(np.eye(shape.splines), stations, axis=0)
+    # columns at the places, summed over inspections: every inspection's weights, and the readings
+    columns = [weight[:, t, places] for t in range(inspections)]
+    precision = sum(columns[1:], start=columns[0])
+    kept = 1 / (1 + cell * precision)
+    told = kept * precision
+    left = 1 / (1 + spline * (told @ of_spline))
+    read = sum((weighted[:, t, places] for t in range(1, inspections)), start=weighted[:, 0, places])
+    columns.append(read)
+    scaled = [kept * column for column in columns]
+    by_spline = [each @ of_spline for each in scaled]
+    drawn = [spline * left * each for each in by_spline]
+    gram = np.zeros((units, own, own + 1))
+    for j in range(stations):
+        here = told[:, j::stations]
+        gram[:, j, j] = here.sum(axis=1)
+        for k in range(j, stations):
+            taken = np.einsum("us,us,us->u", spline * left, here, told[:, k::stations])
+            gram[:, j, k] -= taken
+            if k != j:
+                gram[:, k, j] -= taken
+        for q in range(inspections + 1):
+            gram[:, j, stations + q] = -np.einsum("us,us->u", drawn[q], here)
+    for q in range(inspections + 1):
+        gram[:, :stations, stations + q] += scaled[q] @ of_station
+    gram[:, stations:, :stations] = np.swapaxes(gram[:, :stations, stations:own], 1, 2)
+    for t in range(inspections):
+        for q in range(inspections + 1):
+            gram[:, stations + t, stations + q] = -cell * np.einsum("up,up->u", scaled[t], columns[q]) - np.einsum(
+                "us,us->u", drawn[t], by_spline[q]
+            )
+        gram[:, stations + t, stations + t] += weight[:, t].sum(axis=1)
+        gram[:, stations + t, own] += weighted[:, t].sum(axis=1)
+    return gram

@@ -7,7 +7,7 @@ count zero readings, so unbalanced data need no special case.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -140,6 +140,35 @@ def measuring_class(measured_at: pd.Series, gauge_kind: pd.Series) -> pd.Series:
     return measured_at.astype(object).where(gauge_kind.ne("caliper"), "caliper")
 
 
+def share_few_measurers(data: WidthData, most: int) -> WidthData:
+    """Let only some measurers of several units couple these, those who measured most; the others count unit by unit.
+
+    A measurer counted as another one on every unit still has one bias there, so each unit is described as it was; only
+    what one of these units tells of the bias on another is given up.
+
+    Parameters
+    ----------
+    data : WidthData
+        The readings, reduced.
+    most : int
+        How many may couple units.
+
+    Returns
+    -------
+    WidthData
+        The same object where they are no more than that.
+    """
+    inspections = data.inspections
+    units = inspections[["measurer", "unit"]].drop_duplicates()["measurer"].value_counts()
+    several = units[units > 1]
+    if len(several) <= most:
+        return data
+    order = several.sort_index().sort_values(ascending=False, kind="stable")
+    apart = inspections["measurer"].isin(order.index[most:])
+    names = inspections["measurer"].where(~apart, inspections["measurer"] + " on " + inspections["unit"])
+    return replace(data, inspections=inspections.assign(measurer=names))
+
+
 def reduce_readings(moments: pd.DataFrame, inspections: pd.DataFrame, shapes: dict[str, PatternShape]) -> WidthData:
     """Stack moments into blocks.
 
@@ -177,7 +206,7 @@ def reduce_readings(moments: pd.DataFrame, inspections: pd.DataFrame, shapes: di
             members = np.flatnonzero((pattern_of_unit == name) & (per_unit == size))
             blocks.append(_stack(members, int(size), shape, moments, row, used, unit_code, slot))
     marked = used["marked"].to_numpy(dtype=bool)
-    blocks = [part for block in blocks for part in _parted(_average_unmarked(block, marked))]
+    blocks = [part for block in blocks for part in parted(with_averages(block, marked))]
     tagged = pd.DataFrame(
         {
             "class": used["class"].to_numpy(dtype=object)[row],
@@ -227,7 +256,7 @@ def _stack(
     return WidthBlock(shape=shape, unit=members, inspection=inspection, count=count, mean=mean)
 
 
-def _parted(block: WidthBlock) -> list[WidthBlock]:
+def parted(block: WidthBlock) -> list[WidthBlock]:
     """Part units with averages over splines from those without, and both into pieces of not too many."""
     places = block.shape.places
     averaged = block.count[..., places : places + len(block.shape.stations)].any(axis=(1, 2))
@@ -249,7 +278,7 @@ def _parted(block: WidthBlock) -> list[WidthBlock]:
     return parts
 
 
-def _average_unmarked(block: WidthBlock, marked: NDArray[np.bool_]) -> WidthBlock:
+def with_averages(block: WidthBlock, marked: NDArray[np.bool_]) -> WidthBlock:
     """Keep only what does not depend on numbering where two inspections cannot be matched spline by spline.
 
     Within a unit the first inspection sets the numbering; a later one can be matched to it only if both were marked,

@@ -57,6 +57,38 @@ def profile_interval(
     return low**2, None if not np.isfinite(high) else high**2
 
 
+def curvature_interval(reml: RemlFit, component: int, *, drop: float = 3.841458820694124) -> tuple[float, float]:
+    """Variances at which the profiled criterion would have risen by `drop` if it were a parabola.
+
+    Parameters
+    ----------
+    reml : RemlFit
+        The maximum.
+    component : int
+        Which variance.
+    drop : float
+        As for `profile_interval`.
+
+    Returns
+    -------
+    low, high : float
+        In um^2; low is 0.0 when zero is inside the interval.
+    """
+    others = reml.free & (reml.variances > 0)
+    others[component] = False
+    information = reml.point.information
+    own = float(information[component, component])
+    if others.any():
+        across = information[component, others]
+        own -= float(across @ np.linalg.solve(information[np.ix_(others, others)], across))
+    top = float(reml.variances[component])
+    # at zero the likelihood may fall with a slope: the rise by a step is -2 slope step + curvature step^2
+    slope = min(float(reml.point.score[component]), 0.0) if top == 0 else 0.0
+    own = max(own, 1e-300)
+    reach = (slope + float(np.sqrt(slope**2 + drop * own))) / own
+    return max(top - reach, 0.0) if top > 0 else 0.0, top + reach
+
+
 def _crossing(root: Callable[[float], float], wanted: float, best: float, guess: float) -> float:
     """Find the standard deviation at which the root of the rise reaches `wanted`, to 2 %; inf when it never does."""
     inside, inside_root, outside, outside_root = best, 0.0, float("nan"), float("nan")

@@ -17,11 +17,17 @@ from wearstats.analysis.reml import BoolArray, FloatArray, RemlFit, maximise_rem
 from wearstats.analysis.rounding_sites import coarse_inspections
 from wearstats.analysis.width_data import CLASSES, WidthData
 from wearstats.analysis.width_fit import ASSUMED_UM, Z95, WidthFit
-from wearstats.analysis.width_intervals import profile_interval
+from wearstats.analysis.width_intervals import curvature_interval, profile_interval
 from wearstats.analysis.width_likelihood import Solution, WidthLikelihood
 from wearstats.analysis.width_maps import with_sites
 from wearstats.analysis.width_system import COMPONENTS, couple
 from wearstats.errors import AnalysisError
+
+_MANY_UNITS = 10_000
+"""From so many units on the likelihood is a parabola as far as an interval reaches."""
+
+_BETWEEN_STEPS = np.array([name.startswith(("repeatability", "spline", "cell")) for name in COMPONENTS])
+"""Components that say how readings of one inspection scatter."""
 
 SITE_ROUNDS = 8
 """How often, at most, coarse readings are placed anew and the components fitted again."""
@@ -82,7 +88,12 @@ def linked_classes(data: WidthData) -> tuple[str, ...]:
 
 
 def fit_widths(
-    data: WidthData, *, smallest_group: int = 5, intervals: bool = True, near: WidthFit | None = None
+    data: WidthData,
+    *,
+    smallest_group: int = 5,
+    intervals: bool = True,
+    near: WidthFit | None = None,
+    rough: bool = False,
 ) -> WidthFit:
     """Fit the components by restricted maximum likelihood.
 
@@ -96,6 +107,9 @@ def fit_widths(
         Whether to give the components intervals (the weakly identified ones cost a profile each).
     near : WidthFit, optional
         A fit of much the same readings, from whose components the walk begins; the maximum does not hang on it.
+    rough : bool
+        Whether components near the maximum will do, as a place to begin from: readings in coarse steps are then taken
+        with the simple correction.
 
     Returns
     -------
@@ -121,26 +135,41 @@ def fit_widths(
     positive = np.array([name.startswith("repeatability") for name in COMPONENTS])
     # thousands of small matrices: more threads only get into each other's way
     with threadpool_limits(limits=1, user_api="blas"):
-        reml = _maximise(likelihood, start if near is None else np.maximum(near.variances, 1e-2 * start))
-        if coarse_inspections(shown, reml.variances).any():
-            likelihood, reml = _with_intervals(likelihood, reml, start, positive)
+        if near is None or not coarse_inspections(shown, near.variances).any():
+            begin = start if near is None else np.maximum(near.variances, 1e-2 * start)
+            reml = _maximise(likelihood, begin, tolerance=1e-2 if rough else None)
+            at = reml.variances
+        else:
+            at = np.maximum(near.variances, 1e-2 * start)
+        if not rough and coarse_inspections(shown, at).any():
+            likelihood, reml = _with_intervals(likelihood, at, start, positive, near=near)
         components_um = _component_estimates(likelihood, reml, positive, intervals=intervals)
-        return _fit_at(likelihood, reml, components_um)
+        return _fit_at(likelihood, reml.variances, reml, components_um)
 
 
 def _with_intervals(
-    likelihood: WidthLikelihood, reml: RemlFit, start: FloatArray, positive: BoolArray
+    likelihood: WidthLikelihood, at: FloatArray, start: FloatArray, positive: BoolArray, *, near: WidthFit | None
 ) -> tuple[WidthLikelihood, RemlFit]:
-    """Place coarse readings' sites and maximise in turn, until the components stand still."""
+    """Place coarse readings' sites and maximise in turn, until the components stand still.
+
+    The first sites are placed with the means of a fit near by, if it has all that are needed.
+    """
     shown = likelihood.data
+    told_at = at
+    many = len(shown.units) >= _MANY_UNITS
+    stations = {name for name in likelihood.coupling.fixed if name.startswith("station:")}
+    means = near if near is not None and stations <= set(near.means["name"]) else None
     # the simple correction may have taken all repeatability away; sites then start from half of what is usual
-    at = np.where(positive, np.maximum(reml.variances, 0.25 * start), reml.variances)
+    at = np.where(positive, np.maximum(at, 0.25 * start), at)
     for _ in range(SITE_ROUNDS):
-        fit = replace(_fit_at(likelihood, reml, {}), variances=at)
+        fit = replace(_fit_at(likelihood, told_at) if means is None else means, variances=at)
+        means = None
         likelihood = WidthLikelihood(with_sites(fit, shown), likelihood.coupling)
         reml = _maximise(likelihood, np.maximum(at, 1e-2 * start))
+        told_at = reml.variances
         moved = np.sqrt(reml.variances) - np.sqrt(at)
-        if np.abs(moved).max() < 0.02:
+        # of many units the sites may stand once the scatter of readings between steps hardly moves any more
+        if np.abs(moved).max() < 0.02 or (many and np.all(np.abs(moved) < 0.03 * np.sqrt(at), where=_BETWEEN_STEPS)):
             break
         # each round goes about half of the way that is left, where steps are coarsest
         further = np.maximum(np.sqrt(reml.variances) + 0.5 * moved, 0.1 * np.sqrt(start)) ** 2
@@ -148,32 +177,42 @@ def _with_intervals(
     return likelihood, reml
 
 
-def _maximise(likelihood: WidthLikelihood, start: FloatArray) -> RemlFit:
+def _maximise(likelihood: WidthLikelihood, start: FloatArray, *, tolerance: float | None = None) -> RemlFit:
     """Walk to the maximum over the components that the layout can separate."""
     told = identified(likelihood.data)
     free = np.array([told[name] for name in COMPONENTS])
     positive = np.array([name.startswith("repeatability") for name in COMPONENTS])
     held = np.array([ASSUMED_UM[name] ** 2 for name in COMPONENTS])
-    return maximise_reml(likelihood.evaluate, np.where(free, start, held), free=free, positive=positive, tolerance=1e-7)
+    # a thousandth of a standard error is near enough where every step takes long
+    if tolerance is None:
+        tolerance = 1e-7 if len(likelihood.data.units) < _MANY_UNITS else 1e-5
+    return maximise_reml(
+        likelihood.evaluate, np.where(free, start, held), free=free, positive=positive, tolerance=tolerance
+    )
 
 
-def _fit_at(likelihood: WidthLikelihood, reml: RemlFit, components_um: dict[str, Estimate]) -> WidthFit:
-    """Put together what is known at the maximum."""
+def _fit_at(
+    likelihood: WidthLikelihood,
+    variances: FloatArray,
+    reml: RemlFit | None = None,
+    components_um: dict[str, Estimate] | None = None,
+) -> WidthFit:
+    """Put together what is known at some variances, or at the maximum with what is known of these."""
     data = likelihood.data
-    solution = likelihood.solve(reml.variances)
+    solution = likelihood.solve(variances)
     fixed = len(likelihood.coupling.fixed)
     covariance = solution.covariance[:fixed, :fixed]
     return WidthFit(
-        components_um=components_um,
-        variances=reml.variances,
-        free=reml.free,
+        components_um=components_um or {},
+        variances=variances,
+        free=np.zeros(len(COMPONENTS), dtype=bool) if reml is None else reml.free,
         means=_means(likelihood.coupling.fixed, solution, covariance),
         mean_covariance=covariance,
-        variance_covariance=reml.covariance,
+        variance_covariance=np.zeros((len(COMPONENTS), len(COMPONENTS))) if reml is None else reml.covariance,
         measurers=_measurers(likelihood, solution),
         units=len(data.units),
         readings=data.readings,
-        criterion=reml.point.criterion,
+        criterion=likelihood.evaluate(variances).criterion,
     )
 
 
@@ -220,6 +259,14 @@ def _component_estimates(
                 low=np.sqrt(variance * np.exp(-spread)),
                 high=np.sqrt(variance * np.exp(spread)),
                 method="REML, interval by average information on the log scale",
+            )
+        elif len(likelihood.data.units) >= _MANY_UNITS:
+            below, above = curvature_interval(reml, k)
+            estimates[name] = Estimate(
+                value=np.sqrt(variance),
+                low=np.sqrt(below),
+                high=np.sqrt(above),
+                method="REML, interval by the likelihood's slope and curvature",
             )
         else:
             low, high = profile_interval(likelihood, reml, k, positive=positive)

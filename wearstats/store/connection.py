@@ -24,6 +24,9 @@ from wearstats.store.sql_catalogue import Statement, statement
 WAIT_S = 5.0
 """How long to wait for another process to let go of the store."""
 
+_PART_VECTORS = 128
+"""How much of a long answer is fetched at once, in the database's vectors of 2048 rows."""
+
 _HOLDER = re.compile(r"held in (?P<program>.*?)\(PID (?P<pid>[0-9]+)\)")
 _NO_STORE = "make one with: wearstats store new"
 
@@ -75,10 +78,28 @@ class Store:
         """
         return self.run(statement(name), **params)
 
+    def query_parts(self, name: str, **params: Any) -> Iterator[pd.DataFrame]:
+        """Run a statement of ``sql/queries`` whose rows are too many to hold at once.
+
+        Parameters
+        ----------
+        name, **params
+            As for `query`.
+
+        Yields
+        ------
+        pandas.DataFrame
+            Its rows in turn, about a quarter of a million at a time. No other statement may be run meanwhile.
+        """
+        wanted = statement(name)
+        _refuse_other_params(wanted, params)
+        running = self._begin(wanted.sql, params)
+        while len(part := running.fetch_df_chunk(_PART_VECTORS)):
+            yield part
+
     def run(self, wanted: Statement, **params: Any) -> pd.DataFrame:
         """Run a catalogued statement; TypeError when the parameters are not those of its header."""
-        if set(params) != set(wanted.params):
-            raise TypeError(f"{wanted.name} takes {wanted.params}, not {tuple(params)}")
+        _refuse_other_params(wanted, params)
         return self.table(wanted.sql, params)
 
     def execute(self, sql: str, params: Mapping[str, Any] | None = None) -> None:
@@ -336,6 +357,11 @@ def _opening_error(path: Path, text: str) -> StoreError:
     if "permission" in low:
         return StoreError(f"{path}: may not be opened; check the file's permissions")
     return StoreError(f"{path}: cannot be opened ({_first_line(text)}); restore a backup: wearstats store restore")
+
+
+def _refuse_other_params(wanted: Statement, params: Mapping[str, Any]) -> None:
+    if set(params) != set(wanted.params):
+        raise TypeError(f"{wanted.name} takes {wanted.params}, not {tuple(params)}")
 
 
 def _first_line(error: object) -> str:

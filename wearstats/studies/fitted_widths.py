@@ -1,15 +1,35 @@
-"""The width model fitted to what is on record: asked for once, answered from by every question about widths."""
+"""The width model fitted to what is on record: asked for once, answered from by every question about widths.
+
+Of a large fleet the model is fitted to a random sample of the shafts, the same each time: of fifty thousand, components
+are known to a few parts in a thousand, and what a larger sample would add is far below what the model leaves out.
+"""
 
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from wearstats.analysis.width_data import WidthData
-from wearstats.analysis.width_fit import WidthFit
+import numpy as np
+
+from wearstats.analysis.rounding_sites import COARSE
+from wearstats.analysis.width_data import CLASSES, WidthData, share_few_measurers
+from wearstats.analysis.width_fit import ASSUMED_UM, WidthFit
 from wearstats.analysis.widths import fit_widths
 from wearstats.store.connection import Store
 from wearstats.studies.width_readings import WidthReadings, read_widths
+
+SAMPLE_SHAFTS = 50_000
+"""Of more shafts than that so many are taken at random."""
+
+COARSE_SHAFTS = 1_000
+"""Of shafts read in steps so coarse that readings count as intervals, which takes long, so many are taken besides."""
+
+SHARED_MEASURERS = 400
+"""So many measurers of several shafts couple these; of a sample, the others count as another hand on every shaft."""
+
+_FIRST_SHAFTS = 2_500
+_NEARLY_COARSE = 0.9
+"""Steps are counted as coarse a little before they are, lest better repeatability turns a whole gauge coarse."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -19,7 +39,7 @@ class FittedWidths:
     Parameters
     ----------
     readings : WidthReadings
-        All that were known.
+        All that were known; of a large fleet, those of the sample.
     data : WidthData
         One unit of every shaft: what was fitted.
     fit : WidthFit
@@ -30,8 +50,15 @@ class FittedWidths:
     data: WidthData
     fit: WidthFit
 
+    @property
+    def sampled_shafts(self) -> int | None:
+        """How many shafts the sample has that the model was fitted to; None where it was all of them."""
+        return None if self.readings.of_shafts is None else len(self.data.units)
 
-def fit_fleet(store: Store, *, as_of: datetime.date, pattern: str | None = None) -> FittedWidths:
+
+def fit_fleet(
+    store: Store, *, as_of: datetime.date, pattern: str | None = None, most_shafts: int = SAMPLE_SHAFTS
+) -> FittedWidths:
     """Read and fit.
 
     Parameters
@@ -42,6 +69,8 @@ def fit_fleet(store: Store, *, as_of: datetime.date, pattern: str | None = None)
         Only what was known on that day counts.
     pattern : str or None
         Restriction to one pattern.
+    most_shafts : int
+        Of more shafts than that, so many are taken at random.
 
     Returns
     -------
@@ -52,6 +81,63 @@ def fit_fleet(store: Store, *, as_of: datetime.date, pattern: str | None = None)
     AnalysisError
         With no reading.
     """
+    shafts = int(store.query("width_shafts", as_of=as_of, pattern=pattern)["shafts"].sum())
+    if shafts > most_shafts:
+        return _fit_sample(store, as_of=as_of, pattern=pattern, most_shafts=most_shafts, of_shafts=shafts)
     readings = read_widths(store, as_of=as_of, pattern=pattern)
-    data = readings.one_unit_a_shaft()
+    data = data_to_fit(readings)
     return FittedWidths(readings=readings, data=data, fit=fit_widths(data))
+
+
+def data_to_fit(readings: WidthReadings) -> WidthData:
+    """Stack one unit of every shaft; of a sample, with few enough measurers that couple shafts."""
+    data = readings.one_unit_a_shaft()
+    return data if readings.of_shafts is None else share_few_measurers(data, SHARED_MEASURERS)
+
+
+def _fit_sample(
+    store: Store, *, as_of: datetime.date, pattern: str | None, most_shafts: int, of_shafts: int
+) -> FittedWidths:
+    """Draw shafts, find the components roughly from a few of them, and from there exactly from all of them."""
+    limits = {name: _NEARLY_COARSE * COARSE * ASSUMED_UM[f"repeatability_{name}"] for name in CLASSES}
+    while True:
+        readings = _draw(
+            store, as_of=as_of, pattern=pattern, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits
+        )
+        first = fit_widths(data_to_fit(readings.some(_FIRST_SHAFTS)), intervals=False, rough=True)
+        needed = {
+            name: _NEARLY_COARSE * COARSE * (first.components_um[f"repeatability_{name}"].value or 0.0)
+            for name in CLASSES
+        }
+        kinds, steps = readings.inspections["class"], readings.inspections["step_um"]
+        # where they repeat better than was assumed, finer steps are coarse too, and the draw must know
+        if not ((steps > kinds.map(needed)) & (steps <= kinds.map(limits))).any():
+            break
+        limits = {name: min(limits[name], needed[name]) for name in CLASSES}
+    data = data_to_fit(readings)
+    fit = fit_widths(data, near=first)
+    known = set(readings.inspections["measurer"])
+    named = np.array([name in known for name in fit.measurers["measurer"]], dtype=bool)
+    return FittedWidths(
+        readings=readings, data=data, fit=replace(fit, measurers=fit.measurers[named].reset_index(drop=True))
+    )
+
+
+def _draw(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None,
+    most_shafts: int,
+    of_shafts: int,
+    limits: dict[str, float],
+) -> WidthReadings:
+    drawn = store.query(
+        "width_sample",
+        as_of=as_of,
+        pattern=pattern,
+        most=most_shafts,
+        most_coarse=min(COARSE_SHAFTS, most_shafts),
+        **{f"coarse_{name}_um": limit for name, limit in limits.items()},
+    )
+    return read_widths(store, as_of=as_of, pattern=pattern, shafts=drawn["shaft"].tolist(), of_shafts=of_shafts)

@@ -208,8 +208,8 @@ def study_growth(
 
 def _require_hours(store: Store, *, as_of: datetime.date, pattern: str | None) -> None:
     """Raise an AnalysisError where no shaft has hours, before anything is fitted."""
-    inspections = store.query("width_inspections", as_of=as_of, pattern=pattern, shaft=None)
-    if len(inspections) and inspections["hours"].isna().all():
+    known = store.query("hours_known", as_of=as_of, pattern=pattern).iloc[0]
+    if known["inspections"] and not known["with_hours"]:
         raise AnalysisError(
             "no shaft has running hours beside its readings" + (f" of pattern {pattern}" if pattern else ""),
             needed="write the engine's hours on its inspections (column hours), each time the shaft is measured",

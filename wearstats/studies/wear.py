@@ -21,9 +21,16 @@ from wearstats.analysis.width_maps import MapPrediction, predict_maps
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.fleet_levels import read_fleet_levels
 from wearstats.studies.growth import GrowthStudy, study_growth
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.width_readings import WidthReadings
+
+SHAPE_SHAFTS = 4_000
+"""Of a large fleet, so many shafts of the sample show how hollows and tapers go with wear."""
+
+GROWTH_SHAFTS = 10_000
+"""Of a large fleet, so many shafts of the sample show how fast shafts wear."""
 
 _FOR_CONTRACT = {
     "shaft": "shaft",
@@ -45,6 +52,9 @@ class WearStudy:
         Only what was known on that day counts.
     shafts, readings : int
         What it rests on.
+    from_shafts : int or None
+        Of a large fleet, how many shafts taken at random the components, the shape along the spline and the growth
+        rest on; None where these rest on all of them. How wear is spread rests on all shafts always.
     components_um : dict of str to Estimate
         Standard deviations of the parts of a reading.
     wear_mean_um : Estimate
@@ -79,6 +89,7 @@ class WearStudy:
     fleet: pd.DataFrame
     sizes: pd.DataFrame
     growing: GrowthStudy | None = None
+    from_shafts: int | None = None
 
     def fleet_frame(self) -> pd.DataFrame:
         """One row a shaft: ``pattern``, ``shaft``, ``region``, ``duty``, ``width_um_below_new`` (predicted), ``sd_um``.
@@ -107,6 +118,7 @@ class WearStudy:
         return {
             "shafts": self.shafts,
             "readings": self.readings,
+            "components_from_shafts": self.from_shafts or self.shafts,
             "components_um": {name: estimate.to_dict() for name, estimate in self.components_um.items()},
             "wear_um": {
                 "mean": self.wear_mean_um.to_dict(),
@@ -216,22 +228,17 @@ def study_wear(
     """
     fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
     readings, fit = fitted.readings, fitted.fit
-    first = _first_units(readings)
-    maps = predict_maps(fit, first)
-    told = readings.inspections.drop_duplicates("shaft").set_index("shaft")[["region", "duty"]]
-    fleet = pd.concat([_fleet_rows(prediction, first) for prediction in maps], ignore_index=True)
-    alone = {name: mean_weights(shape) for name, shape in readings.shapes.items()}
-    read = read_alone(fit, first, alone).set_index("shaft")
-    fleet = fleet.assign(
-        read_um_below_new=-read["value_um"].reindex(fleet["shaft"]).to_numpy(),
-        read_sd_um=read["sd_um"].reindex(fleet["shaft"]).to_numpy(),
-    ).join(told, on="shaft")
-    fleet = fleet.sort_values(["pattern", "shaft"], kind="stable").reset_index(drop=True)
+    if fitted.sampled_shafts is None:
+        first = _first_units(readings)
+        fleet, counts = _fleet(readings, fit, first)
+    else:
+        levels = read_fleet_levels(store, fit, readings.shapes, as_of=as_of, pattern=pattern)
+        fleet, counts = levels.rows, levels.readings
+        first = _first_units(readings.some(SHAPE_SHAFTS))
     tie = fit.mean_of("class:home")
     common = 0.0 if tie is None else tie[1]
     describe = partial(_describe, common_se_um=common, rng=rng)
     pooled = describe(fleet)
-    counts = readings.moments.merge(readings.inspections[["inspection", "pattern"]], on="inspection")
     sizes = _sizes(store, readings, as_of=as_of)
     by_pattern = {}
     for name, shape in readings.shapes.items():
@@ -242,7 +249,7 @@ def study_wear(
         )
         by_pattern[name] = PatternWear(
             shafts=len(rows),
-            readings=int(counts.loc[counts["pattern"] == name, "n"].sum()),
+            readings=counts[name],
             wear=wear,
             station_um=_station_wear(fit, shape),
             hollow=hollow,
@@ -253,7 +260,8 @@ def study_wear(
     return WearStudy(
         as_of=as_of,
         shafts=len(fleet),
-        readings=int(readings.moments["n"].sum()),
+        readings=sum(counts.values()),
+        from_shafts=fitted.sampled_shafts,
         components_um=contract_components(fit),
         wear_mean_um=pooled.mean_um,
         unworn_share=pooled.unworn_share,
@@ -261,17 +269,43 @@ def study_wear(
         growth=growth,
         growing=growing,
         by_pattern=by_pattern,
-        by_region={str(name): describe(rows, unworn=False) for name, rows in fleet.groupby("region") if len(rows) > 1},
-        by_duty={str(name): describe(rows, unworn=False) for name, rows in fleet.groupby("duty") if len(rows) > 1},
+        by_region={
+            str(name): describe(rows, unworn=False)
+            for name, rows in fleet.groupby("region", observed=True)
+            if len(rows) > 1
+        },
+        by_duty={
+            str(name): describe(rows, unworn=False)
+            for name, rows in fleet.groupby("duty", observed=True)
+            if len(rows) > 1
+        },
         fleet=fleet,
         sizes=sizes,
     )
 
 
+def _fleet(readings: WidthReadings, fit: WidthFit, first: WidthData) -> tuple[pd.DataFrame, dict[str, int]]:
+    """Give one row a shaft, and the readings by pattern."""
+    maps = predict_maps(fit, first)
+    told = readings.inspections.drop_duplicates("shaft").set_index("shaft")[["region", "duty"]]
+    fleet = pd.concat([_fleet_rows(prediction, first) for prediction in maps], ignore_index=True)
+    alone = {name: mean_weights(shape) for name, shape in readings.shapes.items()}
+    read = read_alone(fit, first, alone).set_index("shaft")
+    fleet = fleet.assign(
+        read_um_below_new=-read["value_um"].reindex(fleet["shaft"]).to_numpy(),
+        read_sd_um=read["sd_um"].reindex(fleet["shaft"]).to_numpy(),
+    ).join(told, on="shaft")
+    fleet = fleet.sort_values(["pattern", "shaft"], kind="stable").reset_index(drop=True)
+    counts = readings.moments.merge(readings.inspections[["inspection", "pattern"]], on="inspection")
+    return fleet, {name: int(counts.loc[counts["pattern"] == name, "n"].sum()) for name in readings.shapes}
+
+
 def _growth(
     store: Store, *, as_of: datetime.date, pattern: str | None, fitted: FittedWidths, rng: np.random.Generator
 ) -> tuple[GrowthStudy | None, Estimate]:
-    """Ask for growth, which may have no answer where wear has one."""
+    """Ask for growth, which may have no answer where wear has one; of a large fleet, of some shafts only."""
+    if fitted.sampled_shafts is not None:
+        fitted = replace(fitted, readings=fitted.readings.some(GROWTH_SHAFTS))
     try:
         study = study_growth(store, as_of=as_of, pattern=pattern, rng=rng, fitted=fitted, each_pattern=False)
     except AnalysisError as error:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -26,11 +27,14 @@ class WidthReadings:
         One row an inspection, with ``unit``: its shaft and how many hubs had run on it before, or things been done.
     moments : DataFrame
         One row an inspection and place.
+    of_shafts : int or None
+        How many shafts there are, where these are the readings of some taken at random; None: of all.
     """
 
     patterns: dict[str, Pattern]
     inspections: pd.DataFrame
     moments: pd.DataFrame
+    of_shafts: int | None = None
 
     @property
     def shapes(self) -> dict[str, PatternShape]:
@@ -41,6 +45,17 @@ class WidthReadings:
             )
             for name, pattern in self.patterns.items()
         }
+
+    def of(self, shafts: Sequence[str]) -> WidthReadings:
+        """Give those of some shafts."""
+        inspections = self.inspections[self.inspections["shaft"].isin(shafts)]
+        moments = self.moments[self.moments["inspection"].isin(inspections["inspection"])]
+        return replace(self, inspections=inspections, moments=moments)
+
+    def some(self, most: int) -> WidthReadings:
+        """Give those of about so many shafts, every so many-th by name."""
+        shafts = self.inspections["shaft"].unique().tolist()
+        return self if len(shafts) <= most else self.of(shafts[:: -(-len(shafts) // most)])
 
     def reduce(self, inspections: pd.DataFrame | None = None) -> WidthData:
         """Stack the readings of some inspections (all, without any given) for the width model."""
@@ -81,7 +96,12 @@ def read_patterns(store: Store, *, as_of: datetime.date) -> dict[str, Pattern]:
 
 
 def read_widths(
-    store: Store, *, as_of: datetime.date, pattern: str | None = None, shaft: str | None = None
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    shafts: Sequence[str] | None = None,
+    of_shafts: int | None = None,
 ) -> WidthReadings:
     """Read the readings known by a day.
 
@@ -91,8 +111,12 @@ def read_widths(
         Open store.
     as_of : datetime.date
         Only what was known on that day counts.
-    pattern, shaft : str or None
-        Restriction to one pattern, or one shaft.
+    pattern : str or None
+        Restriction to one pattern.
+    shafts : sequence of str or None
+        Restriction to some shafts.
+    of_shafts : int or None
+        How many there are besides, where those were taken at random.
 
     Returns
     -------
@@ -104,29 +128,36 @@ def read_widths(
         When there is no reading.
     """
     patterns = read_patterns(store, as_of=as_of)
-    inspections = store.query("width_inspections", as_of=as_of, pattern=pattern, shaft=shaft)
-    moments = store.query("width_moments", as_of=as_of, pattern=pattern, shaft=shaft)
+    wanted = None if shafts is None else list(shafts)
+    inspections = store.query("width_inspections", as_of=as_of, pattern=pattern, shafts=wanted)
+    moments = store.query("width_moments", as_of=as_of, pattern=pattern, shafts=wanted)
     if moments.empty:
-        of = f" of shaft {shaft}" if shaft else f" of pattern {pattern}" if pattern else ""
+        of = f" of shaft {wanted[0]}" if wanted and len(wanted) == 1 else f" of pattern {pattern}" if pattern else ""
         raise AnalysisError(
             f"no width reading{of} was known on {as_of.isoformat()}",
             needed="add inspections and readings with: wearstats store add",
         )
     used = sorted(set(inspections["pattern"]))
+    inspections = tell_units(inspections)
+    return WidthReadings(
+        patterns={name: patterns[name] for name in used if name in patterns},
+        inspections=inspections,
+        moments=moments.astype({"spline": "int64", "station": "int64"}),
+        of_shafts=of_shafts,
+    )
+
+
+def tell_units(inspections: pd.DataFrame) -> pd.DataFrame:
+    """Say of every inspection its ``unit``, the ``group`` its prior mean hangs on, and its ``class``."""
     duty = inspections["duty"].astype(object).where(inspections["duty"].notna(), "duty not said")
     after = np.where(inspections["hubs_before"] > 0, "after a hub", "first hub")
     # where it is not sure whether a hub had run before an inspection, it is nobody's repeat
     doubtful = inspections["hubs_before"] > inspections["hubs_surely_before"]
-    inspections = inspections.assign(
+    return inspections.assign(
         unit=inspections["shaft"]
         + "#"
         + inspections["hubs_before"].astype(str)
         + ("?" + inspections["inspection"]).where(doubtful, ""),
         group=duty.astype(str) + ", " + after,
         **{"class": measuring_class(inspections["measured_at"], inspections["gauge_kind"])},
-    )
-    return WidthReadings(
-        patterns={name: patterns[name] for name in used if name in patterns},
-        inspections=inspections,
-        moments=moments.astype({"spline": "int64", "station": "int64"}),
     )
