@@ -1,0 +1,175 @@
+"""What it costs to serve a shaft with a hub size, as far as both are known when the hub is chosen.
+
+The shaft is known by draws of its width map given its readings; the hub by its space. Every draw gives the filing, the
+gap left and whether the hub goes on; the law of working loose gives the chance of failure at that gap. The method is
+chosen by the shop's own rule, from what is known, never from the truth: as supplied where it is sure enough to go on,
+filed by the owner within the limits left to an owner, else in the workshop. The cost of a size is the mean over draws.
+
+Only what depends on the size is counted: filing, fitting in the workshop, hubs that will not go on, failures. A hub
+costs the same to make and to post whatever its size. A shaft that no size serves well costs its best size and,
+besides, the lesser of a special and a lost sale, for a lost sale is what is lost beside serving the shaft well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearstats.analysis.choices import AdviceLimits
+from wearstats.analysis.clearance import HubSpace, fit_draws
+from wearstats.analysis.loosening import LooseningFit
+from wearstats.analysis.loosening_likelihood import REFERENCE_MONTHS
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitPrices:
+    """Prices of what depends on the size, all in one currency.
+
+    Parameters
+    ----------
+    filing_minute, workshop_fit, come_back, failure : float
+        A minute of filing; a fitting in the workshop; a hub sent back, with its postage; a hub that works loose.
+    unserved : float
+        What is lost, beside serving it well, where no size kept will do: the lesser of a special and a lost sale.
+    """
+
+    filing_minute: float
+    workshop_fit: float
+    come_back: float
+    failure: float
+    unserved: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PairCosts:
+    """Costs of serving shafts with sizes; arrays of shape (shafts, sizes) unless said.
+
+    Parameters
+    ----------
+    undersizes_um : ndarray, shape (sizes,)
+        Ascending.
+    cost : ndarray
+        Expected cost, infinite where the shop would not send the size.
+    fixed : ndarray
+        That part of it that does not hang on the chance of working loose.
+    risk : ndarray, shape (risk draws, shafts, sizes)
+        Chance of working loose within the horizon, by drawn laws; one draw of the best law where none are drawn.
+    minutes : ndarray
+        Expected filing.
+    unserved : ndarray, shape (shafts,)
+        Cost of a shaft that none of the sizes kept will serve.
+    by_draw : ndarray, shape (shafts, sizes, draws)
+        Cost were the draw the truth, for judging what perfect knowledge would save.
+    """
+
+    undersizes_um: FloatArray
+    cost: FloatArray
+    fixed: FloatArray
+    risk: FloatArray
+    minutes: FloatArray
+    unserved: FloatArray
+    by_draw: FloatArray
+
+    def capped(self) -> FloatArray:
+        """Cost of each pair, or of leaving the shaft unserved where that is less; shape (shafts, sizes)."""
+        return np.minimum(self.cost, self.unserved[:, None])
+
+
+def price_pairs(
+    maps_um: FloatArray,
+    spaces: dict[float, HubSpace],
+    *,
+    prices: UnitPrices,
+    minutes_per_um: float,
+    limits: AdviceLimits,
+    law: LooseningFit | None,
+    law_draws: int,
+    months: float,
+    rng: np.random.Generator,
+) -> PairCosts:
+    """Price every pair.
+
+    Parameters
+    ----------
+    maps_um : ndarray, shape (shafts, draws, splines, stations)
+        Drawn true maps of every shaft, given its readings.
+    spaces : dict of float to HubSpace
+        Hubs that can be made, by undersize, um.
+    prices : UnitPrices
+        As valid on the day.
+    minutes_per_um : float
+        Minutes by micrometre of filing, summed over the places.
+    limits : AdviceLimits
+        The shop's settings: which hub is tight enough, what may go on as supplied, what is left to an owner.
+    law : LooseningFit or None
+        Of working loose; None: failures are not counted.
+    law_draws : int
+        Draws of the law besides its best values.
+    months : float
+        Horizon of failures.
+    rng : Generator
+        For spaces and laws.
+
+    Returns
+    -------
+    PairCosts
+    """
+    shafts, draws = maps_um.shape[:2]
+    undersizes = sorted(spaces)
+    normal = rng.standard_normal(draws)
+    laws = _draw_laws(law, law_draws, rng)
+    shape = (shafts, len(undersizes))
+    fixed, minutes, tight = np.empty(shape), np.empty(shape), np.empty(shape, dtype=bool)
+    risk = np.zeros((len(laws), *shape))
+    by_draw = np.empty((*shape, draws))
+    for column, undersize in enumerate(undersizes):
+        space = spaces[undersize]
+        fit = fit_draws(maps_um, np.broadcast_to(space.mean_um + space.sd_um * normal, (shafts, draws)))
+        tight[:, column] = np.mean(fit.gripped_share >= limits.gripped_share - 1e-9, axis=1) >= limits.sure
+        filing = minutes_per_um * fit.total_filing_um
+        supplied = np.mean(fit.largest_filing_um <= limits.slide_um, axis=1) >= limits.sure
+        most = np.quantile(fit.largest_filing_um, limits.sure, axis=1)
+        owner = ~supplied & (most <= limits.owner_filing_um) & (filing.mean(axis=1) <= limits.owner_filing_min)
+        here = ~supplied & ~owner
+        stuck = supplied[:, None] & (fit.largest_filing_um > limits.slide_um)
+        work = np.where(supplied[:, None], 0.0, filing)
+        each = prices.filing_minute * work + prices.workshop_fit * here[:, None] + prices.come_back * stuck
+        fixed[:, column], minutes[:, column] = each.mean(axis=1), work.mean(axis=1)
+        chances = _chances(law, laws, fit.gap_left_um, months)
+        risk[:, :, column] = chances.mean(axis=2)
+        by_draw[:, column] = each + prices.failure * chances[0]
+    cost = np.where(tight, fixed + prices.failure * risk[0], np.inf)
+    best = np.where(np.isfinite(cost), cost, fixed + prices.failure * risk[0]).min(axis=1)
+    return PairCosts(
+        undersizes_um=np.array(undersizes),
+        cost=cost,
+        fixed=np.where(tight, fixed, np.inf),
+        risk=risk,
+        minutes=minutes,
+        unserved=best + prices.unserved,
+        by_draw=np.where(tight[:, :, None], by_draw, np.inf),
+    )
+
+
+def _draw_laws(law: LooseningFit | None, count: int, rng: np.random.Generator) -> Sequence[FloatArray]:
+    """Parameters of the best law, then of drawn ones."""
+    if law is None:
+        return [np.empty(0)]
+    drawn = rng.multivariate_normal(law.parameters, law.covariance, size=count, method="eigh")
+    return [law.parameters, *drawn]
+
+
+def _chances(law: LooseningFit | None, laws: Sequence[FloatArray], gap_um: FloatArray, months: float) -> FloatArray:
+    """Chance of working loose by some months, (laws, shafts, draws), at the mean of what is held beside the gap."""
+    if law is None:
+        return np.zeros((1, *gap_um.shape))
+    terms = law.term(gap_um)
+    log_time = np.log(months / REFERENCE_MONTHS)
+    slopes = terms.shape[-1]
+    lines = [p[0] + terms @ p[1 : 1 + slopes] + np.exp(p[-2]) * log_time for p in laws]
+    return np.asarray(-np.expm1(-np.exp(np.minimum(np.stack(lines), 50.0))))

@@ -1,0 +1,154 @@
+"""Which sizes to keep: the best set of k on the grid that can be made, for every k.
+
+Each shaft goes to the size kept that costs least for it. Where every shaft's cost falls to one best size and rises
+again (single-peaked), it goes to one of the two kept sizes that its best size lies between, so that the best set is
+found exactly by dynamic programming over pairs of neighbours: the one-sided assortment problem (Sadowski 1959;
+Pentico, Operations Research 24 (1976) 1129). Whether the costs are single-peaked is looked at; where some are not,
+the set found is only as good as it turns out to be, and a bound is given: the best set for the largest single-peaked
+costs that lie nowhere above the true ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+_EVEN = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeSet:
+    """A set of sizes.
+
+    Parameters
+    ----------
+    chosen : tuple of int
+        Columns of the cost matrix, ascending.
+    cost : float
+        Mean cost of a shaft with these.
+    bound : float
+        No set of as many sizes costs less than this; the same as `cost` where the costs are single-peaked.
+    """
+
+    chosen: tuple[int, ...]
+    cost: float
+    bound: float
+
+
+def best_sets(cost: FloatArray, *, most: int, weight: FloatArray | None = None) -> list[SizeSet]:
+    """Find the best set for every number of sizes.
+
+    Parameters
+    ----------
+    cost : ndarray, shape (shafts, sizes)
+        Finite; sizes in the order of their undersize.
+    most : int
+        Largest number of sizes.
+    weight : ndarray, shape (shafts,), optional
+        How often each shaft counts.
+
+    Returns
+    -------
+    list of SizeSet
+        For 1, 2, … sizes, as far as there are sizes.
+    """
+    weights = np.ones(len(cost)) if weight is None else weight
+    share = weights / weights.sum()
+    lower = single_peaked_below(cost)
+    exact = bool(np.allclose(lower, cost, rtol=0, atol=_EVEN * max(float(cost.max()), 1.0)))
+    sets = _programme(lower, share, most)
+    found = []
+    for chosen, bound in sets:
+        actual = cost_of_set(cost, chosen, weight=weights)
+        if not exact:
+            chosen, actual = _improve(cost, chosen, actual, weights)
+        found.append(SizeSet(chosen=chosen, cost=actual, bound=actual if exact else bound))
+    return found
+
+
+def cost_of_set(cost: FloatArray, chosen: tuple[int, ...], *, weight: FloatArray | None = None) -> float:
+    """Mean cost when every shaft goes to the size that costs least for it."""
+    least = cost[:, list(chosen)].min(axis=1)
+    return float(np.average(least, weights=weight))
+
+
+def single_peaked_below(cost: FloatArray) -> FloatArray:
+    """Give the largest costs that fall to each shaft's best size and rise again, and lie nowhere above; same shape."""
+    place = np.arange(cost.shape[1])
+    best = cost.argmin(axis=1)[:, None]
+    from_right = np.minimum.accumulate(cost[:, ::-1], axis=1)[:, ::-1]
+    from_left = np.minimum.accumulate(cost, axis=1)
+    # right of the best size costs must rise outwards: no more than the least further out; likewise left of it
+    return np.asarray(np.where(place > best, from_right, np.where(place < best, from_left, cost)))
+
+
+def share_not_single_peaked(cost: FloatArray) -> float:
+    """Share of shafts whose cost falls and rises more than once."""
+    lower = single_peaked_below(cost)
+    return float(np.mean(np.any(cost - lower > _EVEN * max(float(cost.max()), 1.0), axis=1)))
+
+
+def _programme(cost: FloatArray, share: FloatArray, most: int) -> list[tuple[tuple[int, ...], float]]:
+    """Dynamic programme over neighbours; a shaft lies between the two kept sizes about its best one."""
+    sizes = cost.shape[1]
+    best = cost.argmin(axis=1)
+    first, last, between = _pair_costs(cost, share, best)
+    value = first.copy()
+    back: list[IntArray] = []
+    found = []
+    for number in range(1, min(most, sizes) + 1):
+        if number > 1:
+            total = value[:, None] + between
+            back.append(total.argmin(axis=0))
+            value = total.min(axis=0)
+        whole = value + last
+        end = int(whole.argmin())
+        found.append((_trace(back, end), float(whole[end])))
+    return found
+
+
+def _pair_costs(cost: FloatArray, share: FloatArray, best: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Cost of shafts below the first size, above the last one, and between two neighbours (infinite out of order)."""
+    sizes = cost.shape[1]
+    place = np.arange(sizes)
+    weighed = cost * share[:, None]
+    below, above = best[:, None] < place, best[:, None] >= place
+    first = (weighed * below).sum(axis=0)
+    last = (weighed * above).sum(axis=0)
+    between = np.full((sizes, sizes), np.inf)
+    for left in range(sizes - 1):
+        inside = (best[:, None] >= left) & (best[:, None] < place[left + 1 :])
+        cheaper = np.minimum(weighed[:, left, None], weighed[:, left + 1 :])
+        between[left, left + 1 :] = (cheaper * inside).sum(axis=0)
+    return first, last, between
+
+
+def _trace(back: list[IntArray], end: int) -> tuple[int, ...]:
+    chosen = [end]
+    for step in reversed(back):
+        chosen.append(int(step[chosen[-1]]))
+    return tuple(reversed(chosen))
+
+
+def _improve(
+    cost: FloatArray, chosen: tuple[int, ...], actual: float, weight: FloatArray
+) -> tuple[tuple[int, ...], float]:
+    """Exchange one size for another as long as that helps."""
+    while True:
+        held = list(chosen)
+        better = (actual - _EVEN, chosen)
+        for at in range(len(held)):
+            others = held[:at] + held[at + 1 :]
+            floor = cost[:, others].min(axis=1) if others else np.full(len(cost), np.inf)
+            totals = np.average(np.minimum(floor[:, None], cost), axis=0, weights=weight)
+            least = int(totals.argmin())
+            if totals[least] < better[0] and least not in others:
+                better = (float(totals[least]), tuple(sorted([*others, least])))
+        if better[1] == chosen:
+            return chosen, actual
+        actual, chosen = better
