@@ -108,9 +108,9 @@ def follow_evidence(entered: pd.DataFrame, *, as_of: datetime.date, level: float
     -------
     MethodEvidence
     """
-    quarter = entered["entered_on"].dt.to_period("Q")
     last = pd.Timestamp(as_of)
-    seen = entered[quarter.dt.end_time.dt.normalize() <= last].assign(quarter=quarter)
+    dated = entered.assign(quarter=entered["entered_on"].dt.to_period("Q"))
+    seen = dated[dated["quarter"].dt.end_time.dt.normalize() <= last]
     if seen.empty:
         return MethodEvidence(
             quarters=pd.DataFrame(),

@@ -191,7 +191,7 @@ def _log_e_values(counts: tuple[int, ...], tried: FloatArray) -> FloatArray:
     """Log likelihood ratios of a block, shape (alternatives, differences tried)."""
     x, n, y, m = counts
     one, other = ALTERNATIVES[:, :1], ALTERNATIVES[:, 1:]
-    p = _nearest(one, other, n, m, tried)
+    p = nearest_pair(one, other, n, m, tried)
     alternative = _log_likelihood(x, n, one) + _log_likelihood(y, m, other)
     return np.asarray(
         alternative - _log_likelihood(x, n, p) - _log_likelihood(y, m, p - tried),
@@ -199,7 +199,7 @@ def _log_e_values(counts: tuple[int, ...], tried: FloatArray) -> FloatArray:
     )
 
 
-def _nearest(one: FloatArray, other: FloatArray, n: int, m: int, difference: FloatArray) -> FloatArray:
+def nearest_pair(one: FloatArray, other: FloatArray, n: int, m: int, difference: FloatArray) -> FloatArray:
     """Find the first proportion of the pair with each difference whose divergence from the alternative is least.
 
     The derivative is a cubic with one root in the middle; it is found in closed form [3]_ and polished by Newton.
