@@ -107,13 +107,13 @@ def wear_of(
     quantiles = mixture.law.quantiles_um(QUANTILES, common_se_um=common_se_um)
     return WearDistribution(
         shafts=int(read_um.size),
-        mean_um=_plain_mean(read_um, common_se_um),
+        mean_um=mean_as_read(read_um, common_se_um),
         quantiles_um=dict(zip((f"{p:g}" for p in QUANTILES), quantiles, strict=True)),
         mixture=mixture,
     )
 
 
-def _plain_mean(read_um: FloatArray, common_se_um: float) -> Estimate:
+def mean_as_read(read_um: FloatArray, common_se_um: float) -> Estimate:
     """Mean of what was read: errors average out, so it needs no law, and its interval holds whatever the law is.
 
     Few shafts are far more worn than the others, so the mean of a sample is skew; its interval is put right for that by
