@@ -39,6 +39,8 @@ class AdviceLimits:
         The shop's shake limit: nothing goes on as supplied where more play than this is not ruled out.
     owner_filing_um, owner_filing_min : float
         Most filing, at one place and in minutes, that is left to an owner (judgement).
+    most_filing_um : float
+        Most filing at one place that anybody does: beyond it the hub's splines grow thin (judgement).
     width_sd_um : float
         Doubt about the mean width beyond which it is measured again first (judgement: a quarter of a coarse size step).
     """
@@ -50,6 +52,7 @@ class AdviceLimits:
     play_um: float = PLAY_LIMIT_UM
     owner_filing_um: float = 80.0
     owner_filing_min: float = 240.0
+    most_filing_um: float = 150.0
     width_sd_um: float = 12.5
 
 

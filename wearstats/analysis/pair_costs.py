@@ -6,8 +6,10 @@ chosen by the shop's own rule, from what is known, never from the truth: as supp
 filed by the owner within the limits left to an owner, else in the workshop. The cost of a size is the mean over draws.
 
 Only what depends on the size is counted: filing, fitting in the workshop, hubs that will not go on, failures. A hub
-costs the same to make and to post whatever its size. A shaft that no size serves well costs its best size and,
-besides, the lesser of a special and a lost sale, for a lost sale is what is lost beside serving the shaft well.
+costs the same to make and to post whatever its size. A shaft is served whenever a size is kept that the shop would
+send: tight enough, and not too much to file off. One that is not served costs its best size and, besides, the lesser
+of a special and a lost sale, for a lost sale is what is lost beside serving the shaft well; but never less than the
+dearest hub that would be sent, or sets would be praised for turning away whom they could serve.
 """
 
 from __future__ import annotations
@@ -19,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearstats.analysis.choices import AdviceLimits
-from wearstats.analysis.clearance import HubSpace, fit_draws
+from wearstats.analysis.clearance import FitDraws, HubSpace, fit_draws
 from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.loosening_likelihood import REFERENCE_MONTHS
 
@@ -53,31 +55,42 @@ class PairCosts:
     ----------
     undersizes_um : ndarray, shape (sizes,)
         Ascending.
-    cost : ndarray
-        Expected cost, infinite where the shop would not send the size.
     fixed : ndarray
-        That part of it that does not hang on the chance of working loose.
+        Expected cost but for failures; infinite where the shop would not send the size.
     risk : ndarray, shape (risk draws, shafts, sizes)
         Chance of working loose within the horizon, by drawn laws; one draw of the best law where none are drawn.
     minutes : ndarray
         Expected filing.
-    unserved : ndarray, shape (shafts,)
-        Cost of a shaft that none of the sizes kept will serve.
+    failure_price, unserved_price : float
+        Of a hub that works loose, and of a shaft not served, beside serving it well.
     by_draw : ndarray, shape (shafts, sizes, draws)
-        Cost were the draw the truth, for judging what perfect knowledge would save.
+        Cost were the draw the truth, and known; infinite where the size would then not be sent.
     """
 
     undersizes_um: FloatArray
-    cost: FloatArray
     fixed: FloatArray
     risk: FloatArray
     minutes: FloatArray
-    unserved: FloatArray
+    failure_price: float
+    unserved_price: float
     by_draw: FloatArray
 
-    def capped(self) -> FloatArray:
-        """Cost of each pair, or of leaving the shaft unserved where that is less; shape (shafts, sizes)."""
-        return np.minimum(self.cost, self.unserved[:, None])
+    @property
+    def acceptable(self) -> NDArray[np.bool_]:
+        """Whether the shop would send the size, shape (shafts, sizes)."""
+        return np.isfinite(self.fixed)
+
+    def whole(self, law: int = 0) -> FloatArray:
+        """Cost of each pair by one of the drawn laws, of the unserved too; finite, shape (shafts, sizes)."""
+        cost = self.fixed + self.failure_price * self.risk[law]
+        return np.where(self.acceptable, cost, self.unserved(cost)[:, None])
+
+    def unserved(self, cost: FloatArray) -> FloatArray:
+        """Cost of each shaft if none of its acceptable sizes is kept, shape (shafts,)."""
+        some = self.acceptable.any(axis=1)
+        best = np.where(some, cost.min(axis=1), 0.0)
+        dearest = np.where(self.acceptable, cost, -np.inf).max(axis=1)
+        return np.asarray(np.maximum(best + self.unserved_price, np.where(some, dearest, 0.0)))
 
 
 def price_pairs(
@@ -124,16 +137,17 @@ def price_pairs(
     normal = rng.standard_normal(draws)
     laws = _draw_laws(law, law_draws, rng)
     shape = (shafts, len(undersizes))
-    fixed, minutes, tight = np.empty(shape), np.empty(shape), np.empty(shape, dtype=bool)
+    fixed, minutes, sent = np.empty(shape), np.empty(shape), np.empty(shape, dtype=bool)
     risk = np.zeros((len(laws), *shape))
     by_draw = np.empty((*shape, draws))
     for column, undersize in enumerate(undersizes):
         space = spaces[undersize]
         fit = fit_draws(maps_um, np.broadcast_to(space.mean_um + space.sd_um * normal, (shafts, draws)))
-        tight[:, column] = np.mean(fit.gripped_share >= limits.gripped_share - 1e-9, axis=1) >= limits.sure
+        sent[:, column] = np.mean(fit.gripped_share >= limits.gripped_share - 1e-9, axis=1) >= limits.sure
         filing = minutes_per_um * fit.total_filing_um
         supplied = np.mean(fit.largest_filing_um <= limits.slide_um, axis=1) >= limits.sure
         most = np.quantile(fit.largest_filing_um, limits.sure, axis=1)
+        sent[:, column] &= most <= limits.most_filing_um
         owner = ~supplied & (most <= limits.owner_filing_um) & (filing.mean(axis=1) <= limits.owner_filing_min)
         here = ~supplied & ~owner
         stuck = supplied[:, None] & (fit.largest_filing_um > limits.slide_um)
@@ -142,18 +156,25 @@ def price_pairs(
         fixed[:, column], minutes[:, column] = each.mean(axis=1), work.mean(axis=1)
         chances = _chances(law, laws, fit.gap_left_um, months)
         risk[:, :, column] = chances.mean(axis=2)
-        by_draw[:, column] = each + prices.failure * chances[0]
-    cost = np.where(tight, fixed + prices.failure * risk[0], np.inf)
-    best = np.where(np.isfinite(cost), cost, fixed + prices.failure * risk[0]).min(axis=1)
+        by_draw[:, column] = _were_it_known(fit, filing, prices, limits) + prices.failure * chances[0]
     return PairCosts(
         undersizes_um=np.array(undersizes),
-        cost=cost,
-        fixed=np.where(tight, fixed, np.inf),
+        fixed=np.where(sent, fixed, np.inf),
         risk=risk,
         minutes=minutes,
-        unserved=best + prices.unserved,
-        by_draw=np.where(tight[:, :, None], by_draw, np.inf),
+        failure_price=prices.failure,
+        unserved_price=prices.unserved,
+        by_draw=by_draw,
     )
+
+
+def _were_it_known(fit: FitDraws, filing: FloatArray, prices: UnitPrices, limits: AdviceLimits) -> FloatArray:
+    """Cost but for failures if each draw were known to be the truth, shape (shafts, draws)."""
+    supplied = fit.largest_filing_um <= limits.slide_um
+    owner = (fit.largest_filing_um <= limits.owner_filing_um) & (filing <= limits.owner_filing_min)
+    cost = prices.filing_minute * filing + np.where(owner, 0.0, prices.workshop_fit)
+    sent = (fit.gripped_share >= limits.gripped_share - 1e-9) & (fit.largest_filing_um <= limits.most_filing_um)
+    return np.where(sent, np.where(supplied, 0.0, cost), np.inf)
 
 
 def _draw_laws(law: LooseningFit | None, count: int, rng: np.random.Generator) -> Sequence[FloatArray]:

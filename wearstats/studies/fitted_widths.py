@@ -57,7 +57,12 @@ class FittedWidths:
 
 
 def fit_fleet(
-    store: Store, *, as_of: datetime.date, pattern: str | None = None, most_shafts: int = SAMPLE_SHAFTS
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    most_shafts: int = SAMPLE_SHAFTS,
+    intervals: bool = True,
 ) -> FittedWidths:
     """Read and fit.
 
@@ -71,6 +76,8 @@ def fit_fleet(
         Restriction to one pattern.
     most_shafts : int
         Of more shafts than that, so many are taken at random.
+    intervals : bool
+        Whether the components are wanted with intervals, which takes longest.
 
     Returns
     -------
@@ -86,7 +93,7 @@ def fit_fleet(
         return _fit_sample(store, as_of=as_of, pattern=pattern, most_shafts=most_shafts, of_shafts=shafts)
     readings = read_widths(store, as_of=as_of, pattern=pattern)
     data = data_to_fit(readings)
-    return FittedWidths(readings=readings, data=data, fit=fit_widths(data))
+    return FittedWidths(readings=readings, data=data, fit=fit_widths(data, intervals=intervals))
 
 
 def data_to_fit(readings: WidthReadings) -> WidthData:

@@ -235,7 +235,7 @@ class _KnownWidths:
         rng: np.random.Generator,
     ) -> _KnownWidths:
         try:
-            widths = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
+            widths = fitted or fit_fleet(store, as_of=as_of, pattern=pattern, intervals=False)
             readings = widths.readings
             if shafts is not None or readings.of_shafts is not None:
                 readings = read_widths(store, as_of=as_of, pattern=pattern, shafts=shafts)

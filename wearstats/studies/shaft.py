@@ -81,7 +81,7 @@ def study_shaft(
     limits = limits or AdviceLimits()
     # the gaps on record are drawn as the question of loosening draws them, whatever is drawn for this shaft
     apart = copy.deepcopy(rng)
-    fitted = fit_fleet(store, as_of=as_of) if fitted is None else fitted
+    fitted = fit_fleet(store, as_of=as_of, intervals=False) if fitted is None else fitted
     readings = fitted.readings
     if readings.of_shafts is not None:
         readings = read_widths(store, as_of=as_of, shafts=[shaft])

@@ -1,0 +1,344 @@
+"""Tell which undersizes to keep, and how many of each."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.choices import AdviceLimits
+from wearstats.analysis.clearance import HubSpace, draw_maps, hub_space
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.pair_costs import UnitPrices, price_pairs
+from wearstats.analysis.reml import FloatArray
+from wearstats.analysis.size_choice import SizeChoice, SizePlan, choose_sizes
+from wearstats.analysis.width_maps import predict_maps
+from wearstats.domain.pattern import Pattern
+from wearstats.errors import AnalysisError
+from wearstats.store.connection import Store
+from wearstats.studies.filing_pace import study_filing_pace
+from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.prices import Prices, read_prices
+from wearstats.studies.shaft_risk import RiskModel, fit_risk_model
+
+FEWEST_OCCASIONS = 5
+_MOST_SHAFTS = 1000
+_MAP_DRAWS = 100
+_LAW_DRAWS = 20
+_GRID_UM = 10.0
+_BATCH = 10
+_REACH_UM = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PatternStock:
+    """The sizes of one pattern.
+
+    Parameters
+    ----------
+    pattern : str
+        Which.
+    choice : SizeChoice
+        Which sizes to keep.
+    occasions, shafts : int
+        Occasions on which a hub had to be chosen, with readings in hand, and shafts behind them.
+    shafts_a_year : float
+        To be served in a year.
+    demand_from : str
+        Where that number comes from.
+    prices : Prices
+        As valid on the day.
+    keeping : float
+        What keeping one size costs a year, half a batch and one more hub on the shelf with it.
+    minutes_per_um : float
+        Of filing.
+    why_no_risk : str
+        Why failures are not counted, where they are not.
+    need : DataFrame
+        ``need_um`` (undersize as wide as the shaft's splines on average), ``undersize_um`` (that it goes to).
+    """
+
+    pattern: str
+    choice: SizeChoice
+    occasions: int
+    shafts: int
+    shafts_a_year: float
+    demand_from: str
+    prices: Prices
+    keeping: float
+    minutes_per_um: float
+    why_no_risk: str
+    need: pd.DataFrame
+
+    def plans_frame(self) -> pd.DataFrame:
+        """Give ``sizes``, ``cost``, ``low``, ``high``, ``keeping`` (a year), ``unserved_share``, ``chosen``."""
+        plans = self.choice.plans
+        return pd.DataFrame(
+            {
+                "sizes": [len(plan.undersizes_um) for plan in plans],
+                "cost": [plan.cost_a_year.value for plan in plans],
+                "low": [plan.cost_a_year.low for plan in plans],
+                "high": [plan.cost_a_year.high for plan in plans],
+                "keeping": [self.keeping * len(plan.undersizes_um) for plan in plans],
+                "unserved_share": [plan.unserved_share for plan in plans],
+                "chosen": [index == self.choice.best for index in range(len(plans))],
+            }
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        choice = self.choice
+        return {
+            "currency": self.prices.currency,
+            "plans": [_plan_to_dict(plan) for plan in choice.plans],
+            "chosen": {
+                "k": len(choice.chosen.undersizes_um),
+                "undersizes_um": list(choice.chosen.undersizes_um),
+                "cost": choice.chosen.cost_a_year.to_dict(),
+                "unserved_share": choice.chosen.unserved_share,
+                "regret": choice.regret.to_dict(),
+                "same_set_share": choice.same_set_share,
+                "same_set_share_with_twice_the_shafts": choice.same_set_twice,
+                "make": None,
+                "covers_until": None,
+            },
+            "current": None if choice.today is None else _plan_to_dict(choice.today),
+            "robust_undersizes_um": list(choice.robust_um),
+            "perfect_knowledge_cost": choice.perfect_a_year,
+            "symmetric": _plan_to_dict(choice.symmetric),
+            "in_best_set": choice.in_best_set.to_dict("records"),
+            "not_single_peaked_share": choice.not_single_peaked,
+            "occasions": self.occasions,
+            "shafts": self.shafts,
+            "shafts_a_year": self.shafts_a_year,
+            "demand_from": self.demand_from,
+            "keeping_a_size": self.keeping,
+            "minutes_per_um": self.minutes_per_um,
+            "failures_not_counted": self.why_no_risk or None,
+            "prices": self.prices.to_dict(),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StockStudy:
+    """The sizes of all patterns.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The day up to which things were known.
+    horizon_months : float
+        Within which failures are counted.
+    by_pattern : dict of str to PatternStock
+        Those that could be answered.
+    unanswered : dict of str to str
+        The others, with the reason.
+    """
+
+    as_of: datetime.date
+    horizon_months: float
+    by_pattern: dict[str, PatternStock]
+    unanswered: dict[str, str]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answer as the ``--json`` document has it; of a single pattern its keys stand on top too."""
+        parts = {name: stock.to_dict() for name, stock in self.by_pattern.items()}
+        alone = next(iter(parts.values())) if len(parts) == 1 else {}
+        return {
+            "horizon_months": self.horizon_months,
+            **alone,
+            "by_pattern": parts,
+            "unanswered": self.unanswered,
+        }
+
+
+def study_stock(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    horizon_months: float = 12.0,
+    limits: AdviceLimits | None = None,
+    rng: np.random.Generator,
+    fitted: FittedWidths | None = None,
+    risk_model: RiskModel | None = None,
+) -> StockStudy:
+    """Answer which sizes to keep.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts; prices are those valid then.
+    pattern : str or None
+        Restriction to one pattern.
+    horizon_months : float
+        Failures within that time are counted.
+    limits : AdviceLimits, optional
+        The shop's settings.
+    rng : Generator
+        For all draws.
+    fitted, risk_model : optional
+        The width model and the law of working loose of all shafts, where they are there already.
+
+    Returns
+    -------
+    StockStudy
+
+    Raises
+    ------
+    AnalysisError
+        When no pattern can be answered: no readings, or prices that are missing or of several currencies.
+    """
+    limits = limits or AdviceLimits()
+    fitted = fitted or fit_fleet(store, as_of=as_of, intervals=False)
+    model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, rng=rng)
+    names = [pattern] if pattern else sorted(fitted.readings.patterns)
+    answered: dict[str, PatternStock] = {}
+    unanswered: dict[str, str] = {}
+    last: AnalysisError | None = None
+    for name in names:
+        try:
+            answered[name] = _of_pattern(
+                store, name, as_of=as_of, months=horizon_months, limits=limits, fitted=fitted, model=model, rng=rng
+            )
+        except AnalysisError as error:
+            last = error
+            unanswered[name] = str(error)
+    if not answered:
+        raise last or AnalysisError("no shaft has been measured", needed="add inspections and readings")
+    return StockStudy(as_of=as_of, horizon_months=horizon_months, by_pattern=answered, unanswered=unanswered)
+
+
+def _of_pattern(
+    store: Store,
+    name: str,
+    *,
+    as_of: datetime.date,
+    months: float,
+    limits: AdviceLimits,
+    fitted: FittedWidths,
+    model: RiskModel,
+    rng: np.random.Generator,
+) -> PatternStock:
+    prices = read_prices(store, as_of, name)
+    maps, shaft = _occasions(fitted, name, rng=rng)
+    pattern = fitted.readings.patterns[name]
+    unit_prices = _unit_prices(prices)
+    keeping = keeping_a_year(prices, pattern)
+    offered = _offered(store, name, as_of=as_of)
+    need = pattern.undersize_um(maps.mean(axis=(1, 2, 3)))
+    pace = study_filing_pace(store, fitted.readings, fitted.fit, as_of=as_of)
+    costs = price_pairs(
+        maps,
+        _can_be_made(pattern, maps, offered),
+        prices=unit_prices,
+        minutes_per_um=pace.minutes_per_um,
+        limits=limits,
+        law=model.fit,
+        law_draws=_LAW_DRAWS,
+        months=months,
+        rng=rng,
+    )
+    demand, demand_from = _demand(store, name, as_of=as_of, shafts=np.unique(shaft).size)
+    choice = choose_sizes(
+        costs,
+        shaft,
+        shafts_a_year=demand,
+        size_kept=keeping,
+        offered_um=offered,
+        need_um=need,
+        rng=rng,
+    )
+    return PatternStock(
+        pattern=name,
+        choice=choice,
+        occasions=len(maps),
+        shafts=int(np.unique(shaft).size),
+        shafts_a_year=demand,
+        demand_from=demand_from,
+        prices=prices,
+        keeping=keeping,
+        minutes_per_um=pace.minutes_per_um,
+        why_no_risk="" if model.fit else model.why_not,
+        need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
+    )
+
+
+def keeping_a_year(prices: Prices, pattern: Pattern) -> float:
+    """Price keeping a size for a year: what it costs by itself, and half a batch and one more hub on the shelf."""
+    kept, held = prices.need("size_kept", "hub_held")
+    return kept + held * ((pattern.batch_size or _BATCH) / 2 + 1)
+
+
+def _unit_prices(prices: Prices) -> UnitPrices:
+    minute, fit, back, post, failure = prices.need("filing_minute", "workshop_fit", "return", "postage", "failure")
+    told = [price for price in (prices.special, prices.lost_sale) if price is not None]
+    if not told:
+        prices.need("special", "lost_sale")
+    unserved = min(told)
+    return UnitPrices(filing_minute=minute, workshop_fit=fit, come_back=back + post, failure=failure, unserved=unserved)
+
+
+def _occasions(
+    fitted: FittedWidths, pattern: str, *, rng: np.random.Generator
+) -> tuple[FloatArray, np.ndarray[Any, np.dtype[np.int64]]]:
+    """Draw the maps of every shaft between two hubs, as its readings have them: each was an occasion to choose."""
+    inspections = fitted.readings.inspections
+    inspections = inspections[inspections["pattern"] == pattern]
+    shafts = np.sort(inspections["shaft"].unique().astype(str))
+    if shafts.size > _MOST_SHAFTS:
+        shafts = shafts[np.sort(rng.choice(shafts.size, _MOST_SHAFTS, replace=False))]
+        inspections = inspections[inspections["shaft"].isin(shafts)]
+    read = inspections[inspections["inspection"].isin(fitted.readings.moments["inspection"].unique())]
+    if read["unit"].nunique() < FEWEST_OCCASIONS:
+        raise AnalysisError(
+            f"of pattern {pattern} only {read['unit'].nunique()} shafts were measured",
+            needed=f"readings of at least {FEWEST_OCCASIONS} shafts, to know which sizes are needed",
+        )
+    data = fitted.readings.reduce(read)
+    maps, rows = [], []
+    for prediction in predict_maps(fitted.fit, data):
+        maps.append(draw_maps(prediction, rng=rng, draws=_MAP_DRAWS))
+        rows.append(prediction.unit)
+    of_unit = np.unique(data.units["shaft"].to_numpy(dtype=str), return_inverse=True)[1]
+    return np.concatenate(maps), np.asarray(of_unit[np.concatenate(rows)], dtype=np.int64)
+
+
+def _can_be_made(pattern: Pattern, maps: FloatArray, offered: tuple[float, ...]) -> dict[float, HubSpace]:
+    """List every undersize on the grid that some shaft might need, and those on offer."""
+    grid = pattern.grid_um or _GRID_UM
+    widest = pattern.undersize_um(maps.max(axis=3).mean(axis=2).mean(axis=1))
+    most = float(np.quantile(widest, 0.995)) + _REACH_UM + pattern.undersize_um(0.0)
+    steps = np.arange(0.0, max(most, grid) + grid, grid)
+    sizes = sorted({*np.round(steps, 6).tolist(), *offered})
+    return {float(um): hub_space(nominal_um=pattern.space_um(float(um))) for um in sizes}
+
+
+def _offered(store: Store, pattern: str, *, as_of: datetime.date) -> tuple[float, ...]:
+    sizes = store.query("sizes_known", as_of=as_of)
+    sizes = sizes[(sizes["pattern"] == pattern) & sizes["offered"].astype(bool)]
+    return tuple(float(um) for um in sizes["undersize_um"])
+
+
+def _demand(store: Store, pattern: str, *, as_of: datetime.date, shafts: int) -> tuple[float, str]:
+    asked = store.query("sales_asked", as_of=as_of)
+    asked = asked[asked["pattern"] == pattern]
+    if len(asked) and int(asked["orders"].iloc[0]) > 0:
+        return float(asked["orders"].iloc[0]), "orders of the last twelve months, lost sales and specials among them"
+    return float(shafts), "no orders are on record: as many shafts as were ever measured (assumed)"
+
+
+def _plan_to_dict(plan: SizePlan) -> dict[str, Any]:
+    costs: dict[str, Estimate] = {"cost": plan.cost_a_year, "cost_a_shaft": plan.cost_a_shaft}
+    return {
+        "k": len(plan.undersizes_um),
+        "undersizes_um": list(plan.undersizes_um),
+        **{name: estimate.to_dict() for name, estimate in costs.items()},
+        "bound": plan.bound_a_year,
+        "unserved_share": plan.unserved_share,
+    }
