@@ -9,7 +9,7 @@ from scipy import optimize, stats
 from tests.analysis.test_wear_mixture import fleet
 from wearstats.analysis.descent import descend
 from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.wear import _plain_mean
+from wearstats.analysis.wear import mean_as_read
 from wearstats.analysis.wear_families import FAMILIES
 from wearstats.analysis.wear_likelihood import WearLikelihood
 from wearstats.analysis.wear_spread import WearSpread, _seen_shares, spread_wear
@@ -111,7 +111,7 @@ def test_the_mean_of_skew_losses_has_the_interval_of_halls_transformation() -> N
     # P. Hall, J. Roy. Statist. Soc. B 54 (1992) 221-228: T + skew (T^2 / 3 + 1 / 6) / sqrt n + skew^2 T^3 / (27 n) is
     # as good as normal; at the ends of the interval it must stand at the quantiles of t
     read = np.random.default_rng(23).lognormal(3.0, 0.9, 80)
-    estimate = _plain_mean(read, 0.0)
+    estimate = mean_as_read(read, 0.0)
     skew = stats.skew(read) / 80**0.5
     assert estimate.low is not None
     assert estimate.high is not None

@@ -27,6 +27,9 @@ WAIT_S = 5.0
 _PART_VECTORS = 128
 """How much of a long answer is fetched at once, in the database's vectors of 2048 rows."""
 
+_READING_MEMORY = "700MB"
+"""What the database may take for itself while questions are answered; what is more goes through temporary files."""
+
 _HOLDER = re.compile(r"held in (?P<program>.*?)\(PID (?P<pid>[0-9]+)\)")
 _NO_STORE = "make one with: wearstats store new"
 
@@ -311,6 +314,8 @@ def _connect(
         "python_enable_replacements": False,
         "temp_directory": str(Path(tempfile.gettempdir()) / f"wearstats-{os.getpid()}"),
     }
+    if not write:
+        config["memory_limit"] = _READING_MEMORY
     deadline = time.monotonic() + wait_s
     told = False
     while True:

@@ -26,12 +26,15 @@ from wearstats.analysis.width_fit import Z95, WidthFit
 from wearstats.analysis.widths import fit_widths
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
-from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.fitted_widths import FittedWidths, data_to_fit, fit_fleet
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.width_readings import WidthReadings
 
 _USUAL_STEP_UM = 25.0
 _TOLD = ("inspections", "bias_um", "bias_sd_um", "repeatability_um")
+GAUGE_SHAFTS = 15_000
+"""Of a large fleet, so many shafts of the sample tell sorts of gauges apart."""
+
 _LEAST_INSPECTIONS = 12
 """Inspections with a sort of gauge for it to be told by itself (judgement)."""
 
@@ -97,6 +100,9 @@ class GaugingStudy:
         What each way of measuring at home achieves.
     measurers : DataFrame
         See `measurers_frame`.
+    from_shafts, of_shafts : int or None
+        Of a large fleet, how many shafts taken at random all this rests on, and how many there are; None where it rests
+        on all of them.
     """
 
     as_of: datetime.date
@@ -110,6 +116,8 @@ class GaugingStudy:
     size_step_um: float
     plans: tuple[PlanQuality, ...]
     measurers: pd.DataFrame
+    from_shafts: int | None = None
+    of_shafts: int | None = None
 
     def strays_frame(self) -> pd.DataFrame:
         """One row a reading, spline or inspection that hardly belongs where it stands; none of them is left out.
@@ -144,6 +152,8 @@ class GaugingStudy:
         """Give the ``--json`` document."""
         return {
             **{name: quality.to_dict() for name, quality in self.by_class.items()},
+            "components_from_shafts": self.from_shafts,
+            "of_shafts": self.of_shafts,
             "grr_percent_of_25_um": self.grr_percent.to_dict(),
             "by_gauge": [gauge.to_dict() for gauge in self.by_gauge],
             "figures": {kind: figures.to_dict() for kind, figures in self.figures.items()},
@@ -216,7 +226,7 @@ def study_gauging(
     return GaugingStudy(
         as_of=as_of,
         by_class=by_class,
-        by_gauge=_by_gauge(readings, fit),
+        by_gauge=_by_gauge(readings if readings.of_shafts is None else readings.some(GAUGE_SHAFTS), fit),
         grr_percent=grr_percent(fit, "home"),
         figures={kind: trade_figures(fit, kind) for kind in by_class},
         gauge_study=_gauge_study(data),
@@ -225,6 +235,8 @@ def study_gauging(
         size_step_um=step,
         plans=plans,
         measurers=_measurers(fit),
+        from_shafts=fitted.sampled_shafts,
+        of_shafts=readings.of_shafts,
     )
 
 
@@ -255,7 +267,7 @@ def _by_gauge(readings: WidthReadings, fit: WidthFit) -> tuple[GaugeQuality, ...
     told = []
     for kind, gauge_kind, unit, step in counts[sort].itertuples(index=False, name=None):
         mine = (used["gauge_kind"] == gauge_kind) & (used["read_in"] == unit) & (used["step_um"] == step)
-        data = replace(readings, inspections=used[mine | (used["class"] != kind)]).one_unit_a_shaft()
+        data = data_to_fit(replace(readings, inspections=used[mine | (used["class"] != kind)]))
         quality = class_quality(fit_widths(data, intervals=False, near=fit), data, str(kind))
         told.append(
             GaugeQuality(

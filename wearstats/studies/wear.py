@@ -13,10 +13,10 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.shaft_means import hollow_weights, mean_weights, read_alone, taper_weights
 from wearstats.analysis.size_shares import size_shares
-from wearstats.analysis.wear import WearDistribution, wear_of
+from wearstats.analysis.wear import WearDistribution, mean_as_read, wear_of
 from wearstats.analysis.wear_shape import ShapeWithDepth, shape_with_depth
 from wearstats.analysis.width_data import PatternShape, WidthData
-from wearstats.analysis.width_fit import Z95, WidthFit
+from wearstats.analysis.width_fit import Z95, WidthFit, shared_sd
 from wearstats.analysis.width_maps import MapPrediction, predict_maps
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
@@ -28,6 +28,9 @@ from wearstats.studies.width_readings import WidthReadings
 
 SHAPE_SHAFTS = 4_000
 """Of a large fleet, so many shafts of the sample show how hollows and tapers go with wear."""
+
+LAW_SHAFTS = 50_000
+"""Of more shafts than that, the law of wear is fitted to so many taken at random, and the mean is that of all."""
 
 GROWTH_SHAFTS = 10_000
 """Of a large fleet, so many shafts of the sample show how fast shafts wear."""
@@ -54,7 +57,7 @@ class WearStudy:
         What it rests on.
     from_shafts : int or None
         Of a large fleet, how many shafts taken at random the components, the shape along the spline and the growth
-        rest on; None where these rest on all of them. How wear is spread rests on all shafts always.
+        rest on; None where these rest on all of them. Mean wear is that of all shafts always.
     components_um : dict of str to Estimate
         Standard deviations of the parts of a reading.
     wear_mean_um : Estimate
@@ -119,6 +122,7 @@ class WearStudy:
             "shafts": self.shafts,
             "readings": self.readings,
             "components_from_shafts": self.from_shafts or self.shafts,
+            "law_from_shafts": min(self.shafts, LAW_SHAFTS),
             "components_um": {name: estimate.to_dict() for name, estimate in self.components_um.items()},
             "wear_um": {
                 "mean": self.wear_mean_um.to_dict(),
@@ -235,8 +239,7 @@ def study_wear(
         levels = read_fleet_levels(store, fit, readings.shapes, as_of=as_of, pattern=pattern)
         fleet, counts = levels.rows, levels.readings
         first = _first_units(readings.some(SHAPE_SHAFTS))
-    tie = fit.mean_of("class:home")
-    common = 0.0 if tie is None else tie[1]
+    common = shared_sd(fit) if readings.inspections["class"].eq("home").any() else 0.0
     describe = partial(_describe, common_se_um=common, rng=rng)
     pooled = describe(fleet)
     sizes = _sizes(store, readings, as_of=as_of)
@@ -290,7 +293,7 @@ def _fleet(readings: WidthReadings, fit: WidthFit, first: WidthData) -> tuple[pd
     told = readings.inspections.drop_duplicates("shaft").set_index("shaft")[["region", "duty"]]
     fleet = pd.concat([_fleet_rows(prediction, first) for prediction in maps], ignore_index=True)
     alone = {name: mean_weights(shape) for name, shape in readings.shapes.items()}
-    read = read_alone(fit, first, alone).set_index("shaft")
+    read = read_alone(fit, first, alone, shared=False).set_index("shaft")
     fleet = fleet.assign(
         read_um_below_new=-read["value_um"].reindex(fleet["shaft"]).to_numpy(),
         read_sd_um=read["sd_um"].reindex(fleet["shaft"]).to_numpy(),
@@ -321,7 +324,14 @@ def _describe(
     told = told if told.sum() > 1 else told | True
     columns = ("read_um_below_new", "read_sd_um", "width_um_below_new", "sd_um")
     numbers = [rows.loc[told, name].to_numpy(dtype=float) for name in columns]
-    return wear_of(*numbers, common_se_um=common_se_um, rng=rng, unworn=unworn)
+    of_all = numbers[0]
+    if of_all.size > LAW_SHAFTS:
+        chosen = np.sort(rng.choice(of_all.size, LAW_SHAFTS, replace=False))
+        numbers = [each[chosen] for each in numbers]
+    wear = wear_of(*numbers, common_se_um=common_se_um, rng=rng, unworn=unworn)
+    if of_all.size > LAW_SHAFTS:
+        wear = replace(wear, shafts=of_all.size, mean_um=mean_as_read(of_all, common_se_um))
+    return wear
 
 
 def _shape_with_depth(

@@ -24,11 +24,24 @@ def gauging_sentences(study: GaugingStudy) -> list[str]:
             f"Up to {day(study.as_of)}, {count(total, 'inspection')} tell how well shafts are measured; the mean of "
             "the workshop's own counts as true, for nothing here could tell it from the truth (25.4 µm are 0.001 in)"
         ),
+        *_sampled(study),
         *(" ".join(_quality(kind, quality)) for kind, quality in study.by_class.items() if quality.inspections),
         _against_decision(study.grr_percent),
         *_gauge_study(study),
         *_strays(study),
         *plan_sentences(study),
+    ]
+
+
+def _sampled(study: GaugingStudy) -> list[str]:
+    """Say that all this rests on some of the shafts, where there are very many."""
+    if study.from_shafts is None or study.of_shafts is None:
+        return []
+    return [
+        sentence(
+            f"All this, and the list of readings that hardly belong, rests on {count(study.from_shafts, 'shaft')} "
+            f"taken at random, the same ones each time, of {count(study.of_shafts, 'shaft')} inspected"
+        )
     ]
 
 

@@ -35,6 +35,7 @@ def wear_sentences(study: WearStudy) -> list[str]:
     """Answer the question in a few paragraphs: how much, how unlike, how fast, how sure."""
     return [
         sentence(f"Up to {day(study.as_of)}, {count(study.shafts, 'shaft')} gave {count(study.readings, 'reading')}"),
+        *_sampled(study),
         how_much(study),
         *_by_pattern(study),
         *_groups(study),
@@ -44,6 +45,18 @@ def wear_sentences(study: WearStudy) -> list[str]:
         *_how_fast(study),
         *_spread(study.components_um),
         *_trust(study.components_um),
+    ]
+
+
+def _sampled(study: WearStudy) -> list[str]:
+    """Say what rests on some of the shafts only, where there are very many."""
+    if study.from_shafts is None:
+        return []
+    return [
+        sentence(
+            "The mean is that of all of them; how readings scatter, how wear is spread, the shape along the spline and "
+            f"the growth are told from shafts taken at random, {count(study.from_shafts, 'shaft')} at most"
+        )
     ]
 
 

@@ -1,0 +1,71 @@
+"""Time ``wear`` and ``gauging`` on fleets of up to a million shafts, and see how time grows with them.
+
+Run with ``python -m tests.benchmarks.scale``, or with numbers of shafts behind it; prints the table that is kept in
+``scale.md``. Each question is asked by the command itself, in a process of its own. The aim at a million shafts: 30 s
+and 2 GB on two cores that do nothing else, and an exponent of time against shafts of at most one.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from tests.benchmarks.scale_store import AS_OF, write_store
+
+SIZES = (100_000, 300_000, 1_000_000)
+COMMANDS = ("gauging", "wear")
+
+
+def ask(store: Path, command: str) -> tuple[float, float, float]:
+    """Ask a question; give seconds by the clock, seconds of both cores together, and peak memory in GB."""
+    began = time.perf_counter()
+    child = subprocess.Popen(
+        [sys.executable, "-m", "wearstats", command, "--store", str(store), "--as-of", AS_OF, "--json"],
+        stdout=subprocess.DEVNULL,
+    )
+    _, status, used = os.wait4(child.pid, 0)
+    child.returncode = os.waitstatus_to_exitcode(status)
+    if child.returncode:
+        raise AssertionError(f"{command} ended with {child.returncode}")
+    return time.perf_counter() - began, used.ru_utime + used.ru_stime, used.ru_maxrss / 1e6
+
+
+def exponent(shafts: list[int], seconds: list[float]) -> float:
+    """Slope of the logarithm of time by that of shafts."""
+    return float(np.polyfit(np.log(shafts), np.log(seconds), 1)[0])
+
+
+def main() -> None:
+    """Print the table."""
+    sizes = [int(word) for word in sys.argv[1:]] or list(SIZES)
+    rows: dict[str, list[tuple[int, float, float]]] = {command: [] for command in COMMANDS}
+    print("| shafts | readings | command | s by the clock | s of both cores | peak GB |")
+    print("|---:|---:|---|---:|---:|---:|")
+    with tempfile.TemporaryDirectory() as folder:
+        for shafts in sizes:
+            store = Path(folder) / "fleet.duckdb"
+            _, readings = write_store(store, shafts)
+            for command in COMMANDS:
+                clock_s, cores_s, peak_gb = ask(store, command)
+                rows[command].append((shafts, clock_s, cores_s))
+                print(
+                    f"| {shafts} | {readings} | {command} | {clock_s:.1f} | {cores_s:.1f} | {peak_gb:.2f} |", flush=True
+                )
+            store.unlink()
+    if len(sizes) > 1:
+        for command, told in rows.items():
+            numbers, clock, cores = (list(column) for column in zip(*told, strict=True))
+            print(
+                f"\n{command}: time grows as shafts to the power {exponent(numbers, clock):.2f} by the clock, "
+                f"{exponent(numbers, cores):.2f} in work"
+            )
+
+
+if __name__ == "__main__":
+    main()
