@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from tests.analysis.test_widths_recovery import invent
-from wearstats.analysis.width_fit import ASSUMED_UM, STATED_SD, WidthFit, cautious
+from tests.analysis.test_widths_recovery import SHAPE, invent
+from wearstats.analysis.shaft_means import mean_weights, read_alone
+from wearstats.analysis.width_fit import ASSUMED_UM, CLASS_MEAN_SD_UM, STATED_SD, WidthFit, cautious, shared_sd
 from wearstats.analysis.width_system import COMPONENTS
 from wearstats.analysis.widths import fit_widths
 
@@ -70,3 +71,19 @@ def test_what_is_assumed_stays(fit: WidthFit) -> None:
     held = replace(fit, free=np.zeros(len(COMPONENTS), dtype=bool))
     assert cautious(held).variances == pytest.approx(fit.variances)
     assert cautious(held).mean_covariance == pytest.approx(fit.mean_covariance)
+
+
+def test_what_all_readings_at_home_share_is_the_error_of_their_tie_or_its_limit(fit: WidthFit) -> None:
+    tie = fit.mean_of("class:home")
+    assert tie is not None
+    assert shared_sd(fit) >= tie[1]
+    assert shared_sd(replace(fit, free=np.zeros(len(COMPONENTS), dtype=bool))) == pytest.approx(tie[1])
+    data, _ = invent(30, rng=np.random.default_rng(32), workshop=0.0)
+    untied = fit_widths(data, intervals=False)
+    assert shared_sd(untied) == CLASS_MEAN_SD_UM["home"]
+    # it is in every shaft's own error, unless it is reckoned with once for all
+    average = {"P": mean_weights(SHAPE)}
+    with_it, without = (read_alone(untied, data, average, shared=shared) for shared in (True, False))
+    assert with_it["value_um"].to_numpy() == pytest.approx(without["value_um"].to_numpy(), abs=0.05)
+    lost = with_it["sd_um"] ** 2 - without["sd_um"] ** 2
+    assert lost.to_numpy() == pytest.approx(CLASS_MEAN_SD_UM["home"] ** 2, rel=0.02)

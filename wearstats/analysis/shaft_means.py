@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.width_data import PatternShape, WidthData
+from wearstats.analysis.width_data import CLASSES, PatternShape, WidthData
 from wearstats.analysis.width_fit import WidthFit
 from wearstats.analysis.width_maps import predict_maps
 from wearstats.analysis.width_system import COMPONENTS
@@ -47,7 +47,12 @@ def taper_weights(shape: PatternShape) -> FloatArray:
 
 
 def read_alone(
-    fit: WidthFit, data: WidthData, weights: Mapping[str, FloatArray], *, along_spline: bool = False
+    fit: WidthFit,
+    data: WidthData,
+    weights: Mapping[str, FloatArray],
+    *,
+    along_spline: bool = False,
+    shared: bool = True,
 ) -> pd.DataFrame:
     """Give a weighted sum of every unit's widths as its own readings have it.
 
@@ -62,6 +67,9 @@ def read_alone(
     along_spline : bool
         Whether the sum compares stations (a hollow, a taper): what is known of other shafts' shape then says nothing
         either.
+    shared : bool
+        Whether the doubt about the mean bias of a class that nothing ties to the workshop is in the errors; False where
+        it is reckoned with once for all shafts (`wearstats.analysis.width_fit.shared_sd`).
 
     Returns
     -------
@@ -73,6 +81,8 @@ def read_alone(
     for name in ("shaft", "shaft_station") if along_spline else ("shaft",):
         variances[COMPONENTS.index(name)] = ENDLESS_UM2
     vague = replace(fit, variances=variances, mean_covariance=np.zeros_like(fit.mean_covariance))
+    if not shared:
+        vague = _tied(vague)
     parts = []
     for prediction in predict_maps(vague, data):
         sums = weights[prediction.shape.pattern]
@@ -90,3 +100,13 @@ def read_alone(
     told = frame["sd_um"] ** 2 < 0.01 * ENDLESS_UM2 * (0.5 if along_spline else 1.0)
     named = data.units[["shaft", "pattern", "group"]].reset_index(drop=True)
     return frame[told].join(named, on="unit").sort_values("unit", kind="stable").reset_index(drop=True)
+
+
+def _tied(fit: WidthFit) -> WidthFit:
+    """Take the mean bias of every class that nothing ties to the workshop for none, and sure."""
+    loose = [f"class:{name}" for name in CLASSES if fit.mean_of(f"class:{name}") is None]
+    rows = pd.DataFrame({"name": loose, "value_um": 0.0, "se_um": 0.0})
+    means = pd.concat([fit.means, rows], ignore_index=True)
+    covariance = np.zeros((len(means), len(means)))
+    covariance[: len(fit.means), : len(fit.means)] = fit.mean_covariance
+    return replace(fit, means=means, mean_covariance=covariance)

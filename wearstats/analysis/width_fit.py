@@ -102,7 +102,7 @@ def cautious(fit: WidthFit) -> WidthFit:
     Returns
     -------
     WidthFit
-        With other `variances` and `mean_covariance`; the estimates themselves stay.
+        With other `variances`, and errors of the means; the estimates themselves stay.
 
     References
     ----------
@@ -127,4 +127,15 @@ def cautious(fit: WidthFit) -> WidthFit:
         if str(name) != kind:
             parts = [names.index(f"{part}_{of}") for part in ("measurer", "inspection") for of in (kind, "workshop")]
             grown[row] = max(float(variances[parts].sum() / max(fit.variances[parts].sum(), 1e-9)), 1.0) ** 0.5
-    return replace(fit, variances=variances, mean_covariance=fit.mean_covariance * np.outer(grown, grown))
+    return replace(
+        fit,
+        variances=variances,
+        means=fit.means.assign(se_um=fit.means["se_um"] * grown),
+        mean_covariance=fit.mean_covariance * np.outer(grown, grown),
+    )
+
+
+def shared_sd(fit: WidthFit) -> float:
+    """Give the error (SD, um) of the mean bias, which all readings at home share; its limit where nothing ties it."""
+    tie = cautious(fit).mean_of("class:home")
+    return CLASS_MEAN_SD_UM["home"] if tie is None else tie[1]
