@@ -23,6 +23,7 @@ PAGES = {
     "shaft": ["shaft"],
     "loosening": ["loosening"],
     "methods": ["methods"],
+    "stock": ["stock"],
 }
 
 

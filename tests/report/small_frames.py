@@ -219,3 +219,32 @@ def silence() -> pd.DataFrame:
             "risk": [0.16, 0.12, 0.1, 0.09, 0.1, 0.115, 0.14],
         }
     )
+
+
+def size_plans() -> pd.DataFrame:
+    """Four numbers of sizes, the third recommended."""
+    cost = [9000.0, 6000.0, 5200.0, 5150.0]
+    return pd.DataFrame(
+        {
+            "sizes": [1, 2, 3, 4],
+            "cost": cost,
+            "low": [0.9 * each for each in cost],
+            "high": [1.15 * each for each in cost],
+            "keeping": [100.0, 200.0, 300.0, 400.0],
+            "unserved_share": [0.2, 0.1, 0.0, 0.0],
+            "chosen": [False, False, True, False],
+        }
+    )
+
+
+def size_needs() -> pd.DataFrame:
+    """Six shafts, one of which none of the sizes serves."""
+    needs = [3.0, 11.0, 14.0, 33.0, 47.0, 90.0]
+    return pd.DataFrame({"need_um": needs, "undersize_um": [20.0, 20.0, 20.0, 40.0, 60.0, None]})
+
+
+def best_sets() -> pd.DataFrame:
+    """How often six sizes were in the best set."""
+    sizes = [10.0, 20.0, 30.0, 40.0, 50.0, 60.0]
+    share = [0.1, 0.9, 0.2, 0.7, 0.0, 1.0]
+    return pd.DataFrame({"undersize_um": sizes, "share": share, "chosen": [um in (20.0, 40.0, 60.0) for um in sizes]})

@@ -140,3 +140,28 @@ def methods(*, options: Options) -> None:
         print_document("methods", study.to_dict(), as_of=options.as_of)
     else:
         print_sentences(methods_sentences(study))
+
+
+@question_app.command()
+@takes_shared_options
+def stock(*, options: Options) -> None:
+    """Say which undersizes to keep.
+
+    With what they cost a year against today's sizes, how sure that is, and how many of each to make.
+    """
+    from wearstats.report.sentences.stock import stock_sentences
+    from wearstats.store.connection import open_store
+    from wearstats.studies.stock import study_stock
+
+    with open_store(options.store, on_wait=print_note) as store:
+        study = study_stock(
+            store,
+            as_of=options.as_of,
+            pattern=options.pattern,
+            horizon_months=options.horizon_months,
+            rng=options.rng(),
+        )
+    if options.as_json:
+        print_document("stock", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(stock_sentences(study))

@@ -1,0 +1,72 @@
+"""Which sizes to keep, from the demo's store."""
+
+import json
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from wearstats.errors import AnalysisError
+from wearstats.report.sentences.stock import stock_sentences
+from wearstats.store.connection import Store, open_store
+from wearstats.studies.demo import demo_as_of, make_demo_store
+from wearstats.studies.stock import StockStudy, study_stock
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    path = tmp_path_factory.mktemp("stock") / "demo.duckdb"
+    make_demo_store(path)
+    with open_store(path) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def study(store: Store) -> StockStudy:
+    return study_stock(store, as_of=demo_as_of(), pattern="D10", rng=np.random.default_rng(1))
+
+
+def test_document_bears_the_contract(study: StockStudy) -> None:
+    answer = study.to_dict()
+    json.dumps(answer, allow_nan=False)
+    assert [plan["k"] for plan in answer["plans"]] == list(range(1, 16))
+    for plan in answer["plans"]:
+        assert {"undersizes_um", "cost", "unserved_share"} <= set(plan)
+        assert plan["cost"]["low"] <= plan["cost"]["value"] <= plan["cost"]["high"]
+    assert {"k", "undersizes_um", "make", "covers_until"} <= set(answer["chosen"])
+    assert {"undersizes_um", "cost"} <= set(answer["current"])
+    assert answer["by_pattern"]["D10"]["plans"] == answer["plans"]
+
+
+def test_more_sizes_never_cost_more_but_for_keeping_them(study: StockStudy) -> None:
+    stock = study.by_pattern["D10"]
+    frame = stock.plans_frame()
+    assert (frame["cost"] - frame["keeping"]).is_monotonic_decreasing
+    assert frame["chosen"].sum() == 1
+    assert frame[frame["chosen"]]["cost"].iloc[0] <= 1.01 * frame["cost"].min()
+
+
+def test_what_is_recommended_beats_today_and_clusters_and_loses_to_perfect_knowledge(study: StockStudy) -> None:
+    choice = study.by_pattern["D10"].choice
+    chosen = choice.chosen.cost_a_year.value
+    assert choice.perfect_a_year < chosen
+    assert chosen < choice.today.cost_a_year.value
+    assert chosen < choice.symmetric.cost_a_year.value
+    assert choice.not_single_peaked < 0.1
+    assert choice.regret.low >= -1.0
+
+
+def test_shafts_go_to_a_tighter_size_than_their_mean(study: StockStudy) -> None:
+    need = study.by_pattern["D10"].need.dropna()
+    assert (need["undersize_um"] > need["need_um"] - 5).mean() > 0.95
+
+
+def test_words_name_sizes_money_and_assumptions(study: StockStudy) -> None:
+    text = " ".join(stock_sentences(study))
+    for piece in ("Pattern D10: keep", "EUR", "One size fewer would cost", "Today's sizes", "minutes of filing"):
+        assert piece in text
+
+
+def test_a_pattern_nobody_measured_is_refused(store: Store) -> None:
+    with pytest.raises(AnalysisError, match="only 0 shafts were measured"):
+        study_stock(store, as_of=demo_as_of(), pattern="D99", rng=np.random.default_rng(1))

@@ -1,0 +1,122 @@
+"""Which sizes to keep, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.report.sentences.phrases import count, in_hundred, joined, sentence, undersize
+
+if TYPE_CHECKING:
+    from wearstats.analysis.size_choice import SizePlan
+    from wearstats.studies.stock import PatternStock, StockStudy
+
+_OFTEN = 0.5
+
+
+def stock_sentences(study: StockStudy) -> list[str]:
+    """Say for every pattern which sizes to keep, why so many, how sure that is, and what it assumes."""
+    lines = [line for stock in study.by_pattern.values() for line in pattern_sentences(stock)]
+    lines += [sentence(f"Pattern {name} cannot be answered: {why}") for name, why in study.unanswered.items()]
+    return lines
+
+
+def pattern_sentences(stock: PatternStock) -> list[str]:
+    """Say it for one pattern."""
+    choice = stock.choice
+    chosen = choice.chosen
+    lines = [
+        f"Pattern {stock.pattern}: keep {count(len(chosen.undersizes_um), 'size')}, undersize {sizes(chosen)}; a year "
+        f"of {stock.shafts_a_year:.0f} hubs then costs {money(chosen.cost_a_year, stock)}, and "
+        f"{in_hundred(chosen.unserved_share)} in 100 shafts need a special",
+        *_why_so_many(stock),
+        *_today(stock),
+        _how_sure(stock),
+        _clusters(stock),
+        f"were every shaft known exactly, the same sizes would cost {amount(choice.perfect_a_year, stock)}: no "
+        "measuring could save more than that",
+        _assumed(stock),
+    ]
+    return [sentence(line) for line in lines]
+
+
+def sizes(plan: SizePlan) -> str:
+    """List a plan's sizes: ``0.025, 0.05 and 0.10 mm``."""
+    return joined([undersize(um).split(" mm")[0] for um in plan.undersizes_um]) + " mm"
+
+
+def amount(value: float, stock: PatternStock) -> str:
+    """Say an amount of money, rounded to three figures."""
+    step = 10.0 ** max(len(str(int(abs(value)))) - 3, 0)
+    return f"{step * round(value / step):,.0f} {stock.prices.currency}".replace(",", "\u202f")
+
+
+def money(estimate: Estimate, stock: PatternStock) -> str:
+    """Say an estimated amount with its interval."""
+    if estimate.value is None or estimate.low is None or estimate.high is None:
+        return "an amount that cannot be told"
+    low, high = (amount(value, stock).rsplit(" ", 1)[0] for value in (estimate.low, estimate.high))
+    return f"{amount(estimate.value, stock)} (between {low} and {high}, 95 % sure)"
+
+
+def _why_so_many(stock: PatternStock) -> list[str]:
+    """Compare with one size fewer and one more."""
+    choice, best = stock.choice, stock.choice.best
+    here = choice.plans[best].cost_a_year.value or 0.0
+    parts = []
+    if best > 0:
+        fewer = (choice.plans[best - 1].cost_a_year.value or 0.0) - here
+        parts.append(f"one size fewer would cost {amount(fewer, stock)} more a year")
+    if best + 1 < len(choice.plans):
+        more = (choice.plans[best + 1].cost_a_year.value or 0.0) - here
+        how = f"{amount(-more, stock)} less" if more < 0 else f"{amount(more, stock)} more"
+        parts.append(f"one more would cost {how}")
+    return [f"{joined(parts)}, keeping a size costing {amount(stock.keeping, stock)}"] if parts else []
+
+
+def _today(stock: PatternStock) -> list[str]:
+    today, chosen = stock.choice.today, stock.choice.chosen
+    if today is None or today.cost_a_year.value is None or chosen.cost_a_year.value is None:
+        return []
+    saved = today.cost_a_year.value - chosen.cost_a_year.value
+    than = f"{amount(saved, stock)} more" if saved > 0 else f"{amount(-saved, stock)} less"
+    return [
+        f"today's sizes, {sizes(today)}, cost {money(today.cost_a_year, stock)}, {than} a year, and leave "
+        f"{in_hundred(today.unserved_share)} in 100 shafts to specials"
+    ]
+
+
+def _how_sure(stock: PatternStock) -> str:
+    choice = stock.choice
+    frame = choice.in_best_set
+    sure = frame[(frame["share"] >= _OFTEN) & frame["chosen"]]["undersize_um"].tolist()
+    often = joined([undersize(um).split(" mm")[0] for um in sure]) + " mm" if sure else "none of them"
+    regret = choice.regret
+    return (
+        f"with other shafts on record the best set would often differ, but hardly in cost: this one costs "
+        f"{amount(regret.value or 0.0, stock)} a year more than the best on average, and at most "
+        f"{amount(regret.high or 0.0, stock)} (95 % sure); in more than half of the draws the best set holds {often}"
+    )
+
+
+def _clusters(stock: PatternStock) -> str:
+    symmetric, chosen = stock.choice.symmetric, stock.choice.chosen
+    extra = (symmetric.cost_a_year.value or 0.0) - (chosen.cost_a_year.value or 0.0)
+    return (
+        "as many sizes put in the middle of groups of like shafts, as if too loose were no worse than too tight, would "
+        f"cost {amount(extra, stock)} more"
+    )
+
+
+def _assumed(stock: PatternStock) -> str:
+    failures = (
+        f"failures are not counted: {stock.why_no_risk}"
+        if stock.why_no_risk
+        else "failures count by what the record says of the gap left"
+    )
+    return (
+        f"this rests on {count(stock.occasions, 'occasion')} on which a hub was chosen for "
+        f"{count(stock.shafts, 'shaft')}, as their readings had them; on {stock.demand_from}; on "
+        f"{stock.minutes_per_um:.2g} minutes of filing a micrometre and place; {failures}; and half a batch and one "
+        "hub of every size on the shelf"
+    )
