@@ -94,8 +94,8 @@ def test_on_the_same_shafts_and_what_would_explain_it_away(told: MethodsStudy) -
     said = methods_sentences(told)
     assert (
         "On the same shafts, alike in what was read when the hub was chosen, in half-year, duty and pattern, with the "
-        "size that goes with each: of 100 hubs 18 would work loose as supplied and 7.5 fitted by hand, 10 more (between "
-        "2 more and 21 more, 95 % sure)." in said
+        "size that goes with each: of 100 hubs 18 would work loose as supplied and 7.5 fitted by hand, 10 more "
+        "(between 2 more and 21 more, 95 % sure)." in said
     )
     assert (
         "That is 2.4 times the chance (between 1.2 and 4.9, 95 % sure). To explain it away, something not written down "
@@ -103,7 +103,8 @@ def test_on_the_same_shafts_and_what_would_explain_it_away(told: MethodsStudy) -
         "1.7." in said
     )
     assert said[-1] == (
-        "Shafts were not allotted to methods by lot: on the same shafts, only what was written down could be made alike."
+        "Shafts were not allotted to methods by lot: on the same shafts, only what was written down could be made "
+        "alike."
     )
 
 
@@ -119,8 +120,9 @@ def test_a_difference_that_may_be_nothing_needs_no_explaining_away(told: Methods
 def test_evidence_and_how_many_more(told: MethodsStudy) -> None:
     said = methods_sentences(told)
     assert (
-        "Looked at every quarter, the shafts not made alike, it is not settled: of 100 hubs as supplied between 8 fewer "
-        "and 18 more are known to have worked loose within 12 months than of 100 sent to be fitted by hand." in said
+        "Looked at every quarter, the shafts not made alike, it is not settled: of 100 hubs as supplied between 8 "
+        "fewer and 18 more are known to have worked loose within 12 months than of 100 sent to be fitted by hand."
+        in said
     )
     # four looks at 5 %: 0.126 (Armitage, McPherson and Rowe 1969)
     assert (
@@ -128,8 +130,8 @@ def test_evidence_and_how_many_more(told: MethodsStudy) -> None:
         "this one does so in at most 5." in said
     )
     assert (
-        "To settle it about 1700 more fittings would be needed that reach the horizon, at least 340 (80 % power, looked "
-        "at every quarter)." in said
+        "To settle it about 1700 more fittings would be needed that reach the horizon, at least 340 (80 % power, "
+        "looked at every quarter)." in said
     )
 
 
