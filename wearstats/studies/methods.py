@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -23,11 +24,13 @@ from wearstats.analysis.resample import Replicates, draw_replicates
 from wearstats.analysis.same_gap import SameGap
 from wearstats.analysis.silence import SilenceFit, SilentHistories, fit_silence
 from wearstats.domain.frames import METHODS
+from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.decision_readings import read_decisions
 from wearstats.studies.fitting_histories import grid_months, of_pattern, read_histories, require_fittings
 from wearstats.studies.methods_document import methods_document
 from wearstats.studies.one_thread import one_thread
+from wearstats.studies.store_gap_risk import gap_risk_of_store
 from wearstats.studies.width_readings import WidthReadings
 
 NO_READINGS = "no fitting has readings that were in hand when its hub was chosen"
@@ -206,7 +209,7 @@ def study_methods(
     horizon_months : float
         Month at which risks are compared.
     same_gap : SameGap, optional
-        The comparison at the same gap, where the law of the chance against the gap has been fitted.
+        The comparison at the same gap, where the law of the chance against the gap has been fitted; else it is fitted.
     readings : WidthReadings, optional
         All readings, where they are there already.
     rng : numpy.random.Generator
@@ -223,6 +226,7 @@ def study_methods(
     """
     histories = read_histories(store, as_of=as_of, pattern=pattern)
     require_fittings(histories, pattern)
+    same_gap = same_gap or _at_same_gap(store, as_of, pattern, horizon_months, copy.deepcopy(rng))
     read = read_decisions(store, as_of=as_of, pattern=pattern, readings=readings)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
@@ -234,6 +238,17 @@ def study_methods(
     if several:
         by_pattern.update({name: answer(of_pattern(histories, name), name, {}) for name in patterns})
     return answer(histories, pattern, by_pattern)
+
+
+def _at_same_gap(
+    store: Store, as_of: datetime.date, pattern: str | None, horizon_months: float, rng: np.random.Generator
+) -> SameGap | None:
+    """Compare at the same gap; None where the law of the chance against the gap cannot be fitted."""
+    try:
+        law = gap_risk_of_store(store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, rng=rng)
+    except AnalysisError:
+        return None
+    return law.same_gap
 
 
 def _answer(

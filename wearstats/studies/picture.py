@@ -123,13 +123,15 @@ def study_picture(
     # both questions about widths are answered from one fit; without readings each says so itself
     fitted: FittedWidths | None = ask("widths", lambda: fit_fleet(store, as_of=as_of, pattern=pattern))
     unanswered.pop("widths", None)
+    all_read = None if fitted is None or fitted.readings.of_shafts is not None else fitted.readings
     shaft = shaft_to_show(store, as_of=as_of, pattern=pattern)
     about_shaft = partial(study_shaft, store, as_of=as_of, horizon_months=horizon_months, risk_limit=risk_limit)
     about_wear = partial(study_wear, store, as_of=as_of, pattern=pattern, fitted=fitted)
     about_gauging = partial(study_gauging, store, as_of=as_of, pattern=pattern, fitted=fitted)
     about_fittings = partial(study_loosening, store, as_of=as_of, pattern=pattern, risk_limit=risk_limit, fitted=fitted)
-    about_methods = partial(study_methods, store, as_of=as_of, pattern=pattern)
+    about_methods = partial(study_methods, store, as_of=as_of, pattern=pattern, readings=all_read)
     loosening = ask("loosening", lambda: about_fittings(horizon_months=horizon_months, rng=new_rng()))
+    same_gap = loosening.gap.same_gap if loosening and loosening.gap else None
     law = None if pattern or loosening is None or loosening.gap is None else model_of(loosening.gap.fit)
     return Picture(
         as_of=as_of,
@@ -145,7 +147,10 @@ def study_picture(
             lambda: about_shaft(shaft=shaft, rng=new_rng(), fitted=None if pattern else fitted, risk_model=law),
         ),
         loosening=loosening,
-        methods=ask("methods", lambda: about_methods(horizon_months=horizon_months, rng=new_rng())),
+        methods=ask(
+            "methods",
+            lambda: about_methods(horizon_months=horizon_months, rng=new_rng(), same_gap=same_gap),
+        ),
         unanswered=unanswered,
         findings=tuple(run_checks(store, as_of=as_of)),
         invented=is_invented(store, as_of=as_of),

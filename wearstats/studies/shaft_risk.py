@@ -10,16 +10,11 @@ import numpy as np
 from wearstats.analysis.clearance import FitDraws
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening import LooseningFit
-from wearstats.analysis.silence import SilentHistories, fit_silence
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths
-from wearstats.studies.fitting_histories import read_histories
 from wearstats.studies.gap_fittings import AS_SUPPLIED
-from wearstats.studies.gap_risk import study_gap_risk
-from wearstats.studies.gaps import study_gaps
-from wearstats.studies.sampled_fittings import sample_fittings
-from wearstats.studies.width_readings import read_widths
+from wearstats.studies.store_gap_risk import gap_risk_of_store
 
 FEWEST_FAILURES = 5
 """Failures with a known gap below which no chance is foretold: the penalties would speak, not the record."""
@@ -109,16 +104,7 @@ def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, 
     RiskModel
     """
     try:
-        histories, sampled = sample_fittings(read_histories(store, as_of=as_of))
-        ran = histories.ran
-        if ran.empty:
-            return RiskModel(fit=None, why_not="no fitting is on record")
-        readings = fitted.readings
-        if sampled is not None or readings.of_shafts is not None:
-            readings = read_widths(store, as_of=as_of, shafts=ran["shaft"].dropna().unique().tolist())
-        gaps = study_gaps(store, as_of=as_of, readings=readings, fit=fitted.fit, rng=rng)
-        silence = fit_silence(SilentHistories.from_frame(ran))
-        answer = study_gap_risk(ran, gaps, silence, horizon_months=12.0, risk_limit=0.05)
+        answer = gap_risk_of_store(store, as_of=as_of, fitted=fitted, rng=rng)
     except AnalysisError as error:
         return RiskModel(fit=None, why_not=str(error))
     return model_of(answer.fit)
