@@ -26,8 +26,10 @@ from wearstats.report.sentences.methods import methods_sentences
 from wearstats.report.sentences.phrases import count, day, millimetres, sentence
 from wearstats.report.sentences.returns import REASON_WORDS, returns_sentences
 from wearstats.report.sentences.shaft import advice_words, hub_words, shaft_sentences
+from wearstats.report.sentences.stock import stock_sentences
 from wearstats.report.sentences.wear import how_much, wear_sentences
 from wearstats.report.shaft_tables import choices_table, history_table, map_table
+from wearstats.report.stock_figures import stock_figures
 from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
 from wearstats.report.wear_tables import growth_table, shares_table
@@ -37,6 +39,7 @@ from wearstats.studies.methods import MethodsStudy
 from wearstats.studies.picture import Picture
 from wearstats.studies.returns import ReturnsStudy
 from wearstats.studies.shaft_answer import ShaftStudy
+from wearstats.studies.stock import StockStudy
 from wearstats.studies.wear import WearStudy
 
 RETURNS_HEADING: Final = "What came back, and why?"
@@ -51,6 +54,7 @@ _HEADINGS: Final = {
     "shaft": "Which hub for this shaft?",
     "loosening": "Do hubs stay tight?",
     "methods": "Does filing to fit help?",
+    "stock": "Which sizes should be kept?",
 }
 
 
@@ -72,6 +76,7 @@ def picture_page(picture: Picture) -> Page:
         shaft_section(picture.shaft) if picture.shaft else _unanswered(picture, "shaft"),
         loosening_section(picture.loosening) if picture.loosening else _unanswered(picture, "loosening"),
         methods_section(picture.methods) if picture.methods else _unanswered(picture, "methods"),
+        stock_section(picture.stock) if picture.stock else _unanswered(picture, "stock"),
         returns_section(picture.returns),
         quality_section(picture),
         Section(name="method-notes", heading="How it was worked out, and what it assumes", points=METHOD_NOTES),
@@ -108,6 +113,7 @@ def picture_sentences(picture: Picture) -> list[str]:
         "shaft": shaft_sentences(picture.shaft) if picture.shaft else None,
         "loosening": loosening_sentences(picture.loosening) if picture.loosening else None,
         "methods": methods_sentences(picture.methods) if picture.methods else None,
+        "stock": stock_sentences(picture.stock) if picture.stock else None,
     }
     lines: list[str] = [INVENTED, ""] if picture.invented else []
     for question, answer in answers.items():
@@ -232,6 +238,16 @@ def methods_section(study: MethodsStudy) -> Section:
         sentences=tuple(methods_sentences(study)),
         figures=tuple(method_figures(study)),
         tables=(methods_table(study),),
+    )
+
+
+def stock_section(study: StockStudy) -> Section:
+    """Show which sizes to keep: cost against their number, and which shafts go to which."""
+    return Section(
+        name="stock",
+        heading=_HEADINGS["stock"],
+        sentences=tuple(stock_sentences(study)),
+        figures=tuple(stock_figures(study)),
     )
 
 

@@ -23,6 +23,7 @@ from wearstats.studies.returns import ReturnsStudy, study_returns
 from wearstats.studies.shaft import study_shaft
 from wearstats.studies.shaft_answer import ShaftStudy
 from wearstats.studies.shaft_risk import model_of
+from wearstats.studies.stock import StockStudy, study_stock
 from wearstats.studies.wear import WearStudy, study_wear
 
 _Study = TypeVar("_Study")
@@ -40,7 +41,7 @@ class Picture:
         How far ahead chances are given.
     returns : ReturnsStudy
         What came back.
-    wear, gauging, shaft, loosening, methods : studies or None
+    wear, gauging, shaft, loosening, methods, stock : studies or None
         The other answers.
     unanswered : dict of str to str
         Question to the reason why it has no answer.
@@ -58,6 +59,7 @@ class Picture:
     shaft: ShaftStudy | None = None
     loosening: LooseningStudy | None = None
     methods: MethodsStudy | None = None
+    stock: StockStudy | None = None
     unanswered: dict[str, str] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     invented: bool = False
@@ -70,6 +72,7 @@ class Picture:
             "shaft": self.shaft,
             "loosening": self.loosening,
             "methods": self.methods,
+            "stock": self.stock,
         }
         return {
             **{name: None if answer is None else answer.to_dict() for name, answer in answers.items()},
@@ -129,6 +132,7 @@ def study_picture(
     about_wear = partial(study_wear, store, as_of=as_of, pattern=pattern, fitted=fitted)
     about_gauging = partial(study_gauging, store, as_of=as_of, pattern=pattern, fitted=fitted)
     about_fittings = partial(study_loosening, store, as_of=as_of, pattern=pattern, risk_limit=risk_limit, fitted=fitted)
+    about_stock = partial(study_stock, store, as_of=as_of, pattern=pattern, horizon_months=horizon_months)
     about_methods = partial(study_methods, store, as_of=as_of, pattern=pattern, readings=all_read)
     loosening = ask("loosening", lambda: about_fittings(horizon_months=horizon_months, rng=new_rng()))
     same_gap = loosening.gap.same_gap if loosening and loosening.gap else None
@@ -151,6 +155,7 @@ def study_picture(
             "methods",
             lambda: about_methods(horizon_months=horizon_months, rng=new_rng(), same_gap=same_gap),
         ),
+        stock=ask("stock", lambda: about_stock(rng=new_rng(), fitted=None if pattern else fitted, risk_model=law)),
         unanswered=unanswered,
         findings=tuple(run_checks(store, as_of=as_of)),
         invented=is_invented(store, as_of=as_of),

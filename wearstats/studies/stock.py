@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime
 from dataclasses import dataclass
 from typing import Any
@@ -196,7 +197,7 @@ def study_stock(
     """
     limits = limits or AdviceLimits()
     fitted = fitted or fit_fleet(store, as_of=as_of, intervals=False)
-    model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, rng=rng)
+    model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, rng=copy.deepcopy(rng))
     names = [pattern] if pattern else sorted(fitted.readings.patterns)
     answered: dict[str, PatternStock] = {}
     unanswered: dict[str, str] = {}
