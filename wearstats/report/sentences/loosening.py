@@ -41,9 +41,7 @@ def loosening_sentences(study: LooseningStudy) -> list[str]:
 def _sample(study: LooseningStudy) -> list[str]:
     if study.sampled_shafts is None:
         return []
-    return [
-        f"what follows is from the hubs of {count(study.sampled_shafts, 'shaft')} taken at random, as good as all"
-    ]
+    return [f"what follows is from the hubs of {count(study.sampled_shafts, 'shaft')} taken at random, as good as all"]
 
 
 def _gap(study: LooseningStudy) -> list[str]:

@@ -29,6 +29,7 @@ _LEFT_OUT = {
     "ended-otherwise": "taken off for another cause",
     "silent": "without word since",
 }
+_ALL_OF_IT = 0.95
 
 
 def methods_sentences(study: MethodsStudy) -> list[str]:
@@ -110,8 +111,11 @@ def _same_gap(study: MethodsStudy) -> list[str]:
     ]
     share = same.through_gap
     if share.value is not None:
-        lines.append(sentence(f"Of the difference between the two ways {in_hundred(share.value)} in 100 parts run "
-                              "through the gap"))  # fmt: skip
+        # beyond the whole it would say no more than that nothing is left
+        part = (
+            "Practically all" if share.value > _ALL_OF_IT else f"About {in_hundred(max(share.value, 0.0))} in 100 parts"
+        )
+        lines.append(sentence(f"{part} of the difference between the two ways runs through the gap"))
     return lines
 
 
