@@ -13,7 +13,8 @@ select
     fitting.fitted_to as fitted_to,
     fitting.known_from as known_from,
     fitting.went_on as went_on,
-    fitting.refit_of as refit_of
+    fitting.refit_of as refit_of,
+    fitting.play_um as play_um
 from known_fittings($as_of::date) as fitting
 left join known_shafts($as_of::date) as shaft on shaft.shaft = fitting.shaft
 left join known_hubs($as_of::date) as hub on hub.hub = fitting.hub

@@ -21,6 +21,7 @@ import math
 from dataclasses import dataclass
 
 from scipy import stats
+from scipy.special import ndtri
 from scipy.stats.contingency import odds_ratio
 
 from wearstats.analysis.estimate import Estimate, no_estimate
@@ -125,7 +126,7 @@ def wilson(failures: float, total: float, *, level: float = 0.95) -> Estimate:
     """
     if total <= 0:
         return no_estimate("no fittings to count")
-    z2 = float(stats.norm.ppf((1 + level) / 2)) ** 2
+    z2 = float(ndtri((1 + level) / 2)) ** 2
     share = failures / total
     centre = (failures + z2 / 2) / (total + z2)
     half = math.sqrt(z2 * (share * (1 - share) * total + z2 / 4)) / (total + z2)
