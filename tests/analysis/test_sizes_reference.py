@@ -4,6 +4,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from scipy.optimize import Bounds, LinearConstraint, milp
 
 from wearstats.analysis.sizes import best_sets, cost_of_set, share_not_single_peaked, single_peaked_below
 
@@ -98,3 +99,31 @@ def test_constructed_parts_of_two_decimals() -> None:
     assert [sorted(sizes[list(each.chosen)]) for each in found[1:]] == [
         pytest.approx([6.07, 6.16]), pytest.approx([6.07, 6.16, 6.23]), pytest.approx([6.07, 6.15, 6.20, 6.26]),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_costs_of_any_shape_agree_with_an_integer_programme(seed: int) -> None:
+    # facility location written out for scipy's solver: which sizes are kept, and which shaft goes to which
+    shafts, sizes, number = 12, 7, 3
+    cost = np.random.default_rng(seed).uniform(0, 10, (shafts, sizes))
+    goes = np.arange(shafts * sizes).reshape(shafts, sizes) + sizes
+    rows, low, high = [], [], []
+    kept = np.zeros(sizes + goes.size)
+    kept[:sizes] = 1
+    rows, low, high = [kept], [number], [number]
+    for shaft in range(shafts):
+        served = np.zeros(sizes + goes.size)
+        served[goes[shaft]] = 1
+        rows, low, high = [*rows, served], [*low, 1], [*high, 1]
+        for size in range(sizes):
+            only = np.zeros(sizes + goes.size)
+            only[goes[shaft, size]], only[size] = 1, -1
+            rows, low, high = [*rows, only], [*low, -1], [*high, 0]
+    found = milp(
+        np.concatenate([np.zeros(sizes), cost.ravel()]), constraints=LinearConstraint(np.array(rows), low, high),
+        integrality=np.ones(sizes + goes.size), bounds=Bounds(0, 1),
+    )  # fmt: skip
+    best = best_sets(cost, most=number)[number - 1]
+    assert best.bound <= found.fun / shafts + 1e-9
+    assert best.cost <= 1.1 * found.fun / shafts
+    assert tried(cost, number) == pytest.approx(found.fun / shafts)
