@@ -170,7 +170,7 @@ def test_at_the_same_gap(told: MethodsStudy) -> None:
         "loose than of 100 sent to be fitted by hand (between 3 fewer and 4 more, 95 % sure); these data cannot tell "
         "which hold better." in said
     )
-    assert "Of the difference between the two ways 92 in 100 parts run through the gap." in said
+    assert "About 92 in 100 parts of the difference between the two ways runs through the gap." in said
     refused = dataclasses.replace(same, difference=no_estimate("the gaps hardly overlap"))
     assert "At the same gap left: this cannot be told, for the gaps hardly overlap." in methods_sentences(
         dataclasses.replace(told, same_gap=refused)

@@ -35,7 +35,7 @@ from wearstats.studies.width_readings import WidthReadings
 
 NO_READINGS = "no fitting has readings that were in hand when its hub was chosen"
 _BY = {"sent": "method_sent", "done": "method_done"}
-_GAP_NOT_ASKED = "asked together with the chance against the gap (wearstats report, wearstats loosening)"
+_NO_GAP_LAW = "no law of the chance against the gap was fitted to these fittings alone"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,7 +63,8 @@ class MethodsStudy:
     without_readings, known_late : int
         Fittings left out of that: without readings in hand; known only from a later date.
     same_gap : SameGap or None
-        At the same gap, from the law of the chance against the gap; None where that was not asked for.
+        At the same gap, from the law of the chance against the gap; None where that cannot be fitted, and for single
+        patterns beside the whole.
     e_value : Estimate
         How strong something unseen would have to be to explain the ratio on the same shafts away.
     evidence : MethodEvidence
@@ -108,7 +109,7 @@ class MethodsStudy:
     @property
     def at_same_gap(self) -> Estimate:
         """Difference at the same gap."""
-        return no_estimate(_GAP_NOT_ASKED) if self.same_gap is None else self.same_gap.difference
+        return no_estimate(_NO_GAP_LAW) if self.same_gap is None else self.same_gap.difference
 
     def methods_frame(self) -> pd.DataFrame:
         """Give ``by``, ``method``, ``fittings``, ``failures``, ``hub_months``, ``risk``, ``low``, ``high``."""
