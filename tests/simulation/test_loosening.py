@@ -62,7 +62,8 @@ def test_the_tables_hold_what_is_promised() -> None:
     for label, row in tables["Coverage"].items():
         excused = next((what for name, what in EXCUSED.items() if label.startswith(name)), ())
         for question in set(QUESTIONS) - {"as read", *excused}:
-            assert row[question] >= PROMISED - 2 * error_of(PROMISED, row["replicates"]), (label, question)
+            # three standard errors, for some two hundred figures are looked at together
+            assert row[question] >= PROMISED - 3 * error_of(PROMISED, row["replicates"]), (label, question)
 
 
 def test_a_small_fleet_goes_through() -> None:
