@@ -11,13 +11,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from wearstats.analysis.demand_courses import BoolArray, Courses, FloatArray, Followed, follow, list_courses
+from wearstats.analysis.demand_courses import BoolArray, Courses, FloatArray, Followed, IntArray, follow, list_courses
 from wearstats.analysis.estimate import Estimate
 from wearstats.errors import AnalysisError
-
-IntArray = NDArray[np.int64]
 
 QUARTERS_FOR_COURSE = 8
 """Two years: with fewer, a trend and a season cannot be told from each other or from chance."""

@@ -18,14 +18,15 @@ from scipy.special import gammaln, logsumexp
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.int64]
 
-SHAPES = (np.inf, 1.5, 3.0, 6.0, 12.0, 25.0, 50.0, 100.0)
+SHAPES = (np.inf, 2.0, 5.0, 12.0, 30.0, 100.0)
 """Shapes of the factor that a quarter shares; the first is none at all: Poisson."""
 
 _TREND_SD = 0.08
-_TRENDS = np.array([-0.2, -0.15, -0.1, -0.06, -0.03, 0.03, 0.06, 0.1, 0.15, 0.2])
+_TRENDS = np.array([-0.18, -0.1, -0.05, 0.05, 0.1, 0.18])
 _DISCOUNTS = np.array([0.9, 0.75, 0.6])
-_SWINGS = np.array([0.2, 0.4, 0.65])
+_SWINGS = np.array([0.25, 0.55])
 _PHASES = np.arange(8) / 8.0
 _STEADY, _TREND, _DRIFT = 0.5, 0.25, 0.25
 _SEASON = 0.25
@@ -148,7 +149,7 @@ def follow(courses: Courses, counts: FloatArray, exposure: FloatArray, of_year: 
     -------
     Followed
     """
-    since = np.arange(counts.size) - (counts.size - 1) / 2.0
+    since = np.arange(counts.size, dtype=np.float64) - (counts.size - 1) / 2.0
     factor = courses.factor(since, of_year) * exposure
     total = float(counts.sum())
     reach = np.log(6.0) * min(1.0, (2000.0 / max(total, 1.0)) ** 0.5) + 3.0 / np.sqrt(total + 0.5)

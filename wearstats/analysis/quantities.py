@@ -1,0 +1,243 @@
+"""How many of each size to make now, all sizes together.
+
+The quantities are those of least expected cost over drawn demand from now until the next chance to make some (what is
+made is there after the lead time): set-up, making, keeping, filing tighter hubs out where a size has run out, and needs
+not served. Stock left at the end counts by what it spares later, from each size's own rule (`restocking`), so that one
+set-up may cover several quarters. The same demands are used for every set of quantities that is tried.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearstats.analysis.demand import interval_of
+from wearstats.analysis.demand_courses import BoolArray, FloatArray, IntArray
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.restocking import DAYS_A_YEAR, Restocking, StockCosts, best_restocking
+from wearstats.analysis.substitution import serve
+
+_MOST_ON_HAND = 400
+_SWEEPS = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shelf:
+    """What the quantities are chosen for; arrays of shape (sizes,) unless said.
+
+    Parameters
+    ----------
+    on_hand : ndarray
+        Hubs on the shelf now.
+    may_make : ndarray of bool
+        Whether the size is still kept.
+    filing : ndarray, shape (sizes, sizes)
+        From `substitution.one_way`.
+    costs : StockCosts
+        The costs.
+    lead_days, stage_days : float
+        Until what is made now is there; until the next chance to make some.
+    """
+
+    on_hand: FloatArray
+    may_make: BoolArray
+    filing: FloatArray
+    costs: StockCosts
+    lead_days: float
+    stage_days: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stage:
+    """What happens until the next chance; arrays of shape (draws,).
+
+    Parameters
+    ----------
+    cost : ndarray
+        Set-up, making, keeping, filing and needs not served, without the worth of what is left.
+    needed, lacking, filed, left : ndarray
+        Hubs needed, needs not served, hubs filed out for a looser need, hubs left at the end.
+    later : ndarray
+        What the stock left spares later, with the sign of a cost.
+    lacking_by_size : ndarray, shape (draws, sizes)
+        Needs not served.
+    """
+
+    cost: FloatArray
+    needed: FloatArray
+    lacking: FloatArray
+    filed: FloatArray
+    left: FloatArray
+    later: FloatArray
+    lacking_by_size: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuantityCheck:
+    """Simulated stages with the quantities chosen, drawn apart from those by which they were chosen.
+
+    Parameters
+    ----------
+    fill_rate, lacking, filed, left, cost : Estimate
+        Share of needs served; needs not served, hubs filed out, hubs left, cost, each until the next chance: the mean,
+        and the interval in which nine of ten drawn stages lie.
+    spared : Estimate
+        What making them spares against making none now, what is left at the end counted in both by what it spares
+        later; on the same drawn needs.
+    """
+
+    fill_rate: Estimate
+    lacking: Estimate
+    filed: Estimate
+    left: Estimate
+    cost: Estimate
+    spared: Estimate
+
+
+def size_rules(shelf: Shelf, before: IntArray, after: IntArray) -> list[Restocking]:
+    """Find each size's own rule.
+
+    Parameters
+    ----------
+    shelf : Shelf
+        The shelf.
+    before, after : ndarray of int, shape (draws, sizes)
+        Demand until what is made now is there, and from then until the next chance.
+    """
+    rules = []
+    for size, on_hand in enumerate(shelf.on_hand):
+        mean = float(before[:, size].mean() + after[:, size].mean())
+        # far above what the balance of set-up against keeping would ever put there
+        lot = np.sqrt(2.0 * shelf.costs.setup * mean * DAYS_A_YEAR / shelf.stage_days / max(shelf.costs.held, 1e-9))
+        peak = float(before[:, size].max() + after[:, size].max())
+        most = int(min(max(on_hand, 0) + min(2.0 * lot, 8.0 * mean) + peak + 2, max(_MOST_ON_HAND, on_hand)))
+        rules.append(
+            best_restocking(
+                _chances(before[:, size]),
+                _chances(after[:, size]),
+                shelf.costs,
+                lead_days=shelf.lead_days,
+                stage_days=shelf.stage_days,
+                most=most,
+            )
+        )
+    return rules
+
+
+def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray, values: list[FloatArray]) -> Stage:
+    """Run drawn stages with the quantities given.
+
+    Parameters
+    ----------
+    shelf : Shelf
+        The shelf.
+    make : ndarray, shape (sizes,)
+        Made now.
+    before, after : ndarray of int, shape (draws, sizes)
+        Demand until it is there, and from then until the next chance.
+    values : list of ndarray
+        What each size's stock at the end costs from then on, by hubs left; beyond its end as at its end.
+    """
+    costs = shelf.costs
+    worth = np.full(shelf.on_hand.size, costs.lacking - costs.made)
+    start = np.broadcast_to(shelf.on_hand, before.shape)
+    first = serve(start, before, shelf.filing, worth)
+    put = first.left + make
+    second = serve(put, after, shelf.filing, worth)
+    lead, rest = shelf.lead_days / DAYS_A_YEAR, (shelf.stage_days - shelf.lead_days) / DAYS_A_YEAR
+    kept = lead * (start + first.left).sum(axis=1) / 2.0 + rest * (put + second.left).sum(axis=1) / 2.0
+    lacking = first.lacking + second.lacking
+    later = np.zeros(len(before))
+    for size, value in enumerate(values):
+        left = second.left[:, size].astype(np.int64)
+        # what lies there beyond all that any rule would have spares nothing more
+        later += value[np.minimum(left, value.size - 1)]
+    making = float(costs.making(make).sum())
+    return Stage(
+        cost=making + costs.held * kept + first.filing_cost + second.filing_cost + costs.lacking * lacking.sum(axis=1),
+        needed=np.asarray((before + after).sum(axis=1), dtype=float),
+        lacking=lacking.sum(axis=1),
+        filed=first.filed + second.filed,
+        left=second.left.sum(axis=1),
+        later=later,
+        lacking_by_size=lacking,
+    )
+
+
+def choose_quantities(shelf: Shelf, before: IntArray, after: IntArray, rules: list[Restocking]) -> IntArray:
+    """Choose how many of each size to make now.
+
+    Parameters
+    ----------
+    shelf : Shelf
+        The shelf.
+    before, after : ndarray of int, shape (draws, sizes)
+        Demand until it is there, and from then until the next chance.
+    rules : list of Restocking
+        From `size_rules`.
+
+    Returns
+    -------
+    ndarray of int, shape (sizes,)
+        Found size by size, over and over until none changes: whether to make none, the rule's number, or some more or
+        fewer; no change of one size alone, of those tried, makes it cheaper.
+    """
+    values = [rule.value for rule in rules]
+    make = np.array(
+        [
+            rule.make[min(int(on_hand), rule.make.size - 1)] if may else 0.0
+            for rule, on_hand, may in zip(rules, shelf.on_hand, shelf.may_make, strict=True)
+        ]
+    )
+    best = _mean_cost(shelf, make, before, after, values)
+    for _ in range(_SWEEPS):
+        changed = False
+        for size in np.flatnonzero(shelf.may_make):
+            most = values[size].size - 1
+            around = {0.0, *(make[size] + np.array([-8, -4, -2, -1, 1, 2, 4, 8])), float(shelf.costs.batch_size)}
+            for number in sorted(n for n in around if 0 <= n <= most and n != make[size]):
+                other = make.copy()
+                other[size] = number
+                cost = _mean_cost(shelf, other, before, after, values)
+                if cost < best - 1e-9:
+                    best, make, changed = cost, other, True
+        if not changed:
+            break
+    return np.asarray(make, dtype=np.int64)
+
+
+def check_quantities(
+    shelf: Shelf, make: IntArray, before: IntArray, after: IntArray, rules: list[Restocking], *, level: float = 0.9
+) -> QuantityCheck:
+    """Simulate stages with the quantities chosen; `before` and `after` drawn apart from those they were chosen by."""
+    values = [rule.value for rule in rules]
+    ran = run_stage(shelf, np.asarray(make, dtype=float), before, after, values)
+    idle = run_stage(shelf, np.zeros(make.size), before, after, values)
+    method = f"{len(before)} simulated stages"
+    rate = np.divide(ran.lacking, ran.needed, out=np.zeros(len(before)), where=ran.needed > 0)
+    share = interval_of(1.0 - rate, level=level, method=method)
+    needed = float(ran.needed.sum())
+    return QuantityCheck(
+        fill_rate=Estimate(
+            value=1.0 - float(ran.lacking.sum()) / needed if needed else None,
+            low=share.low,
+            high=share.high,
+            level=level,
+            method=method,
+        ),
+        lacking=interval_of(ran.lacking, level=level, method=method),
+        filed=interval_of(ran.filed, level=level, method=method),
+        left=interval_of(ran.left, level=level, method=method),
+        cost=interval_of(ran.cost, level=level, method=method),
+        spared=interval_of(idle.cost + idle.later - ran.cost - ran.later, level=level, method=method),
+    )
+
+
+def _mean_cost(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray, values: list[FloatArray]) -> float:
+    ran = run_stage(shelf, make, before, after, values)
+    return float(np.mean(ran.cost + ran.later))
+
+
+def _chances(counts: IntArray) -> FloatArray:
+    return np.asarray(np.bincount(counts) / counts.size, dtype=float)

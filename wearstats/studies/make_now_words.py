@@ -1,0 +1,60 @@
+"""Why so many of a size are to be made, in a few words that go into the exported table."""
+
+from __future__ import annotations
+
+import datetime
+
+from wearstats.analysis.estimate import Estimate
+
+_SHORT = 0.1
+
+
+def why_make(
+    *,
+    kept: bool,
+    on_hand: int,
+    make: int,
+    lead: Estimate,
+    cover: Estimate,
+    lead_short: float,
+    short: float,
+    until: datetime.date,
+    outlasts: bool,
+) -> str:
+    """Say why.
+
+    Parameters
+    ----------
+    kept : bool
+        Whether the size is still kept.
+    on_hand, make : int
+        Hubs on the shelf; to be made.
+    lead, cover : Estimate
+        Needed until what is made now is there; until what is made at the next chance would be.
+    lead_short : float
+        Chance that what lies there does not last until new ones are there.
+    short : float
+        Chance that a need goes unserved until the next chance.
+    until : datetime.date
+        Day by which it has run out with a chance of one in ten.
+    outlasts : bool
+        Whether it lasts longer than that.
+    """
+    lasts = f"lasts beyond {until}" if outlasts else f"lasts until {until} (nine chances in ten)"
+    needed = f"{cover.value:.1f} needed until a later batch could be there ({_range(cover)})"
+    if not kept:
+        return f"no longer kept: {on_hand} to be used up, or filed out for looser needs"
+    if make == 0 and short > _SHORT:
+        return f"{needed}: too few for a set-up; an unserved need has a chance of {short:.0%}"
+    if make == 0:
+        return f"{on_hand} on hand, {needed}: {lasts}"
+    why = f"{on_hand} on hand, {needed}: with {make} more {lasts}"
+    if lead_short > _SHORT:
+        why += (
+            f"; may run out before they are there ({lead_short:.0%}; {lead.value:.1f} needed by then, {_range(lead)})"
+        )
+    return why
+
+
+def _range(estimate: Estimate) -> str:
+    return f"{estimate.low:.0f} to {estimate.high:.0f}"
