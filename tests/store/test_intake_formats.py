@@ -191,9 +191,31 @@ def test_every_shape_brings_the_same_readings(shape: str, store: Store, tmp_path
 def test_a_misspelt_station_on_paper_is_not_kept_as_a_note(store: Store) -> None:
     text = PASTED.replace("middle;nut-end", "midle;nut-end")
     with store:
+        with pytest.raises(InputError) as refused:
+            add_files(store, [], text=text, added_on=LOADED_ON)
+        assert [str(problem) for problem in refused.value.problems] == [
+            "pasted text, readings, midle: holds numbers like readings, but 'midle' is no station; "
+            "shoulder, middle, nut-end; did you mean middle?"
+        ]
+        assert store.value("select count(*) from inspections where inspection = 'I3'") == 0
+
+
+def test_readings_under_an_unknown_name_are_refused_by_their_size(store: Store) -> None:
+    text = PASTED.replace("middle;nut-end", "quarter;nut-end")
+    with store, pytest.raises(InputError, match="'quarter' is no station.*correct its name, or take the column out"):
+        add_files(store, [], text=text, added_on=LOADED_ON)
+
+
+def test_a_column_of_other_numbers_on_paper_is_a_remark(store: Store) -> None:
+    text = PASTED.replace("nut-end\n", "nut-end;remark_no\n").replace("5,980\n", "5,980;17\n")
+    text = text.replace("5,978\n", "5,978;\n").replace("5,970;\n", "5,970;;\n")
+    with store:
         report = add_files(store, [], text=text, added_on=LOADED_ON)
-        assert (report.files[-1].read, report.files[-1].accepted, report.files[-1].rejected) == (6, 4, 2)
-        assert "row 8, midle: 'midle' is no station of D8; shoulder, middle, nut-end" in report.files[-1].problems[0]
+        assert (report.files[-1].read, report.files[-1].accepted) == (6, 6)
+        assert report.notes == (
+            "pasted text, readings, remark_no: is no station, so its numbers were kept as remarks, not as readings",
+        )
+        assert store.rows("select distinct column_name, value from notes") == [("remark_no", "17")]
 
 
 def test_a_table_named_by_the_first_line_of_a_file(store: Store, tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from wearstats.errors import InputError, StoreError
 from wearstats.store.connection import Store
 from wearstats.store.intake_blocks import unknown_table
 from wearstats.store.intake_files import Staging, stage_paths
+from wearstats.store.intake_names import name_unnamed
 from wearstats.store.intake_parents import stage_carried
 from wearstats.store.intake_readings import restate_readings
 from wearstats.store.intake_tables import load_readings, load_rows
@@ -187,6 +188,7 @@ def _add(
     store.allow_files()
     staging = stage_paths(store, paths, table=table, text=text, frames=frames)
     try:
+        name_unnamed(staging)
         stage_carried(staging)
         store.forbid_files()
         with store.transaction():
@@ -223,6 +225,7 @@ def _load(store: Store, staging: Staging, added_on: datetime.date, *, correct: b
             )
             _account_for(store, report, intake=intake, sha256=incoming.sha256)
             reports.append(report)
+            notes.extend(loaded.notes)
             settled += loaded.settled
         if table.name == "inspections":
             restate_readings(store, intake=intake)

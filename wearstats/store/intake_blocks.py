@@ -12,7 +12,7 @@ A file is mostly one block: column names, then rows. A pasted text or a filled-i
     1;5,98;5,96;5,98
 
 A line that holds only a table's name begins a block; a line ``column: value`` above the column names holds for all its
-rows.
+rows, and where nothing stands behind the colon nothing is said.
 """
 
 from __future__ import annotations
@@ -41,6 +41,13 @@ REJECT_COLUMNS = (
     "reject_next_step",
 )
 """Columns of exported rejects: the first ties a mended row to its reject, the others are for the reader."""
+
+NAMED_BY = {"inspection": ("shaft", "measured_on", "measured_by"), "gauge": ("measured_by", "kind", "resolution", "unit")}
+"""What an owner's sheet need not name, and the columns from which its name is made.
+
+The same shaft, day and measurer make the same name, so the same sheet twice is the same inspection.
+"""
+_REQUIRED = {name for table in TABLES for name in table.required}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -165,7 +172,7 @@ def blocks(records: Iterable[Cells], *, place: str, table: Table | None) -> list
             continue
         said = _says(filled) if current is None or not current.headings else None
         if said is not None:
-            (current.said if current else pending)[said[0]] = said[1]
+            _take_said(current.said if current else pending, *said, place=f"{place}, row {number}")
             formal = True
             continue
         if current is None:
@@ -192,14 +199,26 @@ def _names_table(filled: list[str]) -> Table | None:
 
 
 def _says(filled: list[str]) -> tuple[str, str] | None:
-    """Read a line ``column: value``, in one cell or in two."""
+    """Read a line ``column: value``, in one cell or in two; the value may be left blank."""
     match = _SAID.fullmatch(filled[0].strip("\ufeff"))
-    if match is None or len(filled) > 2:
+    if match is None or len(filled) > 2 or (match["value"] and len(filled) == 2):
         return None
-    value = match["value"] or (filled[1] if len(filled) == 2 else "")
-    if bool(match["value"]) == (len(filled) == 2):
-        return None
-    return canonical(match["name"]), value
+    return canonical(match["name"]), match["value"] or (filled[1] if len(filled) == 2 else "")
+
+
+def _take_said(said: dict[str, str], name: str, value: str, *, place: str) -> None:
+    """Take one line ``column: value``; a blank one says nothing, unless its column must be filled in."""
+    if said.get(name, value) != value:
+        raise InputError(
+            Problem(
+                place=f"{place}, {name}",
+                found=f"'{value}' where '{said[name]}' was said above",
+                allowed="each line once for all rows below",
+                next_step="take one away",
+            )
+        )
+    if value or name in _REQUIRED:
+        said[name] = value
 
 
 def heading_problems(table: Table, headings: Sequence[str], *, said: Iterable[str] = (), place: str) -> list[Problem]:
@@ -230,7 +249,9 @@ def heading_problems(table: Table, headings: Sequence[str], *, said: Iterable[st
 def missing_columns(table: Table, names: Sequence[str], *, place: str) -> list[Problem]:
     """Name the required columns that are not there."""
     wide = table.name == "readings" and "width" not in names and "station" not in names
-    required = [name for name in table.required if not (wide and name in ("width", "station"))]
+    spared = {name for name, parts in NAMED_BY.items() if {*parts} <= {*names}}
+    spared |= {"width", "station"} if wide else set()
+    required = [name for name in table.required if name not in spared]
     missing = [name for name in required if name not in names]
     if wide and not missing and not set(names) - {"inspection", "spline", "trial"}:
         missing = ["width", "station"]

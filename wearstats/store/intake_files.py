@@ -24,7 +24,7 @@ from wearstats.store.intake_blocks import (
 )
 from wearstats.store.intake_incoming import Incoming, Ragged, frame_sha256, kept_names, text_of
 from wearstats.store.intake_scan import ScannedText, checked_path, file_sha256, read_text, scan_text, split_line
-from wearstats.store.intake_sheets import cell_text, read_sheets
+from wearstats.store.intake_sheets import Rows, cell_text, read_sheets
 
 FAST_FROM_BYTES = 1 << 18
 """Size from which a plain CSV file goes through DuckDB's own reader."""
@@ -153,7 +153,7 @@ class Staging:
             found = blocks(sheets[only], place=path.name, table=table or named[only] or table_named(path.stem))
             self._add_blocks(found, place=path.name, sha256=sha256)
             return
-        for name, records in sheets.items():
+        for name, records in _filled_sheets(sheets).items():
             place = f"{path.name}, sheet {name}"
             if named[name] is None:
                 self.notes.append(f"{place}: names no table, so it was not read")
@@ -261,6 +261,7 @@ class Staging:
                 columns={name: f"c{at}" for at, name in enumerate(names)},
                 sha256=sha256,
                 semicolons=block.semicolons,
+                said=tuple(names[len(kept) :]),
                 ragged=tuple(Ragged(row=number, cells=tuple(cells), columns=width) for number, cells in ragged),
             )
         )
@@ -284,6 +285,16 @@ def stage_paths(
         staging.drop()
         raise InputError(staging.problems)
     return staging
+
+
+def _filled_sheets(sheets: dict[str, Rows]) -> dict[str, Rows]:
+    """Leave out the sheets of a form that nobody wrote on, unless that is all of them."""
+    written = {
+        name: rows
+        for name, rows in sheets.items()
+        if table_named(name) is None or sum(any((cell or "").strip() for cell in row) for row in rows) > 1
+    }
+    return written if any(table_named(name) for name in written) else sheets
 
 
 def _named(block: Block) -> list[str]:

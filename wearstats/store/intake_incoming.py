@@ -44,6 +44,10 @@ class Incoming:
         Rows that could not be staged.
     semicolons : bool
         Whether semicolons set the columns apart, as is done where the comma is the decimal mark.
+    said : tuple of str
+        The columns said once, above all rows.
+    notes : tuple of str
+        What to tell about the file besides its problems.
     """
 
     file: str
@@ -54,6 +58,8 @@ class Incoming:
     sha256: str
     ragged: tuple[Ragged, ...] = ()
     semicolons: bool = False
+    said: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def extra(self) -> dict[str, str]:

@@ -1,6 +1,7 @@
 """Rows that carry more than their own table: an owner's sheet names its shaft, gauge and inspection in the same line.
 
-Where a file bears every column that another table requires, that table's rows are made from it, once each.
+Where a file bears every column that another table requires, that table's rows are made from it, once each. What was
+said above all rows and belongs to no table, such as a remark, is kept beside the inspection.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ def stage_carried(staging: Staging) -> None:
         taken: set[str] = set()
         for parent in PARENTS:
             if _carries(incoming, parent):
-                taken |= {column.name for column in parent.columns}
+                taken |= {column.name for column in parent.columns} | set(_noted(incoming, parent))
                 staging.keep(_carried(staging.store, incoming, parent, relation=staging.next_relation()))
         if taken:
             own = {column.name for column in incoming.table.columns}
@@ -36,9 +37,19 @@ def _carries(incoming: Incoming, parent: Table) -> bool:
     return parent is not incoming.table and required <= set(incoming.columns) and not required <= own
 
 
+def _noted(incoming: Incoming, parent: Table) -> list[str]:
+    """List what was said above the rows and is kept as a note on this parent."""
+    return [name for name in incoming.extra if name in incoming.said and parent.name == "inspections" and _free(name)]
+
+
+def _free(name: str) -> bool:
+    """Whether no parent has such a column."""
+    return all(column.name != name for parent in PARENTS for column in parent.columns)
+
+
 def _carried(store: Store, incoming: Incoming, parent: Table, *, relation: str) -> Incoming:
     """Stage the different rows of another table that a file carries, each with the number of its first row."""
-    borne = [column.name for column in parent.columns if column.name in incoming.columns]
+    borne = [column.name for column in parent.columns if column.name in incoming.columns] + _noted(incoming, parent)
     named = ", ".join(f"{incoming.columns[name]} as c{place}" for place, name in enumerate(borne))
     key = " and ".join(f"trim(coalesce({incoming.columns[name]}, '')) <> ''" for name in parent.key)
     store.execute(

@@ -122,6 +122,6 @@ def _all_cells(path: Path, *, values: bool) -> dict[str, list[tuple[Any, ...]]]:
 
 
 def _even(rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
-    """Make all rows as long as the longest."""
+    """Make all rows, also those that the reader makes up where none was saved, tuples as long as the longest."""
     width = max((len(row) for row in rows), default=0)
-    return [row + (None,) * (width - len(row)) for row in rows]
+    return [(*row, *[None] * (width - len(row))) for row in rows]

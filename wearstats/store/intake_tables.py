@@ -32,6 +32,7 @@ class Loaded:
     rejected: int
     settled: int
     problems: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, most_told: int) -> Loaded:
@@ -108,6 +109,7 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
                 *more.splitlines(),
             )
         ),
+        notes=long.notes,
     )
 
 

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
+from dataclasses import replace
+
 from wearstats.domain.frames import STATIONS, TABLES
 from wearstats.errors import InputError, Problem
 from wearstats.store.connection import Store
 from wearstats.store.intake_blocks import REJECT_COLUMNS
+from wearstats.store.intake_checks import PLAUSIBLE_SHARE
 from wearstats.store.intake_incoming import Incoming, renamed
 
 _NOT_STATIONS = {column.name for table in TABLES for column in table.columns} | {*REJECT_COLUMNS}
@@ -29,11 +34,11 @@ def lengthened(store: Store, incoming: Incoming) -> Incoming:
     Raises
     ------
     InputError
-        When no column is a station.
+        When no column is a station, or one looks like a station whose name is not known.
     """
     if "width" in incoming.columns or "station" in incoming.columns:
         return _without_blank_rows(store, incoming)
-    stations = _station_columns(store, incoming)
+    stations, notes = _station_columns(store, incoming)
     kept = {name: held for name, held in incoming.columns.items() if held not in stations.values()}
     relation = f"{incoming.relation}_long"
     carried = "".join(f", {held}" for held in kept.values())
@@ -48,23 +53,21 @@ def lengthened(store: Store, incoming: Incoming) -> Incoming:
         "order by row_id, nth",
         {f"s{at}": name for at, name in enumerate(stations)},
     )
-    return renamed(
+    long = renamed(
         incoming,
         relation=relation,
         columns=kept | {"station": "said_station", "width": "said_width"},
         row_number="row_no",
     )
+    return replace(long, notes=tuple(notes))
 
 
-def _station_columns(store: Store, incoming: Incoming) -> dict[str, str]:
-    """Find the columns that are stations: of any pattern, or holding nothing but numbers."""
+def _station_columns(store: Store, incoming: Incoming) -> tuple[dict[str, str], list[str]]:
+    """Find the columns that are stations of any pattern, and what to tell of other columns that hold numbers only."""
     rows = store.rows("select distinct unnest(stations) from patterns")
     known = {name.lower(): name for name in (*STATIONS, *(str(row[0]) for row in rows))}
-    found = {}
-    for name, held in incoming.columns.items():
-        if name.lower() in known or (name not in _NOT_STATIONS and _all_numbers(store, incoming, held)):
-            found[known.get(name.lower(), name)] = held
-    if not known.keys() & {name.lower() for name in found}:
+    found = {known[name.lower()]: held for name, held in incoming.columns.items() if name.lower() in known}
+    if not found:
         raise InputError(
             Problem(
                 place=incoming.file,
@@ -73,7 +76,28 @@ def _station_columns(store: Store, incoming: Incoming) -> dict[str, str]:
                 next_step="name the columns after the stations",
             )
         )
-    return found
+    middle = _middle(store, incoming, found.values())
+    problems, notes = [], []
+    for name, held in incoming.columns.items():
+        if name in _NOT_STATIONS or name in incoming.said or name.lower() in known:
+            continue
+        if not _all_numbers(store, incoming, held):
+            continue
+        near = difflib.get_close_matches(name.lower(), known, n=1)
+        if near or _alike(_middle(store, incoming, [held]), middle):
+            problems.append(
+                Problem(
+                    place=f"{incoming.file}, {name}",
+                    found=f"holds numbers like readings, but '{name}' is no station",
+                    allowed=", ".join(known.values()),
+                    next_step=f"did you mean {known[near[0]]}?" if near else "correct its name, or take the column out",
+                )
+            )
+        else:
+            notes.append(f"{incoming.file}, {name}: is no station, so its numbers were kept as remarks, not as readings")
+    if problems:
+        raise InputError(problems)
+    return found, notes
 
 
 def _all_numbers(store: Store, incoming: Incoming, held: str) -> bool:
@@ -83,6 +107,22 @@ def _all_numbers(store: Store, incoming: Incoming, held: str) -> bool:
         f"where trim(coalesce({held}, '')) <> ''"
     )
     return numbers is True
+
+
+def _middle(store: Store, incoming: Incoming, columns: Iterable[str]) -> float | None:
+    """Give the median of the numbers in some columns; None where there is none."""
+    listed = ", ".join(columns)
+    value = store.value(
+        f"select median(try_cast(replace(trim(text), ',', '.') as double)) "
+        f"from (select unnest([{listed}]) as text from {incoming.relation})"
+    )
+    return None if value is None else float(value)
+
+
+def _alike(one: float | None, other: float | None) -> bool:
+    """Whether two medians may be sizes of the same spline; judgement, as for a single size."""
+    share = float(PLAUSIBLE_SHARE)
+    return one is not None and other is not None and abs(one - other) <= share * other
 
 
 def _without_blank_rows(store: Store, incoming: Incoming) -> Incoming:

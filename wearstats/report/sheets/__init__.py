@@ -1,0 +1,1 @@
+"""The forms: measuring and follow-up as a workbook, an offline page and on paper, and a notebook for the telephone."""

@@ -1,0 +1,30 @@
+"""Names for what an owner's sheet does not name: its inspection and its gauge, made from what the sheet says of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from wearstats.store.intake_blocks import NAMED_BY
+from wearstats.store.intake_files import Staging
+
+TURN = "turn"
+"""Column that tells apart several inspections of a shaft by one person on one day; the first has no turn, or 1."""
+
+
+def name_unnamed(staging: Staging) -> None:
+    """Give each staged row the name of its inspection or gauge where its file bears none but all the parts of one."""
+    for place, incoming in enumerate(staging.staged):
+        columns = dict(incoming.columns)
+        for name, parts in NAMED_BY.items():
+            if name in columns or not {*parts} <= {*columns}:
+                continue
+            written = [f"coalesce(nullif(trim({columns[part]}), ''), '?')" for part in parts]
+            if name == "inspection" and TURN in columns:
+                written.append(f"nullif(nullif(trim({columns[TURN]}), ''), '1')")
+            held = f"made_{name}"
+            staging.store.execute(f"alter table {incoming.relation} add column {held} varchar")
+            staging.store.execute(f"update {incoming.relation} set {held} = concat_ws(' ', {', '.join(written)})")
+            columns[name] = held
+        if columns != incoming.columns:
+            said = (*incoming.said, *(name for name in columns if name not in incoming.columns))
+            staging.staged[place] = replace(incoming, columns=columns, said=said)
