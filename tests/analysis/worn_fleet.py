@@ -27,6 +27,7 @@ class WornFleet:
     log_odds_early: float = 1.0
     mean_um: float = 32.0
     reading_sd_um: float = 7.0
+    chosen_on_truth: bool = False  # on the wear itself, which nobody wrote down
     follow_up: SilentFleet = field(default_factory=SilentFleet)
 
     def draw(self, rng: np.random.Generator) -> tuple[pd.DataFrame, pd.DataFrame, BoolArray]:
@@ -37,7 +38,8 @@ class WornFleet:
         age = rng.uniform(0, self.follow_up.span, n)
         read = wear + self.reading_sd_um * rng.standard_normal(n)
         early = age > self.follow_up.span / 2
-        odds = self.log_odds_per_10_um * (read - self.mean_um) / 10 + self.log_odds_early * (early - 0.5)
+        seen = wear if self.chosen_on_truth else read
+        odds = self.log_odds_per_10_um * (seen - self.mean_um) / 10 + self.log_odds_early * (early - 0.5)
         supplied = rng.random(n) < 1 / (1 + np.exp(-odds))
         duty = rng.integers(3, size=n)
         frame = self.follow_up.follow(
