@@ -60,8 +60,8 @@ class Stage:
         Hubs needed, needs not served, hubs filed out for a looser need, hubs left at the end.
     later : ndarray
         What the stock left spares later, with the sign of a cost.
-    lacking_by_size : ndarray, shape (draws, sizes)
-        Needs not served.
+    lacking_by_size, left_by_size : ndarray, shape (draws, sizes)
+        Needs not served; hubs left at the end.
     """
 
     cost: FloatArray
@@ -71,6 +71,7 @@ class Stage:
     left: FloatArray
     later: FloatArray
     lacking_by_size: FloatArray
+    left_by_size: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,6 +163,7 @@ def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray,
         left=second.left.sum(axis=1),
         later=later,
         lacking_by_size=lacking,
+        left_by_size=second.left,
     )
 
 
