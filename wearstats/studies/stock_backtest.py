@@ -290,7 +290,7 @@ def _habit(
     undersizes: FloatArray,
     shelves: list[Shelf],
 ) -> tuple[FloatArray, str]:
-    """Give what was made in the same quarter a year before, or sent where no batch is known; shape (quarters, sizes)."""
+    """Give what was made in the quarter a year before, or sent where no batch is known; shape (quarters, sizes)."""
     batches = store.query("stock_batches", as_of=as_of, pattern=pattern)
     made_on = pd.to_datetime(batches["made_on"])
     rows = []
