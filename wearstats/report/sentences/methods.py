@@ -175,7 +175,7 @@ def _more_fittings(study: MethodsStudy) -> list[str]:
     more = study.more_fittings
     if study.evidence.settled or (more.value is None and more.low is None):
         return []
-    least = "" if more.low is None else f"{more.low:.0f}"
+    least = "" if more.low is None else _about(more.low)
     if more.value is None:
         if not least:
             return [sentence("No number of further fittings that is worth waiting for would settle it")]
@@ -184,7 +184,7 @@ def _more_fittings(study: MethodsStudy) -> list[str]:
     atleast = f", at least {least}" if least and more.low != more.value else ""
     return [
         sentence(
-            f"To settle it about {more.value:.0f} more fittings would be needed that reach the horizon{atleast} (80 % "
+            f"To settle it about {_about(more.value)} more fittings would be needed that reach the horizon{atleast} (80 % "
             "power, looked at every quarter)"
         )
     ]
@@ -200,6 +200,11 @@ def _not_by_lot(like: LikeShafts | None) -> str:
 def _may_be_nothing(difference: Estimate) -> str:
     low, high = difference.low, difference.high
     return f"; {_CANNOT}" if low is not None and high is not None and low <= 0 <= high else ""
+
+
+def _about(number: float) -> str:
+    """Say a number to two figures, which is more than is known of it."""
+    return f"{float(f'{number:.2g}'):.0f}"
 
 
 def _apart(share: float) -> str:
