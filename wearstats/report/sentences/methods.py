@@ -184,8 +184,8 @@ def _more_fittings(study: MethodsStudy) -> list[str]:
     atleast = f", at least {least}" if least and more.low != more.value else ""
     return [
         sentence(
-            f"To settle it about {_about(more.value)} more fittings would be needed that reach the horizon{atleast} (80 % "
-            "power, looked at every quarter)"
+            f"To settle it about {_about(more.value)} more fittings would be needed that reach the horizon{atleast} "
+            "(80 % power, looked at every quarter)"
         )
     ]
 
