@@ -1,0 +1,48 @@
+"""The follow-up page in a real browser: answered on a phone, saved, added to a store."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from tests.browser.driver import PRESENT, browser, downloaded
+from tests.store.small_store import make_store
+from wearstats.cli.main import app
+from wearstats.store.connection import open_store
+
+pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
+
+
+def test_one_hub_of_two_is_answered_for(tmp_path: Path) -> None:
+    store = make_store(tmp_path / "bench.duckdb")
+    asked = ["sheet", "follow-up", "--fitting", "F2", "--fitting", "F1", "--out", str(tmp_path), "--store", str(store)]
+    assert CliRunner().invoke(app, asked).exit_code == 0
+    with browser(folder=tmp_path, width=360) as page:
+        page.open(tmp_path / "follow-up-F2-and-1-more.html")
+        assert page.run("return document.documentElement.scrollWidth <= innerWidth")
+        assert page.text("#done") == "0 of 2 hubs answered"
+        page.click("#save")
+        assert page.text("#told") == "Still needed: How is the hub?"
+        page.choose("#state-1", "loose")
+        page.choose("#how-1", "rocked-by-hand")
+        page.choose("#cause-1", "flanks")
+        page.type("#hours-1", "2 150,5")
+        page.type("#remark-1", 'red dust; "a knock"')
+        assert page.text("#done") == "1 of 2 hubs answered"
+        if os.environ.get("SHEET_PICTURES"):
+            page.shoot(Path(os.environ["SHEET_PICTURES"]) / "follow-up-360.png")
+        page.click("#save")
+        saved = downloaded(tmp_path, "follow-up-*.csv")
+        assert page.console() == []
+        assert [url for url in page.requested() if not url.startswith(("file:", "blob:", "data:"))] == []
+    added = CliRunner().invoke(app, ["store", "add", str(saved), "--store", str(store)])
+    assert added.exit_code == 0, added.output
+    with open_store(store) as opened:
+        held = "select state, prompted, how, cause, hours from follow_ups where fitting = 'F2'"
+        assert opened.rows(held) == [("loose", "asked", "rocked-by-hand", "flanks", 2150.5)]
+        notes = dict(opened.rows("select column_name, value from notes where table_name = 'follow_ups'"))
+        assert notes["remark"] == "red dust a knock"
+        assert notes["form"].startswith("follow-up ")

@@ -1,0 +1,155 @@
+"""The measuring page in a real browser: filled in, flagged, saved, added to a store, advice given."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from tests.browser.driver import PRESENT, Browser, browser, downloaded
+from tests.store.small_store import make_store
+from wearstats.cli.main import app
+from wearstats.store.connection import open_store
+
+pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
+
+WIDTHS = ["5.95", "5,94", "5.93", "5.95", "5.96", "5.94", "5.92", "5.95"]
+STATIONS = 3
+PICTURES = os.environ.get("SHEET_PICTURES")
+
+
+def wearstats(*arguments: str | Path, stdin: str | None = None) -> Result:
+    return CliRunner().invoke(app, list(map(str, arguments)), input=stdin, prog_name="wearstats")
+
+
+@pytest.fixture(params=[1000, 360], ids=["desk", "phone"])
+def shown(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[tuple[Browser, Path, int]]:
+    """A store, and its measuring page opened in a browser."""
+    store = make_store(tmp_path / "bench.duckdb")
+    made = wearstats("sheet", "measuring", "--pattern", "D8", "--check-piece", "6", "--out", tmp_path, "--store", store)
+    assert made.exit_code == 0, made.output
+    with browser(folder=tmp_path, width=request.param) as opened:
+        opened.open(tmp_path / "measuring-D8.html")
+        yield opened, tmp_path, request.param
+
+
+def cell(spline: int, at: int) -> str:
+    return f"[data-spline='{spline}'][data-at='{at}']"
+
+
+def head(page: Browser, *, reads: str = "mm 0.01") -> None:
+    page.type("#shaft", "S77")
+    page.type("#measured_by", "owner 9")
+    page.choose("#kind", "micrometer-flat")
+    page.choose("#reads", reads)
+    page.choose("#spline_1_marked", "yes")
+    page.type("#hours", "1 200")
+    page.type("#check_reading", "6,01")
+
+
+def readings(page: Browser) -> None:
+    for spline, width in enumerate(WIDTHS, start=1):
+        for at in range(STATIONS):
+            page.type(cell(spline, at), width)
+
+
+def picture(page: Browser, name: str) -> None:
+    if PICTURES:
+        page.shoot(Path(PICTURES) / f"{name}.png")
+
+
+def test_filled_in_saved_added_and_advised(shown: tuple[Browser, Path, int]) -> None:
+    page, folder, width = shown
+    assert page.run("return document.documentElement.scrollWidth <= innerWidth")
+    head(page)
+    readings(page)
+    assert page.text("#done") == "24 of 24 readings"
+    assert page.run("return document.querySelectorAll('.bad, .odd').length") == 0
+    # what the page says is wrong is what a store says: 59.5 slipped, 0.234 in inches, 6.45 a turn of the thimble off
+    page.type(cell(2, 0), "59.5")
+    assert "will not be taken: far from the 6.000 mm of a new spline. a slipped decimal? 5.95" in page.text("#why-2")
+    page.type(cell(2, 0), "0.2343")
+    assert "read in in?" in page.text("#why-2")
+    page.type(cell(2, 0), "6.45")
+    assert "please look again: wider than a new spline (6.000 mm)" in page.text("#why-2")
+    page.type(cell(2, 0), "5.45")
+    assert "about one turn of the thimble (0.500 mm)" in page.text("#why-2")
+    page.type(cell(2, 0), "5.9")
+    assert "write them all, noughts too" in page.text("#why-2")
+    page.type(cell(2, 0), "five")
+    assert "no number" in page.text("#why-2")
+    assert page.text("#done") == "24 of 24 readings – 1 to look at again: see the notes beside them"
+    picture(page, f"measuring-{width}-flagged")
+    page.type(cell(2, 0), "5.94")
+    page.click("#save")
+    saved = downloaded(folder, "*.csv")
+    assert saved.name.startswith("measuring-D8-S77-")
+    assert page.console() == []
+    assert [url for url in page.requested() if not url.startswith(("file:", "blob:", "data:"))] == []
+
+    added = wearstats("store", "add", saved, "--store", folder / "bench.duckdb", "--json")
+    assert added.exit_code == 0, added.output
+    files = {file["table"]: file for file in json.loads(added.stdout)["files"]}
+    assert {name: file["accepted"] for name, file in files.items()} == {
+        "gauges": 1,
+        "shafts": 1,
+        "inspections": 1,
+        "readings": 24,
+    }
+    # the same sheet again, as pasted text: all of it is there already
+    pasted = page.run("return document.querySelector('#text').value")
+    again = wearstats("store", "add", "-", "--store", folder / "bench.duckdb", "--json", stdin=pasted)
+    assert again.exit_code == 0, again.output
+    assert sum(file["accepted"] for file in json.loads(again.stdout)["files"]) == 0
+    with open_store(folder / "bench.duckdb") as store:
+        held = "select hours, spline_1_marked, check_piece_mm, check_reading from inspections where shaft = 'S77'"
+        assert store.rows(held) == [(1200.0, True, 6.0, "6.01")]
+        total = "select count(*), sum(width_tenth_um) from readings where inspection like 'S77 %'"
+        expected = sum(round(float(text.replace(",", ".")) * 10_000) for text in WIDTHS) * STATIONS
+        assert store.rows(total) == [(24, expected)]
+    advised = wearstats("shaft", "S77", "--store", folder / "bench.duckdb", "--json")
+    assert advised.exit_code == 0, advised.output
+    assert json.loads(advised.stdout)["advice"]["do"]
+
+
+def test_what_is_missing_is_named_and_the_draft_is_kept(shown: tuple[Browser, Path, int]) -> None:
+    page, folder, width = shown
+    page.type(cell(1, 0), "5.98")
+    page.click("#save")
+    assert page.text("#told").startswith("Still needed: Number of the shaft; Who measured; Measured with; It reads in")
+    assert not list(folder.glob("*.csv"))
+    page.open(folder / "measuring-D8.html")
+    assert page.run(f'return document.querySelector("{cell(1, 0)}").value') == "5.98"
+    assert page.text("#done") == "1 of 24 readings"
+    page.click("#fresh")
+    page.accept()
+    assert page.text("#done") == "0 of 24 readings"
+    picture(page, f"measuring-{width}-empty")
+
+
+def test_where_no_draft_can_be_kept_the_page_says_so_and_works(shown: tuple[Browser, Path, int]) -> None:
+    page, folder, _ = shown
+    page.before_each_page("Object.defineProperty(window, 'localStorage', {get() { throw new Error('blocked'); }});")
+    page.open(folder / "measuring-D8.html")
+    head(page, reads="in 0.001")
+    page.type(cell(1, 0), ".234")
+    page.type(cell(1, 1), "0,235")
+    assert page.text("#draft") == "This browser keeps no draft: save before you close the page."
+    page.click("#copy")
+    assert page.text("#told").startswith(("Copied", "Mark all"))
+    text = page.run("return document.querySelector('#text').value")
+    # the check piece was read in inches too
+    assert "check_reading: 6.01\n" in text
+    assert "will not be taken" in page.text("#why-check_reading")
+    page.type("#check_reading", "0.236")
+    text = page.run("return document.querySelector('#text').value")
+    added = wearstats("store", "add", "-", "--store", folder / "bench.duckdb", stdin=text)
+    assert added.exit_code == 0, added.output
+    with open_store(folder / "bench.duckdb") as store:
+        widths = store.rows("select width_tenth_um from readings where inspection like 'S77 %' order by station")
+        assert widths == [(59690,), (59436,)]
+    assert page.console() == []
