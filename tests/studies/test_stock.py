@@ -2,12 +2,15 @@
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, ReportError
 from wearstats.report.sentences.stock import stock_sentences
+from wearstats.report.stock_files import write_make_now
 from wearstats.store.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of, make_demo_store
 from wearstats.studies.stock import StockStudy, study_stock
@@ -33,7 +36,10 @@ def test_document_bears_the_contract(study: StockStudy) -> None:
     for plan in answer["plans"]:
         assert {"undersizes_um", "cost", "unserved_share"} <= set(plan)
         assert plan["cost"]["low"] <= plan["cost"]["value"] <= plan["cost"]["high"]
-    assert {"k", "undersizes_um", "make", "covers_until"} <= set(answer["chosen"])
+    chosen = answer["chosen"]
+    assert {"k", "undersizes_um", "make", "covers_until"} <= set(chosen)
+    assert [float(um) for um in chosen["make"]] == chosen["undersizes_um"]
+    assert sum(chosen["make"].values()) > 0
     assert {"undersizes_um", "cost"} <= set(answer["current"])
     assert answer["by_pattern"]["D10"]["plans"] == answer["plans"]
 
@@ -65,6 +71,22 @@ def test_words_name_sizes_money_and_assumptions(study: StockStudy) -> None:
     text = " ".join(stock_sentences(study))
     for piece in ("Pattern D10: keep", "EUR", "One size fewer would cost", "Today's sizes", "minutes of filing"):
         assert piece in text
+
+
+def test_what_to_make_goes_into_files(study: StockStudy, tmp_path: Path) -> None:
+    frames = [
+        pd.read_csv(write_make_now(study, tmp_path / "make.csv")),
+        pd.read_excel(write_make_now(study, tmp_path / "make.xlsx")),
+    ]
+    make = study.by_pattern["D10"].make
+    assert make is not None
+    for frame in frames:
+        assert frame["make"].sum() == sum(make.make.values())
+        assert set(frame["pattern"]) == {"D10"}
+    with pytest.raises(ReportError, match=r"allowed: \.csv, \.xlsx"):
+        write_make_now(study, tmp_path / "make.txt")
+    with pytest.raises(ReportError, match="cannot be written"):
+        write_make_now(study, tmp_path / "nowhere" / "make.csv")
 
 
 def test_a_pattern_nobody_measured_is_refused(store: Store) -> None:

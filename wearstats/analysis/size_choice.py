@@ -78,6 +78,11 @@ class SizeChoice:
         As many sizes as chosen, set by clustering what shafts need, too tight and too loose counting alike.
     served : DataFrame
         ``shaft_row``, ``undersize_um``: the size that each shaft goes to, NaN where to none.
+    shares : ndarray, shape (draws, chosen sizes)
+        Share of the shafts that each chosen size serves, shafts drawn anew.
+    filing_cost : ndarray, shape (chosen sizes, chosen sizes)
+        What it costs more, on average, to serve the shafts of the row's size with the column's; infinite for looser
+        ones, and where the shop would not send it to any of them.
     not_single_peaked : float
         Share of shafts whose costs fall and rise more than once.
     """
@@ -93,6 +98,8 @@ class SizeChoice:
     perfect_a_year: float
     symmetric: SizePlan
     served: pd.DataFrame
+    shares: FloatArray
+    filing_cost: FloatArray
     not_single_peaked: float
 
     @property
@@ -180,6 +187,8 @@ def choose_sizes(
         perfect_a_year=_perfect(costs, chosen, shafts_a_year) + size_kept * len(chosen),
         symmetric=year.plan_of(symmetric),
         served=pd.DataFrame({"shaft_row": np.arange(len(whole)), "undersize_um": served}),
+        shares=_shares(served, costs.undersizes_um[np.array(chosen)], drawn.weight),
+        filing_cost=_filing_costs(costs, whole, chosen, served),
         not_single_peaked=share_not_single_peaked(whole),
     )
 
@@ -271,6 +280,26 @@ def _perfect(costs: PairCosts, chosen: tuple[int, ...], shafts_a_year: float) ->
     least = costs.by_draw[:, list(chosen)].min(axis=1)
     unserved = costs.unserved(costs.fixed + costs.failure_price * costs.risk[0])
     return float(shafts_a_year * np.where(np.isfinite(least), least, unserved[:, None]).mean())
+
+
+def _shares(served: FloatArray, undersizes_um: FloatArray, weight: FloatArray) -> FloatArray:
+    """Share of the shafts that each size serves in every draw, shape (draws, sizes)."""
+    goes = served[:, None] == undersizes_um
+    return np.asarray(weight @ goes / weight.sum(axis=1, keepdims=True))
+
+
+def _filing_costs(costs: PairCosts, whole: FloatArray, chosen: tuple[int, ...], served: FloatArray) -> FloatArray:
+    """Mean extra cost of serving the row's shafts with the column's tighter size, over those it may be sent to."""
+    columns = np.array(chosen)
+    extra = np.full((columns.size, columns.size), np.inf)
+    for row, own in enumerate(columns):
+        mine = served == costs.undersizes_um[own]
+        for column in range(row + 1, columns.size):
+            may = mine & costs.acceptable[:, columns[column]]
+            if 2 * may.sum() > mine.sum():
+                extra[row, column] = max(float((whole[may, columns[column]] - whole[may, own]).mean()), 0.0)
+        extra[row, row] = 0.0
+    return extra
 
 
 def _clusters(undersizes_um: FloatArray, need_um: FloatArray, count: int) -> tuple[int, ...]:

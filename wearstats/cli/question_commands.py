@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -144,24 +145,34 @@ def methods(*, options: Options) -> None:
 
 @question_app.command()
 @takes_shared_options
-def stock(*, options: Options) -> None:
+def stock(
+    *,
+    export: Annotated[
+        Path | None, typer.Option("--export", metavar="FILE", help="Write what to make to FILE, .csv or .xlsx.")
+    ] = None,
+    options: Options,
+) -> None:
     """Say which undersizes to keep.
 
     With what they cost a year against today's sizes, how sure that is, and how many of each to make.
     """
+    from wearstats.report.make_now_table import make_now_table
     from wearstats.report.sentences.stock import stock_sentences
+    from wearstats.report.stock_files import write_make_now
     from wearstats.store.connection import open_store
     from wearstats.studies.stock import study_stock
 
+    months = options.horizon_months
     with open_store(options.store, on_wait=print_note) as store:
         study = study_stock(
-            store,
-            as_of=options.as_of,
-            pattern=options.pattern,
-            horizon_months=options.horizon_months,
-            rng=options.rng(),
+            store, as_of=options.as_of, pattern=options.pattern, horizon_months=months, rng=options.rng()
         )
+    if export:
+        print_note(f"written: {write_make_now(study, export)}")
     if options.as_json:
         print_document("stock", study.to_dict(), as_of=options.as_of)
     else:
-        print_sentences(stock_sentences(study))
+        print_sentences([*stock_sentences(study), ""])
+        for part in study.by_pattern.values():
+            if part.make:
+                print_table(make_now_table(part.make))

@@ -15,6 +15,7 @@ from wearstats.report.charts.wear import fleet_chart
 from wearstats.report.curve_figures import curve_figures
 from wearstats.report.gap_figures import gap_figures
 from wearstats.report.gauging_tables import gauges_table, measurers_table, plans_table, strays_table
+from wearstats.report.make_now_table import make_now_table
 from wearstats.report.method_figures import method_figures, methods_table
 from wearstats.report.page import Figure, Page, Section, make_figure
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
@@ -248,6 +249,7 @@ def stock_section(study: StockStudy) -> Section:
         heading=_HEADINGS["stock"],
         sentences=tuple(stock_sentences(study)),
         figures=tuple(stock_figures(study)),
+        tables=tuple(make_now_table(part.make) for part in study.by_pattern.values() if part.make),
     )
 
 

@@ -22,6 +22,7 @@ from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.filing_pace import study_filing_pace
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.make_now import MakeNow, study_make_now
 from wearstats.studies.prices import Prices, read_prices
 from wearstats.studies.shaft_risk import RiskModel, fit_risk_model
 
@@ -58,6 +59,10 @@ class PatternStock:
         Of filing.
     why_no_risk : str
         Why failures are not counted, where they are not.
+    make : MakeNow or None
+        How many of each chosen size to make now.
+    why_no_make : str
+        Why that cannot be said, where it cannot.
     need : DataFrame
         ``need_um`` (undersize as wide as the shaft's splines on average), ``undersize_um`` (that it goes to).
     """
@@ -72,6 +77,8 @@ class PatternStock:
     keeping: float
     minutes_per_um: float
     why_no_risk: str
+    make: MakeNow | None
+    why_no_make: str
     need: pd.DataFrame
 
     def plans_frame(self) -> pd.DataFrame:
@@ -103,8 +110,8 @@ class PatternStock:
                 "regret": choice.regret.to_dict(),
                 "same_set_share": choice.same_set_share,
                 "same_set_share_with_twice_the_shafts": choice.same_set_twice,
-                "make": None,
-                "covers_until": None,
+                **(self.make.to_dict() if self.make else {"make": None, "covers_until": None}),
+                "not_told_because": self.why_no_make or None,
             },
             "current": None if choice.today is None else _plan_to_dict(choice.today),
             "robust_undersizes_um": list(choice.robust_um),
@@ -255,6 +262,7 @@ def _of_pattern(
         need_um=need,
         rng=rng,
     )
+    make, why_no_make = _make_now(store, name, choice, prices, as_of=as_of, rng=rng)
     return PatternStock(
         pattern=name,
         choice=choice,
@@ -266,8 +274,30 @@ def _of_pattern(
         keeping=keeping,
         minutes_per_um=pace.minutes_per_um,
         why_no_risk="" if model.fit else model.why_not,
+        make=make,
+        why_no_make=why_no_make,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
     )
+
+
+def _make_now(
+    store: Store, name: str, choice: SizeChoice, prices: Prices, *, as_of: datetime.date, rng: np.random.Generator
+) -> tuple[MakeNow | None, str]:
+    """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
+    try:
+        made = study_make_now(
+            store,
+            as_of=as_of,
+            pattern=name,
+            sizes=choice.chosen.undersizes_um,
+            shares=choice.shares,
+            filing_cost=choice.filing_cost,
+            prices=prices,
+            rng=rng,
+        )
+    except AnalysisError as error:
+        return None, str(error)
+    return made, ""
 
 
 def keeping_a_year(prices: Prices, pattern: Pattern) -> float:

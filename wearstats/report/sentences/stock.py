@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.report.sentences.make_now import make_now_sentences
 from wearstats.report.sentences.phrases import count, in_hundred, joined, sentence, undersize
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ def pattern_sentences(stock: PatternStock) -> list[str]:
         f"Pattern {stock.pattern}: keep {count(len(chosen.undersizes_um), 'size')}, undersize {sizes(chosen)}; a year "
         f"of {stock.shafts_a_year:.0f} hubs then costs {money(chosen.cost_a_year, stock)}, and "
         f"{in_hundred(chosen.unserved_share)} in 100 shafts need a special",
+        *(make_now_sentences(stock.make) if stock.make else [f"how many to make cannot be told: {stock.why_no_make}"]),
         *_why_so_many(stock),
         *_today(stock),
         _how_sure(stock),

@@ -1,0 +1,32 @@
+"""What to make now as a table, for the terminal, the page, and files."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from wearstats.domain.units import print_um
+from wearstats.report.tables import DataTable, table_of
+from wearstats.studies.make_now import MakeNow
+
+
+def make_now_table(make: MakeNow) -> DataTable:
+    """Print a row a size."""
+    frame = make.make_frame()
+    rows = pd.DataFrame(
+        {
+            "size": [
+                print_um(float(um)) + ("" if kept else ", no longer kept")
+                for um, kept in zip(frame["undersize_um"], frame["kept"], strict=True)
+            ],
+            "on_hand": frame["on_hand"].astype(int),
+            "needed": [
+                f"{mean:.1f} ({low:.0f} to {high:.0f})"
+                for mean, low, high in zip(frame["cover_demand"], frame["cover_low"], frame["cover_high"], strict=True)
+            ],
+            "make": frame["make"].astype(int),
+            "until": frame["covers_until"].where(~frame["outlasts"], "beyond " + frame["covers_until"]),
+        }
+    )
+    heads = ("undersize", "on hand", "needed until a later batch, 90 % sure", "make now", "lasts until")
+    caption = f"Pattern {make.pattern}: what to make now"
+    return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
