@@ -8,6 +8,7 @@ import pytest
 
 from tests.analysis.history_frames import fitting, histories
 from wearstats.analysis.method_evidence import enter_at_horizon, follow_evidence
+from wearstats.analysis.sequential import proportion_sequence
 
 EVENTS = [
     ("F1", "2024-06-01", "loose", "unasked", "flanks"),  # known loose within 12 months
@@ -46,6 +47,9 @@ def test_only_quarters_that_have_ended_count(ran: pd.DataFrame) -> None:
     counts = ended.quarters[["supplied", "supplied_failed", "hand", "hand_failed"]].to_numpy().tolist()
     assert counts == [[3, 1, 2, 0]]
     assert ended.quarters["difference"].tolist() == pytest.approx([1 / 3])
+    row = ended.quarters.iloc[0]
+    assert 0 <= row["supplied_low"] < 1 / 3 < row["supplied_high"] <= 1
+    assert (row["hand_low"], row["hand_high"]) == (0.0, pytest.approx(proportion_sequence(0, 2)[1]))
     assert ended.low is not None
     assert ended.high is not None
     assert ended.low < 1 / 3 < ended.high

@@ -17,7 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.methods import AS_SUPPLIED
-from wearstats.analysis.sequential import ALTERNATIVES, DifferenceSequence, difference_sequence
+from wearstats.analysis.sequential import ALTERNATIVES, DifferenceSequence, difference_sequence, proportion_sequence
 from wearstats.domain.units import MEAN_MONTH_DAYS
 
 FloatArray = NDArray[np.float64]
@@ -37,7 +37,9 @@ class MethodEvidence:
     quarters : DataFrame
         ``quarter`` (2026Q3), ``known_on`` (its last day), ``supplied``, ``supplied_failed``, ``hand``, ``hand_failed``
         (entered so far), ``difference`` (of the shares so far, NaN without both), ``low``, ``high`` (not ruled out by
-        then), ``log_evidence`` (against no difference); from the first quarter in which a fitting entered.
+        then), ``log_evidence`` (against no difference), ``supplied_low``, ``supplied_high``, ``hand_low``,
+        ``hand_high`` (each share known loose, by itself, also right at every look); from the first quarter in which a
+        fitting entered.
     low, high : float or None
         Of the last quarter; None before any fitting entered.
     settled : bool
@@ -157,6 +159,12 @@ def _by_quarter(blocks: pd.DataFrame, told: DifferenceSequence, names: list[str]
     frame[names] = frame[names].astype(np.int64)
     both = (frame["supplied"] > 0) & (frame["hand"] > 0)
     shares = [frame[f"{group}_failed"] / frame[group].clip(lower=1) for group in ("supplied", "hand")]
+    for group in ("supplied", "hand"):
+        ends = [
+            proportion_sequence(int(failed), int(total), level=told.level)
+            for failed, total in zip(frame[f"{group}_failed"], frame[group], strict=True)
+        ]
+        frame[[f"{group}_low", f"{group}_high"]] = np.array(ends)
     quarters = pd.PeriodIndex(frame.index)
     return frame.assign(
         quarter=quarters.astype(str),
