@@ -39,6 +39,9 @@ WORN: dict[str, WornFleet] = {
     "two fittings a shaft": WornFleet(follow_up=SilentFleet(per_shaft=2)),
     "chosen on unwritten knowledge": WornFleet(log_odds_per_10_um=-0.5, chosen_on_truth=True),
 }
+AGAIN = "two fittings a shaft, again"
+WORN[AGAIN] = WORN["two fittings a shaft"]
+AGAIN_FLEETS, AGAIN_SEED, AGAIN_DRAWS = 160, 106, 200
 WORDS = {
     "500 fittings": "less worn shafts and older fittings get hubs as supplied more often",
     "no effect": "the same, the way of sending changes nothing",
@@ -46,6 +49,7 @@ WORDS = {
     "steeper choice and risk": "few worn shafts get hubs as supplied, and they fail much more",
     "chosen by lot": "nothing steers the choice",
     "two fittings a shaft": "the same as the first, two fittings on each shaft",
+    AGAIN: f"{AGAIN_FLEETS} others, {AGAIN_DRAWS} draws, seed {AGAIN_SEED}, since the first fell short",
     "chosen on unwritten knowledge": "on the wear itself, not on the reading, so that the reading is not enough",
 }
 SHARES: dict[str, tuple[float, float, float]] = {
@@ -58,7 +62,7 @@ SHARES: dict[str, tuple[float, float, float]] = {
 }
 
 
-def compare_fleets(fleet: WornFleet, *, fleets: int, seed: int) -> dict[str, float]:
+def compare_fleets(fleet: WornFleet, *, fleets: int, seed: int, draws: int = DRAWS) -> dict[str, float]:
     """Compare on the same shafts and plainly, in fleet after fleet."""
     supplied_risk, hand_risk = fleet.risks()
     truth, ratio = supplied_risk - hand_risk, supplied_risk / hand_risk
@@ -68,7 +72,7 @@ def compare_fleets(fleet: WornFleet, *, fleets: int, seed: int) -> dict[str, flo
         frame, covariates, supplied = fleet.draw(rng)
         told = SilentHistories.from_frame(frame)
         silence = fit_silence(told)
-        drawn = draw_replicates(told, silence, replicates=DRAWS, rng=rng)
+        drawn = draw_replicates(told, silence, replicates=draws, rng=rng)
         like = compare_like_shafts(told, supplied, covariates, silence, drawn, months=MONTHS)
         ways = {"supplied": supplied, "hand": ~supplied}
         groups = fit_groups(told, ways, silence, drawn, months=np.array([MONTHS]))
@@ -155,9 +159,11 @@ def lines_of(rows: Mapping[str, Mapping[str, float]], first: str) -> list[str]:
 
 def run() -> tuple[dict[str, dict[str, float]], dict[str, dict[str, float]]]:
     """Run everything."""
+    first = {name: fleet for name, fleet in WORN.items() if name != AGAIN}
     fleets = {
-        name: compare_fleets(fleet, fleets=FLEETS, seed=number) for number, (name, fleet) in enumerate(WORN.items(), 1)
+        name: compare_fleets(fleet, fleets=FLEETS, seed=number) for number, (name, fleet) in enumerate(first.items(), 1)
     }
+    fleets[AGAIN] = compare_fleets(WORN[AGAIN], fleets=AGAIN_FLEETS, seed=AGAIN_SEED, draws=AGAIN_DRAWS)
     looks = {name: look_often(*shares, sequences=SEQUENCES, seed=SEED) for name, shares in SHARES.items()}
     return fleets, looks
 
@@ -169,8 +175,8 @@ def write_tables(fleets: Mapping[str, Mapping[str, float]], looks: Mapping[str, 
         "",
         "## On the same shafts",
         "",
-        f"{FLEETS} fleets each, seeds 1 to {len(WORN)}; three owners in ten never answer, six failures in ten come in "
-        "unasked. Difference of the risks by month 12 had all been sent one way or the other, "
+        f"{FLEETS} fleets each, seeds 1 to {len(WORN) - 1}; three owners in ten never answer, six failures in ten "
+        "come in unasked. Difference of the risks by month 12 had all been sent one way or the other, "
         f"`compare_like_shafts` with {DRAWS} draws; plain: `risk_difference` of the same fleets. Told: share not "
         "refused for want of overlap. Monte Carlo error of a coverage 0.013.",
         "",
