@@ -1,6 +1,6 @@
--- purpose: hubs of a pattern that were needed, a row a day, size and fate, as known by a day; orders that came to nothing
---   for want of interest are no need, those lost for want of a size are, and hubs put back on the shelf were not needed
+-- purpose: hubs of a pattern needed, a row a day, size and fate, as known by a day; lost for want of a size counts too
 -- params: as_of, pattern
+-- orders declined, cancelled or gone silent are no need; a hub put back on the shelf was not needed after all
 with sent as (
     select
         dispatch."order",

@@ -1,5 +1,4 @@
--- purpose: hubs of a pattern on the shelf at a day, a row an undersize ever counted, made or sent: the last count, and
---   what was made, sent and put back on the shelf after it
+-- purpose: hubs of a pattern on the shelf, a row an undersize: the last count, and what moved since, as known by a day
 -- params: as_of, pattern
 with counted as (
     select undersize_um, max(counted_on) as counted_on, arg_max(on_hand, counted_on) as counted

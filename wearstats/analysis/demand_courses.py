@@ -20,8 +20,11 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int64]
 
-SHAPES = (np.inf, 2.0, 5.0, 12.0, 30.0, 100.0)
+SHAPES = (np.inf, 1.5, 3.0, 6.0, 12.0, 30.0)
 """Shapes of the factor that a quarter shares; the first is none at all: Poisson."""
+
+POISSON = 0.25
+"""Beforehand: few quarters cannot rule scatter out, and intervals that leave it out hold too seldom."""
 
 _TREND_SD = 0.08
 _TRENDS = np.array([-0.18, -0.1, -0.05, 0.05, 0.1, 0.18])
@@ -119,7 +122,7 @@ def list_courses(*, may_turn: bool) -> Courses:
         share = _SEASON / (_SWINGS.size * _PHASES.size)
         swings = [(1.0 - _SEASON, 0.0, 0.0), *((share, swing, phase) for swing in _SWINGS for phase in _PHASES)]
     season = np.array(swings)
-    shape = np.array([(0.5, SHAPES[0]), *((0.5 / (len(SHAPES) - 1), shape) for shape in SHAPES[1:])])
+    shape = np.array([(POISSON, SHAPES[0]), *(((1.0 - POISSON) / (len(SHAPES) - 1), shape) for shape in SHAPES[1:])])
     a, b, c = np.indices((len(course), len(season), len(shape))).reshape(3, -1)
     return Courses(
         prior=course[a, 0] * season[b, 0] * shape[c, 0],
