@@ -119,8 +119,10 @@ class Browser:
         return [str(line["message"]) for line in self._call("POST", "/se/log", {"type": "browser"})]
 
     def requested(self) -> list[str]:
-        """Give the addresses that pages from files have asked for since last asked; not the browser's own first page."""
-        events = [json.loads(line["message"])["message"] for line in self._call("POST", "/se/log", {"type": "performance"})]
+        """Give the addresses that pages, but for the browser's own first one, have asked for since last asked."""
+        events = [
+            json.loads(line["message"])["message"] for line in self._call("POST", "/se/log", {"type": "performance"})
+        ]
         return [
             str(event["params"]["request"]["url"])
             for event in events

@@ -27,6 +27,7 @@ def test_one_hub_of_two_is_answered_for(tmp_path: Path) -> None:
         page.click("#save")
         assert page.text("#told") == "Still needed: How is the hub?"
         page.choose("#state-1", "loose")
+        assert page.text("#why-state-1").startswith("stop: do not start the engine")
         page.choose("#how-1", "rocked-by-hand")
         page.choose("#cause-1", "flanks")
         page.type("#hours-1", "2 150,5")

@@ -82,7 +82,7 @@ def test_filled_in_saved_added_and_advised(shown: tuple[Browser, Path, int]) -> 
     assert "write them all, noughts too" in page.text("#why-2")
     page.type(cell(2, 0), "five")
     assert "no number" in page.text("#why-2")
-    assert page.text("#done") == "24 of 24 readings – 1 to look at again: see the notes beside them"
+    assert page.text("#done") == "24 of 24 readings; 1 to look at again: see the notes beside them"
     picture(page, f"measuring-{width}-flagged")
     page.type(cell(2, 0), "5.94")
     page.click("#save")

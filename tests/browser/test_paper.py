@@ -27,7 +27,10 @@ TEN = Pattern(
 def test_each_form_fits_on_one_page(tmp_path: Path) -> None:
     wording = read_wording("en")
     fittings = tuple(SheetFitting(fitting=f"F{n}", shaft="S1", hub="H1", fitted_on=None) for n in (1, 2))
-    forms = [MeasuringForm(pattern=TEN, wording=wording), FollowUpForm(fittings=fittings, wording=wording)]
+    forms: list[MeasuringForm | FollowUpForm] = [
+        MeasuringForm(pattern=TEN, wording=wording),
+        FollowUpForm(fittings=fittings, wording=wording),
+    ]
     with browser(folder=tmp_path, width=1000) as page:
         for form in forms:
             for paper in PAPERS:

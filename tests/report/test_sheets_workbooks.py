@@ -69,9 +69,7 @@ def test_a_filled_measuring_book_makes_its_shaft_gauge_and_inspection(store: Sto
     assert store.rows("select shaft, measured_by, measured_at, gauge, unit from inspections where shaft = 'S7'") == [
         ("S7", "owner 9", "home", "owner 9 micrometer-flat 0.01 mm", "mm")
     ]
-    widths = (
-        "select inspection, spline, station, width_tenth_um from readings where inspection like 'S7%' order by all"
-    )
+    widths = "select inspection, spline, station, width_tenth_um from readings where inspection like 'S7%' order by all"
     assert store.rows(widths) == [
         ("S7 2026-04-01 owner 9", 1, "nut-end", 59000),
         ("S7 2026-04-01 owner 9", 1, "shoulder", 59800),
@@ -109,9 +107,7 @@ def test_a_needed_line_left_blank_is_told_and_nothing_is_lost(store: Store, tmp_
 
 
 def test_a_follow_up_book_comes_back(store: Store, tmp_path: Path) -> None:
-    asked = FollowUpForm(
-        fittings=sheet_fittings(store, ["F2", "F2", "F1"], as_of=LATE), wording=read_wording("en")
-    )
+    asked = FollowUpForm(fittings=sheet_fittings(store, ["F2", "F2", "F1"], as_of=LATE), wording=read_wording("en"))
     assert [item.fitting for item in asked.fittings] == ["F2", "F1"]
     book = opened(follow_up_book(asked))
     sheet = book["follow_ups"]
@@ -140,13 +136,13 @@ def test_the_notebook_takes_news_sheet_by_sheet_and_may_be_added_again(store: St
 
 def test_drop_downs_offer_the_words_and_names_that_the_store_takes(store: Store) -> None:
     book = opened(note_book(sheet_names(store, as_of=LATE), read_wording("en")))
-    rules = {
-        str(rule.sqref): rule.formula1 for rule in book["follow_ups"].data_validations.dataValidation
-    }
+    rules = {str(rule.sqref): rule.formula1 for rule in book["follow_ups"].data_validations.dataValidation}
     assert rules["C2:C301"] == '"tight,loose,broken,removed,no-answer"'
     assert rules["A2:A301"].startswith("'words to choose from'!$")
     assert [cell.value for cell in book["words to choose from"]["A"]] == ["fittings", "F1", "F2"]
 
 
 def test_the_same_form_is_the_same_file(store: Store) -> None:
-    assert opened(measuring_book(form(store))).properties.created == opened(measuring_book(form(store))).properties.created
+    assert (
+        opened(measuring_book(form(store))).properties.created == opened(measuring_book(form(store))).properties.created
+    )

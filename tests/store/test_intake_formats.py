@@ -202,7 +202,7 @@ def test_a_misspelt_station_on_paper_is_not_kept_as_a_note(store: Store) -> None
 
 def test_readings_under_an_unknown_name_are_refused_by_their_size(store: Store) -> None:
     text = PASTED.replace("middle;nut-end", "quarter;nut-end")
-    with store, pytest.raises(InputError, match="'quarter' is no station.*correct its name, or take the column out"):
+    with store, pytest.raises(InputError, match=r"'quarter' is no station.*correct its name, or take the column out"):
         add_files(store, [], text=text, added_on=LOADED_ON)
 
 

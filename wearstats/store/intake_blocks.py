@@ -42,7 +42,10 @@ REJECT_COLUMNS = (
 )
 """Columns of exported rejects: the first ties a mended row to its reject, the others are for the reader."""
 
-NAMED_BY = {"inspection": ("shaft", "measured_on", "measured_by"), "gauge": ("measured_by", "kind", "resolution", "unit")}
+NAMED_BY = {
+    "inspection": ("shaft", "measured_on", "measured_by"),
+    "gauge": ("measured_by", "kind", "resolution", "unit"),
+}
 """What an owner's sheet need not name, and the columns from which its name is made.
 
 The same shaft, day and measurer make the same name, so the same sheet twice is the same inspection.

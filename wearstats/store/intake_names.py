@@ -1,4 +1,4 @@
-"""Names for what an owner's sheet does not name: its inspection and its gauge, made from what the sheet says of them."""
+"""Names for what an owner's sheet does not name: its inspection and its gauge, made from what it says of them."""
 
 from __future__ import annotations
 

@@ -94,7 +94,9 @@ def _station_columns(store: Store, incoming: Incoming) -> tuple[dict[str, str], 
                 )
             )
         else:
-            notes.append(f"{incoming.file}, {name}: is no station, so its numbers were kept as remarks, not as readings")
+            notes.append(
+                f"{incoming.file}, {name}: is no station, so its numbers were kept as remarks, not as readings"
+            )
     if problems:
         raise InputError(problems)
     return found, notes

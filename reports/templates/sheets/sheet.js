@@ -60,6 +60,7 @@ function judge(input) {
   const name = input.dataset.line, text = figures(input);
   if (input.type === "date") return input.value > today() ? ["bad", say.future] : null;
   if (name === "hours" || name === "turn") return text && Number.isNaN(number(text)) ? ["bad", say.not_number] : null;
+  if (["loose", "broken", "hub-cracked", "shaft-broken"].includes(value(input))) return ["stop", say.do_not_start];
   if (name === "register") return size(input, setup.register_um, say.register_far);
   if (name === "check_piece") return text && Number.isNaN(number(text)) ? ["bad", say.not_number] : null;
   if (name === "check_reading") {
@@ -76,9 +77,8 @@ function today() {
 }
 
 function show(input, found) {
-  input.classList.toggle("bad", Boolean(found) && found[0] === "bad");
-  input.classList.toggle("odd", Boolean(found) && found[0] === "odd");
-  input.setAttribute("aria-invalid", String(Boolean(found)));
+  ["bad", "odd", "stop"].forEach((kind) => input.classList.toggle(kind, Boolean(found) && found[0] === kind));
+  input.setAttribute("aria-invalid", String(Boolean(found) && found[0] !== "stop"));
   return found ? fill("{what}: {why}", { what: say[found[0]], why: found[1] }) : "";
 }
 
@@ -99,7 +99,7 @@ function look() {
   tell("all", there.length > 5 && new Set(there).size === 1 ? say.all_equal : "");
   const [done, whole] = cells.length ? [cells.filter((cell) => value(cell)).length, cells.length] : [cards.filter(answered).length, cards.length];
   at("bar").max = whole; at("bar").value = done;
-  at("done").textContent = fill(say.progress, { done, all: whole }) + (flagged ? " – " + fill(say.mended, { count: flagged }) : "");
+  at("done").textContent = fill(say.progress, { done, all: whole }) + (flagged ? "; " + fill(say.mended, { count: flagged }) : "");
   at("text").value = text();
   return flagged;
 }

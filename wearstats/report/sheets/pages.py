@@ -1,4 +1,4 @@
-"""The forms as pages: one that checks while it is filled in and needs no network, and one to print and fill in by hand."""
+"""The forms as pages: one that checks while it is filled in, without any network, and one to print and fill in."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ SHARE: Final = 0.15
 ABOVE_UM: Final = 50.0
 """How much wider than new a spline may be read before it is asked after, as the store's own check has it."""
 STRAY_UM: Final = 100.0
-"""How far from the middle of the others a reading is asked after. Judgement: far more than splines of a shaft differ."""
+"""How far from the middle of the others a reading is asked after. Judgement: more than splines of a shaft differ."""
 CHECK_UM: Final = 30.0
 """How far off the check piece is asked after. Judgement: more than an owner's usual bias."""
 TURN_UM: Final = {"mm": 500.0, "in": 635.0, "thou": 635.0, "tenth-thou": 635.0}

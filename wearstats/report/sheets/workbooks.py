@@ -163,9 +163,7 @@ def _choose_column(sheet: Worksheet, cells: str, column: Column, table: Table, l
         rule.add(cells)
 
 
-def _choose(
-    sheet: Worksheet, cells: str, words: Sequence[str], *, title: str, hint: str, strict: bool = True
-) -> None:
+def _choose(sheet: Worksheet, cells: str, words: Sequence[str], *, title: str, hint: str, strict: bool = True) -> None:
     """Give cells a drop-down of words, or only a hint where any text may stand."""
     if not words and not hint:
         return
@@ -193,7 +191,9 @@ def _flag_far(sheet: Worksheet, form: MeasuringForm, *, first: str, last: str) -
     number = f'_xlfn.NUMBERVALUE(SUBSTITUTE({first},",","."),".")'
     new = mm_to_um(form.pattern.width_mm)
     far = f'AND({first}<>"",IFERROR(ABS({number}*{microns}-{new:g})>{SHARE * new:g},TRUE))'
-    sheet.conditional_formatting.add(f"{first}:{last}", FormulaRule(formula=[far], fill=_FAR, font=Font(color="B00020")))
+    sheet.conditional_formatting.add(
+        f"{first}:{last}", FormulaRule(formula=[far], fill=_FAR, font=Font(color="B00020"))
+    )
 
 
 def _how_sheet(
