@@ -36,10 +36,10 @@ def write_make_now(study: StockStudy, path: Path) -> Path:
         raise ReportError(f"{path}: nothing to write, for how many to make cannot be told: {why}")
     rows = pd.concat(frames, ignore_index=True)
     # a spreadsheet must not take a pattern's name for a formula
-    rows["pattern"] = ["'" + name if name[:1] in "=+-@\\t" else name for name in rows["pattern"]]
+    rows["pattern"] = ["'" + name if name[:1] in "=+-@\t" else name for name in rows["pattern"]]
     try:
         if path.suffix.lower() == ".csv":
-            rows.to_csv(path, index=False, lineterminator="\\n")
+            rows.to_csv(path, index=False, lineterminator="\n")
         elif path.suffix.lower() == ".xlsx":
             rows.to_excel(path, index=False, sheet_name="make now", engine="openpyxl")
         else:

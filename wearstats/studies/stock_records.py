@@ -71,7 +71,7 @@ class Needs:
                 "needed": sums["needed"].fillna(0).to_numpy(dtype=np.int64),
                 "lost": sums["lost"].fillna(0).to_numpy(dtype=np.int64),
                 "exposure": np.asarray((seen_to - seen_from) / (ends - begins), dtype=float),
-                "of_year": (middle.dayofyear.to_numpy(dtype=float) - 0.5) / 365.25,
+                "of_year": (middle.day_of_year.to_numpy(dtype=float) - 0.5) / 365.25,
             }
         )
 
