@@ -126,8 +126,8 @@ def test_the_notebook_takes_news_sheet_by_sheet_and_may_be_added_again(store: St
     assert heads == ["inspection", "spline", "shoulder", "middle", "nut-end"]
     for at, text in enumerate(["F2", "2026-08-01", "tight", "unasked"], start=1):
         book["follow_ups"].cell(2, at, text)
-    for at, text in enumerate(["I2", "3", "5.975", None, "5.98"], start=1):
-        book["readings"].cell(2, at, text)
+    for at, width in enumerate(["I2", "3", "5.975", None, "5.98"], start=1):
+        book["readings"].cell(2, at, width)
     first = added(store, book, tmp_path / "notebook.xlsx")
     assert outcome(first) == {"readings": (2, 0, 0, 0), "follow_ups": (1, 0, 0, 0)}
     again = added(store, book, tmp_path / "notebook.xlsx")

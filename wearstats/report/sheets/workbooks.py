@@ -8,10 +8,12 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from openpyxl import Workbook
-from openpyxl.formatting.rule import FormulaRule
+from openpyxl.formatting.rule import Rule
 from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from wearstats.domain.frames import TABLES, Column, Table
@@ -191,9 +193,8 @@ def _flag_far(sheet: Worksheet, form: MeasuringForm, *, first: str, last: str) -
     number = f'_xlfn.NUMBERVALUE(SUBSTITUTE({first},",","."),".")'
     new = mm_to_um(form.pattern.width_mm)
     far = f'AND({first}<>"",IFERROR(ABS({number}*{microns}-{new:g})>{SHARE * new:g},TRUE))'
-    sheet.conditional_formatting.add(
-        f"{first}:{last}", FormulaRule(formula=[far], fill=_FAR, font=Font(color="B00020"))
-    )
+    style = DifferentialStyle(font=Font(color="B00020"), fill=_FAR)
+    sheet.conditional_formatting.add(f"{first}:{last}", Rule(type="expression", dxf=style, formula=[far]))
 
 
 def _how_sheet(
@@ -249,7 +250,7 @@ def _saved(book: Workbook) -> bytes:
     book.properties.created = book.properties.modified = datetime.datetime(2000, 1, 1)
     for sheet in book.worksheets:
         sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-        sheet.sheet_properties.pageSetUpPr.fitToPage = True
+        sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     written = io.BytesIO()
     book.save(written)
     return written.getvalue()
