@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import poisson
 
-from wearstats.analysis.demand_courses import FloatArray
+from wearstats.analysis.demand_courses import FloatArray, IntArray
 from wearstats.analysis.quantities import Shelf, check_quantities, choose_quantities, run_stage, size_rules
 from wearstats.analysis.restocking import DAYS_A_YEAR, Restocking, StockCosts, best_restocking, lacking_cost
 from wearstats.analysis.substitution import one_way
@@ -105,11 +105,15 @@ def drawn(means: list[float], part: float, seed: int, draws: int = 4000) -> np.n
     return np.random.default_rng(seed).poisson(np.array(means) * part, size=(draws, len(means)))
 
 
+def choose(at: Shelf, before: IntArray, after: IntArray, rules: list[Restocking]) -> IntArray:
+    return choose_quantities(at, np.stack([before, after], axis=1), rules)
+
+
 def test_a_lone_size_is_made_as_its_own_rule_says() -> None:
     one = shelf([3.0])
     before, after = drawn([8.0], LEAD / STAGE, 1), drawn([8.0], 1 - LEAD / STAGE, 2)
     rules = size_rules(one, before, after)
-    make = choose_quantities(one, before, after, rules)
+    make = choose(one, before, after, rules)
     assert abs(int(make[0]) - rules[0].make[3]) <= 2
 
 
@@ -117,7 +121,7 @@ def test_no_other_pair_of_quantities_is_cheaper_on_the_same_needs() -> None:
     two = shelf([2.0, 4.0], filing=0.5)
     before, after = drawn([5.0, 3.0], LEAD / STAGE, 1, 800), drawn([5.0, 3.0], 1 - LEAD / STAGE, 2, 800)
     rules = size_rules(two, before, after)
-    make = choose_quantities(two, before, after, rules)
+    make = choose(two, before, after, rules)
     values = [own.value for own in rules]
 
     def cost(quantities: tuple[int, ...]) -> float:
@@ -169,7 +173,17 @@ def test_a_size_that_may_not_be_made_is_not_made() -> None:
         stage_days=STAGE,
     )
     before, after = drawn([5.0, 3.0], LEAD / STAGE, 1), drawn([5.0, 3.0], 1 - LEAD / STAGE, 2)
-    make = choose_quantities(closed, before, after, size_rules(closed, before, after))
+    make = choose(closed, before, after, size_rules(closed, before, after))
     assert make[0] == 0
     # its needs are served by the tighter one, so that more of that is made than for itself
-    assert make[1] > choose_quantities(two, before, after, size_rules(two, before, after))[1]
+    assert make[1] > choose(two, before, after, size_rules(two, before, after))[1]
+
+
+def test_nothing_is_made_while_tighter_hubs_that_lie_there_will_do_for_nothing() -> None:
+    lying = shelf([0.0, 30.0], filing=0.0)
+    demand = np.stack([drawn([5.0, 1.0], part, seed) for seed, part in enumerate((0.4, 0.6) * 4)], axis=1)
+    rules = size_rules(lying, demand[:, 0], demand[:, 1])
+    assert choose_quantities(lying, demand, rules).tolist() == [0, 0]
+    # but where they are hardly worth filing out, the looser size is made
+    dear = shelf([0.0, 30.0], filing=4.0)
+    assert choose_quantities(dear, demand, rules)[0] > 0

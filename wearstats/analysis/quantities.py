@@ -8,6 +8,8 @@ set-up may cover several quarters. The same demands are used for every set of qu
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +22,7 @@ from wearstats.analysis.substitution import serve
 
 _MOST_ON_HAND = 400
 _SWEEPS = 6
+_STEPS = np.array([-8.0, -4.0, -2.0, -1.0, 1.0, 2.0, 4.0, 8.0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -29,7 +32,7 @@ class Shelf:
     Parameters
     ----------
     on_hand : ndarray
-        Hubs on the shelf now.
+        Hubs on the shelf now; or of shape (draws, sizes), where drawn stages begin differently.
     may_make : ndarray of bool
         Whether the size is still kept.
     filing : ndarray, shape (sizes, sizes)
@@ -133,7 +136,7 @@ def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray,
     ----------
     shelf : Shelf
         The shelf.
-    make : ndarray, shape (sizes,)
+    make : ndarray, shape (sizes,) or (draws, sizes)
         Made now.
     before, after : ndarray of int, shape (draws, sizes)
         Demand until it is there, and from then until the next chance.
@@ -141,7 +144,7 @@ def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray,
         What each size's stock at the end costs from then on, by hubs left; beyond its end as at its end.
     """
     costs = shelf.costs
-    worth = np.full(shelf.on_hand.size, costs.lacking - costs.made)
+    worth = np.full(before.shape[1], costs.lacking - costs.made)
     start = np.broadcast_to(shelf.on_hand, before.shape)
     first = serve(start, before, shelf.filing, worth)
     put = first.left + make
@@ -154,7 +157,7 @@ def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray,
         left = second.left[:, size].astype(np.int64)
         # what lies there beyond all that any rule would have spares nothing more
         later += value[np.minimum(left, value.size - 1)]
-    making = float(costs.making(make).sum())
+    making = costs.making(make).sum(axis=-1)
     return Stage(
         cost=making + costs.held * kept + first.filing_cost + second.filing_cost + costs.lacking * lacking.sum(axis=1),
         needed=np.asarray((before + after).sum(axis=1), dtype=float),
@@ -167,46 +170,44 @@ def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray,
     )
 
 
-def choose_quantities(shelf: Shelf, before: IntArray, after: IntArray, rules: list[Restocking]) -> IntArray:
+def choose_quantities(shelf: Shelf, demand: IntArray, rules: list[Restocking]) -> IntArray:
     """Choose how many of each size to make now.
 
     Parameters
     ----------
     shelf : Shelf
         The shelf.
-    before, after : ndarray of int, shape (draws, sizes)
-        Demand until it is there, and from then until the next chance.
+    demand : ndarray of int, shape (draws, 2 * stages, sizes)
+        Demand until what is made now is there, from then until the next chance, and so on for the stages after.
     rules : list of Restocking
         From `size_rules`.
 
     Returns
     -------
     ndarray of int, shape (sizes,)
-        Found size by size, over and over until none changes: whether to make none, the rule's number, or some more or
-        fewer; no change of one size alone, of those tried, makes it cheaper.
+        Found size by size, over and over until none changes: first every size's number, by the coming stage; then
+        whether to make it at all, by all the stages, in which each size goes on by its own rule while tighter hubs
+        help out. That is where it shows that what lies there of other sizes will do for now.
     """
     values = [rule.value for rule in rules]
-    make = np.array(
-        [
-            rule.make[min(int(on_hand), rule.make.size - 1)] if may else 0.0
-            for rule, on_hand, may in zip(rules, shelf.on_hand, shelf.may_make, strict=True)
-        ]
-    )
-    best = _mean_cost(shelf, make, before, after, values)
-    for _ in range(_SWEEPS):
-        changed = False
-        for size in np.flatnonzero(shelf.may_make):
-            most = values[size].size - 1
-            around = {0.0, *(make[size] + np.array([-8, -4, -2, -1, 1, 2, 4, 8])), float(shelf.costs.batch_size)}
-            for number in sorted(n for n in around if 0 <= n <= most and n != make[size]):
-                other = make.copy()
-                other[size] = number
-                cost = _mean_cost(shelf, other, before, after, values)
-                if cost < best - 1e-9:
-                    best, make, changed = cost, other, True
-        if not changed:
-            break
-    return np.asarray(make, dtype=np.int64)
+    own = np.where(shelf.may_make, _by_rules(shelf.on_hand, rules), 0.0)
+    sizes = np.flatnonzero(shelf.may_make)
+
+    def coming(tried: FloatArray) -> float:
+        return _mean_cost(shelf, tried, demand[:, 0], demand[:, 1], values)
+
+    def foreseen(tried: FloatArray) -> float:
+        return _foreseen_cost(shelf, tried, demand, rules)
+
+    def around(size: int, now: float) -> set[float]:
+        numbers = (0.0, float(shelf.costs.batch_size), *(now + _STEPS))
+        return {float(number) for number in numbers if 0 <= number < values[size].size}
+
+    first = _improve(own, sizes, coming, around)
+    found = first
+    if demand.shape[1] > 2:
+        found = _improve(first, sizes, foreseen, lambda size, _: {0.0, float(first[size]), float(own[size])})
+    return np.asarray(found, dtype=np.int64)
 
 
 def check_quantities(
@@ -236,9 +237,49 @@ def check_quantities(
     )
 
 
+def _improve(
+    make: FloatArray, sizes: IntArray, cost: Callable[[FloatArray], float], others: Callable[[int, float], set[float]]
+) -> FloatArray:
+    """Change one size after the other while that makes it cheaper."""
+    best = cost(make)
+    for _ in range(_SWEEPS):
+        changed = False
+        for size in sizes.tolist():
+            now = float(make[size])
+            for number in sorted(others(size, now) - {now}):
+                other = make.copy()
+                other[size] = number
+                found = cost(other)
+                if found < best - 1e-9:
+                    best, make, changed = found, other, True
+        if not changed:
+            break
+    return make
+
+
+def _by_rules(stock: FloatArray, rules: list[Restocking]) -> FloatArray:
+    """How many each size's own rule would make, shape as `stock`, whose last axis are the sizes."""
+    at = stock.astype(np.int64)
+    own = [rule.make[np.minimum(at[..., size], rule.make.size - 1)] for size, rule in enumerate(rules)]
+    return np.stack(own, axis=-1)
+
+
 def _mean_cost(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray, values: list[FloatArray]) -> float:
     ran = run_stage(shelf, make, before, after, values)
     return float(np.mean(ran.cost + ran.later))
+
+
+def _foreseen_cost(shelf: Shelf, make: FloatArray, demand: IntArray, rules: list[Restocking]) -> float:
+    """Mean cost of all stages drawn, the first with these quantities, the others by the sizes' own rules."""
+    values = [rule.value for rule in rules]
+    total = 0.0
+    stages = demand.shape[1] // 2
+    for stage in range(stages):
+        ran = run_stage(shelf, make, demand[:, 2 * stage], demand[:, 2 * stage + 1], values)
+        total += float(np.mean(ran.cost + (ran.later if stage == stages - 1 else 0.0)))
+        shelf = dataclasses.replace(shelf, on_hand=ran.left_by_size)
+        make = np.where(shelf.may_make, _by_rules(ran.left_by_size, rules), 0.0)
+    return total
 
 
 def _chances(counts: IntArray) -> FloatArray:

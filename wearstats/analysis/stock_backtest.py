@@ -6,6 +6,7 @@ the needs that came. Its own stock goes on from quarter to quarter, whatever the
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -68,14 +69,7 @@ def run_rule(shelves: Sequence[Shelf], before: IntArray, after: IntArray, decide
     empty = [np.zeros(1)] * stock.size
     starts, mades, lackings, lefts, fileds, costs = [], [], [], [], [], []
     for quarter, shelf in enumerate(shelves):
-        now = Shelf(
-            on_hand=stock,
-            may_make=shelf.may_make,
-            filing=shelf.filing,
-            costs=shelf.costs,
-            lead_days=shelf.lead_days,
-            stage_days=shelf.stage_days,
-        )
+        now = dataclasses.replace(shelf, on_hand=stock)
         made = np.asarray(decide(quarter, stock), dtype=float)
         one = slice(quarter, quarter + 1)
         ran = run_stage(now, made, before[one], after[one], empty)

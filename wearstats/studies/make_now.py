@@ -27,13 +27,12 @@ from wearstats.store.connection import Store
 from wearstats.studies.make_now_rows import (
     COVER_QUARTERS,
     LEVEL,
-    QUARTER_DAYS,
     RUNS_OUT_CHANCE,
     MakeRow,
     list_rows,
     row_dict,
 )
-from wearstats.studies.make_now_shelf import lay_out
+from wearstats.studies.make_now_shelf import QUARTER_DAYS, lay_out, stage_edges
 from wearstats.studies.prices import Prices, read_prices
 from wearstats.studies.stock_records import Making, Needs, read_making, read_needs
 
@@ -234,15 +233,14 @@ def study_make_now(
         stage_days=float(stage_days),
     )
     shelf = laid.shelf
-    lead, stage = shelf.lead_days, shelf.stage_days
-    edges = np.array([0.0, lead, stage, stage + lead]) / QUARTER_DAYS
+    edges = stage_edges(shelf)
 
     def draw() -> IntArray:
         return divide_demand(fit.draw(edges, draws=_DRAWS, rng=rng), laid.shares, rng=rng)[:, :, :-1]
 
     chosen_by, seen = draw(), draw()
     rules = size_rules(shelf, chosen_by[:, 0], chosen_by[:, 1])
-    make = choose_quantities(shelf, chosen_by[:, 0], chosen_by[:, 1], rules)
+    make = choose_quantities(shelf, chosen_by, rules)
     check = check_quantities(shelf, make, seen[:, 0], seen[:, 1], rules, level=LEVEL)
     ran = run_stage(shelf, make.astype(float), seen[:, 0], seen[:, 1], [rule.value for rule in rules])
     ahead = fit.draw(np.arange(COVER_QUARTERS + 1.0), draws=_DRAWS, rng=rng)
@@ -260,7 +258,7 @@ def study_make_now(
         check=check,
         prices=prices,
         making=making,
-        stage_days=stage,
+        stage_days=shelf.stage_days,
         needed=needs.hubs,
         lost=needs.lost,
         open=needs.open,

@@ -11,14 +11,14 @@ import numpy as np
 from wearstats.analysis.demand import interval_of
 from wearstats.analysis.demand_courses import FloatArray, IntArray
 from wearstats.analysis.estimate import Estimate
-from wearstats.studies.make_now_shelf import LaidOut
+from wearstats.studies.make_now_shelf import QUARTER_DAYS, LaidOut
 from wearstats.studies.make_now_words import why_make
 
-QUARTER_DAYS = 365.25 / 4.0
 LEVEL = 0.9
 RUNS_OUT_CHANCE = 0.1
 """Stock covers until the day by which it has run out with this chance."""
 
+_METHOD = "courses of demand, divided by the shares"
 COVER_QUARTERS = 16
 
 
@@ -88,8 +88,9 @@ def list_rows(
     ----------
     laid : LaidOut
         The shelf.
-    demand : ndarray of int, shape (draws, 3, sizes)
-        Until what is made now is there; from then until the next chance; from then until what is made at that is there.
+    demand : ndarray of int, shape (draws, spans, sizes)
+        Until what is made now is there; from then until the next chance; from then until what is made at that is there;
+        what comes after is not looked at.
     make : ndarray of int, shape (sizes,)
         How many to make.
     lacking : ndarray, shape (draws, sizes)
@@ -105,8 +106,8 @@ def list_rows(
     share = laid.shares.mean(axis=0)
     rows = []
     for k, undersize in enumerate(laid.undersizes_um):
-        lead = interval_of(demand[:, 0, k], level=LEVEL, method="courses of demand, divided by the shares")
-        cover = interval_of(demand[:, :, k].sum(axis=1), level=LEVEL, method="courses of demand, divided by the shares")
+        lead = interval_of(demand[:, 0, k], level=LEVEL, method=_METHOD)
+        cover = interval_of(demand[:, :3, k].sum(axis=1), level=LEVEL, method=_METHOD)
         outlasts = not np.isfinite(lasts[k])
         days = (COVER_QUARTERS if outlasts else float(lasts[k])) * QUARTER_DAYS
         until = as_of + datetime.timedelta(days=int(days))

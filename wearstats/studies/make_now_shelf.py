@@ -15,6 +15,9 @@ from wearstats.analysis.substitution import one_way
 from wearstats.errors import InputError, Problem
 from wearstats.store.connection import Store
 
+QUARTER_DAYS = 365.25 / 4.0
+STAGES_AHEAD = 4
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LaidOut:
@@ -80,6 +83,17 @@ def lay_out(
             None if pd.isna(day) else pd.Timestamp(day).date() for day in found["counted_on"].reindex(undersizes)
         ),
     )
+
+
+def stage_edges(shelf: Shelf) -> FloatArray:
+    """Give the times between which demand is drawn, in quarters from now: when stages begin, and when hubs are there.
+
+    Returns
+    -------
+    ndarray, shape (2 * STAGES_AHEAD + 1,)
+    """
+    begins = shelf.stage_days * np.arange(STAGES_AHEAD + 1)
+    return np.asarray(np.sort(np.concatenate([begins, begins[:-1] + shelf.lead_days])) / QUARTER_DAYS)
 
 
 def _as_table(shares: FloatArray, sizes_um: FloatArray) -> FloatArray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 import itertools
 from collections.abc import Callable
@@ -20,12 +21,12 @@ from wearstats.analysis.substitution import one_way
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.make_now import stock_costs
-from wearstats.studies.make_now_rows import QUARTER_DAYS
+from wearstats.studies.make_now_shelf import QUARTER_DAYS, stage_edges
 from wearstats.studies.prices import read_prices
 from wearstats.studies.stock_records import LOST, Needs, nearest_size, read_making, read_needs
 
 THIS_RULE, HABIT = "this rule", "last year's habit"
-_DRAWS = 1500
+_DRAWS = 1000
 
 SharesThen = Callable[[datetime.date], FloatArray]
 """From a day to the shares of the sizes as they were known then, shape (sizes,) or (share draws, sizes)."""
@@ -312,17 +313,10 @@ def _this_rule(known: list[Needs], shelves: list[Shelf], shares: list[FloatArray
     def decide(quarter: int, stock: FloatArray) -> FloatArray:
         shelf = shelves[quarter]
         fit = fit_demand(known[quarter].record())
-        edges = np.array([0.0, shelf.lead_days, shelf.stage_days]) / QUARTER_DAYS
+        edges = stage_edges(shelf)
         drawn = divide_demand(fit.draw(edges, draws=_DRAWS, rng=rng), shares[quarter], rng=rng)[:, :, :-1]
-        now = Shelf(
-            on_hand=stock,
-            may_make=shelf.may_make,
-            filing=shelf.filing,
-            costs=shelf.costs,
-            lead_days=shelf.lead_days,
-            stage_days=shelf.stage_days,
-        )
+        now = dataclasses.replace(shelf, on_hand=stock)
         rules = size_rules(now, drawn[:, 0], drawn[:, 1])
-        return np.asarray(choose_quantities(now, drawn[:, 0], drawn[:, 1], rules), dtype=float)
+        return np.asarray(choose_quantities(now, drawn, rules), dtype=float)
 
     return decide
