@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.analysis.gap_fleet import GapFleet
+from tests.estimate_ends import three
 from wearstats.analysis.gap_nodes import GapNodes
 from wearstats.analysis.ignorable_choice import check_choice
 from wearstats.analysis.loosening import LooseningFit, fit_loosening, robust_covariance
@@ -54,7 +55,8 @@ def test_profile_intervals_agree_with_the_curvature_where_there_is_plenty() -> N
         (fit.slope - 1.96 * error, fit.slope + 1.96 * error), abs=0.1 * error
     )
     for estimate in (shape_estimate(fit), chance_estimate(fit)):
-        assert estimate.low < estimate.value < estimate.high
+        low, value, high = three(estimate)
+        assert low < value < high
 
 
 def test_covariance_by_shafts_agrees_where_the_law_holds() -> None:
@@ -76,8 +78,8 @@ def test_interval_by_shafts_agrees_with_shafts_drawn_anew() -> None:
         )
         nodes = GapNodes(value_um=gaps.value_um[rows], shaft=np.arange(800))
         slopes.append(fit_loosening(drawn, nodes, start=fit.parameters).slope)
-    found = slope_by_shafts(fit)
-    assert found.high - found.low == pytest.approx(2 * 1.96 * np.std(slopes), rel=0.25)
+    low, _, high = three(slope_by_shafts(fit))
+    assert high - low == pytest.approx(2 * 1.96 * np.std(slopes), rel=0.25)
 
 
 def test_gap_at_the_limit_is_where_the_curve_crosses() -> None:
@@ -99,7 +101,8 @@ def test_a_handful_of_failures_is_held_by_the_penalty_and_says_so() -> None:
     fit = fit_loosening(few, gaps.take(np.array(rows)))
     slope = slope_estimate(fit)
     assert fit.failures == 1
-    assert slope.low < 0 < slope.high
+    low, _, high = three(slope)
+    assert low < 0 < high
     assert fit.assumed_share(1) > 0.1
 
 
@@ -114,9 +117,10 @@ def test_complete_separation_is_wide_and_finite() -> None:
         shaft=np.arange(n),
     )  # fmt: skip
     slope = slope_estimate(fit_loosening(histories, GapNodes(value_um=gap[:, None], shaft=histories.shaft)))
-    assert np.isfinite([slope.value, slope.low, slope.high]).all()
-    assert slope.low > 0.3
-    assert slope.high - slope.low > 0.8
+    low, value, high = three(slope)
+    assert np.isfinite([value, low, high]).all()
+    assert low > 0.3
+    assert high - low > 0.8
 
 
 def test_without_a_failure_there_is_no_law() -> None:
@@ -186,8 +190,9 @@ def test_same_gap_parts_the_way_from_the_gap() -> None:
         way = supplied.astype(float)[:, None]
         fit = fit_loosening(histories, gaps, covariates=way, names=("supplied",))
         found = compare_at_gap(histories, gaps, fit, first_way=supplied, covariates=way, way=0, months=12.0)
-        assert found.whole_difference.low > 0
-        assert (found.difference.low < 0 < found.difference.high) == (direct == 0)
+        assert three(found.whole_difference)[0] > 0
+        low, _, high = three(found.difference)
+        assert (low < 0 < high) == (direct == 0)
         through = found.through_gap.value
         assert through is not None
         assert (through > 0.75) == (direct == 0)

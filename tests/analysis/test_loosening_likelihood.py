@@ -36,7 +36,7 @@ def written_out(h: SilentHistories, gap: np.ndarray, z: np.ndarray, x: np.ndarra
         for i in np.flatnonzero(h.shaft == shaft):
             for k in range(NODES):
 
-                def tight(month: float, i: int = i, k: int = k) -> float:
+                def tight(month: float, i: int = int(i), k: int = k) -> float:
                     return float(np.exp(-np.exp(level + slope * gap[i, k] + effect * z[i, 0]) * (month / 12) ** shape))
 
                 if h.failed[i]:

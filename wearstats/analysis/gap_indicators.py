@@ -158,7 +158,7 @@ def _probit(y: FloatArray, x: FloatArray, doubt: FloatArray) -> tuple[float, flo
     def down(parameters: FloatArray) -> float:
         base, slope = parameters
         argument = (base + slope * (x - centre) / scale) / np.sqrt(1.0 + slope**2 * doubt / scale**2)
-        return -float(log_ndtr(sign * argument).sum()) + 0.5 * (slope / 10.0) ** 2
+        return float(-log_ndtr(sign * argument).sum() + 0.5 * (slope / 10.0) ** 2)
 
     base, slope = minimize(down, np.array([0.0, 1.0]), method="BFGS").x
     return float(base - slope * centre / scale), float(slope / scale)

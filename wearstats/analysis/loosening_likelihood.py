@@ -173,7 +173,8 @@ def _given_gap(
     last = np.exp(np.minimum(level + (shape * stop)[:, None], 50.0))
     between = np.maximum(last - first, 1e-300)
     first_shape = first * (shape * start)[:, None]
-    between_shape = last * (shape * stop)[:, None] - first_shape
+    # where both hazards are cut off above nothing changes with the shape, and the slope below is beyond all bounds
+    between_shape = np.where(last > first, last * (shape * stop)[:, None] - first_shape, 0.0)
     value, slope = -first, np.empty_like(first)
     by_chance = np.zeros_like(first)
     gone = between[failed]

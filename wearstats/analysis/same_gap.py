@@ -128,7 +128,7 @@ def _difference(
         gradient[1 : 1 + slopes] += np.einsum("ik,iks->s", by_line, terms)
         gradient[1 + slopes : -2] += by_line.sum(axis=1) @ beside
         gradient[-2] += float(by_line.sum()) * fit.shape * log_time
-    return total, float(np.sqrt(max(gradient @ fit.covariance @ gradient, 0.0)))
+    return total, float(np.sqrt(max(float(gradient @ fit.covariance @ gradient), 0.0)))
 
 
 def _estimate(value: float, error: float, how: str) -> Estimate:
