@@ -179,7 +179,9 @@ def study_stock_backtest(
         _shelf(store, day, pattern, undersizes, offered[day], filing_cost_um, (end - day).days)
         for day, end in itertools.pairwise(days)
     ]
-    before, after = _what_came(needs, days, shelves, undersizes, shares, rng=rng)
+    # apart, so that what was needed later never moves the draws by which an earlier quarter was decided
+    for_needs, for_rule = rng.spawn(2)
+    before, after = _what_came(needs, days, shelves, undersizes, shares, rng=for_needs)
     habit, taken_from = _habit(store, as_of, pattern, needs, days, undersizes, shelves)
     runs = {
         THIS_RULE: run_rule(
