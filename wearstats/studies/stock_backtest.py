@@ -185,7 +185,7 @@ def study_stock_backtest(
     habit, taken_from = _habit(store, as_of, pattern, needs, days, undersizes, shelves)
     runs = {
         THIS_RULE: run_rule(
-            shelves, before, after, _this_rule([known[day] for day in days[:-1]], shelves, shares, rng)
+            shelves, before, after, _this_rule([known[day] for day in days[:-1]], shelves, shares, for_rule)
         ),
         HABIT: run_rule(shelves, before, after, lambda quarter, _: habit[quarter]),
     }
