@@ -9,6 +9,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from tests.store.small_store import make_store
+from tests.studies.shop_store import make_shop, splines
 from wearstats.cli.main import app
 
 GOLDEN = Path(__file__).parent / "golden"
@@ -23,7 +24,7 @@ def run(store: Path, *arguments: str | Path) -> Result:
     return CliRunner().invoke(app, ["sheet", *map(str, arguments), "--store", str(store)], prog_name="wearstats")
 
 
-@pytest.mark.parametrize("page", ["measuring", "follow-up", "book"])
+@pytest.mark.parametrize("page", ["measuring", "fitting", "follow-up", "book"])
 def test_help_page_is_as_it_was(page: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "100")
     shown = CliRunner().invoke(app, ["sheet", page, "--help"], prog_name="wearstats")
@@ -50,6 +51,19 @@ def test_each_form_comes_in_each_shape(store: Path, tmp_path: Path) -> None:
     assert {path.name for path in tmp_path.iterdir()} == {"forms", "bench.duckdb"}
 
 
+def test_a_fitting_sheet_is_written_for_each_paper(tmp_path: Path) -> None:
+    shop = make_shop(tmp_path / "shop.duckdb", {"S1": splines(4.39, 4.385, 4.39)}, folder=tmp_path, gauge="shop")
+    (tmp_path / "hubs.csv").write_text("hub,pattern,undersize_um\nH1,P10,50\n")
+    added = CliRunner().invoke(app, ["store", "add", str(tmp_path / "hubs.csv"), "--store", str(shop)])
+    assert added.exit_code == 0, added.output
+    made = run(shop, "fitting", "--shaft", "S1", "--hub", "H1", "--out", tmp_path / "forms")
+    assert made.exit_code == 0, made.output
+    assert {path.name for path in (tmp_path / "forms").iterdir()} == {
+        "fitting-S1-H1-a4.html",
+        "fitting-S1-H1-letter.html",
+    }
+
+
 def test_nothing_is_overwritten_unless_asked(store: Path, tmp_path: Path) -> None:
     assert run(store, "book", "--out", tmp_path).exit_code == 0
     (tmp_path / "notebook.xlsx").write_bytes(b"filled in")
@@ -65,6 +79,7 @@ def test_nothing_is_overwritten_unless_asked(store: Path, tmp_path: Path) -> Non
     [
         (["measuring", "--pattern", "D9"], 5, "pattern 'D9' is not in the store, which knows D8"),
         (["follow-up", "--fitting", "F1", "--fitting", "F8"], 5, "no fitting F8 was known"),
+        (["fitting", "--shaft", "S1", "--hub", "H8"], 5, "no hub H8 was known"),
         (["follow-up"], 2, "--fitting"),
         (["measuring", "--language", "xx"], 2, "'xx' is not there; allowed: en"),
         (["measuring", "--check-piece", "0"], 2, "allowed: a size of 0.1 to 100 mm"),

@@ -1,4 +1,4 @@
-"""The commands that write forms: for measuring, for asking how a hub is, and a notebook for the telephone."""
+"""The commands that write forms: for measuring, fitting, asking how a hub is, and a notebook for the telephone."""
 
 from __future__ import annotations
 
@@ -89,6 +89,36 @@ def follow_up(
         asked = sheet_fittings(store, fittings, as_of=options.as_of)
     form = FollowUpForm(fittings=asked, wording=wording)
     _write_form("follow-up", form, follow_up_book(form), out, options, force=force)
+
+
+@sheet_app.command()
+@takes_shared_options
+def fitting(
+    *,
+    shaft: Annotated[str, typer.Option("--shaft", metavar="ID", help="The shaft.")],
+    hub: Annotated[str, typer.Option("--hub", metavar="ID", help="The hub that goes on it.")],
+    out: Out = Path(),
+    language: Language = "en",
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write the sheet by which a hub is fitted to a shaft.
+
+    Which splines should bind first, about how much has to come off, a grid to tick what bears, when to stop, what to
+    write down, and what to beware of: a page to print on A4 or Letter.
+    """
+    from wearstats.report.sheets.fitting import fitting_page, fitting_stem
+    from wearstats.report.sheets.pages import PAPERS
+    from wearstats.report.sheets.wording import read_wording
+    from wearstats.store.connection import open_store
+    from wearstats.studies.sheet_fitting import study_fitting_sheet
+
+    wording = read_wording(language)
+    with open_store(options.store, on_wait=print_note) as store:
+        sheet = study_fitting_sheet(store, shaft, hub, as_of=options.as_of, rng=options.rng())
+    stem = fitting_stem(sheet)
+    pages = {f"{stem}-{paper.lower()}.html": fitting_page(sheet, wording, paper=paper).encode() for paper in PAPERS}
+    _write_files("fitting", pages, out, options, force=force)
 
 
 @sheet_app.command()

@@ -41,7 +41,7 @@ def form_page(form: MeasuringForm | FollowUpForm) -> str:
         One HTML file; its own content-security policy lets its one script and style run, by their digests, and
         nothing be fetched or sent.
     """
-    environment = _environment()
+    environment = form_environment()
     style = environment.get_template("sheet.css").render()
     script = _shortened(environment.get_template("sheet.js").render())
     measuring = isinstance(form, MeasuringForm)
@@ -51,7 +51,7 @@ def form_page(form: MeasuringForm | FollowUpForm) -> str:
         **_shared(form),
         style=style,
         script=script,
-        policy=_policy(style, script),
+        policy=form_policy(style, script),
         setup=_setup(form),
         needed=_NEEDED,
         decimal=decimal,
@@ -61,14 +61,14 @@ def form_page(form: MeasuringForm | FollowUpForm) -> str:
 
 def print_page(form: MeasuringForm | FollowUpForm, *, paper: Paper) -> str:
     """Write the page that is printed and filled in by hand; without any script."""
-    environment = _environment()
+    environment = form_environment()
     style = environment.get_template("print.css").render(paper=paper)
     measuring = isinstance(form, MeasuringForm)
     columns = tuple(name for name in FOLLOW_UP_COLUMNS if name not in ("fitting", "prompted"))
     text: str = environment.get_template("print.html").render(
         **_shared(form),
         style=style,
-        policy=_policy(style),
+        policy=form_policy(style),
         measuring=measuring,
         lines=_ON_PAPER if measuring else columns,
         filled=form.prefilled if isinstance(form, MeasuringForm) else {},
@@ -82,7 +82,8 @@ def _shortened(script: str) -> str:
     return "\n".join(line for line in lines if line and not line.startswith("//"))
 
 
-def _environment() -> Environment:
+def form_environment() -> Environment:
+    """Open the templates of the forms."""
     return Environment(
         loader=FileSystemLoader(resource(TEMPLATES)),
         autoescape=True,
@@ -141,7 +142,7 @@ def _setup(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
     }
 
 
-def _policy(style: str, script: str | None = None) -> str:
+def form_policy(style: str, script: str | None = None) -> str:
     """Allow one style and at most one script by their digests, and nothing else at all."""
     scripts = "" if script is None else f" script-src {_digest(script)};"
     return f"default-src 'none'; style-src {_digest(style)};{scripts} base-uri 'none'; form-action 'none'"
