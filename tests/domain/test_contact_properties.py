@@ -131,3 +131,15 @@ def test_several_shafts_at_once_are_as_one_by_one(width: FloatArray, space: floa
     np.testing.assert_array_equal(
         contact.play_bound(contact.gap_left(stack, space))[0], contact.play_bound(contact.gap_left(width, space))
     )
+
+
+@given(st.integers(0, 10_000))
+def test_sums_of_a_fit_are_those_of_its_places(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    widths, space = rng.normal(-20, 15, (4, 6, 3)), rng.normal(-20, 10, 4)
+    sums = contact.sum_up_fit(contact.way_in(widths), widths.mean(axis=(1, 2)), space)
+    off, left = contact.filing(widths, space[:, None, None]), contact.gap_left(widths, space[:, None, None])
+    np.testing.assert_allclose(sums.gap_left_um, left.mean(axis=(1, 2)), atol=1e-9)
+    np.testing.assert_allclose(sums.total_filing_um, off.sum(axis=(1, 2)), atol=1e-9)
+    np.testing.assert_allclose(sums.largest_filing_um, off.max(axis=(1, 2)), atol=1e-9)
+    np.testing.assert_allclose(sums.gripped_share, (widths.max(axis=2) >= space[:, None]).mean(axis=1))

@@ -21,9 +21,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearstats.analysis.choices import AdviceLimits
-from wearstats.analysis.clearance import FitDraws, HubSpace, fit_draws
+from wearstats.analysis.clearance import HubSpace
 from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.loosening_likelihood import REFERENCE_MONTHS
+from wearstats.domain.contact import FitSums, sum_up_fit, way_in
 
 FloatArray = NDArray[np.float64]
 
@@ -140,9 +141,10 @@ def price_pairs(
     fixed, minutes, sent = np.empty(shape), np.empty(shape), np.empty(shape, dtype=bool)
     risk = np.zeros((len(laws), *shape))
     by_draw = np.empty((*shape, draws))
+    way, mean_width = way_in(maps_um), maps_um.mean(axis=(-2, -1))
     for column, undersize in enumerate(undersizes):
         space = spaces[undersize]
-        fit = fit_draws(maps_um, np.broadcast_to(space.mean_um + space.sd_um * normal, (shafts, draws)))
+        fit = sum_up_fit(way, mean_width, np.broadcast_to(space.mean_um + space.sd_um * normal, (shafts, draws)))
         sent[:, column] = np.mean(fit.gripped_share >= limits.gripped_share - 1e-9, axis=1) >= limits.sure
         filing = minutes_per_um * fit.total_filing_um
         supplied = np.mean(fit.largest_filing_um <= limits.slide_um, axis=1) >= limits.sure
@@ -168,7 +170,7 @@ def price_pairs(
     )
 
 
-def _were_it_known(fit: FitDraws, filing: FloatArray, prices: UnitPrices, limits: AdviceLimits) -> FloatArray:
+def _were_it_known(fit: FitSums, filing: FloatArray, prices: UnitPrices, limits: AdviceLimits) -> FloatArray:
     """Cost but for failures if each draw were known to be the truth, shape (shafts, draws)."""
     supplied = fit.largest_filing_um <= limits.slide_um
     owner = (fit.largest_filing_um <= limits.owner_filing_um) & (filing <= limits.owner_filing_min)

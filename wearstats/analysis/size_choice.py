@@ -22,7 +22,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 MOST_SIZES = 15
-REPLICATES = 100
+REPLICATES = 60
 NEARLY = 0.01
 """A set of fewer sizes is taken where it costs no more than so much above the cheapest: costs are not known better."""
 

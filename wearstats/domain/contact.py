@@ -154,6 +154,56 @@ def mean_gap_left(width_um: FloatArray, space_um: FloatArray | float) -> FloatAr
     return np.asarray(gap_left(width_um, space_um).mean(axis=(-2, -1)))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FitSums:
+    """What a hub does on a shaft, summed over its places; arrays of shape (...), um.
+
+    Parameters
+    ----------
+    gap_left_um : ndarray
+        Mean of `gap_left`.
+    total_filing_um, largest_filing_um : ndarray
+        Sum and largest of `filing`.
+    gripped_share : ndarray
+        Share of splines whose widest place is no narrower than the space.
+    """
+
+    gap_left_um: FloatArray
+    total_filing_um: FloatArray
+    largest_filing_um: FloatArray
+    gripped_share: FloatArray
+
+
+def sum_up_fit(way_in_um: FloatArray, mean_width_um: FloatArray, space_um: FloatArray) -> FitSums:
+    """Sum up what a hub does where only sums are wanted and many hubs are tried on the same shafts.
+
+    Parameters
+    ----------
+    way_in_um : ndarray, shape (..., splines, stations)
+        As `way_in` gives it.
+    mean_width_um : ndarray, shape (...)
+        Mean width of each shaft.
+    space_um : ndarray, shape (...)
+        One space for the whole hub.
+
+    Returns
+    -------
+    FitSums
+        With ``max(space, way_in) = space + filing`` the mean gap left is the space and the mean filing less the mean
+        width.
+    """
+    off = np.maximum(way_in_um - space_um[..., None, None], 0.0)
+    total = off.sum(axis=(-2, -1))
+    # what has to come off at the shoulder is the most of its spline, for the way in leads past all its places
+    most = off[..., 0]
+    return FitSums(
+        gap_left_um=space_um + total / (way_in_um.shape[-2] * way_in_um.shape[-1]) - mean_width_um,
+        total_filing_um=total,
+        largest_filing_um=most.max(axis=-1),
+        gripped_share=(way_in_um[..., 0] >= space_um[..., None]).mean(axis=-1),
+    )
+
+
 def contact_share(gap_left_um: FloatArray, *, limit_um: float = CONTACT_LIMIT_UM) -> FloatArray:
     """Give the share of places that bear.
 

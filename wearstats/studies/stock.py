@@ -28,8 +28,8 @@ from wearstats.studies.shaft_risk import RiskModel, fit_risk_model
 
 FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
-_MAP_DRAWS = 100
-_LAW_DRAWS = 20
+_MAP_DRAWS = 60
+_LAW_DRAWS = 10
 _GRID_UM = 10.0
 _BATCH = 10
 _REACH_UM = 20.0
