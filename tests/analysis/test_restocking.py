@@ -187,3 +187,20 @@ def test_nothing_is_made_while_tighter_hubs_that_lie_there_will_do_for_nothing()
     # but where they are hardly worth filing out, the looser size is made
     dear = shelf([0.0, 30.0], filing=4.0)
     assert choose_quantities(dear, demand, rules)[0] > 0
+
+
+def test_counting_in_bundles_changes_little() -> None:
+    before, after = drawn([700.0], LEAD / STAGE, 1), drawn([700.0], 1 - LEAD / STAGE, 2)
+    one = shelf([100.0])
+    bundled = size_rules(one, before, after)[0]
+    exact = best_restocking(
+        np.bincount(before[:, 0]) / len(before),
+        np.bincount(after[:, 0]) / len(after),
+        COSTS,
+        lead_days=LEAD,
+        stage_days=STAGE,
+        most=1500,
+    )
+    assert bundled.make[100] == pytest.approx(exact.make[100], rel=0.05)
+    spared = [rule.value[100] - rule.value[400] for rule in (bundled, exact)]
+    assert spared[0] == pytest.approx(spared[1], rel=0.02)

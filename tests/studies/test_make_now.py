@@ -171,8 +171,24 @@ def test_stock_is_the_last_count_and_what_moved_since(tmp_path: Path) -> None:
 def test_a_quarter_under_way_counts_by_the_part_of_it_that_has_passed(tmp_path: Path) -> None:
     quarters = needs_of(tmp_path, even_orders(12, quarters=3), datetime.date(2023, 8, 15)).by_quarter()
     assert quarters["quarter"].tolist() == ["2023Q1", "2023Q2", "2023Q3"]
-    assert quarters["exposure"].tolist() == pytest.approx([87 / 90, 1.0, 46 / 92], abs=0.02)
+    assert quarters["exposure"].tolist() == pytest.approx([1.0, 1.0, 46 / 92], abs=0.05)
     assert quarters["of_year"].iloc[2] == pytest.approx(0.56, abs=0.01)
+
+
+def test_a_shop_that_had_its_first_order_yesterday_is_not_taken_for_a_busy_one(tmp_path: Path) -> None:
+    orders = "order,ordered_on,pattern,outcome\nR1,2025-12-30,P10,no-size\n"
+    found = ask(tmp_path, shop(orders=orders, hubs="", dispatches="", stock_counts=""))
+    assert found.demand.level.value is not None
+    assert found.demand.level.value < 4
+    assert sum(found.make.values()) < 30
+
+
+def test_large_stocks_and_a_large_demand_are_answered_in_proportion(tmp_path: Path) -> None:
+    counts = "pattern,undersize_um,counted_on,on_hand\nP10,0,2025-12-31,5000\n"
+    found = ask(tmp_path, shop(**even_orders(800), stock_counts=counts))
+    assert found.make[0.0] == 0
+    # 240 a quarter of the second size: what is made lasts for at least the stage and its lead time
+    assert 240 * (1 + 30 / 91.3) - 80 < found.make[25.0] < 240 * 4
 
 
 def test_a_missing_price_is_named(tmp_path: Path) -> None:

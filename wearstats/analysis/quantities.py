@@ -20,7 +20,7 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.restocking import DAYS_A_YEAR, Restocking, StockCosts, best_restocking
 from wearstats.analysis.substitution import serve
 
-_MOST_ON_HAND = 400
+_MOST_STEPS = 300
 _SWEEPS = 6
 _STEPS = np.array([-8.0, -4.0, -2.0, -1.0, 1.0, 2.0, 4.0, 8.0])
 
@@ -110,22 +110,30 @@ def size_rules(shelf: Shelf, before: IntArray, after: IntArray) -> list[Restocki
         Demand until what is made now is there, and from then until the next chance.
     """
     rules = []
-    for size, on_hand in enumerate(shelf.on_hand):
+    costs = shelf.costs
+    for size in range(before.shape[1]):
         mean = float(before[:, size].mean() + after[:, size].mean())
         # far above what the balance of set-up against keeping would ever put there
-        lot = np.sqrt(2.0 * shelf.costs.setup * mean * DAYS_A_YEAR / shelf.stage_days / max(shelf.costs.held, 1e-9))
+        lot = np.sqrt(2.0 * costs.setup * mean * DAYS_A_YEAR / shelf.stage_days / max(costs.held, 1e-9))
         peak = float(before[:, size].max() + after[:, size].max())
-        most = int(min(max(on_hand, 0) + min(2.0 * lot, 8.0 * mean) + peak + 2, max(_MOST_ON_HAND, on_hand)))
-        rules.append(
-            best_restocking(
-                _chances(before[:, size]),
-                _chances(after[:, size]),
-                shelf.costs,
-                lead_days=shelf.lead_days,
-                stage_days=shelf.stage_days,
-                most=most,
-            )
+        most = min(2.0 * lot, 8.0 * mean) + peak + 2.0
+        # many hubs are counted in bundles, or the programme takes minutes
+        bundle = int(np.ceil(most / _MOST_STEPS))
+        rule = best_restocking(
+            _chances(before[:, size], bundle),
+            _chances(after[:, size], bundle),
+            StockCosts(
+                setup=costs.setup,
+                made=costs.made * bundle,
+                held=costs.held * bundle,
+                lacking=costs.lacking * bundle,
+                batch_size=costs.batch_size / bundle,
+            ),
+            lead_days=shelf.lead_days,
+            stage_days=shelf.stage_days,
+            most=int(np.ceil(most / bundle)),
         )
+        rules.append(_unbundled(rule, bundle))
     return rules
 
 
@@ -200,7 +208,7 @@ def choose_quantities(shelf: Shelf, demand: IntArray, rules: list[Restocking]) -
         return _foreseen_cost(shelf, tried, demand, rules)
 
     def around(size: int, now: float) -> set[float]:
-        numbers = (0.0, float(shelf.costs.batch_size), *(now + _STEPS))
+        numbers = (0.0, float(shelf.costs.batch_size), *(now + _STEPS * np.ceil((now + 1.0) / 60.0)))
         return {float(number) for number in numbers if 0 <= number < values[size].size}
 
     first = _improve(own, sizes, coming, around)
@@ -282,5 +290,20 @@ def _foreseen_cost(shelf: Shelf, make: FloatArray, demand: IntArray, rules: list
     return total
 
 
-def _chances(counts: IntArray) -> FloatArray:
-    return np.asarray(np.bincount(counts) / counts.size, dtype=float)
+def _chances(counts: IntArray, bundle: int) -> FloatArray:
+    """Chances of a demand of 0, 1, … bundles; a part of one counts in proportion as a whole one or none."""
+    whole, part = np.divmod(counts, bundle)
+    share = part / bundle
+    chances = np.bincount(np.concatenate([whole, whole + 1]), weights=np.concatenate([1.0 - share, share]))
+    return np.asarray(np.trim_zeros(chances, "b") / counts.size, dtype=float)
+
+
+def _unbundled(rule: Restocking, bundle: int) -> Restocking:
+    """Give the rule by single hubs."""
+    if bundle == 1:
+        return rule
+    steps = np.arange(rule.make.size) * bundle
+    stock = np.arange(steps[-1] + 1)
+    return Restocking(
+        make=np.asarray(rule.make[stock // bundle] * bundle), value=np.asarray(np.interp(stock, steps, rule.value))
+    )

@@ -33,15 +33,15 @@ class StockCosts:
         Keeping one hub a year.
     lacking : float
         A need that nothing serves.
-    batch_size : int
-        Most that are made on one setting-up.
+    batch_size : float
+        Most that are made on one setting-up; a whole number, unless hubs are counted in bundles.
     """
 
     setup: float
     made: float
     held: float
     lacking: float
-    batch_size: int
+    batch_size: float
 
     def making(self, quantity: FloatArray) -> FloatArray:
         """Cost of making so many of one size; any shape."""

@@ -216,11 +216,11 @@ def study_make_now(
     AnalysisError
         When a price, the lead time, the batch size, or every order is missing.
     """
-    prices = read_prices(store, as_of, pattern) if prices is None else prices
     making = read_making(store, as_of, pattern)
-    costs = stock_costs(prices, making)
     needs = read_needs(store, as_of, pattern)
     fit = fit_demand(needs.record())
+    prices = read_prices(store, as_of, pattern) if prices is None else prices
+    costs = stock_costs(prices, making)
     laid = lay_out(
         store,
         as_of,

@@ -50,6 +50,9 @@ class Needs:
     def by_quarter(self) -> pd.DataFrame:
         """Give every quarter from the first need to the day.
 
+        The record begins one mean step from need to need before the first, but not before that one's quarter: to begin
+        it at the first need itself would make every young shop look busy.
+
         Returns
         -------
         DataFrame
@@ -57,11 +60,13 @@ class Needs:
             year in the middle of that).
         """
         periods = self.rows["needed_on"].dt.to_period("Q")
-        first = self.rows["needed_on"].min()
+        first, last = self.rows["needed_on"].min(), self.rows["needed_on"].max()
+        started = first - (last - first) / (self.hubs - 1) if last > first else first.to_period("Q").start_time
         end = pd.Timestamp(self.as_of) + pd.Timedelta(days=1)
         quarters = pd.period_range(first, pd.Timestamp(self.as_of), freq="Q")
         begins, ends = quarters.start_time, (quarters + 1).start_time
-        seen_from, seen_to = begins.where(begins > first, first), ends.where(ends < end, end)
+        started = max(started, begins[0])
+        seen_from, seen_to = begins.where(begins > started, started), ends.where(ends < end, end)
         lost = self.rows["hubs"].where(self.rows["fate"].isin(LOST), 0)
         middle = seen_from + (seen_to - seen_from) / 2
         sums = pd.DataFrame({"needed": self.rows["hubs"], "lost": lost}).groupby(periods).sum().reindex(quarters)
