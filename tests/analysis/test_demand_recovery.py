@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wearstats.analysis.demand import DemandRecord, divide_demand, fit_demand
+from wearstats.analysis.demand import DemandRecord, divide_demand, fit_demand, interval_of
 
 REPLICATES, SLOW_REPLICATES = 200, 400
 
@@ -31,8 +31,11 @@ def coverage(shape: float, *, level: float, quarters: int, replicates: int, shar
             )
         )
         totals = fit.draw(np.array([0.0, 1.0]), draws=1000, rng=rng)
-        low, high = np.quantile(divide_demand(totals, np.array([share]), rng=rng)[:, 0, 0], [0.05, 0.95])
-        held += int(np.floor(low) <= size <= np.ceil(high))
+        drawn = divide_demand(totals, np.array([share]), rng=rng)[:, 0, 0]
+        told = interval_of(drawn, level=0.9, method="")
+        assert told.low is not None
+        assert told.high is not None
+        held += int(told.low <= size <= told.high)
     return held / replicates
 
 
