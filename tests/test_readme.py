@@ -89,6 +89,10 @@ def truth_rows(store: Store) -> list[str]:
     wear = study_wear(store, as_of=as_of, rng=np.random.default_rng(1))
     methods = study_methods(store, as_of=as_of, rng=np.random.default_rng(1))
     loosening = study_loosening(store, as_of=as_of, rng=np.random.default_rng(1))
+    more = truth["methods"]["risk_difference_12_months"]
+    like = methods.like_shafts
+    assert like is not None
+    assert methods.same_gap is not None
     gap = loosening.gap
     assert gap is not None
     parts = truth["components_um"]
@@ -120,6 +124,13 @@ def truth_rows(store: Store) -> list[str]:
             scale=100,
         ),
         _row("loose within 12 months, sent as supplied, %", risk["as-supplied"], supplied, scale=100),
+        _row(
+            "more loose as supplied than by hand, on the same shafts, %",
+            more["same_shafts"],
+            like.difference,
+            scale=100,
+        ),
+        _row("the same, at the same gap, %", more["same_gap"], methods.same_gap.difference, scale=100),
     ]
 
 
