@@ -116,6 +116,43 @@ def test_filled_in_saved_added_and_advised(shown: tuple[Browser, Path, int]) -> 
     assert json.loads(advised.stdout)["advice"]["do"]
 
 
+def test_the_page_refuses_what_the_store_refuses(tmp_path: Path) -> None:
+    texts = ["59.8", "0.2343", "234.3", "5.10", "5.09", "6.90", "6.91", "abc", "5,98", "1/2", "5.98mm", "5 98", ".98"]
+    texts += [
+        "5\u00a0.\u202f98",
+        "5.98\u2032",
+        "-5.98",
+        "5.9.8",
+        "5e0",
+        "0",
+        "5.9800",
+        "\u0665.98",
+        "6",
+        "1,000",
+        "NaN",
+    ]
+    store = make_store(tmp_path / "bench.duckdb")
+    assert wearstats("sheet", "measuring", "--out", tmp_path, "--store", store).exit_code == 0
+    with browser(folder=tmp_path, width=1000) as page:
+        page.open(tmp_path / "measuring-D8.html")
+        head(page)
+        refused = page.run(
+            "const cells = [...document.querySelectorAll('[data-spline]')];"
+            "cells.forEach((cell, n) => { cell.value = arguments[0][n]; });"
+            "cells[0].dispatchEvent(new Event('input', {bubbles: true}));"
+            "return cells.filter((cell) => cell.classList.contains('bad')).map((cell) => cell.name);",
+            texts,
+        )
+        pasted = page.run("return document.querySelector('#text').value")
+    wearstats("store", "add", "-", "--store", store, stdin=pasted)
+    with open_store(store) as opened:
+        kept = opened.rows("select spline, station from readings where inspection like 'S77 %'")
+    stations = ("shoulder", "middle", "nut-end")
+    taken = {f"{spline} {stations.index(station)}" for spline, station in kept}
+    places = {f"{at // STATIONS + 1} {at % STATIONS}": text for at, text in enumerate(texts)}
+    assert {text for place, text in places.items() if place not in taken} == {places[name] for name in refused}
+
+
 def test_what_is_missing_is_named_and_the_draft_is_kept(shown: tuple[Browser, Path, int]) -> None:
     page, folder, width = shown
     page.type(cell(1, 0), "5.98")

@@ -94,6 +94,17 @@ def test_what_cannot_be_asked_for_is_told(
     assert not (tmp_path / "forms").exists()
 
 
+def test_without_a_pattern_several_are_named(store: Path, tmp_path: Path) -> None:
+    (tmp_path / "patterns.csv").write_text(
+        "pattern,splines,width_mm,space_width_mm,minor_mm,major_mm,engaged_mm\nD6,6,6,6.01,26,30,28\n"
+    )
+    added = CliRunner().invoke(app, ["store", "add", str(tmp_path / "patterns.csv"), "--store", str(store)])
+    assert added.exit_code == 0, added.output
+    refused = run(store, "measuring", "--out", tmp_path / "forms")
+    assert refused.exit_code == 2
+    assert "the store knows D6, D8; say --pattern NAME" in refused.output
+
+
 def test_a_folder_that_is_a_file_is_told(store: Path, tmp_path: Path) -> None:
     (tmp_path / "forms").write_text("here")
     refused = run(store, "book", "--out", tmp_path / "forms")

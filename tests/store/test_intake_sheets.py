@@ -76,6 +76,18 @@ def test_a_second_measuring_on_the_same_day_is_another_inspection(store: Store) 
     assert accepted(added(store, SHEET.replace("hours:", "turn: 1")))["inspections"] == 0
 
 
+def test_the_same_readings_under_another_day_are_told(store: Store) -> None:
+    added(store, SHEET)
+    again = added(store, SHEET.replace("2026-04-01", "2026-04-02"))
+    assert again.kept_out == 0
+    assert again.notes == (
+        "inspection S7 2026-04-02 owner 9 has the very same readings as S7 2026-04-01 owner 9 of that shaft: "
+        "the same sheet, sent twice?",
+    )
+    other = added(store, SHEET.replace("2026-04-01", "2026-04-03").replace("1;5.98;", "1;5.97;"))
+    assert other.notes == ()
+
+
 def test_other_readings_under_the_same_name_are_a_conflict(store: Store) -> None:
     added(store, SHEET)
     report = added(store, SHEET.replace("1;5.98", "1;5.91"))

@@ -19,9 +19,13 @@ from wearstats.store.intake_names import name_unnamed
 from wearstats.store.intake_parents import stage_carried
 from wearstats.store.intake_readings import restate_readings
 from wearstats.store.intake_tables import load_readings, load_rows
+from wearstats.store.sql_catalogue import statement
 
 MOST_PROBLEMS_TOLD = 50
 """How many kept-out rows a report tells one by one; all of them stand in the store."""
+
+MOST_COMPARED = 50
+"""How many new inspections are compared with earlier ones of their shafts; more at once are no owners' sheets."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,7 +233,17 @@ def _load(store: Store, staging: Staging, added_on: datetime.date, *, correct: b
             settled += loaded.settled
         if table.name == "inspections":
             restate_readings(store, intake=intake)
+    notes += [] if bulk else _alike(store, intake=intake)
     return IntakeReport(intake=intake, bulk=bulk, files=tuple(reports), settled=settled, notes=tuple(notes))
+
+
+def _alike(store: Store, *, intake: int) -> list[str]:
+    """Say which new inspections have the very readings of another: a sheet sent twice, its day or name put right."""
+    found = store.run(statement("inspections_alike", "intake"), intake=intake, most=MOST_COMPARED)
+    return [
+        f"inspection {new} has the very same readings as {other} of that shaft: the same sheet, sent twice?"
+        for new, other in found.itertuples(index=False, name=None)
+    ]
 
 
 def _account_for(store: Store, report: FileReport, *, intake: int, sha256: str) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from wearstats.domain.pattern import Pattern
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, UsageError
 from wearstats.store.connection import Store
 from wearstats.studies.width_readings import read_patterns
 
@@ -53,8 +53,10 @@ def sheet_pattern(store: Store, *, as_of: datetime.date, pattern: str | None) ->
 
     Raises
     ------
+    UsageError
+        When none was named and the store knows not just one.
     AnalysisError
-        When the store does not know it, or knows several and none was named.
+        When the store does not know it.
     """
     known = read_patterns(store, as_of=as_of)
     if pattern is None and len(known) == 1:
@@ -63,7 +65,7 @@ def sheet_pattern(store: Store, *, as_of: datetime.date, pattern: str | None) ->
         return known[pattern]
     listed = ", ".join(sorted(known)) or "none"
     if pattern is None:
-        raise AnalysisError(f"a measuring sheet is for one pattern, and the store knows {listed}", needed="--pattern")
+        raise UsageError(f"a measuring sheet is for one pattern, and the store knows {listed}; say --pattern NAME")
     raise AnalysisError(
         f"pattern '{pattern}' is not in the store, which knows {listed}",
         needed="its name as the store has it, or its row of patterns, added with: wearstats store add",

@@ -182,7 +182,7 @@ if (navigator.canShare && navigator.canShare({ files: [new File(["x"], "x.csv", 
 }
 
 // the draft: where the browser keeps none, the page says so and works all the same
-const place = "sheet " + setup.form;
+const place = ["sheet", setup.stem, setup.form].join(" ");
 let kept = true;
 function draft(change) { try { return change(window.localStorage); } catch { kept = false; return null; } }
 const old = JSON.parse(draft((store) => store.getItem(place)) || "{}");
