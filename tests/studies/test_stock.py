@@ -14,7 +14,8 @@ from wearstats.report.sentences.stock import stock_sentences
 from wearstats.report.stock_files import write_make_now
 from wearstats.store.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of, make_demo_store
-from wearstats.studies.stock import StockStudy, study_stock
+from wearstats.studies.stock import study_stock
+from wearstats.studies.stock_answer import StockStudy
 
 
 @pytest.fixture(scope="module")

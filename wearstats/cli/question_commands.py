@@ -165,7 +165,7 @@ def stock(
     months = options.horizon_months
     with open_store(options.store, on_wait=print_note) as store:
         study = study_stock(
-            store, as_of=options.as_of, pattern=options.pattern, horizon_months=months, rng=options.rng()
+            store, as_of=options.as_of, pattern=options.pattern, horizon_months=months, past=True, rng=options.rng()
         )
     if export:
         print_note(f"written: {write_make_now(study, export)}")

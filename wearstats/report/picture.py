@@ -40,7 +40,7 @@ from wearstats.studies.methods import MethodsStudy
 from wearstats.studies.picture import Picture
 from wearstats.studies.returns import ReturnsStudy
 from wearstats.studies.shaft_answer import ShaftStudy
-from wearstats.studies.stock import StockStudy
+from wearstats.studies.stock_answer import StockStudy
 from wearstats.studies.wear import WearStudy
 
 RETURNS_HEADING: Final = "What came back, and why?"

@@ -10,7 +10,7 @@ from wearstats.report.page import Figure, make_figure
 from wearstats.report.sentences.phrases import in_hundred
 from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
-from wearstats.studies.stock import PatternStock, StockStudy
+from wearstats.studies.stock_answer import PatternStock, StockStudy
 
 
 def stock_figures(study: StockStudy) -> list[Figure]:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from wearstats.errors import ReportError
-from wearstats.studies.stock import StockStudy
+from wearstats.studies.stock_answer import StockStudy
 
 
 def write_make_now(study: StockStudy, path: Path) -> Path:

@@ -23,7 +23,8 @@ from wearstats.studies.returns import ReturnsStudy, study_returns
 from wearstats.studies.shaft import study_shaft
 from wearstats.studies.shaft_answer import ShaftStudy
 from wearstats.studies.shaft_risk import model_of
-from wearstats.studies.stock import StockStudy, study_stock
+from wearstats.studies.stock import study_stock
+from wearstats.studies.stock_answer import StockStudy
 from wearstats.studies.wear import WearStudy, study_wear
 
 _Study = TypeVar("_Study")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import datetime
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,10 +11,9 @@ import pandas as pd
 
 from wearstats.analysis.choices import AdviceLimits
 from wearstats.analysis.clearance import HubSpace, draw_maps, hub_space
-from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.pair_costs import UnitPrices, price_pairs
 from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.size_choice import SizeChoice, SizePlan, choose_sizes
+from wearstats.analysis.size_choice import SizeChoice, choose_sizes
 from wearstats.analysis.width_maps import predict_maps
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
@@ -25,6 +23,8 @@ from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.make_now import MakeNow, study_make_now
 from wearstats.studies.prices import Prices, read_prices
 from wearstats.studies.shaft_risk import RiskModel, fit_risk_model
+from wearstats.studies.stock_answer import PatternStock, StockStudy
+from wearstats.studies.stock_backtest import StockBacktest, study_stock_backtest
 
 FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
@@ -33,134 +33,6 @@ _LAW_DRAWS = 10
 _GRID_UM = 10.0
 _BATCH = 10
 _REACH_UM = 20.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class PatternStock:
-    """The sizes of one pattern.
-
-    Parameters
-    ----------
-    pattern : str
-        Which.
-    choice : SizeChoice
-        Which sizes to keep.
-    occasions, shafts : int
-        Occasions on which a hub had to be chosen, with readings in hand, and shafts behind them.
-    shafts_a_year : float
-        To be served in a year.
-    demand_from : str
-        Where that number comes from.
-    prices : Prices
-        As valid on the day.
-    keeping : float
-        What keeping one size costs a year, half a batch and one more hub on the shelf with it.
-    minutes_per_um : float
-        Of filing.
-    why_no_risk : str
-        Why failures are not counted, where they are not.
-    make : MakeNow or None
-        How many of each chosen size to make now.
-    why_no_make : str
-        Why that cannot be said, where it cannot.
-    need : DataFrame
-        ``need_um`` (undersize as wide as the shaft's splines on average), ``undersize_um`` (that it goes to).
-    """
-
-    pattern: str
-    choice: SizeChoice
-    occasions: int
-    shafts: int
-    shafts_a_year: float
-    demand_from: str
-    prices: Prices
-    keeping: float
-    minutes_per_um: float
-    why_no_risk: str
-    make: MakeNow | None
-    why_no_make: str
-    need: pd.DataFrame
-
-    def plans_frame(self) -> pd.DataFrame:
-        """Give ``sizes``, ``cost``, ``low``, ``high``, ``keeping`` (a year), ``unserved_share``, ``chosen``."""
-        plans = self.choice.plans
-        return pd.DataFrame(
-            {
-                "sizes": [len(plan.undersizes_um) for plan in plans],
-                "cost": [plan.cost_a_year.value for plan in plans],
-                "low": [plan.cost_a_year.low for plan in plans],
-                "high": [plan.cost_a_year.high for plan in plans],
-                "keeping": [self.keeping * len(plan.undersizes_um) for plan in plans],
-                "unserved_share": [plan.unserved_share for plan in plans],
-                "chosen": [index == self.choice.best for index in range(len(plans))],
-            }
-        )
-
-    def to_dict(self) -> dict[str, Any]:
-        """Give the part of the ``--json`` document."""
-        choice = self.choice
-        return {
-            "currency": self.prices.currency,
-            "plans": [_plan_to_dict(plan) for plan in choice.plans],
-            "chosen": {
-                "k": len(choice.chosen.undersizes_um),
-                "undersizes_um": list(choice.chosen.undersizes_um),
-                "cost": choice.chosen.cost_a_year.to_dict(),
-                "unserved_share": choice.chosen.unserved_share,
-                "regret": choice.regret.to_dict(),
-                "same_set_share": choice.same_set_share,
-                "same_set_share_with_twice_the_shafts": choice.same_set_twice,
-                **(self.make.to_dict() if self.make else {"make": None, "covers_until": None}),
-                "not_told_because": self.why_no_make or None,
-            },
-            "current": None if choice.today is None else _plan_to_dict(choice.today),
-            "robust_undersizes_um": list(choice.robust_um),
-            "perfect_knowledge_cost": choice.perfect_a_year,
-            "symmetric": _plan_to_dict(choice.symmetric),
-            "in_best_set": choice.in_best_set.to_dict("records"),
-            "not_single_peaked_share": choice.not_single_peaked,
-            "occasions": self.occasions,
-            "shafts": self.shafts,
-            "shafts_a_year": self.shafts_a_year,
-            "demand_from": self.demand_from,
-            "keeping_a_size": self.keeping,
-            "minutes_per_um": self.minutes_per_um,
-            "failures_not_counted": self.why_no_risk or None,
-            "prices": self.prices.to_dict(),
-        }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StockStudy:
-    """The sizes of all patterns.
-
-    Parameters
-    ----------
-    as_of : datetime.date
-        The day up to which things were known.
-    horizon_months : float
-        Within which failures are counted.
-    by_pattern : dict of str to PatternStock
-        Those that could be answered.
-    unanswered : dict of str to str
-        The others, with the reason.
-    """
-
-    as_of: datetime.date
-    horizon_months: float
-    by_pattern: dict[str, PatternStock]
-    unanswered: dict[str, str]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Give the answer as the ``--json`` document has it; of a single pattern its keys stand on top too."""
-        parts = {name: stock.to_dict() for name, stock in self.by_pattern.items()}
-        alone = next(iter(parts.values())) if len(parts) == 1 else {}
-        return {
-            "horizon_months": self.horizon_months,
-            **alone,
-            "by_pattern": parts,
-            "unanswered": self.unanswered,
-        }
 
 
 def study_stock(
@@ -173,6 +45,7 @@ def study_stock(
     rng: np.random.Generator,
     fitted: FittedWidths | None = None,
     risk_model: RiskModel | None = None,
+    past: bool = False,
 ) -> StockStudy:
     """Answer which sizes to keep.
 
@@ -192,6 +65,8 @@ def study_stock(
         For all draws.
     fitted, risk_model : optional
         The width model and the law of working loose of all shafts, where they are there already.
+    past : bool
+        Whether past quarters are run through too.
 
     Returns
     -------
@@ -212,7 +87,15 @@ def study_stock(
     for name in names:
         try:
             answered[name] = _of_pattern(
-                store, name, as_of=as_of, months=horizon_months, limits=limits, fitted=fitted, model=model, rng=rng
+                store,
+                name,
+                as_of=as_of,
+                months=horizon_months,
+                limits=limits,
+                fitted=fitted,
+                model=model,
+                past=past,
+                rng=rng,
             )
         except AnalysisError as error:
             last = error
@@ -231,6 +114,7 @@ def _of_pattern(
     limits: AdviceLimits,
     fitted: FittedWidths,
     model: RiskModel,
+    past: bool,
     rng: np.random.Generator,
 ) -> PatternStock:
     prices = read_prices(store, as_of, name)
@@ -276,6 +160,7 @@ def _of_pattern(
         why_no_risk="" if model.fit else model.why_not,
         make=make,
         why_no_make=why_no_make,
+        backtest=_run_through(store, name, as_of=as_of, rng=rng) if past else None,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
     )
 
@@ -298,6 +183,13 @@ def _make_now(
     except AnalysisError as error:
         return None, str(error)
     return made, ""
+
+
+def _run_through(store: Store, name: str, *, as_of: datetime.date, rng: np.random.Generator) -> StockBacktest | None:
+    try:
+        return study_stock_backtest(store, as_of=as_of, pattern=name, rng=rng)
+    except AnalysisError:
+        return None
 
 
 def keeping_a_year(prices: Prices, pattern: Pattern) -> float:
@@ -362,14 +254,3 @@ def _demand(store: Store, pattern: str, *, as_of: datetime.date, shafts: int) ->
     if len(asked) and int(asked["orders"].iloc[0]) > 0:
         return float(asked["orders"].iloc[0]), "orders of the last twelve months, lost sales and specials among them"
     return float(shafts), "no orders are on record: as many shafts as were ever measured (assumed)"
-
-
-def _plan_to_dict(plan: SizePlan) -> dict[str, Any]:
-    costs: dict[str, Estimate] = {"cost": plan.cost_a_year, "cost_a_shaft": plan.cost_a_shaft}
-    return {
-        "k": len(plan.undersizes_um),
-        "undersizes_um": list(plan.undersizes_um),
-        **{name: estimate.to_dict() for name, estimate in costs.items()},
-        "bound": plan.bound_a_year,
-        "unserved_share": plan.unserved_share,
-    }

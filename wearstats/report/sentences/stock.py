@@ -10,7 +10,7 @@ from wearstats.report.sentences.phrases import count, in_hundred, joined, senten
 
 if TYPE_CHECKING:
     from wearstats.analysis.size_choice import SizePlan
-    from wearstats.studies.stock import PatternStock, StockStudy
+    from wearstats.studies.stock_answer import PatternStock, StockStudy
 
 _OFTEN = 0.5
 
@@ -31,6 +31,7 @@ def pattern_sentences(stock: PatternStock) -> list[str]:
         f"of {stock.shafts_a_year:.0f} hubs then costs {money(chosen.cost_a_year, stock)}, and "
         f"{in_hundred(chosen.unserved_share)} in 100 shafts need a special",
         *(make_now_sentences(stock.make) if stock.make else [f"how many to make cannot be told: {stock.why_no_make}"]),
+        *_past(stock),
         *_why_so_many(stock),
         *_today(stock),
         _how_sure(stock),
@@ -59,6 +60,26 @@ def money(estimate: Estimate, stock: PatternStock) -> str:
         return "an amount that cannot be told"
     low, high = (amount(value, stock).rsplit(" ", 1)[0] for value in (estimate.low, estimate.high))
     return f"{amount(estimate.value, stock)} (between {low} and {high}, 95 % sure)"
+
+
+def _past(stock: PatternStock) -> list[str]:
+    """Say what past quarters would have cost by this rule and by last year's habit."""
+    past = stock.backtest
+    if past is None or past.cost_difference.value is None:
+        return []
+    difference = past.cost_difference
+    less = f"{amount(abs(difference.value or 0.0), stock)} {'less' if (difference.value or 0.0) < 0 else 'more'}"
+    sure = ""
+    if difference.low is not None and difference.high is not None:
+        sure = f" (between {_less_or_more(difference.low)} and {_less_or_more(difference.high)}, 95 % sure)"
+    return [
+        f"over the last {count(len(past.quarters), 'quarter')}, as known then, this rule would have cost {less} "
+        f"a quarter than making what was made a year before{sure}"
+    ]
+
+
+def _less_or_more(difference: float) -> str:
+    return f"{abs(difference):.0f} {'less' if difference < 0 else 'more'}"
 
 
 def _why_so_many(stock: PatternStock) -> list[str]:
