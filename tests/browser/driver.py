@@ -90,6 +90,14 @@ class Browser:
         """Give the text that stands in an element."""
         return str(self.run("return document.querySelector(arguments[0]).textContent", query))
 
+    def wait_for(self, query: str, *beginnings: str) -> None:
+        """Wait until the text of an element begins with one of these."""
+        for _ in range(100):
+            if self.text(query).startswith(beginnings):
+                return
+            time.sleep(0.1)
+        raise AssertionError(f"{query} says '{self.text(query)}', none of {beginnings}")
+
     def accept(self) -> None:
         """Say yes to the question that the page asks."""
         self._call("POST", "/alert/accept", {})

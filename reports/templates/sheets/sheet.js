@@ -192,7 +192,8 @@ function changed() {
   draft((store) => store.setItem(place, JSON.stringify(Object.fromEntries(inputs.map((input) => [input.name, input.value])))));
   at("draft").textContent = kept ? say.kept : say.not_kept;
 }
-at("sheet").addEventListener("input", () => { at("told").textContent = ""; changed(); });
+// a choice tells some browsers' pages only by the second of these
+["input", "change"].forEach((event) => at("sheet").addEventListener(event, () => { at("told").textContent = ""; changed(); }));
 at("sheet").addEventListener("submit", (event) => event.preventDefault());
 at("fresh").onclick = () => {
   if (!window.confirm(say.sure)) return;
