@@ -26,7 +26,7 @@ const middle = (list) => { const s = [...list].sort((a, b) => a - b), h = s.leng
 
 // what a size may have been meant as: the same as the store says when it refuses it
 function meanings(size, unit, aim) {
-  const units = Object.keys(um).filter((other) => other !== unit && near(size * um[other], aim)).map((other) => fill(say.other_unit, { unit: other }));
+  const units = Object.keys(um).filter((other) => other !== unit && near(size * um[other], aim)).map((other) => fill(say.other_unit, { unit: setup.units[other] }));
   const slips = [1, -1, 2, -2, 3, -3].map((n) => size * 10 ** n).filter((moved) => near(moved * um[unit], aim)).map((moved) => fill(say.slipped, { value: String(Number(moved.toPrecision(9))) }));
   return units.concat(slips).join(" ");
 }
@@ -92,7 +92,7 @@ function look() {
     const others = sizes.filter((other, m) => m !== n && near(other, setup.new_um));
     const reason = show(cell, reading(cell, others)), row = cell.dataset.spline;
     flagged += reason ? 1 : 0;
-    reasons[row] = (reasons[row] || []).concat(reason ? setup.stations[cell.dataset.at] + " " + value(cell) + ", " + reason : []);
+    reasons[row] = (reasons[row] || []).concat(reason ? all("thead th")[Number(cell.dataset.at) + 1].textContent + " " + value(cell) + ", " + reason : []);
   });
   Object.entries(reasons).forEach(([row, list]) => tell(row, list.join("\n")));
   const there = sizes.filter((one) => !Number.isNaN(one));

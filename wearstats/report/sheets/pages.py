@@ -118,6 +118,7 @@ def _setup(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
         "stem": form.stem,
         "um_per": {unit: float(um) for unit, um in UM_PER_UNIT.items()},
         "share": SHARE,
+        "units": wording["units"],
         "words": {**wording["flags"], **wording["save"]},
     }
     if isinstance(form, FollowUpForm):
