@@ -109,6 +109,23 @@ def test_a_sheet_of_another_pattern_than_the_shaft_is_told(store: Store) -> None
     assert "'D6' where the store, from intake 1, has 'D8'" in told[0]
 
 
+def test_what_a_message_says_above_its_sheet_is_told_and_left_out(store: Store) -> None:
+    report = added(store, "Hello,\nhere are the readings; sorry, late\n\n" + SHEET)
+    assert report.kept_out == 0
+    assert accepted(report)["readings"] == 5
+    assert report.notes == (
+        "pasted text: 'Hello,' stands above the sheet, so it was not read",
+        "pasted text: 'here are the readings; sorry, late' stands above the sheet, so it was not read",
+    )
+
+
+def test_what_stands_below_a_sheet_is_kept_out_with_its_reason(store: Store) -> None:
+    report = added(store, SHEET + "\nRegards\n")
+    assert [(file.accepted, file.rejected) for file in report.files if file.table == "readings"] == [(5, 1)]
+    (told,) = [problem for file in report.files for problem in file.problems]
+    assert "row 17: has 1 cells where there are 4 columns" in told
+
+
 def test_blanks_and_marks_that_phones_put_in_do_no_harm(store: Store) -> None:
     text = (
         SHEET.replace("shaft: S7", "Shaft:\u00a0S7\u202f").replace("1;5.98;", "1 ; 5.98\u00a0;").replace("\n", "\r\n")

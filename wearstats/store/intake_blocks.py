@@ -139,6 +139,21 @@ def text_blocks(text: str, *, place: str, table: Table | None) -> list[Block]:
     return [replace(block, semicolons=delimiter == ";") for block in found]
 
 
+def below_greeting(text: str) -> tuple[str, list[str]]:
+    """Blank the lines of a pasted message that stand above the first line naming a table; gives them too.
+
+    The rows below keep their numbers. A line ``column: value`` is no greeting, and without a line naming a table
+    nothing is taken away.
+    """
+    lines = text.splitlines()
+    named = next((at for at, line in enumerate(lines) if _names_table([line.strip()]) is not None), 0)
+    spoken = [at for at in range(named) if lines[at].strip("\ufeff \t") and not _says([lines[at].strip()])]
+    greeting = [lines[at].strip("\ufeff \t") for at in spoken]
+    if not greeting:
+        return text, []
+    return "\n".join("" if at in spoken else line for at, line in enumerate(lines)) + "\n", greeting
+
+
 def blocks(records: Iterable[Cells], *, place: str, table: Table | None) -> list[Block]:
     """Sort rows of cells into blocks.
 

@@ -14,6 +14,7 @@ from wearstats.errors import InputError, Problem
 from wearstats.store.connection import Store
 from wearstats.store.intake_blocks import (
     Block,
+    below_greeting,
     blocks,
     canonical,
     heading_problems,
@@ -62,6 +63,9 @@ class Staging:
         """Stage pasted text."""
         try:
             sha256 = hashlib.sha256(text.encode()).hexdigest()
+            if table is None:
+                text, greeting = below_greeting(text)
+                self.notes += [f"{place}: '{line}' stands above the sheet, so it was not read" for line in greeting]
             self._add_blocks(text_blocks(text, place=place, table=table), place=place, sha256=sha256)
         except InputError as refused:
             self.problems.extend(refused.problems)
