@@ -167,3 +167,18 @@ def test_no_reading_at_all_is_refused() -> None:
     )
     with pytest.raises(AnalysisError, match="no width readings"):
         fit_widths(empty)
+
+
+def test_a_station_that_nobody_ever_read_is_named() -> None:
+    moments = pd.DataFrame(
+        {"inspection": "I1", "spline": range(SPLINES), "station": 1, "n": 1, "mean_um": -20.0, "within_um2": 0.0}
+    )
+    inspections = pd.DataFrame(
+        {
+            "inspection": ["I1"], "unit": ["S1#0"], "shaft": ["S1"], "pattern": ["P"], "group": ["daily"],
+            "measurer": ["a"], "class": ["home"], "step_um": [1.0], "marked": [True], "check_um": [np.nan],
+        }
+    )  # fmt: skip
+    data = reduce_readings(moments, inspections, {"P": SHAPE})
+    with pytest.raises(AnalysisError, match="ever read at station shoulder"):
+        fit_widths(data)

@@ -118,7 +118,7 @@ def fit_widths(
     Raises
     ------
     AnalysisError
-        With no reading at all.
+        With no reading at all, or none at some station of a pattern.
 
     Notes
     -----
@@ -127,6 +127,7 @@ def fit_widths(
     """
     if data.readings == 0:
         raise AnalysisError("there are no width readings", needed="add inspections with readings of at least one shaft")
+    _require_every_station(data)
     shown = data
     sizes = data.units["group"].value_counts()
     groups = tuple(str(name) for name in sizes.index[1:] if sizes[name] >= smallest_group)
@@ -145,6 +146,26 @@ def fit_widths(
             likelihood, reml = _with_intervals(likelihood, at, start, positive, near=near)
         components_um = _component_estimates(likelihood, reml, positive, intervals=intervals)
         return _fit_at(likelihood, reml.variances, reml, components_um)
+
+
+def _require_every_station(data: WidthData) -> None:
+    """Refuse patterns of which nobody ever read some station: what widths are there cannot be told."""
+    read: dict[tuple[str, str], float] = {}
+    for block in data.blocks:
+        stations = block.shape.stations
+        by_slot = block.count.sum(axis=(0, 1))
+        places = by_slot[: block.shape.places].reshape(-1, len(stations)).sum(axis=0)
+        averages = by_slot[block.shape.places : block.shape.places + len(stations)]
+        for station, count in zip(stations, places + averages, strict=True):
+            key = (block.shape.pattern, station)
+            read[key] = read.get(key, 0.0) + float(count)
+    for (pattern, station), count in read.items():
+        if count == 0:
+            raise AnalysisError(
+                f"pattern {pattern}: no shaft was ever read at station {station}",
+                needed="readings there of at least one shaft; or, where nobody measures there, name only the stations "
+                "that are measured in the column stations of patterns",
+            )
 
 
 def _with_intervals(

@@ -268,7 +268,10 @@ def _by_gauge(readings: WidthReadings, fit: WidthFit) -> tuple[GaugeQuality, ...
     for kind, gauge_kind, unit, step in counts[sort].itertuples(index=False, name=None):
         mine = (used["gauge_kind"] == gauge_kind) & (used["read_in"] == unit) & (used["step_um"] == step)
         data = data_to_fit(replace(readings, inspections=used[mine | (used["class"] != kind)]))
-        quality = class_quality(fit_widths(data, intervals=False, near=fit), data, str(kind))
+        try:
+            quality = class_quality(fit_widths(data, intervals=False, near=fit), data, str(kind))
+        except AnalysisError:  # what this sort of gauge measured is too little by itself
+            continue
         told.append(
             GaugeQuality(
                 measured_at=str(kind), gauge_kind=str(gauge_kind), unit=str(unit), step_um=float(step), quality=quality
