@@ -1,0 +1,214 @@
+"""What will become of the hubs that run now, foretold from the law of working loose.
+
+A hub was tight at its last word, at month s, and nothing has been heard since; now it is month a. A failure would have
+been reported unasked with chance p, so that, given its gap, silence has the chance ``L = (1 - p) S(s) + p S(a)``, and
+
+* it has worked loose already, unreported, with chance ``(1 - p) (S(s) - S(a)) / L``;
+* it works loose within the next m months with chance ``(S(a) - S(a + m)) / L``.
+
+The gap is known only to a distribution (`wearstats.analysis.gap_nodes`); what its own history and those of the other
+fittings on its shaft have taught about it counts: the nodes are weighed by the likelihood. The law's doubt comes in by
+draws of its parameters, and the number of failures is then a sum of unequal chances, exact in every draw
+(`wearstats.analysis.poisson_binomial`).
+
+A failure *comes to be known* in the time ahead if it happens and is reported unasked, or if it has happened, reported
+or not, and the owner is asked and answers afterwards.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.loosening import LooseningFit
+from wearstats.analysis.loosening_likelihood import REFERENCE_MONTHS, LooseningData
+from wearstats.analysis.poisson_binomial import EXACT_AT_MOST, count_chances, count_interval, many_interval
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+DRAWS = 200
+_SMALL = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Foretold:
+    """Chances of the hubs that run, draw by draw of the law's parameters; draw 0 is the law as fitted.
+
+    Parameters
+    ----------
+    loose_now : ndarray, shape (draws, hubs)
+        Chance that it has worked loose already and nobody has said so.
+    ahead : ndarray, shape (draws, hubs, times)
+        Chance that it works loose in the time ahead.
+    months : ndarray, shape (times,)
+        How far ahead.
+    reported : ndarray, shape (draws,)
+        Chance that a failure is reported unasked.
+    """
+
+    loose_now: FloatArray
+    ahead: FloatArray
+    months: FloatArray
+    reported: FloatArray
+
+    def loose_by(self, time: int) -> FloatArray:
+        """Chance to be loose by then, already or to come, shape (draws, hubs)."""
+        return np.asarray(np.minimum(self.loose_now + self.ahead[:, :, time], 1.0))
+
+    def known_by(self, time: int, answering: FloatArray) -> FloatArray:
+        """Chance that a failure comes to be known in the time ahead.
+
+        Parameters
+        ----------
+        time : int
+            Which of `months`.
+        answering : ndarray, shape (draws, hubs)
+            Chance that the owner is asked and answers in that time.
+
+        Returns
+        -------
+        ndarray, shape (draws, hubs)
+
+        Notes
+        -----
+        Of the failures to come that nobody reports, half lie before the question, which may come at any time.
+        """
+        chance = self.reported[:, None]
+        new = self.ahead[:, :, time]
+        known = chance * new + answering * (self.loose_now + 0.5 * (1.0 - chance) * new)
+        return np.asarray(np.clip(known, 0.0, 1.0))
+
+
+def foretell(
+    fit: LooseningFit,
+    running: BoolArray,
+    *,
+    months: FloatArray,
+    leaving: float = 0.0,
+    draws: int = DRAWS,
+    rng: np.random.Generator,
+) -> Foretold:
+    """Foretell the hubs that run.
+
+    Parameters
+    ----------
+    fit : LooseningFit
+        The law, fitted to all histories.
+    running : ndarray of bool, shape (fittings,)
+        Which of them run still, in the order of ``fit.data``.
+    months : ndarray, shape (times,)
+        How far ahead.
+    leaving : float
+        Hubs that come off for other causes, a month and hub; they can no longer work loose.
+    draws : int
+        How many draws of the parameters, the first of which is the law as fitted.
+    rng : Generator
+        For the parameters.
+
+    Returns
+    -------
+    Foretold
+        Hubs in the order of ``fit.data``.
+    """
+    data = fit.data
+    parameters = np.concatenate(
+        [
+            fit.parameters[None],
+            rng.multivariate_normal(fit.parameters, fit.covariance, size=draws - 1, method="eigh"),
+        ]
+    )
+    stays = np.exp(-leaving * months / 2)
+    now = np.empty((draws, int(running.sum())))
+    ahead = np.empty((*now.shape, months.size))
+    for draw, values in enumerate(parameters):
+        now[draw], ahead[draw] = running_chances(data, values, running, months)
+    return Foretold(
+        loose_now=now,
+        ahead=ahead * stays,
+        months=months,
+        reported=np.asarray(1.0 / (1.0 + np.exp(-parameters[:, -1]))),
+    )
+
+
+def running_chances(
+    data: LooseningData, parameters: FloatArray, running: BoolArray, months: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Give the chances at one set of parameters.
+
+    Parameters
+    ----------
+    data : LooseningData
+        Histories and gaps.
+    parameters : ndarray, shape (size,)
+        As `wearstats.analysis.loosening_likelihood.log_likelihood` takes them.
+    running : ndarray of bool, shape (fittings,)
+        Which run still.
+    months : ndarray, shape (times,)
+        How far ahead.
+
+    Returns
+    -------
+    ndarray, shape (hubs,)
+        Loose already and unreported.
+    ndarray, shape (hubs, times)
+        Working loose in the time ahead.
+    """
+    slopes = data.slopes
+    chance = float(1.0 / (1.0 + np.exp(-parameters[-1])))
+    shape = float(np.exp(parameters[-2]))
+    line = parameters[0] + data.terms @ parameters[1 : 1 + slopes]
+    level = np.exp(np.minimum(line + (data.covariates @ parameters[1 + slopes : -2])[:, None], 30.0))
+
+    def tight(month: FloatArray, rows: BoolArray | slice = slice(None)) -> FloatArray:
+        scaled = np.power(np.maximum(month, _SMALL) / REFERENCE_MONTHS, shape)
+        return np.asarray(np.exp(-np.minimum(level[rows] * scaled[:, None], 700.0)))
+
+    at_word, at_end = tight(np.where(data.failed, data.left, data.last_word)), tight(data.right)
+    # of a failure `right` is the month by which; of the others that up to which it was silent
+    likelihood = np.where(data.failed[:, None], at_word - at_end, (1.0 - chance) * at_word + chance * at_end)
+    joint = np.add.reduceat(np.log(np.maximum(likelihood, 1e-300)), data.first_row, axis=0)
+    weight = np.exp(joint - joint.max(axis=1, keepdims=True))
+    weight = (weight / weight.sum(axis=1, keepdims=True))[data.shaft[running]]
+    silent = np.maximum(likelihood[running], 1e-300)
+    now = ((1.0 - chance) * (at_word - at_end)[running] / silent * weight).sum(axis=1)
+    month, still = data.right[running], at_end[running]
+    ahead = [((still - tight(month + more, running)) / silent * weight).sum(axis=1) for more in months]
+    return np.asarray(now), np.stack(ahead, axis=1)
+
+
+def count_estimate(
+    chance: FloatArray, *, told: str, times: float = 1.0, level: float = 0.90, rng: np.random.Generator
+) -> Estimate:
+    """Foretell how many happen.
+
+    Parameters
+    ----------
+    chance : ndarray, shape (draws, hubs)
+        Chance of each hub.
+    told : str
+        What is counted.
+    times : float
+        How many hubs each stands for, where they are a sample.
+    level : float
+        Coverage of the prediction interval.
+    rng : Generator
+        Used only where the hubs are too many for the exact law.
+
+    Returns
+    -------
+    Estimate
+        The expected number, and the prediction interval of the number itself, whole numbers.
+    """
+    mean = times * chance.sum(axis=1)
+    if times == 1.0 and chance.shape[1] <= EXACT_AT_MOST:
+        low, high = (float(end) for end in count_interval(count_chances(chance), level=level))
+        how = "sum of unequal chances (Poisson-binomial), averaged over draws of the law's parameters"
+    else:
+        variance = times * (chance * (1.0 - chance)).sum(axis=1)
+        low, high = many_interval(mean, variance, level=level, rng=rng)
+        how = "sum of very many unequal chances, normal in every draw of the law's parameters"
+    return Estimate(value=float(mean.mean()), low=low, high=high, level=level, method=f"{told}; {how}")
