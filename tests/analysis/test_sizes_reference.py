@@ -4,6 +4,9 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from wearstats.analysis.sizes import best_sets, cost_of_set, share_not_single_peaked, single_peaked_below
@@ -74,6 +77,52 @@ def test_other_costs_come_with_a_bound_that_holds(seed: int) -> None:
         assert found.bound <= exact + 1e-9
         assert found.cost >= exact - 1e-9
         assert found.cost <= 1.1 * exact
+
+
+@given(
+    cost=arrays(float, st.tuples(st.integers(1, 8), st.integers(1, 12)), elements=st.integers(0, 20).map(float)),
+    number=st.integers(1, 4),
+    keeping=arrays(float, 12, elements=st.integers(-10, 10).map(float)),
+)
+def test_single_peaked_costs_with_keeping_agree_with_trying_all_sets(
+    cost: np.ndarray, number: int, keeping: np.ndarray
+) -> None:
+    peaked, each = single_peaked_below(cost), keeping[: cost.shape[1]]
+    found = best_sets(peaked, most=number, keeping=each)
+    for size, best in enumerate(found, start=1):
+        every = [
+            cost_of_set(peaked, chosen) + each[list(chosen)].sum() for chosen in combinations(range(len(each)), size)
+        ]
+        assert best.cost == pytest.approx(min(every))
+
+
+def squares_about_means(points: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Squared distances from the mean of every run of neighbours, and those means: the centres that can be best."""
+    runs = [(a, b) for a in range(len(points)) for b in range(a + 1, len(points) + 1)]
+    centres = np.unique([np.average(points[a:b], weights=weight[a:b]) for a, b in runs])
+    return (points[:, None] - centres) ** 2, centres
+
+
+def test_clusters_on_a_line_published() -> None:
+    # Wang and Song, R Journal 3(2) (2011) 29-33; numbers from the tests that come with their package's source
+    from tests.analysis.reference_frames import reference_frame
+
+    points = np.sort(reference_frame("clusters_on_a_line.csv")["x"].to_numpy(float))
+    apart, centres = squares_about_means(points, np.ones(len(points)))
+    found = best_sets(apart, most=8)[7]
+    nearest = apart[:, list(found.chosen)].argmin(axis=1)
+    assert centres[list(found.chosen)] == pytest.approx([-7.2666667, -0.4, 8.5, 32.3, 62.5, 75, 82.6, 95.2])
+    assert np.bincount(nearest).tolist() == [3, 2, 4, 1, 1, 1, 1, 1]
+    assert len(points) * found.cost == pytest.approx(7.5266667 + 13.52 + 11)
+
+
+def test_weighted_clusters_on_a_line_published() -> None:
+    # the same source: points -1, 2, 4, 5, 6 that count 4, 3, 1, 1, 1 times
+    points, weight = np.array([-1, 2, 4, 5, 6.0]), np.array([4, 3, 1, 1, 1.0])
+    apart, centres = squares_about_means(points, weight)
+    found = best_sets(apart, most=3, weight=weight)[2]
+    assert centres[list(found.chosen)] == pytest.approx([-1, 2, 5])
+    assert weight.sum() * found.cost == pytest.approx(2)
 
 
 def test_floor_is_single_peaked_and_nowhere_above() -> None:

@@ -8,8 +8,9 @@ filed by the owner within the limits left to an owner, else in the workshop. The
 Only what depends on the size is counted: filing, fitting in the workshop, hubs that will not go on, failures. A hub
 costs the same to make and to post whatever its size. A shaft is served whenever a size is kept that the shop would
 send: tight enough, and not too much to file off. One that is not served costs its best size and, besides, the lesser
-of a special and a lost sale, for a lost sale is what is lost beside serving the shaft well; but never less than the
-dearest hub that would be sent, or sets would be praised for turning away whom they could serve.
+of what a special costs more than a hub from the shelf and a lost sale, for a lost sale is what is lost beside serving
+the shaft well; but never less than the dearest hub that would be sent, or sets would be praised for turning away whom
+they could serve.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ class UnitPrices:
     filing_minute, workshop_fit, come_back, failure : float
         A minute of filing; a fitting in the workshop; a hub sent back, with its postage; a hub that works loose.
     unserved : float
-        What is lost, beside serving it well, where no size kept will do: the lesser of a special and a lost sale.
+        What is lost, beside serving it well, where no size kept will do: the lesser of what a special costs more, and a lost sale.
     """
 
     filing_minute: float

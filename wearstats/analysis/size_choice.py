@@ -75,7 +75,11 @@ class SizeChoice:
     perfect_a_year : float
         Cost of the chosen sizes if every shaft were known exactly.
     symmetric : SizePlan
-        As many sizes as chosen, set by clustering what shafts need, too tight and too loose counting alike.
+        As many sizes as chosen, put where the squared distances from what shafts need are least: clusters, for which
+        too tight and too loose count alike.
+    with_stock : SizePlan or None
+        The sizes to keep until the shelf is empty: what lies there of a size counts as paid if it is kept, and as lost
+        if not. None where nothing lies there.
     served : DataFrame
         ``shaft_row``, ``undersize_um``: the size that each shaft goes to, NaN where to none.
     shares : ndarray, shape (draws, chosen sizes)
@@ -97,6 +101,7 @@ class SizeChoice:
     today: SizePlan | None
     perfect_a_year: float
     symmetric: SizePlan
+    with_stock: SizePlan | None
     served: pd.DataFrame
     shares: FloatArray
     filing_cost: FloatArray
@@ -116,6 +121,7 @@ def choose_sizes(
     size_kept: float,
     offered_um: tuple[float, ...],
     need_um: FloatArray,
+    on_shelf: dict[float, float] | None = None,
     rng: np.random.Generator,
     most: int = MOST_SIZES,
     replicates: int = REPLICATES,
@@ -134,6 +140,8 @@ def choose_sizes(
         Sizes on offer today.
     need_um : ndarray, shape (occasions,)
         Undersize whose spaces are as wide as the shaft's splines on average.
+    on_shelf : dict of float to float, optional
+        What making the hubs cost that lie on the shelf, by undersize.
     rng : Generator
         For drawing shafts.
     most, replicates : int
@@ -163,7 +171,9 @@ def choose_sizes(
         np.nan,
     )
     today = tuple(int(np.argmin(np.abs(costs.undersizes_um - um))) for um in offered_um)
-    symmetric = _clusters(costs.undersizes_um, need_um, len(chosen))
+    apart = (need_um[:, None] - costs.undersizes_um) ** 2
+    symmetric = best_sets(apart, most=len(chosen))[-1].chosen
+    kept_for_stock = _with_stock(costs, whole, on_shelf or {}, most, shafts_a_year, size_kept)
     return SizeChoice(
         plans=plans,
         best=best,
@@ -186,6 +196,7 @@ def choose_sizes(
         today=year.plan_of(today) if today else None,
         perfect_a_year=_perfect(costs, chosen, shafts_a_year) + size_kept * len(chosen),
         symmetric=year.plan_of(symmetric),
+        with_stock=year.plan_of(kept_for_stock) if kept_for_stock else None,
         served=pd.DataFrame({"shaft_row": np.arange(len(whole)), "undersize_um": served}),
         shares=_shares(served, costs.undersizes_um[np.array(chosen)], drawn.weight),
         filing_cost=_filing_costs(costs, whole, chosen, served),
@@ -302,16 +313,21 @@ def _filing_costs(costs: PairCosts, whole: FloatArray, chosen: tuple[int, ...], 
     return extra
 
 
-def _clusters(undersizes_um: FloatArray, need_um: FloatArray, count: int) -> tuple[int, ...]:
-    """Sizes next to the means of clusters of needs, found by Lloyd's rounds from even quantiles."""
-    centre = np.quantile(need_um, (np.arange(count) + 0.5) / count)
-    for _ in range(50):
-        nearest = np.abs(need_um[:, None] - centre).argmin(axis=1)
-        moved = np.array([need_um[nearest == k].mean() if (nearest == k).any() else centre[k] for k in range(count)])
-        if np.allclose(moved, centre):
-            break
-        centre = moved
-    return tuple(int(np.abs(undersizes_um - um).argmin()) for um in centre)
+def _with_stock(
+    costs: PairCosts,
+    whole: FloatArray,
+    on_shelf: dict[float, float],
+    most: int,
+    shafts_a_year: float,
+    size_kept: float,
+) -> tuple[int, ...]:
+    """Choose the sizes again, with what lies on the shelf lost where its size is not kept; none where nothing does."""
+    paid = np.array([on_shelf.get(float(um), 0.0) for um in costs.undersizes_um])
+    if not paid.any():
+        return ()
+    sets = best_sets(whole, most=most, keeping=(size_kept - paid) / shafts_a_year)
+    least = min(found.cost for found in sets)
+    return next(found.chosen for found in sets if found.cost <= least + NEARLY * abs(least))
 
 
 def _robust(costs: PairCosts, year: _Year, winners: list[tuple[int, ...]], least: FloatArray) -> tuple[float, ...]:

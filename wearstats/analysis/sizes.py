@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 
 _EVEN = 1e-9
 
@@ -30,7 +31,7 @@ class SizeSet:
     chosen : tuple of int
         Columns of the cost matrix, ascending.
     cost : float
-        Mean cost of a shaft with these.
+        Mean cost of a shaft with these, and what keeping them costs a shaft, where that was given.
     bound : float
         No set of as many sizes costs less than this; the same as `cost` where the costs are single-peaked.
     """
@@ -40,7 +41,9 @@ class SizeSet:
     bound: float
 
 
-def best_sets(cost: FloatArray, *, most: int, weight: FloatArray | None = None) -> list[SizeSet]:
+def best_sets(
+    cost: FloatArray, *, most: int, weight: FloatArray | None = None, keeping: FloatArray | None = None
+) -> list[SizeSet]:
     """Find the best set for every number of sizes.
 
     Parameters
@@ -51,6 +54,8 @@ def best_sets(cost: FloatArray, *, most: int, weight: FloatArray | None = None) 
         Largest number of sizes.
     weight : ndarray, shape (shafts,), optional
         How often each shaft counts.
+    keeping : ndarray, shape (sizes,), optional
+        What keeping each size costs a shaft; below 0 where dropping it would lose what lies on the shelf.
 
     Returns
     -------
@@ -59,14 +64,15 @@ def best_sets(cost: FloatArray, *, most: int, weight: FloatArray | None = None) 
     """
     weights = np.ones(len(cost)) if weight is None else weight
     share = weights / weights.sum()
+    each = np.zeros(cost.shape[1]) if keeping is None else keeping
     lower = single_peaked_below(cost)
     exact = bool(np.allclose(lower, cost, rtol=0, atol=_EVEN * max(float(cost.max()), 1.0)))
-    sets = _programme(lower, share, most)
+    sets = _programme(lower, share, most, each)
     found = []
     for chosen, bound in sets:
-        actual = cost_of_set(cost, chosen, weight=weights)
+        actual = cost_of_set(cost, chosen, weight=weights) + float(each[list(chosen)].sum())
         if not exact:
-            chosen, actual = _improve(cost, chosen, actual, weights)
+            chosen, actual = _improve(cost, chosen, actual, weights, each)
         found.append(SizeSet(chosen=chosen, cost=actual, bound=actual if exact else bound))
     return found
 
@@ -93,17 +99,19 @@ def share_not_single_peaked(cost: FloatArray) -> float:
     return float(np.mean(np.any(cost - lower > _EVEN * max(float(cost.max()), 1.0), axis=1)))
 
 
-def _programme(cost: FloatArray, share: FloatArray, most: int) -> list[tuple[tuple[int, ...], float]]:
+def _programme(
+    cost: FloatArray, share: FloatArray, most: int, keeping: FloatArray
+) -> list[tuple[tuple[int, ...], float]]:
     """Dynamic programme over neighbours; a shaft lies between the two kept sizes about its best one."""
     sizes = cost.shape[1]
     best = cost.argmin(axis=1)
     first, last, between = _pair_costs(cost, share, best)
-    value = first.copy()
+    value = first + keeping
     back: list[IntArray] = []
     found = []
     for number in range(1, min(most, sizes) + 1):
         if number > 1:
-            total = value[:, None] + between
+            total = value[:, None] + between + keeping
             back.append(total.argmin(axis=0))
             value = total.min(axis=0)
         whole = value + last
@@ -113,19 +121,34 @@ def _programme(cost: FloatArray, share: FloatArray, most: int) -> list[tuple[tup
 
 
 def _pair_costs(cost: FloatArray, share: FloatArray, best: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Cost of shafts below the first size, above the last one, and between two neighbours (infinite out of order)."""
+    """Cost of shafts below the first size, above the last one, and between two neighbours (infinite out of order).
+
+    Between two neighbours a shaft goes to the cheaper one. As its costs rise to both sides of its best size, it goes to
+    a right neighbour for as long as the left one is dearer: up to a place that shows when all its costs are sorted. So
+    every cost is entered once where that begins, and running sums do the rest: as many steps as there are costs.
+    """
     sizes = cost.shape[1]
     place = np.arange(sizes)
     weighed = cost * share[:, None]
-    below, above = best[:, None] < place, best[:, None] >= place
-    first = (weighed * below).sum(axis=0)
-    last = (weighed * above).sum(axis=0)
-    between = np.full((sizes, sizes), np.inf)
-    for left in range(sizes - 1):
-        inside = (best[:, None] >= left) & (best[:, None] < place[left + 1 :])
-        cheaper = np.minimum(weighed[:, left, None], weighed[:, left + 1 :])
-        between[left, left + 1 :] = (cheaper * inside).sum(axis=0)
-    return first, last, between
+    at_left = place <= best[:, None]
+    first = np.where(at_left, 0.0, weighed).sum(axis=0)
+    last = np.where(at_left, weighed, 0.0).sum(axis=0)
+    order = cost.argsort(axis=1, kind="stable")
+    left_sorted = np.take_along_axis(at_left, order, axis=1)
+    lefts = np.cumsum(left_sorted, axis=1)
+    # cheaper places on the other side: of a right size those left of the best one, of a left size those right of it
+    beyond = np.where(left_sorted, best[:, None] + 1 + (place + 1 - lefts), best[:, None] - lefts)
+    value = np.take_along_axis(weighed, order, axis=1)
+    to_right = _summed(beyond, order, value, ~left_sorted & (beyond >= 0), sizes)[::-1].cumsum(axis=0)[::-1]
+    to_left = _summed(order, beyond, value, left_sorted & (beyond < sizes), sizes).cumsum(axis=1)
+    return first, last, np.where(place > place[:, None], to_right + to_left, np.inf)
+
+
+def _summed(rows: IntArray, columns: IntArray, value: FloatArray, which: BoolArray, sizes: int) -> FloatArray:
+    """Sum values by row and column, shape (sizes, sizes)."""
+    cells = rows[which] * sizes + columns[which]
+    total = np.bincount(cells, weights=value[which], minlength=sizes * sizes)
+    return np.asarray(total.reshape(sizes, sizes), dtype=np.float64)
 
 
 def _trace(back: list[IntArray], end: int) -> tuple[int, ...]:
@@ -136,7 +159,7 @@ def _trace(back: list[IntArray], end: int) -> tuple[int, ...]:
 
 
 def _improve(
-    cost: FloatArray, chosen: tuple[int, ...], actual: float, weight: FloatArray
+    cost: FloatArray, chosen: tuple[int, ...], actual: float, weight: FloatArray, keeping: FloatArray
 ) -> tuple[tuple[int, ...], float]:
     """Exchange one size for another as long as that helps."""
     while True:
@@ -145,7 +168,8 @@ def _improve(
         for at in range(len(held)):
             others = held[:at] + held[at + 1 :]
             floor = cost[:, others].min(axis=1) if others else np.full(len(cost), np.inf)
-            totals = np.average(np.minimum(floor[:, None], cost), axis=0, weights=weight)
+            totals = np.average(np.minimum(floor[:, None], cost), axis=0, weights=weight) + keeping
+            totals += keeping[others].sum()
             least = int(totals.argmin())
             if totals[least] < better[0] and least not in others:
                 better = (float(totals[least]), tuple(sorted([*others, least])))

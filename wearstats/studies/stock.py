@@ -144,6 +144,7 @@ def _of_pattern(
         size_kept=keeping,
         offered_um=offered,
         need_um=need,
+        on_shelf=_on_shelf(store, name, prices, as_of=as_of),
         rng=rng,
     )
     make, why_no_make = _make_now(store, name, choice, prices, as_of=as_of, rng=rng)
@@ -198,9 +199,19 @@ def keeping_a_year(prices: Prices, pattern: Pattern) -> float:
     return kept + held * ((pattern.batch_size or _BATCH) / 2 + 1)
 
 
+def _on_shelf(store: Store, pattern: str, prices: Prices, *, as_of: datetime.date) -> dict[float, float]:
+    """Value what lies on the shelf by undersize at what it cost to make; nothing where that price is missing."""
+    lying = store.query("stock_on_hand", as_of=as_of, pattern=pattern)
+    lying = lying[lying["on_hand"] > 0]
+    made = prices.hub_made or 0.0
+    return {float(um): made * float(count) for um, count in zip(lying["undersize_um"], lying["on_hand"], strict=True)}
+
+
 def _unit_prices(prices: Prices) -> UnitPrices:
     minute, fit, back, post, failure = prices.need("filing_minute", "workshop_fit", "return", "postage", "failure")
-    told = [price for price in (prices.special, prices.lost_sale) if price is not None]
+    # a special takes the place of a hub from the shelf, which then need not be made
+    special = None if prices.special is None else max(prices.special - (prices.hub_made or 0.0), 0.0)
+    told = [price for price in (special, prices.lost_sale) if price is not None]
     if not told:
         prices.need("special", "lost_sale")
     unserved = min(told)

@@ -101,6 +101,7 @@ class PatternStock:
             "robust_undersizes_um": list(choice.robust_um),
             "perfect_knowledge_cost": choice.perfect_a_year,
             "symmetric": _plan_to_dict(choice.symmetric),
+            "with_stock": None if choice.with_stock is None else _plan_to_dict(choice.with_stock),
             "in_best_set": choice.in_best_set.to_dict("records"),
             "not_single_peaked_share": choice.not_single_peaked,
             "occasions": self.occasions,

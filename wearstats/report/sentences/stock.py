@@ -34,7 +34,8 @@ def pattern_sentences(stock: PatternStock) -> list[str]:
         *_past(stock),
         *_why_so_many(stock),
         *_today(stock),
-        _how_sure(stock),
+        *_with_stock(stock),
+        *_how_sure(stock),
         _clusters(stock),
         f"were every shaft known exactly, the same sizes would cost {amount(choice.perfect_a_year, stock)}: no "
         "measuring could save more than that",
@@ -109,17 +110,38 @@ def _today(stock: PatternStock) -> list[str]:
     ]
 
 
-def _how_sure(stock: PatternStock) -> str:
+def _with_stock(stock: PatternStock) -> list[str]:
+    """Say which sizes to keep until the shelf is empty, if they are others."""
+    chosen, until = stock.choice.chosen, stock.choice.with_stock
+    if until is None:
+        return []
+    same = until.undersizes_um == chosen.undersizes_um
+    keep = "the same sizes are best to keep" if same else f"keep {sizes(until)}"
+    return [f"while hubs of today lie on the shelf, counting as paid if their size is kept and as lost if not, {keep}"]
+
+
+def _how_sure(stock: PatternStock) -> list[str]:
     choice = stock.choice
     frame = choice.in_best_set
     sure = frame[(frame["share"] >= _OFTEN) & frame["chosen"]]["undersize_um"].tolist()
     often = joined([undersize(um).split(" mm")[0] for um in sure]) + " mm" if sure else "none of them"
     regret = choice.regret
-    return (
+    robust = (
+        "it is also the set whose extra cost is least where things turn out badly"
+        if choice.robust_um == choice.chosen.undersizes_um
+        else "the set whose extra cost is least where things turn out badly is "
+        + joined([undersize(um).split(" mm")[0] for um in choice.robust_um])
+        + " mm"
+    )
+    return [
         f"with other shafts on record the best set would often differ, but hardly in cost: this one costs "
         f"{amount(regret.value or 0.0, stock)} a year more than the best on average, and at most "
-        f"{amount(regret.high or 0.0, stock)} (95 % sure); in more than half of the draws the best set holds {often}"
-    )
+        f"{amount(regret.high or 0.0, stock)} (95 % sure); in more than half of the draws the best set holds {often}; "
+        f"{robust}",
+        f"the very same set is best in {in_hundred(choice.same_set_share)} of 100 draws of as many shafts as are on "
+        f"record, and in {in_hundred(choice.same_set_twice)} of 100 draws of twice as many: more shafts measured would "
+        f"save at most {amount(regret.value or 0.0, stock)} a year on average",
+    ]
 
 
 def _clusters(stock: PatternStock) -> str:
