@@ -39,7 +39,8 @@ class UnitPrices:
     filing_minute, workshop_fit, come_back, failure : float
         A minute of filing; a fitting in the workshop; a hub sent back, with its postage; a hub that works loose.
     unserved : float
-        What is lost, beside serving it well, where no size kept will do: the lesser of what a special costs more, and a lost sale.
+        What is lost, beside serving it well, where no size kept will do: the lesser of what a special costs more, and a
+        lost sale.
     """
 
     filing_minute: float

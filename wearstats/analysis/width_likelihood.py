@@ -42,6 +42,9 @@ _BEYOND_OWN = (_SPLINE, _CELL, *range(_REPEATABILITY, _REPEATABILITY + len(CLASS
 _THREADS = 2
 """Blocks worked on at once; their sums are taken in order, so the result does not hang on it."""
 
+_WORTH_THREADS = 100_000
+"""Slots of all units and inspections together below which threads cost more than they bring."""
+
 _Given = TypeVar("_Given")
 _Found = TypeVar("_Found")
 
@@ -101,6 +104,7 @@ class WidthLikelihood:
         column = {name: k for k, name in enumerate(coupling.measurers)}
         self._column = np.array([column.get(str(name), -1) for name in codes.cat.categories], dtype=np.int64)
         self._last: tuple[FloatArray, RemlPoint, Solution] | None = None
+        self._threads = _THREADS if sum(block.count.size for block in data.blocks) >= _WORTH_THREADS else 1
         self._active = [
             k
             for k in range(len(COMPONENTS))
@@ -146,7 +150,7 @@ class WidthLikelihood:
     def _work_out(self, variances: FloatArray) -> tuple[RemlPoint, Solution]:
         coupling = self.coupling
         scale = np.concatenate([np.ones(len(coupling.fixed)), np.sqrt(variances[_MEASURER + coupling.measurer_class])])
-        parts = _in_turn(lambda block: self._absorb(block, variances), self.data.blocks)
+        parts = self._in_turn(lambda block: self._absorb(block, variances), self.data.blocks)
         scatters = [
             sp.csr_array((scatter.data * scale[scatter.indices], scatter.indices, scatter.indptr), shape=scatter.shape)
             for scatter in coupling.scatter
@@ -202,6 +206,13 @@ class WidthLikelihood:
             measurer_sd_um=np.sqrt(np.maximum(own - own**2 * traces, 0.0)),
         )
 
+    def _in_turn(self, work: Callable[[_Given], _Found], of: Sequence[_Given]) -> list[_Found]:
+        """Work on blocks, several at a time where that pays; results in order."""
+        if self._threads == 1:
+            return [work(each) for each in of]
+        with ThreadPoolExecutor(self._threads) as pool:
+            return list(pool.map(work, of))
+
     def _check_readings(self) -> int:
         return sum(int(np.count_nonzero(block.count[..., -1])) for block in self.data.blocks)
 
@@ -224,7 +235,7 @@ class WidthLikelihood:
         count = len(COMPONENTS)
         classes = self._classes
         traces, squares = np.zeros(count), np.zeros(count)
-        found = _in_turn(
+        found = self._in_turn(
             lambda pair: self._of_block(pair[0], pair[1], inverse, coefficients),
             list(zip(parts, scatters, strict=True)),
         )
@@ -327,7 +338,7 @@ class WidthLikelihood:
             square, across = self._of_working(part, residual, sums, shared)
             return square, scatter.T @ across.reshape(-1, across.shape[-1])
 
-        for square, across in _in_turn(products, list(zip(parts, scatters, residuals, strict=True))):
+        for square, across in self._in_turn(products, list(zip(parts, scatters, residuals, strict=True))):
             information += square
             right += across
         full = np.zeros((len(COMPONENTS), len(COMPONENTS)))
@@ -387,14 +398,6 @@ class _BlockTerms:
     residual: FloatArray  # P y, (units, inspections, slots)
     measurers: FloatArray  # (all measurers,): their traces
     rows: sp.csr_array  # (shared measurers, columns)
-
-
-def _in_turn(work: Callable[[_Given], _Found], of: Sequence[_Given]) -> list[_Found]:
-    """Work on blocks two at a time; results in order."""
-    if len(of) < 4:
-        return [work(each) for each in of]
-    with ThreadPoolExecutor(_THREADS) as pool:
-        return list(pool.map(work, of))
 
 
 def _own_part(scatter: sp.csr_array, inverse: FloatArray, own: int) -> FloatArray:
