@@ -87,6 +87,7 @@ def foretell(
     fit: LooseningFit,
     running: BoolArray,
     *,
+    data: LooseningData | None = None,
     months: FloatArray,
     leaving: float = 0.0,
     draws: int = DRAWS,
@@ -99,7 +100,9 @@ def foretell(
     fit : LooseningFit
         The law, fitted to all histories.
     running : ndarray of bool, shape (fittings,)
-        Which of them run still, in the order of ``fit.data``.
+        Which of them run still, in the order of `data`.
+    data : LooseningData, optional
+        Histories and gaps, where they are others than the law was fitted to; its covariates centred as there.
     months : ndarray, shape (times,)
         How far ahead.
     leaving : float
@@ -112,9 +115,9 @@ def foretell(
     Returns
     -------
     Foretold
-        Hubs in the order of ``fit.data``.
+        Hubs in the order of `data`.
     """
-    data = fit.data
+    data = fit.data if data is None else data
     parameters = np.concatenate(
         [
             fit.parameters[None],

@@ -10,6 +10,7 @@ import pandas as pd
 from wearstats.studies.gaps import KnownGaps
 
 AS_SUPPLIED = "sent as supplied"
+_DUTY = "duty "
 _FEWEST_IN_GROUP = 10
 
 
@@ -22,15 +23,18 @@ def with_gaps(ran: pd.DataFrame, gaps: KnownGaps) -> tuple[pd.DataFrame, np.ndar
 
 def covariates_of(known: pd.DataFrame) -> tuple[np.ndarray[Any, np.dtype[np.float64]], tuple[str, ...]]:
     """Give what is held beside the gap, 0 and 1: the method sent, and the duty; only where both values occur enough."""
-    columns = {AS_SUPPLIED: known["method_sent"].eq("as-supplied")}
     duties = known["duty"].value_counts()
-    columns |= {f"duty {duty}": known["duty"].eq(duty) for duty in sorted(duties.index[1:].astype(str))}
-    enough = {
-        name: column.to_numpy(dtype=float)
-        for name, column in columns.items()
-        if _FEWEST_IN_GROUP <= column.sum() <= len(known) - _FEWEST_IN_GROUP
-    }
-    values = np.zeros((len(known), len(enough)))
-    for index, column in enumerate(enough.values()):
-        values[:, index] = column
-    return values, tuple(enough)
+    names = (AS_SUPPLIED, *(_DUTY + duty for duty in sorted(duties.index[1:].astype(str))))
+    values = beside_gap(known, names)
+    count = values.sum(axis=0)
+    enough = (count >= _FEWEST_IN_GROUP) & (count <= len(known) - _FEWEST_IN_GROUP)
+    return values[:, enough], tuple(name for name, kept in zip(names, enough, strict=True) if kept)
+
+
+def beside_gap(ran: pd.DataFrame, names: tuple[str, ...]) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Give what some names of `covariates_of` say of fittings, 0 and 1, shape (fittings, names)."""
+    values = np.zeros((len(ran), len(names)))
+    for index, name in enumerate(names):
+        told = ran["method_sent"].eq("as-supplied") if name == AS_SUPPLIED else (_DUTY + ran["duty"]).eq(name)
+        values[:, index] = told.fillna(False).to_numpy(dtype=float)
+    return values

@@ -128,16 +128,11 @@ def study_gap_risk(
     AnalysisError
         When no fitting has a known gap, or none of those worked loose.
     """
-    known, rows = with_gaps(ran, gaps)
-    if known.empty:
-        raise AnalysisError(
-            "of no fitting that ran is anything known of the gap",
-            needed="readings of its shaft taken before the hub was sent",
-        )
+    known, rows = _require_gaps(ran, gaps)
     histories = SilentHistories.from_frame(known)
     covariates, names = covariates_of(known)
     nodes = gaps.nodes["gap_left_um"].take(rows)
-    fit = fit_loosening(histories, nodes, covariates=covariates, names=names)
+    fit = fit_law(ran, gaps)
     read = fit_loosening(histories, gaps.as_read.take(rows), covariates=covariates, names=names)
     largest = float(np.quantile(nodes.mean_um, 0.99))
     grid = np.linspace(0.0, max(largest, 1.0), _CURVE_POINTS)
@@ -177,6 +172,25 @@ def study_gap_risk(
         assumed_share=fit.assumed_share(1),
         fit=fit,
     )
+
+
+def fit_law(ran: pd.DataFrame, gaps: KnownGaps) -> LooseningFit:
+    """Fit the law of working loose to the fittings that ran and whose gap is known; errors as of `study_gap_risk`."""
+    known, rows = _require_gaps(ran, gaps)
+    covariates, names = covariates_of(known)
+    nodes = gaps.nodes["gap_left_um"].take(rows)
+    return fit_loosening(SilentHistories.from_frame(known), nodes, covariates=covariates, names=names)
+
+
+def _require_gaps(ran: pd.DataFrame, gaps: KnownGaps) -> tuple[pd.DataFrame, np.ndarray[Any, np.dtype[np.int64]]]:
+    """Keep the fittings whose gap is known, with their rows in `gaps`; AnalysisError where there are none."""
+    known, rows = with_gaps(ran, gaps)
+    if known.empty:
+        raise AnalysisError(
+            "of no fitting that ran is anything known of the gap",
+            needed="readings of its shaft taken before the hub was sent",
+        )
+    return known, rows
 
 
 def _risk_frame(fit: LooseningFit, horizon_months: float, largest_um: float) -> pd.DataFrame:

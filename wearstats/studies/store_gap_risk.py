@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
+from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.silence import SilentHistories, fit_silence
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.fitting_histories import read_histories
-from wearstats.studies.gap_risk import GapRisk, study_gap_risk
-from wearstats.studies.gaps import study_gaps
+from wearstats.studies.gap_risk import GapRisk, fit_law, study_gap_risk
+from wearstats.studies.gaps import KnownGaps, study_gaps
 from wearstats.studies.sampled_fittings import sample_fittings
 from wearstats.studies.width_readings import read_widths
 
@@ -53,6 +56,58 @@ def gap_risk_of_store(
     AnalysisError
         When nothing ran, no gap is known, or none of those failed.
     """
+    ran, gaps = _gaps_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=rng)
+    silence = fit_silence(SilentHistories.from_frame(ran))
+    return study_gap_risk(ran, gaps, silence, horizon_months=horizon_months, risk_limit=risk_limit)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class KnownLaw:
+    """What is known of the gaps, and the law fitted to them, as far as there is either.
+
+    Parameters
+    ----------
+    gaps : KnownGaps or None
+        What was known of every fitting's gap on the day of choice.
+    law : LooseningFit or None
+        The law; None where nothing failed.
+    why_not : str
+        Why one of them is lacking.
+    """
+
+    gaps: KnownGaps | None
+    law: LooseningFit | None
+    why_not: str = ""
+
+
+def law_of_store(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    fitted: FittedWidths | None = None,
+    rng: np.random.Generator,
+) -> KnownLaw:
+    """Fit no more than the law, as far as the store can tell it; arguments as of `gap_risk_of_store`."""
+    try:
+        ran, gaps = _gaps_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=rng)
+    except AnalysisError as error:
+        return KnownLaw(gaps=None, law=None, why_not=str(error))
+    try:
+        return KnownLaw(gaps=gaps, law=fit_law(ran, gaps))
+    except AnalysisError as error:
+        return KnownLaw(gaps=gaps, law=None, why_not=str(error))
+
+
+def _gaps_of_store(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None,
+    fitted: FittedWidths | None,
+    rng: np.random.Generator,
+) -> tuple[pd.DataFrame, KnownGaps]:
+    """Read the fittings that ran, of a sample of shafts where they are very many, and what was known of their gaps."""
     histories, sampled = sample_fittings(read_histories(store, as_of=as_of, pattern=pattern))
     ran = histories.ran
     if ran.empty:
@@ -62,6 +117,4 @@ def gap_risk_of_store(
     if sampled is not None or readings.of_shafts is not None:
         shafts = ran["shaft"].dropna().unique().tolist()
         readings = read_widths(store, as_of=as_of, pattern=pattern, shafts=shafts)
-    gaps = study_gaps(store, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, rng=rng)
-    silence = fit_silence(SilentHistories.from_frame(ran))
-    return study_gap_risk(ran, gaps, silence, horizon_months=horizon_months, risk_limit=risk_limit)
+    return ran, study_gaps(store, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, rng=rng)

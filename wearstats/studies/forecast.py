@@ -1,0 +1,372 @@
+"""Foretell the failures of the hubs in use, with the record of what was foretold before."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.forecast import count_estimate
+from wearstats.analysis.loosening import LooseningFit
+from wearstats.analysis.monitoring import CumulativeSum, binary_scores, ratio_sequence, watch
+from wearstats.analysis.rate_tests import predicted_count
+from wearstats.analysis.run_length import limit_for
+from wearstats.domain.quarters import Quarter
+from wearstats.errors import AnalysisError
+from wearstats.store.connection import Store
+from wearstats.studies.fitting_histories import of_pattern, read_histories
+from wearstats.studies.gaps import KnownGaps
+from wearstats.studies.hubs_in_use import HubsInUse, read_hubs_in_use
+from wearstats.studies.prices import read_prices
+from wearstats.studies.review_counts import records
+from wearstats.studies.running_chances import AHEAD_MONTHS, RunningChances, answers_a_month, foretell_running
+from wearstats.studies.shaft_risk import FEWEST_FAILURES
+
+FloatArray = NDArray[np.float64]
+
+LEVEL = 0.90
+ODDS_RATIO = 2.0
+"""The change that is watched for: twice the odds of the model."""
+FALSE_ALARM_QUARTERS = (20, 40, 80)
+"""Mean time between false alarms; the middle one is used, the others say what other limits would have said."""
+_DRAWS, _PAST_DRAWS = 200, 60
+_QUARTER, _YEAR = range(len(AHEAD_MONTHS))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Watch:
+    """Failures seen against failures foretold, quarter after quarter.
+
+    Parameters
+    ----------
+    ratio : Estimate
+        Seen over foretold; its interval holds at every look.
+    sums : dict of int to CumulativeSum
+        Risk-adjusted sums at the limits of `FALSE_ALARM_QUARTERS`.
+    """
+
+    ratio: Estimate
+    sums: dict[int, CumulativeSum]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ForecastStudy:
+    """What is foretold of the hubs in use.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The day up to which things were known.
+    running : DataFrame
+        One row a hub in use, most likely to be loose first: ``fitting``, ``shaft``, ``hub``, ``pattern``, ``region``,
+        ``method``, ``undersize_um``, ``fitted_on``, ``last_word_on``, ``told``, ``gap_left_um`` (NaN where nothing is
+        known), ``loose_now``, ``risk_quarter``, ``risk_year`` (loose by then, already or to come) and their ``_low``
+        and ``_high`` (95 %).
+    next_quarter, next_year : Estimate
+        Failures that will come to be known, of the hubs in use now; prediction intervals.
+    happen_year : float or None
+        Failures expected to happen within a year, known or not, those that may have happened already among them.
+    money : Estimate
+        What the failures of the next year will cost.
+    currency : str or None
+        In which.
+    earlier : DataFrame
+        Past quarters foretold as known then: ``quarter``, ``hubs``, ``expected``, ``low``, ``high``, ``happened``.
+    not_foretold : dict of str to str
+        Past quarters that could not be foretold, with the reason.
+    watch : Watch or None
+        Seen against foretold; None where no past quarter could be foretold.
+    why_no_law : str
+        Why the forecast rests on one rate for all, where it does.
+    chances : RunningChances or None
+        The chances themselves, for whoever asks further.
+    """
+
+    as_of: datetime.date
+    running: pd.DataFrame
+    next_quarter: Estimate
+    next_year: Estimate
+    happen_year: float | None
+    money: Estimate
+    currency: str | None
+    earlier: pd.DataFrame
+    not_foretold: dict[str, str]
+    watch: Watch | None
+    why_no_law: str
+    chances: RunningChances | None
+
+    @property
+    def inside(self) -> int:
+        """Past quarters in which what happened lay within what was foretold."""
+        return int(self.earlier["happened"].between(self.earlier["low"], self.earlier["high"]).sum())
+
+    def signals(self) -> list[dict[str, Any]]:
+        """Give the alarms: ``false_alarm_quarters`` (of the limit), ``quarter``, ``since``, ``seen_over_expected``."""
+        if self.watch is None:
+            return []
+        names = self.earlier["quarter"].tolist()
+        return [
+            {
+                "false_alarm_quarters": length,
+                "quarter": names[found.signal],
+                "since": names[found.since],
+                "seen_over_expected": found.ratio,
+            }
+            for length, found in self.watch.sums.items()
+            if found.signal is not None and found.since is not None
+        ]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "forecast_next": self.next_quarter.to_dict(),
+            "forecast_year": self.next_year.to_dict(),
+            "failures_expected_to_happen_in_a_year": self.happen_year,
+            "forecast_year_cost": {"currency": self.currency, **self.money.to_dict()},
+            "earlier_forecasts": records(self.earlier),
+            "earlier_inside": self.inside,
+            "not_foretold": self.not_foretold,
+            "signals": self.signals(),
+            "seen_over_foretold": None if self.watch is None else self.watch.ratio.to_dict(),
+            "one_rate_for_all_because": self.why_no_law or None,
+        }
+
+
+def study_forecast(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    gaps: KnownGaps | None,
+    law: LooseningFit | None = None,
+    rng: np.random.Generator,
+) -> ForecastStudy:
+    """Foretell.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    gaps : KnownGaps or None
+        What was known of the gaps; None where nothing is.
+    law : LooseningFit, optional
+        The law fitted to all that is known, where it is there already.
+    rng : Generator
+        For the law's parameters.
+
+    Returns
+    -------
+    ForecastStudy
+
+    Raises
+    ------
+    AnalysisError
+        When no hub ever ran.
+
+    Notes
+    -----
+    Foretold and counted are the failures of hubs in use at a quarter's beginning that come to be known in it. Hubs
+    fitted in the quarter are not among them.
+    """
+    days = [as_of]
+    whole = _Day.read(store, as_of, pattern)
+    if whole.hubs.frame.empty:
+        raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
+    quarters = [quarter for quarter in whole.hubs.quarters()[1:] if quarter.first_day <= as_of]
+    days += [quarter.shifted(-1).last_day for quarter in quarters]
+    chances, why = _attempt(whole, gaps, _DRAWS, rng, law)
+    rows, missing = [], {}
+    for quarter, day in zip(quarters, days[1:], strict=True):
+        if (why_not := _too_few(whole.hubs, day)) or gaps is None:
+            missing[str(quarter)] = why_not or why
+            continue
+        then = _Day.read(store, day, pattern)
+        told, reason = _attempt(then, gaps, _PAST_DRAWS, rng, None)
+        if told is None:
+            missing[str(quarter)] = reason
+            continue
+        rows.append(_replayed(quarter, told, whole.hubs, rng))
+    earlier = pd.DataFrame(rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "discount"])
+    # a quarter that is not over cannot be held against what was foretold for it
+    over = np.array([quarter.last_day <= as_of for quarter in quarters if str(quarter) not in missing], dtype=bool)
+    earlier = earlier[over].reset_index(drop=True)
+    next_quarter, next_year = _counts(whole, chances, rng)
+    money, currency = _money(store, as_of, chances, rng)
+    return ForecastStudy(
+        as_of=as_of,
+        running=_running(chances) if chances else _running_without(whole.hubs),
+        next_quarter=next_quarter,
+        next_year=next_year,
+        happen_year=None if chances is None else float(chances.foretold.loose_by(_YEAR).sum(axis=1).mean()),
+        money=money,
+        currency=currency,
+        earlier=earlier.drop(columns="discount"),
+        not_foretold=missing,
+        watch=_watch(earlier) if len(earlier) else None,
+        why_no_law=why,
+        chances=chances,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Day:
+    """What was known on a day."""
+
+    histories: Any
+    hubs: HubsInUse
+    answers: float
+
+    @classmethod
+    def read(cls, store: Store, day: datetime.date, pattern: str | None) -> _Day:
+        histories = read_histories(store, as_of=day)
+        if pattern is not None:
+            histories = of_pattern(histories, pattern)
+        hubs = read_hubs_in_use(store, histories)
+        asked = store.query("fitting_follow_ups", as_of=day)
+        since = day - datetime.timedelta(days=365)
+        return cls(histories=histories, hubs=hubs, answers=answers_a_month(asked, hubs, since=since))
+
+
+def _too_few(hubs: HubsInUse, day: datetime.date) -> str:
+    """Say so where fewer failures were known by a day than a law needs, before anything is fitted."""
+    failures = int((hubs.frame["failed"] & (hubs.frame["to_on"] <= pd.Timestamp(day))).sum())
+    return f"only {failures} failures were known by then" if failures < FEWEST_FAILURES else ""
+
+
+def _attempt(
+    day: _Day, gaps: KnownGaps | None, draws: int, rng: np.random.Generator, law: LooseningFit | None
+) -> tuple[RunningChances | None, str]:
+    if gaps is None:
+        return None, "nothing is known of the gaps that were left"
+    try:
+        found = foretell_running(
+            day.histories, day.hubs, gaps, draws=draws, answers_a_month=day.answers, rng=rng, fit=law
+        )
+    except AnalysisError as error:
+        return None, error.why
+    return found, ""
+
+
+def _replayed(
+    quarter: Quarter, told: RunningChances, whole: HubsInUse, rng: np.random.Generator
+) -> dict[str, str | int | float | None]:
+    """Hold what was foretold at a quarter's beginning against what came to be known in it."""
+    chance = told.known(_QUARTER)
+    estimate = count_estimate(chance, told="failures to become known", level=LEVEL, rng=rng)
+    failed = whole.failed_within(quarter.first_day, quarter.last_day)
+    happened = whole.frame["fitting"].isin(told.hubs["fitting"]) & failed
+    return {
+        "quarter": str(quarter),
+        "hubs": len(told.hubs),
+        "expected": estimate.value,
+        "low": estimate.low,
+        "high": estimate.high,
+        "happened": int(happened.sum()),
+        "discount": float(binary_scores(chance.mean(axis=0), ODDS_RATIO)[0].sum()),
+    }
+
+
+def _watch(earlier: pd.DataFrame) -> Watch:
+    seen, expected = (earlier[name].to_numpy(dtype=float) for name in ("happened", "expected"))
+    mean = max(float(expected.mean()), 1e-3)
+    return Watch(
+        ratio=ratio_sequence(int(seen.sum()), float(expected.sum())),
+        sums={
+            length: watch(
+                seen,
+                expected,
+                earlier["discount"].to_numpy(dtype=float),
+                odds_ratio=ODDS_RATIO,
+                limit=limit_for(mean, ODDS_RATIO, float(length)),
+            )
+            for length in FALSE_ALARM_QUARTERS
+        },
+    )
+
+
+def _counts(day: _Day, chances: RunningChances | None, rng: np.random.Generator) -> tuple[Estimate, Estimate]:
+    told = "failures to become known"
+    if chances is not None:
+        quarter, year = (
+            count_estimate(chances.known(time), told=told, level=LEVEL, rng=rng) for time in (_QUARTER, _YEAR)
+        )
+        return quarter, year
+    hubs = day.hubs
+    first = hubs.frame["from_on"].min().date()
+    months, failures = float(hubs.months_within(first, hubs.as_of).sum()), int(hubs.frame["failed"].sum())
+    running = float(hubs.running.sum())
+    quarter, year = (
+        predicted_count(failures, months, running * ahead, told=told, level=LEVEL) for ahead in AHEAD_MONTHS
+    )
+    return quarter, year
+
+
+def _money(
+    store: Store, as_of: datetime.date, chances: RunningChances | None, rng: np.random.Generator
+) -> tuple[Estimate, str | None]:
+    """Price the failures of the next year, pattern by pattern."""
+    if chances is None:
+        return no_estimate("the failures are not foretold hub by hub"), None
+    chance = chances.known(_YEAR)
+    patterns = chances.hubs["pattern"].fillna("").to_numpy(dtype=str)
+    price = np.zeros(patterns.size)
+    currencies = set()
+    try:
+        for name in np.unique(patterns):
+            prices = read_prices(store, as_of, str(name))
+            price[patterns == name] = prices.need("failure")[0]
+            currencies.add(prices.currency)
+    except AnalysisError as error:
+        return no_estimate(str(error)), None
+    if len(currencies) > 1:
+        return no_estimate("the patterns' prices are in several currencies"), None
+    # enough rows of drawn failures for the interval's ends; the mean is exact
+    happens = rng.random((20, *chance.shape)) < chance
+    low, high = np.quantile((happens @ price).ravel(), [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
+    money = Estimate(
+        value=float((chance @ price).mean()),
+        low=float(low),
+        high=float(high),
+        level=LEVEL,
+        method="price of a failure for each that becomes known; drawn from the chances and the law's parameters",
+    )
+    return money, currencies.pop()
+
+
+def _running(chances: RunningChances) -> pd.DataFrame:
+    foretold = chances.foretold
+    columns: dict[str, FloatArray] = {"gap_left_um": chances.gap_um}
+    for name, draws in (
+        ("loose_now", foretold.loose_now),
+        ("risk_quarter", foretold.loose_by(_QUARTER)),
+        ("risk_year", foretold.loose_by(_YEAR)),
+    ):
+        low, high = np.quantile(draws, [0.025, 0.975], axis=0)
+        columns |= {name: draws.mean(axis=0), f"{name}_low": low, f"{name}_high": high}
+    frame = _named(chances.hubs).assign(**columns)
+    return frame.sort_values(["risk_quarter", "fitting"], ascending=[False, True]).reset_index(drop=True)
+
+
+def _running_without(hubs: HubsInUse) -> pd.DataFrame:
+    """Give the hubs in use where nothing is foretold of them one by one."""
+    none = [
+        "gap_left_um",
+        *(f"{name}{end}" for name in ("loose_now", "risk_quarter", "risk_year") for end in ("", "_low", "_high")),
+    ]
+    frame = _named(hubs.frame[hubs.running]).assign(**dict.fromkeys(none, np.nan))
+    return frame.sort_values(["last_word_on", "fitting"]).reset_index(drop=True)
+
+
+def _named(hubs: pd.DataFrame) -> pd.DataFrame:
+    kept = ["fitting", "shaft", "hub", "pattern", "region", "method_sent", "undersize_um", "from_on", "last_word_on"]
+    frame = hubs[[*kept, "told"]].rename(columns={"method_sent": "method", "from_on": "fitted_on"})
+    return frame.reset_index(drop=True)

@@ -1,0 +1,248 @@
+"""The quarterly review of returns: what came back, whether that is more than chance, what is to come, what to do."""
+
+from __future__ import annotations
+
+import copy
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.rate_tests import compare_rates, predicted_count
+from wearstats.domain.quarters import Quarter
+from wearstats.errors import AnalysisError, UsageError
+from wearstats.store.connection import Store
+from wearstats.studies.advice_judged import AdviceJudged, judge_advice
+from wearstats.studies.fitted_widths import FittedWidths
+from wearstats.studies.fitting_histories import of_pattern, read_histories
+from wearstats.studies.forecast import ForecastStudy, study_forecast
+from wearstats.studies.hubs_in_use import read_hubs_in_use
+from wearstats.studies.one_thread import one_thread
+from wearstats.studies.returns import ReturnsStudy, study_returns
+from wearstats.studies.review_actions import Action, actions_of
+from wearstats.studies.review_batches import BatchReview, review_batches
+from wearstats.studies.review_counts import BEFORE_QUARTERS, QuarterCounts, count_quarter, records
+from wearstats.studies.stock_answer import StockStudy
+from wearstats.studies.store_gap_risk import KnownLaw, law_of_store
+
+AT_RISK = 12
+"""How many hubs are listed as most at risk."""
+_YEAR_QUARTERS = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReviewStudy:
+    """The review of one quarter.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The day up to which things were known.
+    quarter : Quarter
+        Which.
+    pattern : str or None
+        Restriction to one pattern.
+    over : bool
+        Whether the quarter was over on that day.
+    counts : QuarterCounts
+        Hubs in use and their failures.
+    returns : dict of str to int
+        Hubs that came back in the quarter, by reason, commonest first.
+    returns_before : dict of str to int
+        The same in the four quarters before.
+    sent, sent_before : int
+        Hubs sent in the quarter, and in those before.
+    returns_change_p : float
+        Whether returns per hub sent changed by more than chance.
+    returns_next : Estimate
+        Returns of the next quarter, foretold from those of the last five; prediction interval at 0.90.
+    forecast : ForecastStudy or None
+        What is foretold of the hubs in use.
+    batches : BatchReview
+        Batches that run wide or fail more often.
+    advice : AdviceJudged
+        Advice and what became of it.
+    actions : tuple of Action
+        What to do, most urgent first.
+    """
+
+    as_of: datetime.date
+    quarter: Quarter
+    pattern: str | None
+    over: bool
+    counts: QuarterCounts
+    returns: dict[str, int]
+    returns_before: dict[str, int]
+    sent: int
+    sent_before: int
+    returns_change_p: float
+    returns_next: Estimate
+    forecast: ForecastStudy | None
+    batches: BatchReview
+    advice: AdviceJudged
+    actions: tuple[Action, ...]
+
+    @property
+    def returned(self) -> int:
+        """Hubs that came back in the quarter."""
+        return sum(self.returns.values())
+
+    def at_risk_frame(self) -> pd.DataFrame:
+        """Give the `AT_RISK` hubs in use most likely to be loose within a quarter, rows of `ForecastStudy.running`."""
+        if self.forecast is None:
+            return pd.DataFrame()
+        frame = self.forecast.running
+        return frame[frame["risk_quarter"].notna()].head(AT_RISK)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        forecast = {} if self.forecast is None else self.forecast.to_dict()
+        return {
+            "quarter": str(self.quarter),
+            "pattern": self.pattern,
+            "over": self.over,
+            "actions": [action.to_dict() for action in self.actions],
+            **self.counts.to_dict(),
+            "returns": self.returns,
+            "returned": self.returned,
+            "returns_before": self.returns_before,
+            "sent": self.sent,
+            "sent_before": self.sent_before,
+            "returns_change_p": self.returns_change_p,
+            "returns_next": self.returns_next.to_dict(),
+            "forecast_next": None,
+            "earlier_forecasts": [],
+            "signals": [],
+            **forecast,
+            "at_risk": records(self.at_risk_frame()),
+            "batches": self.batches.to_dict(),
+            "advice_judged": self.advice.to_dict(),
+        }
+
+
+def last_finished(as_of: datetime.date) -> Quarter:
+    """Give the last quarter that was over on a day."""
+    quarter = Quarter.of(as_of)
+    return quarter if quarter.last_day <= as_of else quarter.shifted(-1)
+
+
+@one_thread
+def study_review(
+    store: Store,
+    *,
+    quarter: Quarter | None = None,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    horizon_months: float = 12.0,
+    risk_limit: float = 0.05,
+    fitted: FittedWidths | None = None,
+    known: KnownLaw | None = None,
+    stock: StockStudy | None = None,
+    rng: np.random.Generator,
+) -> ReviewStudy:
+    """Review a quarter.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    quarter : Quarter, optional
+        Which; the last that was over by default.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    horizon_months, risk_limit : float
+        The chance of working loose that is accepted within that time.
+    fitted : FittedWidths, optional
+        The width model of the same shafts, where it has been fitted already.
+    known : KnownLaw, optional
+        Gaps and law of the same fittings, where they are there already.
+    stock : StockStudy, optional
+        What to make, where that has been asked already.
+    rng : Generator
+        For all draws.
+
+    Returns
+    -------
+    ReviewStudy
+
+    Raises
+    ------
+    UsageError
+        When the quarter had not begun on that day.
+    AnalysisError
+        When nothing was ever sent, fitted or returned.
+    """
+    quarter = quarter or last_finished(as_of)
+    if quarter.first_day > as_of:
+        raise UsageError(
+            f"--quarter: {quarter} had not begun on {as_of}; the last one over is {last_finished(as_of)}; or say a "
+            "later --as-of"
+        )
+    histories = read_histories(store, as_of=as_of)
+    if pattern is not None:
+        histories = of_pattern(histories, pattern)
+    hubs = read_hubs_in_use(store, histories)
+    returns = study_returns(store, as_of=as_of, pattern=pattern)
+    if hubs.frame.empty and not returns.quarters:
+        raise AnalysisError(
+            f"nothing was sent, fitted or returned by {as_of}", needed="add dispatches, fittings, follow_ups or returns"
+        )
+    known = known or law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=copy.deepcopy(rng))
+    forecast = None
+    if not hubs.frame.empty:
+        forecast = study_forecast(
+            store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, rng=copy.deepcopy(rng)
+        )
+    counts = count_quarter(hubs, quarter)
+    batches = review_batches(store, hubs, pattern=pattern)
+    now, before, sent, sent_before = _returns(returns, quarter)
+    back, back_before = sum(now.values()), sum(before.values())
+    change = compare_rates(back, float(sent), back_before, float(sent_before))
+    actions = actions_of(
+        counts=counts, forecast=forecast, batches=batches, law=known.law, horizon_months=horizon_months,
+        risk_limit=risk_limit, stock=stock,
+    )  # fmt: skip
+    return ReviewStudy(
+        as_of=as_of,
+        quarter=quarter,
+        pattern=pattern,
+        over=quarter.last_day <= as_of,
+        counts=counts,
+        returns=now,
+        returns_before=before,
+        sent=sent,
+        sent_before=sent_before,
+        returns_change_p=change.p_value,
+        returns_next=_returns_next(back + back_before, returns, quarter),
+        forecast=forecast,
+        batches=batches,
+        advice=judge_advice(store, hubs),
+        actions=actions,
+    )
+
+
+def _returns(returns: ReturnsStudy, quarter: Quarter) -> tuple[dict[str, int], dict[str, int], int, int]:
+    """Give the returns of the quarter by reason, those of the quarters before, and the hubs sent."""
+    names = np.array(returns.quarters, dtype=str)
+    past = [str(quarter.shifted(-back)) for back in range(1, BEFORE_QUARTERS + 1)]
+    in_it, in_past = names == str(quarter), np.isin(names, past)
+
+    def by_reason(rows: np.ndarray[Any, np.dtype[np.bool_]]) -> dict[str, int]:
+        total = returns.counts[rows].sum(axis=0)
+        order = np.argsort(-total, kind="stable")
+        return {returns.reasons[index]: int(total[index]) for index in order if total[index] > 0}
+
+    if not names.size:
+        return {}, {}, 0, 0
+    return by_reason(in_it), by_reason(in_past), int(returns.sent[in_it].sum()), int(returns.sent[in_past].sum())
+
+
+def _returns_next(count: int, returns: ReturnsStudy, quarter: Quarter) -> Estimate:
+    """Foretell the returns of the next quarter from those of this one and those before it."""
+    told = [name for name in returns.quarters if str(quarter.shifted(-BEFORE_QUARTERS)) <= name <= str(quarter)]
+    return predicted_count(count, float(len(told)), 1.0, told="hubs that come back", level=0.90)

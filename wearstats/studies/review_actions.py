@@ -1,0 +1,214 @@
+"""The list of what to do, each line computed from what the review found, with its number."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from wearstats.analysis.loosening import LooseningFit
+from wearstats.analysis.loosening_answers import gap_at_risk
+from wearstats.studies.forecast import ForecastStudy
+from wearstats.studies.review_batches import BatchReview
+from wearstats.studies.review_counts import QuarterCounts
+from wearstats.studies.stock_answer import StockStudy
+
+WARN_FROM = 0.10
+"""Chance of being loose within a quarter from which an owner is to be warned; judgement, ten times the usual one."""
+_CHANGED_P = 0.05
+_BY_WORDS = {"pattern": "pattern", "method_sent": "hubs sent", "region": "region", "undersize_um": "undersize, um"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Action:
+    """One thing to do.
+
+    Parameters
+    ----------
+    do : str
+        ``warn``, ``call``, ``withdraw``, ``re-gauge``, ``stop``, ``look-into`` or ``make``.
+    what : str
+        What it is done to, in words.
+    number : float
+        How many, or how much.
+    because : str
+        The finding.
+    """
+
+    do: str
+    what: str
+    number: float
+    because: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        return {"do": self.do, "what": self.what, "number": self.number, "because": self.because}
+
+
+def actions_of(
+    *,
+    counts: QuarterCounts,
+    forecast: ForecastStudy | None,
+    batches: BatchReview,
+    law: LooseningFit | None,
+    horizon_months: float,
+    risk_limit: float,
+    stock: StockStudy | None,
+) -> tuple[Action, ...]:
+    """Draw the list up, most urgent first.
+
+    Parameters
+    ----------
+    counts, forecast, batches, law, stock
+        What was found; None where it is not known or was not asked.
+    horizon_months, risk_limit : float
+        The chance of working loose that is accepted within that time.
+
+    Returns
+    -------
+    tuple of Action
+    """
+    return (
+        *_warn(forecast),
+        *_batches(batches),
+        *_stop_as_supplied(law, horizon_months, risk_limit),
+        *_look_into(counts, forecast),
+        *_call(forecast),
+        *_make(stock),
+    )
+
+
+def _warn(forecast: ForecastStudy | None) -> list[Action]:
+    if forecast is None:
+        return []
+    high = forecast.running[(forecast.running["risk_quarter"] >= WARN_FROM) & ~forecast.running["told"]]
+    if high.empty:
+        return []
+    first = high.iloc[0]
+    return [
+        Action(
+            do="warn",
+            what="owners: stop, and check for rattle before the next start",
+            number=len(high),
+            because=f"in each of {len(high)} hubs whose owners were not yet warned the chance to be loose within a "
+            f"quarter is {100 * WARN_FROM:.0f} in 100 or more; first shaft {first['shaft']}, "
+            f"{100 * first['risk_quarter']:.0f} in 100",
+        )
+    ]
+
+
+def _batches(batches: BatchReview) -> list[Action]:
+    lines = []
+    for batch in batches.named.to_dict("records"):
+        shafts = ", ".join(batch["went_to"]) or "none that still runs it"
+        if batch["wide"]:
+            lines.append(
+                Action(
+                    do="withdraw",
+                    what=f"batch {batch['batch']}",
+                    number=float(batch["wider_um"]),
+                    because=f"its spaces are {batch['wider_um']:.1f} um wider than they should be, over half a step "
+                    f"between sizes ({batch['gauged']} gauged); it went to {shafts}",
+                )
+            )
+        else:
+            lines.append(
+                Action(
+                    do="re-gauge",
+                    what=f"batch {batch['batch']}",
+                    number=float(batch["failures"]),
+                    because=f"{batch['failures']} of its {batch['hubs']} hubs worked loose, more than of the others by "
+                    f"more than chance; it went to {shafts}",
+                )
+            )
+    return lines
+
+
+def _stop_as_supplied(law: LooseningFit | None, months: float, limit: float) -> list[Action]:
+    if law is None:
+        return []
+    found = gap_at_risk(law, months=months, limit=limit, largest_um=float(np.quantile(law.gaps_um, 0.99)))
+    if found.value is None or found.status != "ok":
+        return []
+    return [
+        Action(
+            do="stop",
+            what="sending hubs as supplied where the gap left would be larger",
+            number=found.value,
+            because=f"at a gap of {found.value:.0f} um the chance of working loose within {months:g} months is "
+            f"{100 * limit:g} in 100",
+        )
+    ]
+
+
+def _look_into(counts: QuarterCounts, forecast: ForecastStudy | None) -> list[Action]:
+    lines = []
+    if counts.change_p < _CHANGED_P and counts.change.value is not None:
+        lines.append(
+            Action(
+                do="look-into",
+                what="the rate of failures",
+                number=counts.change.value,
+                because=f"it is {counts.change.value:.1f} times that of the quarters before, more than chance "
+                f"(p = {counts.change_p:.3f})",
+            )
+        )
+    changed = counts.groups[counts.groups["p_adjusted"] < _CHANGED_P]
+    lines += [
+        Action(
+            do="look-into",
+            what=f"{_BY_WORDS[group['by']]} {group['group']}",
+            number=float(group["failures"]),
+            because=f"{group['failures']} failures in {group['hub_months']:.0f} hub-months against "
+            f"{group['before_failures']} in {group['before_months']:.0f} before, more than chance",
+        )
+        for group in changed.to_dict("records")
+    ]
+    latest = [] if forecast is None else [s for s in forecast.signals() if s["quarter"] == str(counts.quarter)]
+    lines += [
+        Action(
+            do="look-into",
+            what=f"failures since {signal['since']}",
+            number=float(signal["seen_over_expected"]),
+            because=f"{signal['seen_over_expected']:.1f} times as many became known as were foretold; such an "
+            f"alarm comes by chance once in {signal['false_alarm_quarters']} quarters",
+        )
+        for signal in latest[-1:]
+    ]
+    return lines
+
+
+def _call(forecast: ForecastStudy | None) -> list[Action]:
+    if forecast is None or forecast.running["loose_now"].isna().all():
+        return []
+    loose = float(forecast.running["loose_now"].sum())
+    first = forecast.running.head(10)
+    return [
+        Action(
+            do="call",
+            what="owners who were not heard of: wearstats calls lists them in order",
+            number=len(first),
+            because=f"about {loose:.0f} of {len(forecast.running)} hubs in use may be loose already without word; of "
+            f"the first {len(first)} on the list {first['loose_now'].sum():.1f}",
+        )
+    ]
+
+
+def _make(stock: StockStudy | None) -> list[Action]:
+    lines = []
+    for name, part in (stock.by_pattern if stock else {}).items():
+        if part.make is None:
+            continue
+        counts = {row.undersize_um: row.make for row in part.make.rows if row.make > 0}
+        if counts:
+            sizes = ", ".join(f"{count} of {um / 1000:g} mm" for um, count in counts.items())
+            lines.append(
+                Action(
+                    do="make",
+                    what=f"pattern {name}, undersize: {sizes}",
+                    number=float(sum(counts.values())),
+                    because="of what is on the shelf and what will be asked for until more can be made",
+                )
+            )
+    return lines

@@ -1,0 +1,117 @@
+"""Batches that run wide, and batches of which more work loose than of the others."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from wearstats.analysis.rate_tests import compare_rates, holm
+from wearstats.store.connection import Store
+from wearstats.studies.hubs_in_use import HubsInUse, months_in_use
+from wearstats.studies.review_counts import records
+
+_USUAL_GRID_UM = 10.0
+_FEWEST_GAUGED = 2
+_UNSTATED_U_UM = 2.0
+"""Doubt of a gauged space that bears none; judgement."""
+LEVEL = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BatchReview:
+    """The batches with hubs in use or gauged.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        One row a batch: ``batch``, ``pattern``, ``undersize_um``, ``gauged`` (hubs), ``wider_um`` (mean of gauged less
+        nominal space), ``wider_sd_um`` (doubt of that mean), ``allowed_um`` (half the step between sizes),
+        ``wide_p`` (chance of such a mean if the batch were no wider than allowed; Holm over the batches), ``hubs``
+        (that ran), ``failures``, ``hub_months``, ``ratio`` (of its rate to that of all others), ``loose_p`` (Holm),
+        ``wide``, ``loose``, ``went_to`` (shafts on which its hubs run).
+    """
+
+    frame: pd.DataFrame
+
+    @property
+    def named(self) -> pd.DataFrame:
+        """Those that run wide or work loose more often, beyond chance."""
+        return self.frame[self.frame["wide"] | self.frame["loose"]]
+
+    def to_dict(self) -> list[dict[str, Any]]:
+        """Give the part of the ``--json`` document: the batches named, with whom they went to."""
+        return records(self.named.assign(went_to=[", ".join(names) for names in self.named["went_to"]]))
+
+
+def review_batches(store: Store, hubs: HubsInUse, *, pattern: str | None) -> BatchReview:
+    """Look at every batch.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    hubs : HubsInUse
+        The hubs that ran.
+    pattern : str or None
+        Restriction to one pattern.
+
+    Returns
+    -------
+    BatchReview
+
+    Notes
+    -----
+    A batch is called wide only where its mean is sure to lie more than half a step over its size: then its hubs are
+    nearer to the next looser size than to their own. The doubt of the mean holds the spread of the batch and a doubt of
+    the gauge that all its hubs share.
+    """
+    made = store.query("review_hubs", as_of=hubs.as_of)
+    made = made[made["batch"].notna()]
+    if pattern is not None:
+        made = made[made["pattern"].eq(pattern)]
+    steps = store.query("patterns", as_of=hubs.as_of).set_index("pattern")["grid_um"]
+    made = made.assign(
+        wider_um=1000.0 * (made["space_width_mm"] - made["nominal_space_mm"]),
+        u_um=made["space_u_um"].fillna(_UNSTATED_U_UM),
+    )
+    gauged = made[made["wider_um"].notna()]
+    grouped = gauged.groupby("batch")
+    frame = made.groupby("batch", sort=True)[["pattern", "undersize_um"]].first()
+    frame = frame.assign(
+        gauged=grouped.size().reindex(frame.index, fill_value=0),
+        wider_um=grouped["wider_um"].mean(),
+        wider_sd_um=np.sqrt(grouped["wider_um"].var(ddof=1).fillna(0.0) / grouped.size() + grouped["u_um"].mean() ** 2),
+        allowed_um=frame["pattern"].map(steps).fillna(_USUAL_GRID_UM).astype(float) / 2,
+    ).reset_index()
+    frame = frame.assign(**_failures(frame["batch"], hubs))
+    judged = frame["gauged"] >= _FEWEST_GAUGED
+    excess = (frame["wider_um"] - frame["allowed_um"]) / frame["wider_sd_um"]
+    wide_p = np.where(judged, stats.norm.sf(excess.fillna(-np.inf)), 1.0)
+    frame = frame.assign(wide_p=holm(wide_p), loose_p=holm(frame["loose_p"].to_numpy(dtype=float)))
+    loose = (frame["loose_p"] < LEVEL) & (frame["ratio"].fillna(np.inf) > 1) & (frame["failures"] > 0)
+    return BatchReview(frame=frame.assign(wide=frame["wide_p"] < LEVEL, loose=loose))
+
+
+def _failures(batches: pd.Series[str], hubs: HubsInUse) -> dict[str, Any]:
+    """Count failures and months of every batch, and compare it with all others."""
+    told = hubs.frame.assign(months=months_in_use(hubs.frame, hubs.as_of))
+    sums = told.groupby("batch")[["failed", "months"]].sum().reindex(batches, fill_value=0.0)
+    failures, months = sums["failed"].to_numpy(dtype=np.int64), sums["months"].to_numpy(dtype=float)
+    all_failures, all_months = int(told["failed"].sum()), float(told["months"].sum())
+    changes = [
+        compare_rates(int(bad), float(month), all_failures - int(bad), all_months - float(month))
+        for bad, month in zip(failures, months, strict=True)
+    ]
+    running = told[hubs.running].dropna(subset=["batch"]).groupby("batch")["shaft"].agg(lambda shafts: sorted(shafts))
+    return {
+        "hubs": told.groupby("batch").size().reindex(batches, fill_value=0).to_numpy(),
+        "failures": failures,
+        "hub_months": months,
+        "ratio": [change.ratio.value for change in changes],
+        "loose_p": [change.p_value for change in changes],
+        "went_to": [running.get(batch, []) for batch in batches],
+    }
