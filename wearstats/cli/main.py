@@ -13,6 +13,7 @@ from wearstats.cli.options import remembers_shared_options
 from wearstats.cli.output import print_note
 from wearstats.cli.question_commands import question_app
 from wearstats.cli.report_commands import report_app
+from wearstats.cli.review_commands import review_app
 from wearstats.cli.sheet_commands import sheet_app
 from wearstats.cli.store_commands import store_app
 from wearstats.errors import WearstatsError
@@ -64,3 +65,4 @@ app.add_typer(report_app)
 app.add_typer(store_app, name="store")
 app.add_typer(sheet_app, name="sheet")
 app.add_typer(question_app)
+app.add_typer(review_app)

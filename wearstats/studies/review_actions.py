@@ -129,7 +129,7 @@ def _stop_as_supplied(law: LooseningFit | None, months: float, limit: float) -> 
     if law is None:
         return []
     found = gap_at_risk(law, months=months, limit=limit, largest_um=float(np.quantile(law.gaps_um, 0.99)))
-    if found.value is None or found.status != "ok":
+    if found.value is None or found.status not in {"ok", "bounded"}:
         return []
     return [
         Action(

@@ -1,0 +1,159 @@
+"""The quarterly review in pictures: the rate by quarter, forecasts against what came, the hubs most at risk."""
+
+from __future__ import annotations
+
+import altair as alt
+import pandas as pd
+
+from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.theme import BLACK, BLUE, QUIET, VERMILION, WIDE
+
+_HEIGHT = 230
+_ROW = 20
+
+
+def rates_chart(by_quarter: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
+    """Draw failures per 100 hub-months by quarter with their intervals.
+
+    Parameters
+    ----------
+    by_quarter : pandas.DataFrame
+        ``quarter``, ``failures``, ``hub_months``, ``rate``, ``low``, ``high``, in order.
+    width : int
+        Width of the picture in screen points.
+
+    Returns
+    -------
+    altair chart
+    """
+    told = by_quarter[by_quarter["rate"].notna()][["quarter", "failures", "rate", "low", "high"]]
+    # the first quarters of a shop's life have hardly any hub-months: their intervals would dwarf all others
+    top = 1.15 * max(float(told["rate"].max()) if len(told) else 1.0, float(told["high"].tail(8).max() or 1.0), 0.1)
+    told = told.assign(high=told["high"].clip(upper=top))
+    x = alt.X("quarter:O", title=None, axis=alt.Axis(labelAngle=-90 if len(told) * 44 > width else 0, ticks=False))
+    title_y = "loose in 100 hub-months"
+    scale = alt.Scale(domain=[0, top])
+    base = alt.Chart(told).encode(x=x)
+    bars = base.mark_rule(color=BLUE, strokeWidth=2, opacity=0.5).encode(
+        y=alt.Y("low:Q", title=title_y, scale=scale), y2="high:Q"
+    )
+    dots = base.mark_point(filled=True, size=60, color=BLUE, opacity=1).encode(
+        y=alt.Y("rate:Q", title=title_y, scale=scale)
+    )
+    numbers = base.mark_text(dy=-10, dx=9, align="left").encode(
+        y=alt.Y("rate:Q", title=title_y, scale=scale), text="failures:Q"
+    )
+    title = rates_title(by_quarter)
+    how = "One point a quarter, with how sure it is (95 %); the number is the hubs that became known to be loose."
+    chart: AnyChart = alt.layer(bars, dots, numbers).properties(
+        width=width - 66,
+        height=_HEIGHT,
+        title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
+        description=f"{title}. Points with intervals by quarter; the numbers are in the table.",
+    )
+    return chart
+
+
+def rates_title(by_quarter: pd.DataFrame) -> str:
+    """Say the last quarter's rate beside that of the four before."""
+    if by_quarter.empty or by_quarter["hub_months"].iloc[-1] <= 0:
+        return "No hub was in use"
+    last, before = by_quarter.iloc[-1], by_quarter.iloc[-5:-1]
+    now = f"{last['quarter']}: {last['rate']:.2f} in 100 hub-months worked loose"
+    if before["hub_months"].sum() <= 0:
+        return now
+    return f"{now}, {100 * before['failures'].sum() / before['hub_months'].sum():.2f} in the four quarters before"
+
+
+def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
+    """Draw what was foretold for past quarters, as known then, and what came.
+
+    Parameters
+    ----------
+    earlier : pandas.DataFrame
+        ``quarter``, ``expected``, ``low``, ``high``, ``happened``.
+    width : int
+        Width of the picture in screen points.
+
+    Returns
+    -------
+    altair chart
+    """
+    drawn = earlier[["quarter", "expected", "low", "high", "happened"]].assign(
+        came=["inside" if low <= n <= high else "outside" for n, low, high in
+              earlier[["happened", "low", "high"]].itertuples(index=False)]
+    )  # fmt: skip
+    x = alt.X("quarter:O", title=None, axis=alt.Axis(labelAngle=-90 if len(drawn) * 44 > width else 0, ticks=False))
+    title_y = "failures that became known"
+    base = alt.Chart(drawn).encode(x=x)
+    bars = base.mark_bar(color=QUIET, opacity=0.35, size=22).encode(y=alt.Y("low:Q", title=title_y), y2="high:Q")
+    lines = base.mark_tick(color=BLACK, thickness=2, size=22).encode(y=alt.Y("expected:Q", title=title_y))
+    words = alt.Legend(title="what came was")
+    dots = base.mark_point(filled=True, size=70, opacity=1).encode(
+        y=alt.Y("happened:Q", title=title_y),
+        color=alt.Color("came:N", scale=alt.Scale(domain=["inside", "outside"], range=[BLUE, VERMILION]), legend=words),
+        shape=alt.Shape(
+            "came:N", scale=alt.Scale(domain=["inside", "outside"], range=["circle", "diamond"]), legend=words
+        ),
+    )
+    inside = int((drawn["came"] == "inside").sum())
+    title = f"What came lay within what was foretold in {inside} of {len(drawn)} quarters"
+    how = "Bars: foretold as known at the quarter's beginning, 90 % sure; the stroke is the number expected."
+    chart: AnyChart = alt.layer(bars, lines, dots).properties(
+        width=width - 66,
+        height=_HEIGHT,
+        title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
+        description=f"{title}. Bars with points by quarter; the numbers are in the table.",
+    )
+    return chart
+
+
+def at_risk_chart(at_risk: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
+    """Draw the hubs most likely to be loose within a quarter, one a row.
+
+    Parameters
+    ----------
+    at_risk : pandas.DataFrame
+        ``shaft``, ``fitting``, ``gap_left_um``, ``risk_quarter`` with ``_low`` and ``_high``, ``told``.
+    width : int
+        Width of the picture in screen points.
+
+    Returns
+    -------
+    altair chart
+    """
+    drawn = pd.DataFrame(
+        {
+            "hub": [
+                f"{shaft}, " + ("gap not known" if pd.isna(gap) else f"{gap:.0f} µm")
+                for shaft, gap in zip(at_risk["shaft"], at_risk["gap_left_um"], strict=True)
+            ],
+            "risk": 100 * at_risk["risk_quarter"],
+            "low": 100 * at_risk["risk_quarter_low"],
+            "high": 100 * at_risk["risk_quarter_high"],
+            "owner": ["warned" if told else "not yet warned" for told in at_risk["told"]],
+        }
+    )
+    y = alt.Y("hub:N", sort=drawn["hub"].tolist(), title=None, axis=alt.Axis(ticks=False, labelLimit=150))
+    x_title = "loose within a quarter, in 100"
+    base = alt.Chart(drawn).encode(y=y)
+    bars = base.mark_rule(strokeWidth=2, opacity=0.5, color=VERMILION).encode(
+        x=alt.X("low:Q", title=x_title, scale=alt.Scale(domain=[0, 100])), x2="high:Q"
+    )
+    names = ["not yet warned", "warned"]
+    legend = alt.Legend(title="owner")
+    dots = base.mark_point(filled=True, size=70, opacity=1).encode(
+        x=alt.X("risk:Q", title=x_title, scale=alt.Scale(domain=[0, 100])),
+        color=alt.Color("owner:N", scale=alt.Scale(domain=names, range=[VERMILION, BLUE]), legend=legend),
+        shape=alt.Shape("owner:N", scale=alt.Scale(domain=names, range=["diamond", "circle"]), legend=legend),
+    )
+    first = at_risk.iloc[0]
+    title = f"Stop and check first on shaft {first['shaft']}: {100 * first['risk_quarter']:.0f} in 100 within a quarter"
+    how = "Hubs in use most likely to be loose within a quarter, loose already among them; 95 % sure."
+    chart: AnyChart = alt.layer(bars, dots).properties(
+        width=width - 170,
+        height=_ROW * len(drawn),
+        title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
+        description=f"{title}. Points with intervals, one hub a row; the numbers are in the table.",
+    )
+    return chart

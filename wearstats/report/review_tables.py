@@ -1,0 +1,127 @@
+"""The tables of the quarterly review."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from wearstats.domain.units import print_um
+from wearstats.report.sentences.phrases import in_hundred
+from wearstats.report.tables import DataTable, table_of
+from wearstats.studies.review import ReviewStudy
+
+
+def rates_table(study: ReviewStudy) -> DataTable:
+    """Print a row a quarter: hubs fitted, failures, hub-months, the rate, and how ripe it is."""
+    frame = study.counts.by_quarter
+    rows = pd.DataFrame(
+        {
+            "quarter": frame["quarter"],
+            "fittings": frame["fittings"].astype(int),
+            "failures": frame["failures"].astype(int),
+            "months": [f"{months:.0f}" for months in frame["hub_months"]],
+            "rate": [_range(*row) for row in frame[["rate", "low", "high"]].itertuples(index=False)],
+            "age": [f"{months:.0f}" for months in frame["month_mean"]],
+            "mature": [in_hundred(share) if pd.notna(share) else "" for share in frame["mature_share"]],
+        }
+    )
+    heads = (
+        "quarter",
+        "hubs fitted",
+        "became known loose",
+        "hub-months in use",
+        "in 100 hub-months (95 % sure)",
+        "mean age in use, months",
+        "of those fitted, run a year or ended, in 100",
+    )
+    return table_of(rows, caption="Failures by quarter", columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def groups_table(study: ReviewStudy) -> DataTable:
+    """Print a row a group: its rate in the quarter, and before."""
+    frame = study.counts.groups
+    words = {"pattern": "pattern", "method_sent": "sent", "region": "region", "undersize_um": "undersize"}
+    names = [
+        f"{words[by]} {print_um(float(group)) if by == 'undersize_um' else group}"
+        for by, group in zip(frame["by"], frame["group"], strict=True)
+    ]
+    rows = pd.DataFrame(
+        {
+            "group": names,
+            "now": [f"{n} in {t:.0f}" for n, t in zip(frame["failures"], frame["hub_months"], strict=True)],
+            "rate": [_range(*row) for row in frame[["rate", "low", "high"]].itertuples(index=False)],
+            "before": [
+                f"{n} in {t:.0f}" for n, t in zip(frame["before_failures"], frame["before_months"], strict=True)
+            ],
+            "ratio": ["" if pd.isna(ratio) else f"{ratio:.1f}" for ratio in frame["ratio"]],
+            "p": [f"{p:.2g}" for p in frame["p"]],
+            "p_all": [f"{p:.2g}" for p in frame["p_adjusted"]],
+        }
+    )
+    heads = (
+        "group",
+        f"{study.quarter}: loose in hub-months",
+        "in 100 hub-months (95 % sure)",
+        "four quarters before",
+        "times",
+        "p",
+        "p, all groups allowed for",
+    )
+    caption = f"{study.quarter} by groups"
+    return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def forecasts_table(study: ReviewStudy) -> DataTable | None:
+    """Print a row a past quarter: what was foretold then, and what happened; None where none could be foretold."""
+    if study.forecast is None or study.forecast.earlier.empty:
+        return None
+    frame = study.forecast.earlier
+    rows = pd.DataFrame(
+        {
+            "quarter": frame["quarter"],
+            "hubs": frame["hubs"].astype(int),
+            "expected": [f"{number:.1f}" for number in frame["expected"]],
+            "range": [f"{low:.0f} to {high:.0f}" for low, high in zip(frame["low"], frame["high"], strict=True)],
+            "happened": frame["happened"].astype(int),
+        }
+    )
+    heads = ("quarter", "hubs in use", "foretold", "90 % sure", "became known")
+    caption = "Failures foretold as known at the quarter's beginning, and what came"
+    return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def at_risk_table(study: ReviewStudy) -> DataTable | None:
+    """Print a row a hub most at risk; None where none can be told."""
+    frame = study.at_risk_frame()
+    if frame.empty:
+        return None
+    rows = pd.DataFrame(
+        {
+            "shaft": frame["shaft"],
+            "fitting": frame["fitting"],
+            "region": frame["region"].fillna(""),
+            "gap": ["not known" if pd.isna(um) else f"{um:.0f}" for um in frame["gap_left_um"]],
+            "method": frame["method"],
+            "since": [f"{day:%Y-%m-%d}" for day in frame["fitted_on"]],
+            "heard": [f"{day:%Y-%m-%d}" for day in frame["last_word_on"]],
+            "now": [in_hundred(share) for share in frame["loose_now"]],
+            "quarter": [_hundred_range(*row) for row in
+                        frame[["risk_quarter", "risk_quarter_low", "risk_quarter_high"]].itertuples(index=False)],
+            "told": ["warned" if told else "not yet warned" for told in frame["told"]],
+        }
+    )  # fmt: skip
+    heads = (
+        "shaft", "fitting", "region", "gap left, µm", "sent", "fitted", "last word", "loose now, in 100",
+        "loose within a quarter, in 100 (95 % sure)", "owner",
+    )  # fmt: skip
+    caption = "Stop, check before the next start: hubs in use most likely to be loose"
+    return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def _range(value: float | None, low: float | None, high: float | None) -> str:
+    if pd.isna(value):
+        return ""
+    return f"{value:.2f} ({low or 0.0:.2f} to {high or 0.0:.2f})"
+
+
+def _hundred_range(value: float, low: float, high: float) -> str:
+    return f"{in_hundred(value)} ({in_hundred(low)} to {in_hundred(high)})"
