@@ -18,6 +18,8 @@ from wearstats.report.gauging_tables import gauges_table, measurers_table, plans
 from wearstats.report.make_now_table import make_now_table
 from wearstats.report.method_figures import method_figures, methods_table
 from wearstats.report.page import Figure, Page, Section, make_figure
+from wearstats.report.review_figures import review_figures
+from wearstats.report.review_tables import groups_table
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
 from wearstats.report.sentences.gauging import gauging_sentences
 from wearstats.report.sentences.glossary import GLOSSARY
@@ -26,6 +28,7 @@ from wearstats.report.sentences.method_notes import METHOD_NOTES
 from wearstats.report.sentences.methods import methods_sentences
 from wearstats.report.sentences.phrases import count, day, millimetres, sentence
 from wearstats.report.sentences.returns import REASON_WORDS, returns_sentences
+from wearstats.report.sentences.review import action_lines, review_sentences
 from wearstats.report.sentences.shaft import advice_words, hub_words, shaft_sentences
 from wearstats.report.sentences.stock import stock_sentences
 from wearstats.report.sentences.wear import how_much, wear_sentences
@@ -39,6 +42,7 @@ from wearstats.studies.loosening import LooseningStudy
 from wearstats.studies.methods import MethodsStudy
 from wearstats.studies.picture import Picture
 from wearstats.studies.returns import ReturnsStudy
+from wearstats.studies.review import ReviewStudy
 from wearstats.studies.shaft_answer import ShaftStudy
 from wearstats.studies.stock_answer import StockStudy
 from wearstats.studies.wear import WearStudy
@@ -56,6 +60,7 @@ _HEADINGS: Final = {
     "loosening": "Do hubs stay tight?",
     "methods": "Does filing to fit help?",
     "stock": "Which sizes should be kept?",
+    "review": "What does the quarter's review say?",
 }
 
 
@@ -78,6 +83,7 @@ def picture_page(picture: Picture) -> Page:
         loosening_section(picture.loosening) if picture.loosening else _unanswered(picture, "loosening"),
         methods_section(picture.methods) if picture.methods else _unanswered(picture, "methods"),
         stock_section(picture.stock) if picture.stock else _unanswered(picture, "stock"),
+        review_section(picture.review) if picture.review else _unanswered(picture, "review"),
         returns_section(picture.returns),
         quality_section(picture),
         Section(name="method-notes", heading="How it was worked out, and what it assumes", points=METHOD_NOTES),
@@ -103,7 +109,10 @@ def answer_sentences(picture: Picture) -> list[str]:
         lines.append(sentence(f"Shaft {picture.shaft.shaft}, measured last: {advice_words(picture.shaft)}"))
     if picture.methods is not None:
         lines += methods_sentences(picture.methods)[:1]
-    return [*lines, *returns_sentences(picture.returns)[:1]]
+    lines += returns_sentences(picture.returns)[:1]
+    if picture.review is not None:
+        lines += action_lines(picture.review.actions)[:1]
+    return lines
 
 
 def picture_sentences(picture: Picture) -> list[str]:
@@ -115,6 +124,7 @@ def picture_sentences(picture: Picture) -> list[str]:
         "loosening": loosening_sentences(picture.loosening) if picture.loosening else None,
         "methods": methods_sentences(picture.methods) if picture.methods else None,
         "stock": stock_sentences(picture.stock) if picture.stock else None,
+        "review": review_sentences(picture.review) if picture.review else None,
     }
     lines: list[str] = [INVENTED, ""] if picture.invented else []
     for question, answer in answers.items():
@@ -250,6 +260,19 @@ def stock_section(study: StockStudy) -> Section:
         sentences=tuple(stock_sentences(study)),
         figures=tuple(stock_figures(study)),
         tables=tuple(make_now_table(part.make) for part in study.by_pattern.values() if part.make),
+    )
+
+
+def review_section(study: ReviewStudy) -> Section:
+    """Show the quarter's review: what to do first, what happened, what is to come."""
+    actions = action_lines(study.actions)
+    return Section(
+        name="review",
+        heading=f"What does the review of {study.quarter} say?",
+        points=tuple(actions),
+        sentences=tuple(line for line in review_sentences(study) if line not in actions),
+        figures=tuple(review_figures(study)),
+        tables=(groups_table(study),) if len(study.counts.groups) else (),
     )
 
 

@@ -75,6 +75,8 @@ class LooseningStudy:
         The chance of working loose against the gap left.
     why_no_gap : str
         Why there is no such answer, where there is none.
+    known_gaps : KnownGaps or None
+        What was known of the gaps, for whoever asks further.
     by_play : dict of str to GroupRisk
         ``within`` and ``over`` one thou (25.4 um) of play, where play was measured at the fitting.
     curves : CurvesStudy or None
@@ -98,6 +100,7 @@ class LooseningStudy:
     methods_differ_p: float | None
     gap: GapRisk | None
     why_no_gap: str
+    known_gaps: KnownGaps | None
     by_play: Mapping[str, GroupRisk]
     curves: CurvesStudy | None
     by_pattern: Mapping[str, LooseningStudy]
@@ -282,6 +285,7 @@ def _answer(
     frame = known.gaps.frame if known.gaps else None
     return LooseningStudy(
         as_of=histories.as_of,
+        known_gaps=known.gaps,
         pattern=pattern,
         horizon_months=horizon_months,
         risk_limit=risk_limit,

@@ -20,11 +20,13 @@ from wearstats.studies.loosening import LooseningStudy, study_loosening
 from wearstats.studies.methods import MethodsStudy, study_methods
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.returns import ReturnsStudy, study_returns
+from wearstats.studies.review import ReviewStudy, study_review
 from wearstats.studies.shaft import study_shaft
 from wearstats.studies.shaft_answer import ShaftStudy
 from wearstats.studies.shaft_risk import model_of
 from wearstats.studies.stock import study_stock
 from wearstats.studies.stock_answer import StockStudy
+from wearstats.studies.store_gap_risk import KnownLaw
 from wearstats.studies.wear import WearStudy, study_wear
 
 _Study = TypeVar("_Study")
@@ -42,7 +44,7 @@ class Picture:
         How far ahead chances are given.
     returns : ReturnsStudy
         What came back.
-    wear, gauging, shaft, loosening, methods, stock : studies or None
+    wear, gauging, shaft, loosening, methods, stock, review : studies or None
         The other answers.
     unanswered : dict of str to str
         Question to the reason why it has no answer.
@@ -61,6 +63,7 @@ class Picture:
     loosening: LooseningStudy | None = None
     methods: MethodsStudy | None = None
     stock: StockStudy | None = None
+    review: ReviewStudy | None = None
     unanswered: dict[str, str] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     invented: bool = False
@@ -74,6 +77,7 @@ class Picture:
             "loosening": self.loosening,
             "methods": self.methods,
             "stock": self.stock,
+            "review": self.review,
         }
         return {
             **{name: None if answer is None else answer.to_dict() for name, answer in answers.items()},
@@ -138,6 +142,17 @@ def study_picture(
     loosening = ask("loosening", lambda: about_fittings(horizon_months=horizon_months, rng=new_rng()))
     same_gap = loosening.gap.same_gap if loosening and loosening.gap else None
     law = None if pattern or loosening is None or loosening.gap is None else model_of(loosening.gap.fit)
+    stock = ask("stock", lambda: about_stock(rng=new_rng(), fitted=None if pattern else fitted, risk_model=law))
+    about_review = partial(
+        study_review, store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, risk_limit=risk_limit
+    )
+    known = (
+        None
+        if loosening is None
+        else KnownLaw(
+            gaps=loosening.known_gaps, law=loosening.gap.fit if loosening.gap else None, why_not=loosening.why_no_gap
+        )
+    )
     return Picture(
         as_of=as_of,
         horizon_months=horizon_months,
@@ -156,7 +171,8 @@ def study_picture(
             "methods",
             lambda: about_methods(horizon_months=horizon_months, rng=new_rng(), same_gap=same_gap),
         ),
-        stock=ask("stock", lambda: about_stock(rng=new_rng(), fitted=None if pattern else fitted, risk_model=law)),
+        stock=stock,
+        review=ask("review", lambda: about_review(fitted=fitted, known=known, stock=stock, rng=new_rng())),
         unanswered=unanswered,
         findings=tuple(run_checks(store, as_of=as_of)),
         invented=is_invented(store, as_of=as_of),

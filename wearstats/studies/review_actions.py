@@ -108,7 +108,7 @@ def _batches(batches: BatchReview) -> list[Action]:
                     do="withdraw",
                     what=f"batch {batch['batch']}",
                     number=float(batch["wider_um"]),
-                    because=f"its spaces are {batch['wider_um']:.1f} um wider than they should be, over half a step "
+                    because=f"its spaces are {batch['wider_um']:.1f} µm wider than they should be, over half a step "
                     f"between sizes ({batch['gauged']} gauged); it went to {shafts}",
                 )
             )
@@ -136,7 +136,7 @@ def _stop_as_supplied(law: LooseningFit | None, months: float, limit: float) -> 
             do="stop",
             what="sending hubs as supplied where the gap left would be larger",
             number=found.value,
-            because=f"at a gap of {found.value:.0f} um the chance of working loose within {months:g} months is "
+            because=f"at a gap of {found.value:.0f} µm the chance of working loose within {months:g} months is "
             f"{100 * limit:g} in 100",
         )
     ]

@@ -30,7 +30,7 @@ def rates_chart(by_quarter: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     # the first quarters of a shop's life have hardly any hub-months: their intervals would dwarf all others
     top = 1.15 * max(float(told["rate"].max()) if len(told) else 1.0, float(told["high"].tail(8).max() or 1.0), 0.1)
     told = told.assign(high=told["high"].clip(upper=top))
-    x = alt.X("quarter:O", title=None, axis=alt.Axis(labelAngle=-90 if len(told) * 44 > width else 0, ticks=False))
+    x = alt.X("quarter:O", title=None, axis=alt.Axis(labelAngle=-90 if len(told) * 48 > width - 66 else 0, ticks=False))
     title_y = "loose in 100 hub-months"
     scale = alt.Scale(domain=[0, top])
     base = alt.Chart(told).encode(x=x)
@@ -83,7 +83,9 @@ def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
         came=["inside" if low <= n <= high else "outside" for n, low, high in
               earlier[["happened", "low", "high"]].itertuples(index=False)]
     )  # fmt: skip
-    x = alt.X("quarter:O", title=None, axis=alt.Axis(labelAngle=-90 if len(drawn) * 44 > width else 0, ticks=False))
+    x = alt.X(
+        "quarter:O", title=None, axis=alt.Axis(labelAngle=-90 if len(drawn) * 48 > width - 66 else 0, ticks=False)
+    )
     title_y = "failures that became known"
     base = alt.Chart(drawn).encode(x=x)
     bars = base.mark_bar(color=QUIET, opacity=0.35, size=22).encode(y=alt.Y("low:Q", title=title_y), y2="high:Q")

@@ -72,8 +72,8 @@ def quarter_sentences(study: ReviewStudy) -> list[str]:
     if counts.hub_months <= 0:
         return [sentence(f"{span} no hub was in use, as far as is known")]
     lines = [
-        f"{span} {count(counts.fittings, 'hub')} went on and {count(counts.failures, 'hub')} became known to have worked "
-        f"loose in {counts.hub_months:.0f} hub-months, {_rate(counts.rate)} in 100 hub-months",
+        f"{span} {count(counts.fittings, 'hub')} went on and {count(counts.failures, 'hub')} became known to have "
+        f"worked loose in {counts.hub_months:.0f} hub-months, {_rate(counts.rate)} in 100 hub-months",
     ]
     if counts.before_months > 0:
         lines.append(
@@ -168,8 +168,8 @@ def _advice(study: ReviewStudy) -> list[str]:
     for row in advice.by_following.to_dict("records"):
         how = "was followed" if row["followed"] else "was not followed"
         lines.append(
-            f"this program's advice {how} for {count(int(row['hubs']), 'hub')}, of which {row['failures']} worked loose "
-            f"in {row['hub_months']:.0f} hub-months"
+            f"this program's advice {how} for {count(int(row['hubs']), 'hub')}, of which {row['failures']} worked "
+            f"loose in {row['hub_months']:.0f} hub-months"
         )
     if not len(advice.by_following):
         lines.append("no hub has yet been sent on advice kept by this program, so that cannot be judged")
@@ -226,8 +226,8 @@ def _record(forecast: ForecastStudy) -> list[str]:
         strongest = signals[-1]
         lines.append(
             f"an alarm went in {strongest['quarter']}: since {strongest['since']} "
-            f"{strongest['seen_over_expected']:.1f} times as many as foretold; at that limit a false alarm comes once in "
-            f"{strongest['false_alarm_quarters']} quarters"
+            f"{strongest['seen_over_expected']:.1f} times as many as foretold; at that limit a false alarm comes once "
+            f"in {strongest['false_alarm_quarters']} quarters"
         )
     else:
         lines.append("no alarm went: failures have kept to what was foretold of them")
