@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.forecast import running_chances
 from wearstats.analysis.loosening import LooseningFit
+from wearstats.analysis.loosening_likelihood import LooseningData
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -57,7 +58,9 @@ class Lesson:
         return np.asarray(np.maximum(self.loose * (1.0 - self.loose), _SMALLEST))
 
 
-def lesson_of(fit: LooseningFit, running: BoolArray, *, step: float = 1e-4) -> Lesson:
+def lesson_of(
+    fit: LooseningFit, running: BoolArray, *, data: LooseningData | None = None, step: float = 1e-4
+) -> Lesson:
     """Work out what each answer would teach.
 
     Parameters
@@ -65,7 +68,9 @@ def lesson_of(fit: LooseningFit, running: BoolArray, *, step: float = 1e-4) -> L
     fit : LooseningFit
         The law as it stands.
     running : ndarray of bool, shape (fittings,)
-        Which hubs run still, in the order of ``fit.data``.
+        Which hubs run still, in the order of `data`.
+    data : LooseningData, optional
+        Histories and gaps, where they are others than the law was fitted to.
     step : float
         Of the central differences.
 
@@ -73,10 +78,11 @@ def lesson_of(fit: LooseningFit, running: BoolArray, *, step: float = 1e-4) -> L
     -------
     Lesson
     """
-    none = np.zeros(0)
+    told = fit.data if data is None else data
+    ahead = np.ones(1)  # only the present is looked at
 
     def loose(parameters: FloatArray) -> FloatArray:
-        return running_chances(fit.data, parameters, running, none)[0]
+        return running_chances(told, parameters, running, ahead)[0]
 
     columns = []
     for index in range(fit.parameters.size):

@@ -1,7 +1,8 @@
-"""The command that holds the quarterly review."""
+"""The commands for what is in the field: the quarterly review, and whom to call."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -48,3 +49,32 @@ def review(
         if table is not None:
             print_table(table)
     print_sentences(caution_sentences())
+
+
+@review_app.command()
+@takes_shared_options
+def calls(
+    *,
+    export: Annotated[
+        Path | None, typer.Option("--export", metavar="FILE", help="Write the whole list to FILE, .csv or .xlsx.")
+    ] = None,
+    options: Options,
+) -> None:
+    """Say whom to ask next how the hub is doing.
+
+    Hubs that may be loose come first, then those overdue, by what an answer would teach.
+    """
+    from wearstats.report.calls_table import calls_table, write_calls
+    from wearstats.report.sentences.calls import calls_sentences
+    from wearstats.store.connection import open_store
+    from wearstats.studies.calls import study_calls
+
+    with open_store(options.store, on_wait=print_note) as store:
+        study = study_calls(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
+    if export:
+        print_note(f"written: {write_calls(study, export)}")
+    if options.as_json:
+        print_document("calls", study.to_dict(), as_of=options.as_of)
+        return
+    print_sentences([*calls_sentences(study), ""])
+    print_table(calls_table(study))

@@ -83,7 +83,7 @@ def picture_page(picture: Picture) -> Page:
         loosening_section(picture.loosening) if picture.loosening else _unanswered(picture, "loosening"),
         methods_section(picture.methods) if picture.methods else _unanswered(picture, "methods"),
         stock_section(picture.stock) if picture.stock else _unanswered(picture, "stock"),
-        review_section(picture.review) if picture.review else _unanswered(picture, "review"),
+        *(review_sections(picture.review) if picture.review else [_unanswered(picture, "review")]),
         returns_section(picture.returns),
         quality_section(picture),
         Section(name="method-notes", heading="How it was worked out, and what it assumes", points=METHOD_NOTES),
@@ -263,17 +263,19 @@ def stock_section(study: StockStudy) -> Section:
     )
 
 
-def review_section(study: ReviewStudy) -> Section:
-    """Show the quarter's review: what to do first, what happened, what is to come."""
+def review_sections(study: ReviewStudy) -> list[Section]:
+    """Show what to do first, then the quarter's review: what happened, and what is to come."""
     actions = action_lines(study.actions)
-    return Section(
-        name="review",
-        heading=f"What does the review of {study.quarter} say?",
-        points=tuple(actions),
-        sentences=tuple(line for line in review_sentences(study) if line not in actions),
-        figures=tuple(review_figures(study)),
-        tables=(groups_table(study),) if len(study.counts.groups) else (),
-    )
+    return [
+        Section(name="actions", heading=f"What is to be done after {study.quarter}?", points=tuple(actions)),
+        Section(
+            name="review",
+            heading=f"What does the review of {study.quarter} say?",
+            sentences=tuple(line for line in review_sentences(study) if line not in actions),
+            figures=tuple(review_figures(study)),
+            tables=(groups_table(study),) if len(study.counts.groups) else (),
+        ),
+    ]
 
 
 def returns_section(study: ReturnsStudy) -> Section:

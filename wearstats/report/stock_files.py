@@ -7,6 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from wearstats.errors import ReportError
+from wearstats.report.row_files import write_rows
 from wearstats.studies.stock_answer import StockStudy
 
 
@@ -34,16 +35,4 @@ def write_make_now(study: StockStudy, path: Path) -> Path:
     if not frames:
         why = "; ".join(part.why_no_make for part in study.by_pattern.values())
         raise ReportError(f"{path}: nothing to write, for how many to make cannot be told: {why}")
-    rows = pd.concat(frames, ignore_index=True)
-    # a spreadsheet must not take a pattern's name for a formula
-    rows["pattern"] = ["'" + name if name[:1] in "=+-@\t" else name for name in rows["pattern"]]
-    try:
-        if path.suffix.lower() == ".csv":
-            rows.to_csv(path, index=False, lineterminator="\n")
-        elif path.suffix.lower() == ".xlsx":
-            rows.to_excel(path, index=False, sheet_name="make now", engine="openpyxl")
-        else:
-            raise ReportError(f"{path}: ends in '{path.suffix}'; allowed: .csv, .xlsx; name the file so")
-    except OSError as error:
-        raise ReportError(f"{path}: cannot be written ({error.strerror}); name a folder that is there") from error
-    return path
+    return write_rows(pd.concat(frames, ignore_index=True), path, sheet="make now")

@@ -144,6 +144,7 @@ def study_forecast(
     pattern: str | None = None,
     gaps: KnownGaps | None,
     law: LooseningFit | None = None,
+    past: bool = True,
     rng: np.random.Generator,
 ) -> ForecastStudy:
     """Foretell.
@@ -160,6 +161,8 @@ def study_forecast(
         What was known of the gaps; None where nothing is.
     law : LooseningFit, optional
         The law fitted to all that is known, where it is there already.
+    past : bool
+        Whether past quarters are foretold again as known then.
     rng : Generator
         For the law's parameters.
 
@@ -181,7 +184,7 @@ def study_forecast(
     whole = _Day.read(store, as_of, pattern)
     if whole.hubs.frame.empty:
         raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
-    quarters = [quarter for quarter in whole.hubs.quarters()[1:] if quarter.first_day <= as_of]
+    quarters = [quarter for quarter in whole.hubs.quarters()[1:] if past and quarter.first_day <= as_of]
     days += [quarter.shifted(-1).last_day for quarter in quarters]
     chances, why = _attempt(whole, gaps, _DRAWS, rng, law)
     rows, missing = [], {}

@@ -1,0 +1,51 @@
+"""Rows as a file for the office: CSV or a workbook, with no cell that a spreadsheet could take for a formula."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+
+from wearstats.errors import ReportError
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def write_rows(rows: pd.DataFrame, path: Path, *, sheet: str) -> Path:
+    """Write rows.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Text, numbers and days.
+    path : Path
+        To a file ending in .csv or .xlsx, which is overwritten.
+    sheet : str
+        Name of the sheet in a workbook.
+
+    Returns
+    -------
+    Path
+        What was written.
+
+    Raises
+    ------
+    ReportError
+        When the ending is another one, or the folder is not there.
+    """
+    harmless = rows.apply(lambda column: column.map(_harmless) if column.dtype.kind not in "biufM" else column)
+    try:
+        if path.suffix.lower() == ".csv":
+            harmless.to_csv(path, index=False, lineterminator="\n")
+        elif path.suffix.lower() == ".xlsx":
+            harmless.to_excel(path, index=False, sheet_name=sheet, engine="openpyxl")
+        else:
+            raise ReportError(f"{path}: ends in '{path.suffix}'; allowed: .csv, .xlsx; name the file so")
+    except OSError as error:
+        raise ReportError(f"{path}: cannot be written ({error.strerror}); name a folder that is there") from error
+    return path
+
+
+def _harmless(cell: object) -> object:
+    """Put an apostrophe before text that a spreadsheet would take for a formula."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA_STARTS) else cell
