@@ -1,7 +1,6 @@
 """The chance of working loose against the gap, from the demo's store, beside the truth that was put in."""
 
 import json
-from collections.abc import Iterator
 
 import numpy as np
 import pytest
@@ -9,8 +8,8 @@ import pytest
 from tests.estimate_ends import three
 from wearstats.report.sentences.loosening import loosening_sentences
 from wearstats.resources import resource
-from wearstats.store.connection import Store, open_store
-from wearstats.studies.demo import demo_as_of, make_demo_store
+from wearstats.store.connection import Store
+from wearstats.studies.demo import demo_as_of
 from wearstats.studies.fitted_widths import fit_fleet
 from wearstats.studies.gaps import MEASURES, other_readings, readings_in_hand, study_gaps
 from wearstats.studies.loosening import LooseningStudy, study_loosening
@@ -20,11 +19,8 @@ TRUTH = json.loads((resource("data/demo") / "truth.json").read_text(encoding="ut
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    path = tmp_path_factory.mktemp("gap_risk") / "demo.duckdb"
-    make_demo_store(path)
-    with open_store(path) as opened:
-        yield opened
+def store(demo_store: Store) -> Store:
+    return demo_store
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -15,16 +14,13 @@ from wearstats.errors import AnalysisError
 from wearstats.report.sentences.gauging import gauging_sentences
 from wearstats.resources import resource
 from wearstats.store.connection import Store, create_store, open_store
-from wearstats.studies.demo import demo_as_of, make_demo_store
+from wearstats.studies.demo import demo_as_of
 from wearstats.studies.gauging import GaugingStudy, study_gauging
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
-    make_demo_store(path)
-    with open_store(path) as opened:
-        yield opened
+def store(demo_store: Store) -> Store:
+    return demo_store
 
 
 @pytest.fixture(scope="module")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +20,7 @@ from wearstats.errors import AnalysisError
 from wearstats.resources import resource
 from wearstats.store.connection import Store, create_store, open_store
 from wearstats.store.intake import add_files
-from wearstats.studies.demo import demo_as_of, make_demo_store
+from wearstats.studies.demo import demo_as_of
 from wearstats.studies.growth import GrowthStudy, study_growth
 from wearstats.studies.growth_needed import NEEDED_COLUMNS
 
@@ -47,11 +46,8 @@ def covers(estimate: Estimate, truth: float) -> bool:
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
-    make_demo_store(path)
-    with open_store(path) as opened:
-        yield opened
+def store(demo_store: Store) -> Store:
+    return demo_store
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import io
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,7 @@ import pytest
 from tests.studies.stock_store import AMOUNTS, COSTS_HEAD, PATTERN, cost_rows, make_stock_store
 from wearstats.errors import AnalysisError, InputError
 from wearstats.store.connection import Store, open_store
-from wearstats.studies.demo import demo_as_of, make_demo_store
+from wearstats.studies.demo import demo_as_of
 from wearstats.studies.make_now import MakeNow, study_make_now
 from wearstats.studies.stock_records import Needs, read_making, read_needs
 
@@ -225,11 +225,8 @@ def test_the_table_goes_through_csv_and_xlsx_unchanged(tmp_path: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
-    make_demo_store(path)
-    with open_store(path) as store:
-        yield store
+def demo(demo_store: Store) -> Store:
+    return demo_store
 
 
 def test_the_demo_is_answered_with_everything_the_document_promises(demo: Store) -> None:

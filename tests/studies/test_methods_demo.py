@@ -2,7 +2,6 @@
 
 import datetime
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,7 @@ from wearstats.analysis.same_gap import SameGap
 from wearstats.resources import resource
 from wearstats.store.connection import Store, open_store
 from wearstats.studies.decision_readings import read_decisions
-from wearstats.studies.demo import demo_as_of, make_demo_store
+from wearstats.studies.demo import demo_as_of
 from wearstats.studies.methods import MethodsStudy, study_methods
 
 SAME_GAP = SameGap(
@@ -29,11 +28,8 @@ SAME_GAP = SameGap(
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
-    make_demo_store(path)
-    with open_store(path) as opened:
-        yield opened
+def store(demo_store: Store) -> Store:
+    return demo_store
 
 
 @pytest.fixture(scope="module")

@@ -1,7 +1,6 @@
 """Which sizes to keep, from the demo's store."""
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -12,18 +11,15 @@ from tests.estimate_ends import three
 from wearstats.errors import AnalysisError, ReportError
 from wearstats.report.sentences.stock import stock_sentences
 from wearstats.report.stock_files import write_make_now
-from wearstats.store.connection import Store, open_store
-from wearstats.studies.demo import demo_as_of, make_demo_store
+from wearstats.store.connection import Store
+from wearstats.studies.demo import demo_as_of
 from wearstats.studies.stock import study_stock
 from wearstats.studies.stock_answer import StockStudy
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    path = tmp_path_factory.mktemp("stock") / "demo.duckdb"
-    make_demo_store(path)
-    with open_store(path) as opened:
-        yield opened
+def store(demo_store: Store) -> Store:
+    return demo_store
 
 
 @pytest.fixture(scope="module")

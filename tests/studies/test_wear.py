@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,18 +13,15 @@ from tests.studies.shop_store import AS_OF, make_shop, splines
 from wearstats.errors import AnalysisError
 from wearstats.resources import resource
 from wearstats.store.connection import Store, open_store
-from wearstats.studies.demo import demo_as_of, make_demo_store
+from wearstats.studies.demo import demo_as_of
 from wearstats.studies.gaps import readings_in_hand, study_gaps
 from wearstats.studies.wear import WearStudy, study_wear
 from wearstats.studies.width_readings import read_widths
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
-    make_demo_store(path)
-    with open_store(path) as opened:
-        yield opened
+def store(demo_store: Store) -> Store:
+    return demo_store
 
 
 @pytest.fixture(scope="module")
