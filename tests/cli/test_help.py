@@ -24,6 +24,8 @@ PAGES = {
     "loosening": ["loosening"],
     "methods": ["methods"],
     "stock": ["stock"],
+    "review": ["review"],
+    "calls": ["calls"],
 }
 
 

@@ -248,3 +248,47 @@ def best_sets() -> pd.DataFrame:
     sizes = [10.0, 20.0, 30.0, 40.0, 50.0, 60.0]
     share = [0.1, 0.9, 0.2, 0.7, 0.0, 1.0]
     return pd.DataFrame({"undersize_um": sizes, "share": share, "chosen": [um in (20.0, 40.0, 60.0) for um in sizes]})
+
+
+def quarters() -> pd.DataFrame:
+    """Five quarters of failures."""
+    return pd.DataFrame(
+        {
+            "quarter": ["2025Q3", "2025Q4", "2026Q1", "2026Q2", "2026Q3"],
+            "fittings": [10, 12, 9, 11, 10],
+            "failures": [0, 1, 2, 1, 4],
+            "hub_months": [60.0, 90.0, 120.0, 150.0, 180.0],
+            "rate": [0.0, 1.11, 1.67, 0.67, 2.22],
+            "low": [0.0, 0.03, 0.2, 0.02, 0.61],
+            "high": [6.15, 6.19, 6.02, 3.71, 5.69],
+        }
+    )
+
+
+def forecasts() -> pd.DataFrame:
+    """Three quarters foretold, one of them missed."""
+    return pd.DataFrame(
+        {
+            "quarter": ["2026Q1", "2026Q2", "2026Q3"],
+            "hubs": [40, 50, 60],
+            "expected": [1.4, 1.8, 2.2],
+            "low": [0.0, 0.0, 0.0],
+            "high": [4.0, 4.0, 5.0],
+            "happened": [2, 1, 6],
+        }
+    )
+
+
+def hubs_at_risk() -> pd.DataFrame:
+    """Three hubs, one of which the gap is not known, one whose owner is warned."""
+    return pd.DataFrame(
+        {
+            "shaft": ["S-3", "S-1", "S-2"],
+            "fitting": ["F-3", "F-1", "F-2"],
+            "gap_left_um": [42.0, None, 18.0],
+            "risk_quarter": [0.61, 0.2, 0.12],
+            "risk_quarter_low": [0.3, 0.05, 0.04],
+            "risk_quarter_high": [0.85, 0.5, 0.3],
+            "told": [False, False, True],
+        }
+    )

@@ -18,6 +18,7 @@ from wearstats.report.charts.growth import growth_chart
 from wearstats.report.charts.history import history_chart
 from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
+from wearstats.report.charts.review import at_risk_chart, forecasts_chart, rates_chart
 from wearstats.report.charts.shaft import map_chart
 from wearstats.report.charts.stock import cost_chart, sizes_chart
 from wearstats.report.charts.wear import fleet_chart
@@ -47,6 +48,18 @@ def _curves(width: int) -> AnyChart:
 
 def _returns(width: int) -> AnyChart:
     return returns_chart(small_frames.returns(), width=width)
+
+
+def _rates(width: int) -> AnyChart:
+    return rates_chart(small_frames.quarters(), width=width)
+
+
+def _forecasts(width: int) -> AnyChart:
+    return forecasts_chart(small_frames.forecasts(), width=width)
+
+
+def _at_risk(width: int) -> AnyChart:
+    return at_risk_chart(small_frames.hubs_at_risk(), width=width)
 
 
 def _fleet_with_laws(width: int) -> AnyChart:
@@ -113,9 +126,15 @@ CHARTS: dict[str, Draw] = {
     "map-without-hub": _map_without_hub,
     "curves": _curves,
     "returns": _returns,
+    "rates": _rates,
+    "forecasts": _forecasts,
+    "at-risk": _at_risk,
 }
 TITLES = {
     "size-costs": "D8: 3 well-chosen sizes cost 5\u202f200 EUR a year, 1\u202f700 less than today's",
+    "rates": "2026Q3: 2.22 in 100 hub-months worked loose, 0.95 in the four quarters before",
+    "forecasts": "What came lay within what was foretold in 2 of 3 quarters",
+    "at-risk": "Stop and check first on shaft S-3: 61 in 100 within a quarter",
     "sizes-chosen": "D8: 3 sizes serve 83 of 100 shafts; the one of 0.02 mm most of them, 50",
     "gap-risk": "Within 12 months 3 in 100 hubs work loose where no gap is left, 12 at 25 µm (between 7.2 and 19)",
     "calibration": "In 2 of 3 groups of hubs of like risk what was foretold agrees with what happened, in 1 it does "

@@ -2,6 +2,7 @@
 
 import datetime
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -121,6 +122,20 @@ def test_tables_and_sentences_have_no_holes(study: ReviewStudy) -> None:
     text = " ".join(review_sentences(study))
     assert "nan" not in text.lower().split()
     assert f"{study.counts.failures} hubs became known" in text
+
+
+def test_sentences_follow_the_numbers(study: ReviewStudy) -> None:
+    changed = replace(
+        study,
+        counts=replace(study.counts, failures=977, hub_months=54_321.0, change_p=0.0123),
+        returns={"cracked": 883},
+        sent=761,
+        returns_next=replace(study.returns_next, value=655.0, low=544.0, high=766.0),
+    )
+    text = " ".join(review_sentences(changed))
+    for told in ("977 hubs became", "54321 hub-months", "p = 0.012", "883 hubs came back, 761 went out", "cracked (883)"):
+        assert told in text
+    assert "655 hubs (between 544 and 766, 90 % sure)" in text
 
 
 def test_months_in_use_by_hand(small: Path) -> None:
