@@ -85,6 +85,7 @@ def shaft_study(
         width_um_below_new=estimate(28.0, 18.0, 38.0),
         map=_map(undersize_um),
         choices=choices,
+        currency=None,
         advice=Advice(do=do, undersize_um=undersize_um, method=method, why=why),
         cautions=("the register was not measured",),
         history=small_frames.history(),

@@ -135,13 +135,13 @@ def run_lengths(hubs: int, *, fleets: int, wanted: float, seed: int = SEED) -> d
     limit = limit_for(float(expected), 2.0, wanted)
     steps, chance = poisson_steps(float(expected), 2.0)
     stated = mean_run_length(steps, chance, limit + 1e-9)
-    estimated = []
+    estimated: list[np.ndarray] = []
     while len(estimated) < fleets:
         fleet = draw_fleet(hubs, rng)
         found = chances(fleet, draws=2, rng=rng)
         if found is not None:
             estimated.append(found[0])
-    lengths = [_simulated(limit, float(expected), rng, discount=None)]
+    lengths = [_simulated(limit, float(expected), rng, discount=None, runs=6000)]
     lengths += [
         _simulated(
             limit_for(float(each.sum()), 2.0, wanted),
@@ -160,9 +160,9 @@ def _simulated(
 ) -> float:
     """Mean quarters until a signal, cut at 2000, the failures of a quarter Poisson."""
     less = -expected if discount is None else discount
-    counts = rng.poisson(expected, (runs, 2000))
     lengths = []
-    for row in counts:
+    for _ in range(runs):
+        row = rng.poisson(expected, 2000)
         over = np.flatnonzero(cumulate(row * np.log(2.0) + less) >= limit)
         lengths.append(over[0] + 1 if over.size else 2000)
     return float(np.mean(lengths))

@@ -133,7 +133,13 @@ def test_sentences_follow_the_numbers(study: ReviewStudy) -> None:
         returns_next=replace(study.returns_next, value=655.0, low=544.0, high=766.0),
     )
     text = " ".join(review_sentences(changed))
-    for told in ("977 hubs became", "54321 hub-months", "p = 0.012", "883 hubs came back, 761 went out", "cracked (883)"):
+    for told in (
+        "977 hubs became",
+        "54321 hub-months",
+        "p = 0.012",
+        "883 hubs came back, 761 went out",
+        "cracked (883)",
+    ):
         assert told in text
     assert "655 hubs (between 544 and 766, 90 % sure)" in text
 

@@ -1,12 +1,16 @@
-"""Which hub to send for a shaft, weighed on geometry alone: what each size would leave, and a rule that says why.
+"""Which hub to send for a shaft: what each size would leave, how long such hubs lasted, and a rule that says why.
 
 The rule is guard-banded: it asks for the probability that a demand is met given what is known of the shaft, not
 whether the reading meets it (in the manner of JCGM 106:2012). Every limit is a setting of the shop's, with the reason
-beside it.
+beside it. Geometry says which sizes may go: tight enough, and not too much to file. Of these the loosest is taken whose
+chance of working loose is surely under the shop's limit; where none is surely so, the loosest that is so by the best
+estimate; where none is, the loosest whose chance is hardly more than the least, and the advice says that it is over the
+limit. Without a law of working loose geometry decides alone.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,8 +18,12 @@ import numpy as np
 
 from wearstats.analysis.agreement import DISAGREE_SDS, Disagreement
 from wearstats.analysis.clearance import FitDraws, HubSpace, fit_draws, hollow_draws
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.reml import FloatArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
+
+_HARDLY_MORE = 0.005
+"""Chance of working loose for which no tighter hub is filed (judgement)."""
 
 Do = Literal["send", "send-two", "measure-again", "send-shaft-here", "make-special", "decline"]
 
@@ -172,6 +180,36 @@ def weigh_sizes(
     return options
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RiskDemand:
+    """What the shop asks of the chance of working loose.
+
+    Parameters
+    ----------
+    risks : mapping of (undersize_um, method) to Estimate
+        The chance within the horizon.
+    limit : float
+        Highest that is accepted, 0 to 1.
+    months : float
+        The horizon.
+    """
+
+    risks: Mapping[tuple[float, str], Estimate]
+    limit: float
+    months: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Candidate:
+    """A size that geometry lets go, and how it would be fitted."""
+
+    option: SizeOption
+    method: str
+    most_um: float
+    minutes: float
+    goes_on: float
+
+
 def advise(
     maps_um: FloatArray,
     options: list[SizeOption],
@@ -179,6 +217,7 @@ def advise(
     *,
     special_um: float | None,
     limits: AdviceLimits,
+    demand: RiskDemand | None = None,
 ) -> Advice:
     """Choose.
 
@@ -194,6 +233,8 @@ def advise(
         The undersize, off the shelf, that would be tight; None where there is none or it is not known.
     limits : AdviceLimits
         The settings.
+    demand : RiskDemand, optional
+        What is asked of the chance of working loose; without it geometry decides alone.
 
     Returns
     -------
@@ -238,7 +279,82 @@ def advise(
     tight = [option for option in options if option.tight >= limits.sure]
     if not tight:
         return _special(options, special_um, limits)
-    return _send(tight[0], evidence, limits)
+    may_go = [found for option in tight if (found := _candidate(option, evidence, limits)) is not None]
+    if not may_go:
+        return Advice(
+            do="decline",
+            undersize_um=None,
+            method=None,
+            why=f"Every hub that is sure to be tight would need more than {limits.most_filing_um:.0f} µm filed off at "
+            "one place, and its splines would grow thin. Only a shaft that is built up and ground, or another one, "
+            "lifts this.",
+        )
+    chosen, beside = _by_risk(may_go, demand)
+    if chosen is None:
+        return Advice(do="decline", undersize_um=None, method=None, why=beside)
+    return _send(chosen, beside, evidence, limits)
+
+
+def _candidate(option: SizeOption, evidence: Evidence, limits: AdviceLimits) -> _Candidate | None:
+    """Say how a size would be fitted; None where too much would have to come off."""
+    fit = option.fit
+    most = float(np.quantile(fit.largest_filing_um, limits.sure))
+    minutes = evidence.filing_min_per_um * float(fit.total_filing_um.mean())
+    goes_on = float(np.mean(fit.largest_filing_um <= limits.slide_um))
+    if most > limits.most_filing_um:
+        return None
+    # whatever the fit says, nothing goes on as supplied that may shake by more than the shop allows
+    no_shake = float(np.mean(fit.clearance_um <= limits.play_um))
+    if goes_on >= limits.sure and no_shake >= limits.sure:
+        method = "as-supplied"
+    elif most <= limits.owner_filing_um and minutes <= limits.owner_filing_min:
+        method = "owner-fitted"
+    else:
+        method = "workshop-fitted"
+    return _Candidate(option=option, method=method, most_um=most, minutes=minutes, goes_on=goes_on)
+
+
+def _by_risk(may_go: list[_Candidate], demand: RiskDemand | None) -> tuple[_Candidate | None, str]:
+    """Choose among the sizes that may go by their chance of working loose, and say what it is."""
+    if demand is None:
+        return may_go[0], ""
+    told = [(each, demand.risks[each.option.undersize_um, each.method]) for each in may_go]
+    known = [(each, risk.value, risk.high) for each, risk in told if risk.value is not None and risk.high is not None]
+    if not known:
+        beyond = all(risk.status == "beyond-data" for _, risk in told)
+        return (None, _beyond(may_go[0])) if beyond else (may_go[0], "")
+    span = f"within {demand.months:g} months"
+    limit = f"the limit of {100 * demand.limit:g} in 100"
+    for each, value, high in known:
+        if high <= demand.limit:
+            return each, f"The chance of working loose {span} is {_per_cent(value)} in 100, surely under {limit}."
+    for each, value, high in known:
+        # as supplied it must be sure: a tighter hub filed to fit keeps less of a gap
+        if value <= demand.limit and (each.method != "as-supplied" or each is known[-1][0]):
+            return each, (
+                f"The chance of working loose {span} is {_per_cent(value)} in 100, under {limit}, though the record "
+                f"cannot rule out {_per_cent(high)}."
+            )
+    least = min(value for _, value, _ in known)
+    each, value, high = next(found for found in known if found[1] <= least + _HARDLY_MORE)
+    return each, (
+        f"No hub that may go has much less of a chance of working loose {span}, but that is {_per_cent(value)} in 100 "
+        f"(at most {_per_cent(high)}), over {limit}: the gap that stays is the shaft's own. Say so to its owner, and "
+        "have it looked at after the first hours."
+    )
+
+
+def _per_cent(share: float) -> str:
+    return f"{100 * share:.1f}" if share < 0.0995 else f"{100 * share:.0f}"
+
+
+def _beyond(candidate: _Candidate) -> str:
+    gap = float(candidate.option.fit.gap_left_um.mean())
+    return (
+        f"Even the loosest hub that is sure to be tight would leave a gap of {gap:.0f} µm on average, more than any on "
+        "record, so that nothing is known of how long it would last. Fittings on record with such gaps and what became "
+        "of them, or a shaft that is built up and ground, would lift this."
+    )
 
 
 def joined_names(names: tuple[str, ...]) -> str:
@@ -281,35 +397,20 @@ def _special(options: list[SizeOption], special_um: float | None, limits: Advice
     )
 
 
-def _send(option: SizeOption, evidence: Evidence, limits: AdviceLimits) -> Advice:
-    fit = option.fit
-    minutes = evidence.filing_min_per_um * float(fit.total_filing_um.mean())
-    grip = (
-        f"It is the loosest hub that is sure enough ({_chance(option.tight)}) to grip at least "
-        f"{limits.gripped_share:.0%} of the splines"
-    )
-    goes_on = float(np.mean(fit.largest_filing_um <= limits.slide_um))
-    if goes_on >= limits.sure:
-        return Advice(
-            do="send",
-            undersize_um=option.undersize_um,
-            method="as-supplied",
-            why=f"{grip}, and it should go on without filing ({_chance(goes_on)} sure).",
-        )
-    most = float(np.quantile(fit.largest_filing_um, limits.sure))
-    each = float(fit.total_filing_um.mean()) / evidence.places
-    if most <= limits.owner_filing_um and minutes <= limits.owner_filing_min:
-        return Advice(
-            do="send",
-            undersize_um=option.undersize_um,
-            method="owner-fitted",
-            why=f"{grip}. About {each:.0f} µm have to come off at a place on average, at most {most:.0f} µm at any, "
-            f"roughly {minutes:.0f} minutes of filing.",
-        )
+def _send(chosen: _Candidate, beside: str, evidence: Evidence, limits: AdviceLimits) -> Advice:
+    option, most = chosen.option, chosen.most_um
+    grip = f"It is sure enough ({_chance(option.tight)}) to grip at least {limits.gripped_share:.0%} of the splines"
+    each = float(option.fit.total_filing_um.mean()) / evidence.places
+    work = {
+        "as-supplied": f"{grip}, and it should go on without filing ({_chance(chosen.goes_on)} sure).",
+        "owner-fitted": f"{grip}. About {each:.0f} µm have to come off at a place on average, at most {most:.0f} µm at "
+        f"any, roughly {chosen.minutes:.0f} minutes of filing.",
+        "workshop-fitted": f"{grip}, but as much as {most:.0f} µm may have to come off at one place, roughly "
+        f"{chosen.minutes:.0f} minutes of filing: too much to leave to an owner.",
+    }[chosen.method]
     return Advice(
-        do="send-shaft-here",
+        do="send-shaft-here" if chosen.method == "workshop-fitted" else "send",
         undersize_um=option.undersize_um,
-        method="workshop-fitted",
-        why=f"{grip}, but as much as {most:.0f} µm may have to come off at one place, roughly {minutes:.0f} minutes of "
-        "filing: too much to leave to an owner.",
+        method=chosen.method,
+        why=f"{work} {beside}".strip(),
     )

@@ -71,7 +71,7 @@ def choices_table(study: ShaftStudy) -> DataTable:
     this = choices["undersize_um"] == study.advice.undersize_um
     method = study.advice.method or "owner-fitted"
     told = choices[choices["method"].eq("owner-fitted").where(~this, choices["method"].eq(method))]
-    risk = told.drop_duplicates("undersize_um").set_index("undersize_um")["risk"].reindex(sizes["undersize_um"])
+    told = told.drop_duplicates("undersize_um").set_index("undersize_um").reindex(sizes["undersize_um"])
     rows = pd.DataFrame(
         {
             "undersize": [
@@ -84,12 +84,15 @@ def choices_table(study: ShaftStudy) -> DataTable:
                 for low, high in zip(sizes["gap_left_um_low"], sizes["gap_left_um_high"], strict=True)
             ],
             "bears": [in_hundred(share) for share in sizes["contact_share"]],
-            "risk": [in_hundred(share) if pd.notna(share) else "" for share in risk],
+            "risk": [in_hundred(share) if pd.notna(share) else "" for share in told["risk"]],
             "minutes": [_whole(minutes[um]) for um in sizes["undersize_um"]],
         }
     )
+    if study.currency is not None:
+        rows["cost"] = [_whole(cost) for cost in told["cost"]]
     heads = ["undersize", "clearance, mm", "gap left, mm", "gap left, 95 % sure, mm", "places that bear, in 100"]
     heads += ["loose in a year, in 100", "filing by hand, minutes"]
+    heads += [f"expected cost, {study.currency}"] if study.currency is not None else []
     caption = f"What each hub on offer would do on shaft {study.shaft}"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
 

@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.agreement import all_equal, widest_disagreement
-from wearstats.analysis.choices import Advice, AdviceLimits, Evidence, SizeOption, advise, weigh_sizes
+from wearstats.analysis.choices import Advice, AdviceLimits, Evidence, RiskDemand, SizeOption, advise, weigh_sizes
 from wearstats.analysis.clearance import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
-from wearstats.analysis.estimate import no_estimate
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.shaft_means import mean_weights, read_alone
 from wearstats.analysis.width_data import WidthData
@@ -26,11 +26,13 @@ from wearstats.studies.filing_pace import study_filing_pace
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.shaft_answer import Choice, ShaftStudy
+from wearstats.studies.shaft_costs import Costing, read_costing
 from wearstats.studies.shaft_risk import RiskModel, fit_risk_model
 from wearstats.studies.width_readings import WidthReadings, read_widths
 
 RISK_MONTHS = (12.0, 24.0)
-_NO_COST = "prices and chances are not yet weighed against each other"
+Risks = dict[tuple[float, str], tuple[tuple[float, Estimate], ...]]
+"""Chances of working loose by undersize and method."""
 _SPECIAL_REACH_UM = 400.0
 
 
@@ -77,7 +79,6 @@ def study_shaft(
     AnalysisError
         When the shaft is unknown or has no reading.
     """
-    del horizon_months, risk_limit
     limits = limits or AdviceLimits()
     # the gaps on record are drawn as the question of loosening draws them, whatever is drawn for this shaft
     apart = copy.deepcopy(rng)
@@ -105,8 +106,25 @@ def study_shaft(
     model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, rng=apart)
     duty = mine["duty"].iloc[0]
     evidence = _evidence(fit, prediction, data, in_hand, pace.minutes_per_um)
+    duty_word = None if pd.isna(duty) else str(duty)
+    months = (*RISK_MONTHS, *(() if horizon_months in RISK_MONTHS else (horizon_months,)))
+    costing = read_costing(store, pattern.pattern, as_of=as_of)
+    # the same drawn laws for all, so that hubs differ by themselves alone
+    seed = int(rng.integers(2**32))
+    risks = {
+        (option.undersize_um, method): model.risks(
+            option.fit, method=method, duty=duty_word, months=months, rng=np.random.default_rng(seed)
+        )
+        for option in options
+        for method in METHODS
+    }
     advice = advise(
-        maps, options, evidence, special_um=_special(maps, pattern, spaces, limits=limits, rng=rng), limits=limits
+        maps,
+        options,
+        evidence,
+        special_um=_special(maps, pattern, spaces, limits=limits, rng=rng),
+        limits=limits,
+        demand=None if model.fit is None else _demand(risks, months=horizon_months, limit=risk_limit),
     )
     width = -maps.mean(axis=(1, 2))
     return ShaftStudy(
@@ -116,9 +134,8 @@ def study_shaft(
         inspections=tuple(in_hand["inspection"]),
         width_um_below_new=estimate_draws(width),
         map=_map(prediction, readings, in_hand, pattern, advice),
-        choices=_choices(
-            options, prediction, pattern, pace.minutes_per_um, model, None if pd.isna(duty) else str(duty), rng=rng
-        ),
+        choices=_choices(options, prediction, pattern, pace.minutes_per_um, risks, costing, limits),
+        currency=costing.currency,
         advice=advice,
         cautions=_cautions(in_hand, fit, pattern, evidence, pace.assumed, model),
         history=_history(readings, mine, fit),
@@ -176,15 +193,20 @@ def _special(
     return None
 
 
+def _demand(risks: Risks, *, months: float, limit: float) -> RiskDemand:
+    """Ask that the chance within the horizon be under the limit."""
+    at_horizon = {key: dict(told)[months] for key, told in risks.items()}
+    return RiskDemand(risks=at_horizon, limit=limit, months=months)
+
+
 def _choices(
     options: list[SizeOption],
     prediction: MapPrediction,
     pattern: Pattern,
     minutes_per_um: float,
-    model: RiskModel,
-    duty: str | None,
-    *,
-    rng: np.random.Generator,
+    risks: Risks,
+    costing: Costing,
+    limits: AdviceLimits,
 ) -> tuple[Choice, ...]:
     grid = (prediction.shape.splines, len(prediction.shape.stations))
     mean_map = prediction.mean_um[0].reshape(grid)
@@ -192,20 +214,23 @@ def _choices(
     for option in options:
         off = filing(mean_map, pattern.space_um(option.undersize_um))
         minutes = minutes_per_um * float(option.fit.total_filing_um.mean())
-        choices += [
-            Choice(
-                undersize_um=option.undersize_um,
-                method=method,
-                clearance_um=estimate_draws(option.fit.clearance_um),
-                gap_left_um=estimate_draws(option.fit.gap_left_um),
-                contact_share=estimate_draws(option.fit.contact_share),
-                filing_um=off,
-                filing_min=0.0 if method == "as-supplied" else minutes,
-                risk=model.risks(option.fit, method=method, duty=duty, months=RISK_MONTHS, rng=rng),
-                cost=no_estimate(_NO_COST),
+        for method in METHODS:
+            told = risks[option.undersize_um, method]
+            choices.append(
+                Choice(
+                    undersize_um=option.undersize_um,
+                    method=method,
+                    clearance_um=estimate_draws(option.fit.clearance_um),
+                    gap_left_um=estimate_draws(option.fit.gap_left_um),
+                    contact_share=estimate_draws(option.fit.contact_share),
+                    filing_um=off,
+                    filing_min=0.0 if method == "as-supplied" else minutes,
+                    risk=told,
+                    cost=costing.cost(
+                        option.fit, method, minutes_per_um=minutes_per_um, risk=told[0][1], limits=limits
+                    ),
+                )
             )
-            for method in METHODS
-        ]
     return tuple(choices)
 
 
@@ -289,6 +314,4 @@ def _cautions(
         cautions.append(
             f"The advice rests on geometry alone, not on how hubs with such a gap have lasted: {model.why_not}"
         )
-    else:
-        cautions.append("The size is chosen by geometry; the chance of working loose beside it is what the record says")
     return tuple(cautions)

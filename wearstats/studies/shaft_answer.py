@@ -17,7 +17,7 @@ CHOICE_COLUMNS = (
     "method",
     *(
         f"{name}{end}"
-        for name in ("clearance_um", "gap_left_um", "contact_share", "risk")
+        for name in ("clearance_um", "gap_left_um", "contact_share", "risk", "cost")
         for end in ("", "_low", "_high")
     ),
     "filing_min",
@@ -41,7 +41,7 @@ class Choice:
     risk : tuple of (months, Estimate)
         Chance of working loose.
     cost : Estimate
-        Expected cost.
+        Expected cost, failures within 12 months counted.
     """
 
     undersize_um: float
@@ -87,6 +87,8 @@ class ShaftStudy:
         See `map_frame`.
     choices : tuple of Choice
         Sizes on offer by method.
+    currency : str or None
+        Of the costs; None where there are none.
     advice : Advice
         What to do.
     cautions : tuple of str
@@ -102,6 +104,7 @@ class ShaftStudy:
     width_um_below_new: Estimate
     map: pd.DataFrame
     choices: tuple[Choice, ...]
+    currency: str | None
     advice: Advice
     cautions: tuple[str, ...]
     history: pd.DataFrame
@@ -127,7 +130,8 @@ class ShaftStudy:
                 estimate: Estimate = getattr(choice, name)
                 row |= {name: estimate.value, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
             risk = choice.risk[0][1] if choice.risk else no_estimate("")
-            row |= {"risk": risk.value, "risk_low": risk.low, "risk_high": risk.high}
+            for name, told in (("risk", risk), ("cost", choice.cost)):
+                row |= {name: told.value, f"{name}_low": told.low, f"{name}_high": told.high}
             rows.append({**row, "filing_min": choice.filing_min})
         return pd.DataFrame(rows, columns=list(CHOICE_COLUMNS))
 
@@ -153,6 +157,7 @@ class ShaftStudy:
             "stations": stations["station"].head(stations["station_index"].nunique()).tolist(),
             "width_um_below_new": self.width_um_below_new.to_dict(),
             "map_um": grid,
+            "currency": self.currency,
             "choices": [choice.to_dict() for choice in self.choices],
             "advice": self.advice.to_dict(),
             "cautions": list(self.cautions),
