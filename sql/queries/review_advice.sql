@@ -11,7 +11,7 @@ select
     dispatch.sent_on as sent_on,
     dispatch.sent_as as sent_as,
     hub.undersize_um as sent_undersize_um
-from advice
+from known_advice($as_of::date) as advice
 asof left join (
     select hub, sent_on, shaft, sent_as
     from known_dispatches($as_of::date)
@@ -19,5 +19,4 @@ asof left join (
 ) as dispatch
     on dispatch.shaft = advice.shaft and dispatch.sent_on >= advice.given_on
 left join known_hubs($as_of::date) as hub on hub.hub = dispatch.hub
-where advice.given_on <= $as_of::date
 order by advice.shaft, advice.given_on, dispatch.hub;

@@ -15,6 +15,7 @@ from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
 from wearstats.report.review_tables import at_risk_table, forecasts_table, groups_table, rates_table
 from wearstats.report.sentences.review import STOP_FIRST, review_sentences
+from wearstats.store.advice import GivenAdvice, keep_advice
 from wearstats.store.connection import Store, create_store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.demo_data import make_demo
@@ -182,6 +183,28 @@ def test_an_empty_quarter_says_so(small: Path) -> None:
     text = " ".join(review_sentences(study))
     assert "no hub was in use" in text
     assert "no hub was sent and none came back" in text
+
+
+def test_advice_is_judged_by_the_hub_that_was_sent_next(tmp_path: Path) -> None:
+    path = make_store(tmp_path / "small.duckdb", plain_frames())
+    with open_store(path) as store:
+        sent = store.table(
+            "select d.shaft, d.sent_as, h.undersize_um from dispatches as d join hubs as h using (hub) order by d.shaft"
+        )
+    first, second = sent.iloc[0], sent.iloc[1]
+    given = GivenAdvice(
+        shaft=first["shaft"], given_on=datetime.date(2023, 12, 1), inspections=("I1",), do="send",
+        undersize_um=float(first["undersize_um"]), method=first["sent_as"], risk=0.04, version="1",
+    )  # fmt: skip
+    other = replace(given, shaft=second["shaft"], undersize_um=float(second["undersize_um"]) + 25, method="as-supplied")
+    late = replace(given, shaft=sent.iloc[2]["shaft"], given_on=datetime.date(2022, 1, 1))
+    assert keep_advice(path, [given, other, late, replace(given, shaft="S-9", do="decline")]) == ""
+    judged = ask(path, "2024Q3").advice
+    assert judged.given == 4
+    assert judged.by_following["followed"].tolist() == [False, True]
+    assert judged.by_following["hubs"].tolist() == [1, 1]
+    text = " ".join(review_sentences(ask(path, "2024Q3")))
+    assert "this program's advice was followed for 1 hub" in text.replace("This", "this")
 
 
 def test_a_quarter_not_over_says_so(small: Path) -> None:

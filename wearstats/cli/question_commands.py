@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from wearstats.cli.options import Options, takes_shared_options
 from wearstats.cli.output import print_document, print_note, print_sentences, print_table
+
+if TYPE_CHECKING:
+    from wearstats.studies.shaft_answer import ShaftStudy
 
 question_app = typer.Typer(rich_markup_mode=None)
 
@@ -80,6 +83,7 @@ def shaft(
             )
             for name in shafts
         ]
+    _keep_advice(studies, options)
     if options.as_json:
         documents = [study.to_dict() for study in studies]
         print_document("shaft", documents[0] if len(studies) == 1 else {"shafts": documents}, as_of=options.as_of)
@@ -89,6 +93,18 @@ def shaft(
             print_table(choices_table(study))
             print_table(map_table(study))
         print_sentences(caution_sentences())
+
+
+def _keep_advice(studies: list[ShaftStudy], options: Options) -> None:
+    """Keep today's advice in the store, so that it can be judged later; what was known earlier is not advice given."""
+    from wearstats import __version__
+    from wearstats.store.advice import keep_advice
+
+    if options.as_of_given:
+        return
+    refused = keep_advice(options.store, [study.given(version=__version__) for study in studies])
+    if refused:
+        print_note(f"the advice was not kept: {refused}")
 
 
 @question_app.command()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -18,8 +18,10 @@ from wearstats.analysis.silence import SilenceFit, SilentHistories
 from wearstats.errors import AnalysisError
 from wearstats.studies.fitting_histories import RISK_MONTHS
 from wearstats.studies.gap_fittings import AS_SUPPLIED, covariates_of, with_gaps
-from wearstats.studies.gap_trust import GapTrust
 from wearstats.studies.gaps import KnownGaps
+
+if TYPE_CHECKING:
+    from wearstats.studies.gap_trust import GapTrust
 
 GRID_UM = (0.0, 5.0, 10.0, 15.0, 20.0, 25.4, 30.0, 40.0, 50.0, 60.0)
 _CURVE_POINTS = 41

@@ -11,6 +11,7 @@ import pandas as pd
 from wearstats.analysis.choices import Advice
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.reml import FloatArray
+from wearstats.store.advice import GivenAdvice
 
 CHOICE_COLUMNS = (
     "undersize_um",
@@ -134,6 +135,28 @@ class ShaftStudy:
                 row |= {name: told.value, f"{name}_low": told.low, f"{name}_high": told.high}
             rows.append({**row, "filing_min": choice.filing_min})
         return pd.DataFrame(rows, columns=list(CHOICE_COLUMNS))
+
+    def given(self, *, version: str) -> GivenAdvice:
+        """Give the advice as the store keeps it, by a version of the program."""
+        advice = self.advice
+        risk = next(
+            (
+                choice.risk[0][1].value
+                for choice in self.choices
+                if (choice.undersize_um, choice.method) == (advice.undersize_um, advice.method) and choice.risk
+            ),
+            None,
+        )
+        return GivenAdvice(
+            shaft=self.shaft,
+            given_on=self.as_of,
+            inspections=self.inspections,
+            do=advice.do,
+            undersize_um=advice.undersize_um,
+            method=advice.method,
+            risk=risk,
+            version=version,
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""

@@ -10,11 +10,10 @@ import numpy as np
 from wearstats.analysis.clearance import FitDraws
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening import LooseningFit
-from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths
 from wearstats.studies.gap_fittings import AS_SUPPLIED
-from wearstats.studies.store_gap_risk import gap_risk_of_store
+from wearstats.studies.store_gap_risk import law_of_store
 
 FEWEST_FAILURES = 5
 """Failures with a known gap below which no chance is foretold: the penalties would speak, not the record."""
@@ -103,11 +102,8 @@ def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, 
     -------
     RiskModel
     """
-    try:
-        answer = gap_risk_of_store(store, as_of=as_of, fitted=fitted, rng=rng)
-    except AnalysisError as error:
-        return RiskModel(fit=None, why_not=str(error))
-    return model_of(answer.fit)
+    known = law_of_store(store, as_of=as_of, fitted=fitted, rng=rng)
+    return RiskModel(fit=None, why_not=known.why_not) if known.law is None else model_of(known.law)
 
 
 def model_of(fit: LooseningFit) -> RiskModel:
