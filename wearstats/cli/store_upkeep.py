@@ -13,6 +13,7 @@ import typer
 from wearstats.cli.exit_codes import FINDINGS
 from wearstats.cli.options import Options, takes_shared_options
 from wearstats.cli.output import print_document, print_note, print_sentences
+from wearstats.errors import UsageError
 
 Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
 
@@ -87,6 +88,21 @@ def export(
     xlsx: Annotated[
         bool, typer.Option("--xlsx", help="Write one workbook, a sheet a table, instead of a folder of CSV files.")
     ] = False,
+    anonymous: Annotated[
+        bool,
+        typer.Option(
+            "--anonymous",
+            help="Replace all names by digests and leave free text out; every study gives the same numbers.",
+        ),
+    ] = False,
+    key_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--key-file",
+            metavar="FILE",
+            help="Secret for --anonymous, so that two exports match; without it one is drawn and forgotten.",
+        ),
+    ] = None,
     force: Force = False,
     options: Options,
 ) -> None:
@@ -98,10 +114,33 @@ def export(
     from wearstats.store.connection import open_store
     from wearstats.store.export import export_folder, export_workbook
 
+    key = _secret(key_file) if anonymous else None
+    if xlsx and anonymous:
+        raise UsageError("--anonymous: writes a folder of CSV files; leave --xlsx out")
     with open_store(options.store, on_wait=print_note) as store:
-        report = export_workbook(store, to, force=force) if xlsx else export_folder(store, to, force=force)
+        report = (
+            export_workbook(store, to, force=force)
+            if xlsx
+            else export_folder(store, to, force=force, anonymous_key=key)
+        )
     if options.as_json:
         print_document("store export", report.to_dict(), as_of=options.as_of)
     else:
         print_sentences([f"{table}: {rows} rows" for table, rows in report.rows.items()])
         print_sentences([f"Written to {report.to}."])
+
+
+def _secret(file: Path | None) -> bytes:
+    """Read the secret, or draw one."""
+    import secrets
+
+    if file is None:
+        return secrets.token_bytes(32)
+    try:
+        secret = file.read_bytes().strip()
+    except OSError as refused:
+        why = f"{file} cannot be read ({refused.strerror}); name a file that holds a secret"
+        raise UsageError(f"--key-file: {why}") from None
+    if len(secret) < 16:
+        raise UsageError(f"--key-file: {file} holds {len(secret)} signs; a secret has at least 16")
+    return secret

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -118,13 +118,15 @@ def _in_place_of(to: Path, source: Path, *, force: bool) -> Iterator[Path]:
     building = to.with_name(f".{to.name}.{os.getpid()}.new")
     try:
         yield building
-        os.replace(building, to)
+        # the old log goes first: the copy must never be read with it
         to.with_name(f"{to.name}.wal").unlink(missing_ok=True)
+        os.replace(building, to)
     except OSError as refused:
         raise StoreError(f"{to}: cannot be written ({refused.strerror}); choose another place") from refused
     finally:
         for left in (building, building.with_name(f"{building.name}.wal")):
-            left.unlink(missing_ok=True)
+            with suppress(OSError):
+                left.unlink(missing_ok=True)
 
 
 def _copy(store: Store, building: Path) -> dict[str, int]:

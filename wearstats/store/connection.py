@@ -9,7 +9,7 @@ import shutil
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -19,6 +19,7 @@ import pandas as pd
 
 from wearstats.errors import StoreError
 from wearstats.store.migrations import is_current, migrate, newest_version, store_version
+from wearstats.store.refusals import first_line, refusals_told
 from wearstats.store.sql_catalogue import Statement, statement
 
 WAIT_S = 5.0
@@ -97,7 +98,7 @@ class Store:
         wanted = statement(name)
         _refuse_other_params(wanted, params)
         running = self._begin(wanted.sql, params)
-        while len(part := running.fetch_df_chunk(_PART_VECTORS)):
+        while len(part := self._next_part(running)):
             yield part
 
     def run(self, wanted: Statement, **params: Any) -> pd.DataFrame:
@@ -107,11 +108,13 @@ class Store:
 
     def execute(self, sql: str, params: Mapping[str, Any] | None = None) -> None:
         """Run one statement of the store's own to its end."""
-        self._begin(sql, params).complete()
+        with refusals_told(self.path):
+            self._begin(sql, params).complete()
 
     def rows(self, sql: str, params: Mapping[str, Any] | None = None) -> list[tuple[Any, ...]]:
         """Run one statement of the store's own and give its rows."""
-        return self._begin(sql, params).fetchall()
+        with refusals_told(self.path):
+            return self._begin(sql, params).fetchall()
 
     def value(self, sql: str, params: Mapping[str, Any] | None = None) -> Any:
         """Run one statement of the store's own and give the first cell of its first row; None where there is none."""
@@ -120,14 +123,17 @@ class Store:
 
     def table(self, sql: str, params: Mapping[str, Any] | None = None) -> pd.DataFrame:
         """Run one statement of the store's own and give its rows as a frame."""
-        return self._begin(sql, params).df()
+        with refusals_told(self.path):
+            return self._begin(sql, params).df()
 
     def _begin(self, sql: str, params: Mapping[str, Any] | None) -> duckdb.DuckDBPyConnection:
         """Start a statement; what the disk or the memory refuses becomes a StoreError."""
-        try:
+        with refusals_told(self.path):
             return self._connection.execute(sql, dict(params) if params else None)
-        except (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, duckdb.OutOfMemoryException) as no:
-            raise StoreError(f"{self.path}: {_first_line(no)}; the store is as it was before this command") from no
+
+    def _next_part(self, running: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+        with refusals_told(self.path):
+            return running.fetch_df_chunk(_PART_VECTORS)
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -136,7 +142,9 @@ class Store:
         try:
             yield
         except BaseException:
-            self._connection.execute("rollback")
+            # a database that has given up has nothing open to take back, and must not hide why
+            with suppress(duckdb.Error):
+                self._connection.execute("rollback")
             raise
         self.execute("commit")
 
@@ -157,8 +165,10 @@ class Store:
             self._connection = _connect(self.path, write=self.write, wait_s=WAIT_S, on_wait=None)
 
     def forbid_files(self) -> None:
-        """Keep all further statements from reading or writing any file but the store."""
-        self.execute("set enable_external_access = false")
+        """Keep all further statements from any file but the store, from the network, and from changing a setting."""
+        if not self.value("select current_setting('lock_configuration')"):
+            self.execute("set enable_external_access = false")
+            self.execute("set lock_configuration = true")
 
 
 def create_store(path: Path | str, *, force: bool = False) -> None:
@@ -189,12 +199,19 @@ def create_store(path: Path | str, *, force: bool = False) -> None:
     # built beside its place and moved there whole: nobody ever sees half a store
     building = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
-        with Store(building, _connect(building, write=True, wait_s=0.0, on_wait=None), write=True) as fresh:
+        with (
+            refusals_told(path),
+            Store(building, _connect(building, write=True, wait_s=0.0, on_wait=None), write=True) as fresh,
+        ):
             migrate(fresh._connection)
-        os.replace(building, path)
-        path.with_name(f"{path.name}.wal").unlink(missing_ok=True)
+        with refusals_told(path):
+            # the old log goes first: the new store must never be read with it
+            path.with_name(f"{path.name}.wal").unlink(missing_ok=True)
+            os.replace(building, path)
     finally:
-        building.unlink(missing_ok=True)
+        for left in (building, building.with_name(f"{building.name}.wal")):
+            with suppress(OSError):
+                left.unlink(missing_ok=True)
 
 
 def open_store(
@@ -216,7 +233,7 @@ def open_store(
     wait_s : float
         How long to wait, in seconds, for another process to let go of it.
     on_wait : callable, optional
-        Told once, in words, when there is something to wait for.
+        Told, in words, when there is something to wait for, and when the last program that wrote did not end well.
 
     Returns
     -------
@@ -230,8 +247,7 @@ def open_store(
     store = open_known(path, write=write, wait_s=wait_s, on_wait=on_wait)
     try:
         bring_up_to_date(store)
-        if not write:
-            store.forbid_files()
+        store.forbid_files()
     except BaseException:
         store.close()
         raise
@@ -254,9 +270,13 @@ def open_known(
         raise StoreError(f"{path}: is a directory, not a store; name the file in it")
     if not path.exists():
         raise StoreError(f"{path}: there is no store here; {_NO_STORE}, or say where it is with --store")
+    log = path.with_name(f"{path.name}.wal")
     store = Store(path, _connect(path, write=write, wait_s=wait_s, on_wait=on_wait), write=write)
+    # asked only now: a writer that was waited for had a log too, and took it away
+    cut_short = on_wait is not None and log.exists() and log.stat().st_size > 0
     try:
-        version, newest = store_version(store._connection), newest_version()
+        with refusals_told(path):
+            version, newest = store_version(store._connection), newest_version()
         if version is None:
             raise StoreError(f"{path}: is a DuckDB file but not a wearstats store; {_NO_STORE}")
         if version > newest:
@@ -264,10 +284,22 @@ def open_known(
                 f"{path}: is of version {version}; this program knows versions up to {newest}; "
                 "install a newer wearstats"
             )
+        if cut_short and on_wait is not None:
+            on_wait(_cut_short(store))
     except BaseException:
         store.close()
         raise
     return store
+
+
+def _cut_short(store: Store) -> str:
+    """Say what there is after a program was stopped in the middle of writing."""
+    last = store.rows("select intake, added_on::varchar from intakes order by intake desc limit 1")
+    ends = f"its last intake is {last[0][0]}, added on {last[0][1]}" if last else "it has no intake"
+    return (
+        f"{store.path}: the last program that wrote here was stopped before it had finished; what it added is there "
+        f"whole or not at all: {ends}; add again what is missing, nothing counts twice"
+    )
 
 
 def bring_up_to_date(store: Store, *, keep_copy: bool = True) -> None:
@@ -288,11 +320,24 @@ def bring_up_to_date(store: Store, *, keep_copy: bool = True) -> None:
             f"{store.path}: was last written by an older program (version {version} of {newest}); bring it up to date, "
             "which keeps a copy: wearstats store info --update"
         )
-    if keep_copy and version < newest:
-        store.execute("checkpoint")
-        stamp = datetime.datetime.now().strftime("%Y%m%dT%H%M%S")
-        shutil.copy2(store.path, store.path.with_name(f"{store.path.stem}-version-{version}-{stamp}.duckdb"))
-    migrate(store._connection)
+    with refusals_told(store.path):
+        if keep_copy and version < newest:
+            _keep_copy(store, version)
+        migrate(store._connection)
+
+
+def _keep_copy(store: Store, version: int) -> None:
+    """Save a store beside itself before it is changed; never half of it under its name."""
+    store.execute("checkpoint")
+    stamp = datetime.datetime.now().strftime("%Y%m%dT%H%M%S")
+    kept = store.path.with_name(f"{store.path.stem}-version-{version}-{stamp}.duckdb")
+    building = kept.with_name(f".{kept.name}.{os.getpid()}.new")
+    try:
+        shutil.copy2(store.path, building)
+        os.replace(building, kept)
+    finally:
+        with suppress(OSError):
+            building.unlink(missing_ok=True)
 
 
 def refuse_if_held(path: Path, *, wait_s: float = 0.5) -> None:
@@ -361,13 +406,9 @@ def _opening_error(path: Path, text: str) -> StoreError:
         return StoreError(f"{path}: was written by a newer DuckDB; install a newer wearstats")
     if "permission" in low:
         return StoreError(f"{path}: may not be opened; check the file's permissions")
-    return StoreError(f"{path}: cannot be opened ({_first_line(text)}); restore a backup: wearstats store restore")
+    return StoreError(f"{path}: cannot be opened ({first_line(text)}); restore a backup: wearstats store restore")
 
 
 def _refuse_other_params(wanted: Statement, params: Mapping[str, Any]) -> None:
     if set(params) != set(wanted.params):
         raise TypeError(f"{wanted.name} takes {wanted.params}, not {tuple(params)}")
-
-
-def _first_line(error: object) -> str:
-    return str(error).strip().splitlines()[0]

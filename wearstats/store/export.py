@@ -21,9 +21,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import duckdb
+import pandas as pd
 
 from wearstats.domain.frames import TABLES, Table
 from wearstats.errors import StoreError
+from wearstats.store.anonymous import KINDS, LEFT_OUT, REGISTERED, alias_names, aliased, aliased_list
 from wearstats.store.connection import Store
 from wearstats.store.layout import contract_text, key_json
 
@@ -62,7 +64,9 @@ class ExportReport:
         return {"to": str(self.to), "rows": dict(self.rows)}
 
 
-def export_folder(store: Store, folder: Path | str, *, force: bool = False) -> ExportReport:
+def export_folder(
+    store: Store, folder: Path | str, *, force: bool = False, anonymous_key: bytes | None = None
+) -> ExportReport:
     """Write every table that has rows as a CSV file (UTF-8, comma, decimal point).
 
     Parameters
@@ -73,6 +77,8 @@ def export_folder(store: Store, folder: Path | str, *, force: bool = False) -> E
         Where to; made if it is not there.
     force : bool
         Whether files that are there already may be overwritten; those of tables that have no rows any more go.
+    anonymous_key : bytes, optional
+        Secret with which names are replaced (`wearstats.store.anonymous`); names stay as they are without it.
 
     Returns
     -------
@@ -95,7 +101,7 @@ def export_folder(store: Store, folder: Path | str, *, force: bool = False) -> E
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with _building_folder(folder) as building:
-            rows = _write_folder(store, building)
+            rows = _write_folder(store, building, anonymous_key)
             for name, file in files.items():
                 if name in rows:
                     os.replace(building / file.name, file)
@@ -156,16 +162,20 @@ def _building_folder(folder: Path) -> Iterator[Path]:
         shutil.rmtree(building, ignore_errors=True)
 
 
-def _write_folder(store: Store, folder: Path) -> dict[str, int]:
+def _write_folder(store: Store, folder: Path, anonymous_key: bytes | None = None) -> dict[str, int]:
     store.allow_files()
     rows = {}
+    anonymous = anonymous_key is not None
+    names = alias_names(store, key=anonymous_key) if anonymous_key is not None else pd.DataFrame({"kind": []})
     try:
-        for table in TABLES:
-            count = _count(store, table)
-            if count:
-                rows[table.name] = count
-                place = str(folder / f"{table.name}.csv").replace("'", "''")
-                store.execute(f"copy ({_rows_sql(store, table)}) to '{place}' (format csv, header, delimiter ',')")
+        with store.frame(REGISTERED, names):
+            for table in TABLES:
+                count = _count(store, table)
+                if count:
+                    rows[table.name] = count
+                    place = str(folder / f"{table.name}.csv").replace("'", "''")
+                    sql = _rows_sql(store, table, anonymous=anonymous)
+                    store.execute(f"copy ({sql}) to '{place}' (format csv, header, delimiter ',')")
     except duckdb.Error as refused:
         raise StoreError(f"{folder}: cannot be written to ({str(refused).splitlines()[0]})") from refused
     finally:
@@ -229,20 +239,29 @@ def _fetched(store: Store, table: Table) -> tuple[list[str], list[tuple[str | No
     return names, store.rows(sql)
 
 
-def _rows_sql(store: Store, table: Table) -> str:
+def _rows_sql(store: Store, table: Table, *, anonymous: bool = False) -> str:
     """Write the statement that gives a table's rows as intake takes them, in the order of their key."""
     written = contract_text(table)
     key = key_json(table)
     columns = []
+    joins = []
     for column in table.columns:
         text = written[column.name]
+        if anonymous and column.name in LEFT_OUT:
+            continue
+        if anonymous and column.kind == "list" and column.name in KINDS:
+            own = table.key[0]
+            listed = aliased_list(table.name, own, column.name, KINDS[column.name])
+            joins.append(f'left join {listed} as listed on listed.listed_for = held."{own}"')
+            text = "listed.aliases"
+        elif anonymous and column.name in KINDS:
+            text = aliased(text, KINDS[column.name])
         if column.kind == "width":
             text = f"replace({text}, ',', '.')"
         if column.kind in ("text", "list", "width"):
             text = harmless(text)
         columns.append(f'{text} as "{column.name}"')
-    joins = []
-    for place, name in enumerate(_note_names(store, table)):
+    for place, name in enumerate([] if anonymous else _note_names(store, table)):
         literal = name.replace("'", "''")
         joins.append(
             f"left join notes as note_{place} on note_{place}.table_name = '{table.name}' "

@@ -14,7 +14,7 @@ from wearstats.domain.frames import TABLE_BY_NAME, TABLES, Table
 from wearstats.errors import InputError, StoreError
 from wearstats.store.connection import Store
 from wearstats.store.intake_blocks import unknown_table
-from wearstats.store.intake_files import Staging, stage_paths
+from wearstats.store.intake_files import Staging, read_by_database, stage_paths
 from wearstats.store.intake_names import name_unnamed
 from wearstats.store.intake_parents import stage_carried
 from wearstats.store.intake_readings import restate_readings
@@ -189,7 +189,8 @@ def _add(
 ) -> IntakeReport:
     if not store.write:
         raise StoreError(f"{store.path}: is open for reading only; open it for writing to add to it")
-    store.allow_files()
+    if any(read_by_database(path) for path in paths):
+        store.allow_files()
     staging = stage_paths(store, paths, table=table, text=text, frames=frames)
     try:
         name_unnamed(staging)

@@ -26,6 +26,7 @@ from dataclasses import dataclass, field, replace
 
 from wearstats.domain.frames import STATIONS, TABLE_BY_NAME, TABLES, Table
 from wearstats.errors import InputError, Problem
+from wearstats.store.intake_limits import refuse_many_columns
 from wearstats.store.intake_scan import DELIMITERS, empty_file, split_line
 
 Cells = Sequence[str | None]
@@ -200,6 +201,7 @@ def blocks(records: Iterable[Cells], *, place: str, table: Table | None) -> list
             found.append(current)
         if not current.headings:
             current.said = pending | current.said
+            refuse_many_columns(len(cells), place=place)
             current.headings = [(cell or "").strip().strip("\ufeff") for cell in cells]
             continue
         current.rows.append((number, cells))

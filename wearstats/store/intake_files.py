@@ -24,6 +24,7 @@ from wearstats.store.intake_blocks import (
     unknown_table,
 )
 from wearstats.store.intake_incoming import Incoming, Ragged, frame_sha256, kept_names, text_of
+from wearstats.store.intake_limits import refuse_long_footer, refuse_many_columns, refuse_many_rows
 from wearstats.store.intake_scan import ScannedText, checked_path, file_sha256, read_text, scan_text, split_line
 from wearstats.store.intake_sheets import Rows, cell_text, read_sheets
 
@@ -118,6 +119,7 @@ class Staging:
             head = [opened.readline() for _ in range(20)]
         delimiter = pick_delimiter("".join(head), table)
         headings = split_line(head[0].rstrip("\r\n"), delimiter)
+        refuse_many_columns(len(headings), place=path.name)
         names = [canonical(heading) for heading in headings]
         if heading_problems(table, headings, place=path.name) or not all(names):
             return False
@@ -168,7 +170,10 @@ class Staging:
         table = table or table_named(path.stem)
         if table is None:
             raise InputError(unknown_table(path.name, path.stem))
+        refuse_long_footer(path)
         try:
+            rows = self.store.value("select sum(num_rows) from parquet_file_metadata($path)", {"path": str(path)})
+            refuse_many_rows(path, int(rows or 0))
             self._add_typed("select * from read_parquet($path)", path.name, table, path=path, sha256=file_sha256(path))
         except duckdb.Error:
             raise InputError(
@@ -185,6 +190,7 @@ class Staging:
         params = {"path": str(path)} if path is not None else None
         described = self.store.rows(f"describe {source}", params)
         headings = [str(row[0]) for row in described]
+        refuse_many_columns(len(headings), place=file)
         problems = heading_problems(table, headings, place=file)
         if problems:
             raise InputError(problems)
@@ -269,6 +275,13 @@ class Staging:
                 ragged=tuple(Ragged(row=number, cells=tuple(cells), columns=width) for number, cells in ragged),
             )
         )
+
+
+def read_by_database(path: Path) -> bool:
+    """Whether DuckDB itself may open a file, so that statements must be allowed to: Parquet, and large texts."""
+    if path.suffix.lower() == ".xlsx" or not path.is_file():
+        return False
+    return path.suffix.lower() == ".parquet" or path.stat().st_size >= FAST_FROM_BYTES
 
 
 def stage_paths(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from wearstats.errors import InputError, Problem
+from wearstats.store.intake_limits import refuse_long_line
 
 _CHUNK = 1 << 24
 _ALLOWED_FILES = "a .csv, .txt or .tsv text, an .xlsx workbook or a .parquet file"
@@ -80,6 +81,7 @@ def scan_text(path: Path) -> ScannedText:
             if size == 0:
                 utf16 = chunk.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
                 _refuse_other_kinds(path.name, chunk)
+                refuse_long_line(chunk.split(b"\n", 1), place=path.name)
             if not utf16 and len(chunk.translate(None, _CONTROLS)) != len(chunk):
                 raise InputError(_rubbish(path.name))
             digest.update(chunk)

@@ -6,16 +6,22 @@ import datetime
 import math
 import warnings
 import zipfile
+import zlib
 from decimal import Decimal
 from numbers import Integral, Real
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+from xml.etree.ElementTree import ParseError
 
 from openpyxl import load_workbook
 from openpyxl.utils.exceptions import InvalidFileException
 
 from wearstats.domain.typed import text_of_number
 from wearstats.errors import InputError, Problem
+from wearstats.store.intake_limits import refuse_bomb, refuse_many_cells
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 
 Rows = list[list[str | None]]
 
@@ -69,6 +75,7 @@ def read_sheets(path: Path) -> dict[str, Rows]:
         with warnings.catch_warnings():
             # it warns of drop-down lists and the like, which hold no data
             warnings.simplefilter("ignore")
+            refuse_bomb(path)
             values = _all_cells(path, values=True)
             formulas = _all_cells(path, values=False)
     except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, OSError, EOFError) as refused:
@@ -115,10 +122,27 @@ def _all_cells(path: Path, *, values: bool) -> dict[str, list[tuple[Any, ...]]]:
         for sheet in book.worksheets:
             # some programs write a wrong size into the file
             sheet.reset_dimensions()
-            cells[sheet.title] = _even(list(sheet.iter_rows(values_only=True)))
+            cells[sheet.title] = _even(_filled_rows(sheet, place=f"{path.name}, sheet {sheet.title}"))
         return cells
     finally:
         book.close()
+
+
+def _filled_rows(sheet: ReadOnlyWorksheet, *, place: str) -> list[tuple[Any, ...]]:
+    """Fetch a sheet's rows up to the last that holds anything; one far-off cell must not fill the memory."""
+    rows: list[tuple[Any, ...]] = []
+    width = empty = 0
+    for row in sheet.iter_rows(values_only=True):
+        length = next((at for at in range(len(row), 0, -1) if row[at - 1] is not None), 0)
+        if not length:
+            empty += 1
+            continue
+        width = max(width, length)
+        refuse_many_cells(len(rows) + empty + 1, width, place=place)
+        rows += [()] * empty
+        rows.append(row[:length])
+        empty = 0
+    return rows
 
 
 def _even(rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
