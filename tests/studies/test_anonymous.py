@@ -1,6 +1,7 @@
 """An export without names gives every study the same numbers, and holds no name and no free text."""
 
 import csv
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +25,8 @@ KEY = b"sixteen signs or more"
 @pytest.fixture(scope="module")
 def folder(demo_store: Store, tmp_path_factory: pytest.TempPathFactory) -> Path:
     to = tmp_path_factory.mktemp("anonymous") / "out"
-    with open_store(demo_store.path) as store:
+    # one process may not open a file twice in two ways
+    with open_store(shutil.copy2(demo_store.path, to.with_suffix(".duckdb"))) as store:
         export_folder(store, to, anonymous_key=KEY)
     return to
 
@@ -77,7 +79,8 @@ def test_the_command_takes_a_secret_from_a_file(demo_store: Store, tmp_path: Pat
     short, good = tmp_path / "short", tmp_path / "good"
     short.write_text("secret")
     good.write_bytes(KEY)
-    base = ["store", "export", "--anonymous", "--store", str(demo_store.path)]
+    copied = shutil.copy2(demo_store.path, tmp_path / "copy.duckdb")
+    base = ["store", "export", "--anonymous", "--store", str(copied)]
     run = CliRunner().invoke
     refused = run(app, [*base, str(tmp_path / "a"), "--key-file", str(short)])
     assert refused.exit_code == 2
