@@ -292,3 +292,45 @@ def hubs_at_risk() -> pd.DataFrame:
             "told": [False, False, True],
         }
     )
+
+
+def demand_quarters() -> pd.DataFrame:
+    """Four quarters on record, the last not yet over, some needs served by no size."""
+    return pd.DataFrame(
+        {
+            "quarter": ["2025Q4", "2026Q1", "2026Q2", "2026Q3"],
+            "needed": [8, 11, 9, 4],
+            "lost": [2, 0, 1, 0],
+            "exposure": [1.0, 1.0, 1.0, 0.5],
+        }
+    )
+
+
+def demand_fan() -> pd.DataFrame:
+    """Two quarters to come."""
+    return pd.DataFrame(
+        {
+            "quarters_ahead": [1, 2],
+            "low95": [4, 3],
+            "low50": [7, 7],
+            "median": [9, 9],
+            "high50": [11, 12],
+            "high95": [16, 18],
+            "mean": [9.2, 9.4],
+        }
+    )
+
+
+def shelf() -> pd.DataFrame:
+    """Three sizes, one of them no longer kept."""
+    return pd.DataFrame(
+        {
+            "undersize_um": [20.0, 35.0, 50.0],
+            "kept": [True, False, True],
+            "on_hand": [5, 2, 0],
+            "make": [0, 0, 8],
+            "cover_demand": [3.1, 0.0, 6.4],
+            "cover_low": [1.0, 0.0, 3.0],
+            "cover_high": [6.0, 0.0, 11.0],
+        }
+    )

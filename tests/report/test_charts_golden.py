@@ -11,6 +11,7 @@ import pytest
 
 from tests.report import small_frames
 from tests.report.chart_spec import axis_titles, empty_views, misspelt_columns, units, untitled_axes
+from wearstats.report.charts.demand import fan_chart, shelf_chart
 from wearstats.report.charts.gap_risk import gap_risk_chart
 from wearstats.report.charts.gap_trust import calibration_chart, law_chart, silence_chart
 from wearstats.report.charts.gauging import measurers_chart, plan_chart
@@ -109,7 +110,17 @@ def _sizes_chosen(width: int) -> AnyChart:
     return sizes_chart(small_frames.size_needs(), small_frames.best_sets(), pattern="D8", width=width)
 
 
+def _demand(width: int) -> AnyChart:
+    return fan_chart(small_frames.demand_quarters(), small_frames.demand_fan(), pattern="D8", width=width)
+
+
+def _shelf(width: int) -> AnyChart:
+    return shelf_chart(small_frames.shelf(), pattern="D8", width=width)
+
+
 CHARTS: dict[str, Draw] = {
+    "demand": _demand,
+    "shelf": _shelf,
     "size-costs": _size_costs,
     "sizes-chosen": _sizes_chosen,
     "gap-risk": _gap_risk,
@@ -131,6 +142,8 @@ CHARTS: dict[str, Draw] = {
     "at-risk": _at_risk,
 }
 TITLES = {
+    "demand": "D8: the next quarter needs about 9 hubs, between 4 and 16; 2026Q2 needed 9",
+    "shelf": "D8: make 8 hubs now, all of 0.05 mm",
     "size-costs": "D8: 3 well-chosen sizes cost 5\u202f200 EUR a year, 1\u202f700 less than today's",
     "rates": "2026Q3: 2.22 in 100 hub-months worked loose, 0.95 in the four quarters before",
     "forecasts": "What came lay within what was foretold in 2 of 3 quarters",

@@ -30,3 +30,21 @@ def make_now_table(make: MakeNow) -> DataTable:
     heads = ("undersize", "on hand", "needed until a later batch, 90 % sure", "make now", "lasts until")
     caption = f"Pattern {make.pattern}: what to make now"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def demand_table(make: MakeNow) -> DataTable:
+    """Print a row a quarter: those on record, and those to come."""
+    history, fan = make.history_frame(), make.fan_frame()
+    rows = [
+        (str(quarter), str(int(needed)), str(int(lost)))
+        for quarter, needed, lost in zip(history["quarter"], history["needed"], history["lost"], strict=True)
+    ]
+    ahead = [
+        (f"next {int(number)}", f"{mean:.1f} ({low:.0f} to {high:.0f})", "")
+        for number, mean, low, high in zip(fan["quarters_ahead"], fan["mean"], fan["low95"], fan["high95"], strict=True)
+    ]
+    return DataTable(
+        caption=f"Pattern {make.pattern}: hubs needed by quarter; those to come with 95 % sure",
+        head=("quarter", "hubs needed", "of these served by no size"),
+        rows=tuple(rows + ahead),
+    )

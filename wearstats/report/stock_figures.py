@@ -5,19 +5,24 @@ from __future__ import annotations
 import pandas as pd
 
 from wearstats.domain.units import print_um
+from wearstats.report.charts.demand import fan_chart, shelf_chart
 from wearstats.report.charts.stock import cost_chart, sizes_chart
+from wearstats.report.make_now_table import demand_table, make_now_table
 from wearstats.report.page import Figure, make_figure
 from wearstats.report.sentences.phrases import in_hundred
 from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
+from wearstats.studies.make_now import MakeNow
 from wearstats.studies.stock_answer import PatternStock, StockStudy
 
 
 def stock_figures(study: StockStudy) -> list[Figure]:
-    """Draw, for every pattern, cost against the number of sizes, and which shafts go to which."""
+    """Draw, for every pattern, cost by number of sizes, which shafts go to which, demand, and the shelf."""
     figures: list[Figure] = []
     for number, stock in enumerate(study.by_pattern.values(), start=1):
         figures += [_cost_figure(stock, f"cost-{number}"), _sizes_figure(stock, f"sizes-{number}")]
+        if stock.make is not None:
+            figures += [_fan_figure(stock.make, f"demand-{number}"), _shelf_figure(stock.make, f"shelf-{number}")]
     return figures
 
 
@@ -81,3 +86,15 @@ def _sizes_figure(stock: PatternStock, name: str) -> Figure:
         for width in (WIDE, NARROW)
     )
     return make_figure(name, wide=wide, narrow=narrow, table=best_sets_table(stock))
+
+
+def _fan_figure(make: MakeNow, name: str) -> Figure:
+    history, fan = make.history_frame(), make.fan_frame()
+    wide, narrow = (fan_chart(history, fan, pattern=make.pattern, width=width) for width in (WIDE, NARROW))
+    return make_figure(name, wide=wide, narrow=narrow, table=demand_table(make))
+
+
+def _shelf_figure(make: MakeNow, name: str) -> Figure:
+    frame = make.make_frame()
+    wide, narrow = (shelf_chart(frame, pattern=make.pattern, width=width) for width in (WIDE, NARROW))
+    return make_figure(name, wide=wide, narrow=narrow, table=make_now_table(make))
