@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime
+import lzma
 import math
+import struct
 import warnings
 import zipfile
 import zlib
@@ -21,7 +23,26 @@ from wearstats.errors import InputError, Problem
 from wearstats.store.intake_limits import refuse_bomb, refuse_many_cells
 
 if TYPE_CHECKING:
-    from openpyxl.worksheet._read_only import ReadOnlyWorksheet
+    from collections.abc import Iterable
+
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    struct.error,
+    ParseError,
+    InvalidFileException,
+    LookupError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    AssertionError,
+    ArithmeticError,
+    RuntimeError,
+    OSError,
+    EOFError,
+)
+"""What reading a damaged workbook was seen to end in, or may: its parts are taken to be there and of their kind."""
 
 Rows = list[list[str | None]]
 
@@ -78,7 +99,7 @@ def read_sheets(path: Path) -> dict[str, Rows]:
             refuse_bomb(path)
             values = _all_cells(path, values=True)
             formulas = _all_cells(path, values=False)
-    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, OSError, EOFError) as refused:
+    except _DAMAGED as refused:
         raise InputError(
             Problem(
                 place=path.name,
@@ -122,17 +143,19 @@ def _all_cells(path: Path, *, values: bool) -> dict[str, list[tuple[Any, ...]]]:
         for sheet in book.worksheets:
             # some programs write a wrong size into the file
             sheet.reset_dimensions()
-            cells[sheet.title] = _even(_filled_rows(sheet, place=f"{path.name}, sheet {sheet.title}"))
+            cells[sheet.title] = _even(
+                _filled_rows(sheet.iter_rows(values_only=True), place=f"{path.name}, sheet {sheet.title}")
+            )
         return cells
     finally:
         book.close()
 
 
-def _filled_rows(sheet: ReadOnlyWorksheet, *, place: str) -> list[tuple[Any, ...]]:
+def _filled_rows(cells: Iterable[tuple[Any, ...]], *, place: str) -> list[tuple[Any, ...]]:
     """Fetch a sheet's rows up to the last that holds anything; one far-off cell must not fill the memory."""
     rows: list[tuple[Any, ...]] = []
     width = empty = 0
-    for row in sheet.iter_rows(values_only=True):
+    for row in cells:
         length = next((at for at in range(len(row), 0, -1) if row[at - 1] is not None), 0)
         if not length:
             empty += 1
