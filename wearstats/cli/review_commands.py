@@ -29,7 +29,7 @@ def review(
     risk.
     """
     from wearstats.domain.quarters import parse_quarter
-    from wearstats.report.review_tables import at_risk_table, forecasts_table, groups_table, rates_table
+    from wearstats.report.review_tables import review_tables
     from wearstats.report.sentences.cautions import caution_sentences
     from wearstats.report.sentences.review import review_sentences
     from wearstats.store.connection import open_store
@@ -45,9 +45,8 @@ def review(
         print_document("review", study.to_dict(), as_of=options.as_of)
         return
     print_sentences([*review_sentences(study), ""])
-    for table in (at_risk_table(study), rates_table(study), groups_table(study), forecasts_table(study)):
-        if table is not None:
-            print_table(table)
+    for table in review_tables(study):
+        print_table(table)
     print_sentences(caution_sentences())
 
 

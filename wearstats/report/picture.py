@@ -19,7 +19,7 @@ from wearstats.report.make_now_table import make_now_table
 from wearstats.report.method_figures import method_figures, methods_table
 from wearstats.report.page import Figure, Page, Section, make_figure
 from wearstats.report.review_figures import review_figures
-from wearstats.report.review_tables import groups_table
+from wearstats.report.review_tables import ends_table, groups_table
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
 from wearstats.report.sentences.gauging import gauging_sentences
 from wearstats.report.sentences.glossary import GLOSSARY
@@ -273,7 +273,7 @@ def review_sections(study: ReviewStudy) -> list[Section]:
             heading=f"What does the review of {study.quarter} say?",
             sentences=tuple(line for line in review_sentences(study) if line not in actions),
             figures=tuple(review_figures(study)),
-            tables=(groups_table(study),) if len(study.counts.groups) else (),
+            tables=tuple(table for table in (groups_table(study), ends_table(study)) if table and table.rows),
         ),
     ]
 

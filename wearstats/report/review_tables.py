@@ -4,10 +4,19 @@ from __future__ import annotations
 
 import pandas as pd
 
-from wearstats.domain.units import print_um
 from wearstats.report.sentences.phrases import in_hundred
+from wearstats.report.sentences.review_words import group_words
 from wearstats.report.tables import DataTable, table_of
 from wearstats.studies.review import ReviewStudy
+from wearstats.studies.review_groups import is_compared, is_shown
+
+
+def review_tables(study: ReviewStudy) -> list[DataTable]:
+    """Print all tables that have rows, what is most urgent first."""
+    tables = (
+        at_risk_table(study), rates_table(study), groups_table(study), ends_table(study), forecasts_table(study),
+    )  # fmt: skip
+    return [table for table in tables if table is not None and table.rows]
 
 
 def rates_table(study: ReviewStudy) -> DataTable:
@@ -21,6 +30,7 @@ def rates_table(study: ReviewStudy) -> DataTable:
             "months": [f"{months:.0f}" for months in frame["hub_months"]],
             "rate": [_range(*row) for row in frame[["rate", "low", "high"]].itertuples(index=False)],
             "age": [f"{months:.0f}" for months in frame["month_mean"]],
+            "run": ["" if pd.isna(months) else f"{months:.0f}" for months in frame["run_months"]],
             "mature": [in_hundred(share) if pd.notna(share) else "" for share in frame["mature_share"]],
         }
     )
@@ -31,27 +41,40 @@ def rates_table(study: ReviewStudy) -> DataTable:
         "hub-months in use",
         "in 100 hub-months (95 % sure)",
         "mean age in use, months",
+        "those fitted have run, months",
         "of those fitted, run a year or ended, in 100",
     )
     return table_of(rows, caption="Failures by quarter", columns=dict(zip(rows.columns, heads, strict=True)))
 
 
 def groups_table(study: ReviewStudy) -> DataTable:
-    """Print a row a group: its rate in the quarter, and before."""
-    frame = study.counts.groups
-    words = {"pattern": "pattern", "method_sent": "sent", "region": "region", "undersize_um": "undersize"}
-    names = [
-        f"{words[by]} {print_um(float(group)) if by == 'undersize_um' else group}"
-        for by, group in zip(frame["by"], frame["group"], strict=True)
-    ]
+    """Print a row a group: failures and their rate in the quarter, and before; batches only with two or more."""
+    frame = study.counts.groups.rename(columns={"failures": "number", "before_failures": "before_number"})
+    frame = frame[is_shown(frame)]
+    return _compared_table(study, frame, what="loose", caption=f"{study.quarter} by groups")
+
+
+def ends_table(study: ReviewStudy) -> DataTable | None:
+    """Print a row a cause or group of hubs that came off otherwise or came back; None where none did."""
+    counts = study.counts
+    frame = pd.concat(
+        [part for part in (counts.ended_groups, counts.returned_groups) if len(part)] or [counts.ended_groups],
+        ignore_index=True,
+    )
+    frame = frame[is_compared(frame) & is_shown(frame)]
+    if frame.empty:
+        return None
+    caption = f"{study.quarter}: hubs that came off for other causes, and hubs that came back"
+    return _compared_table(study, frame, what="hubs", caption=caption)
+
+
+def _compared_table(study: ReviewStudy, frame: pd.DataFrame, *, what: str, caption: str) -> DataTable:
     rows = pd.DataFrame(
         {
-            "group": names,
-            "now": [f"{n} in {t:.0f}" for n, t in zip(frame["failures"], frame["hub_months"], strict=True)],
+            "group": [group_words(by, group) for by, group in zip(frame["by"], frame["group"], strict=True)],
+            "now": [f"{n} in {t:.0f}" for n, t in zip(frame["number"], frame["hub_months"], strict=True)],
             "rate": [_range(*row) for row in frame[["rate", "low", "high"]].itertuples(index=False)],
-            "before": [
-                f"{n} in {t:.0f}" for n, t in zip(frame["before_failures"], frame["before_months"], strict=True)
-            ],
+            "before": [f"{n} in {t:.0f}" for n, t in zip(frame["before_number"], frame["before_months"], strict=True)],
             "ratio": ["" if pd.isna(ratio) else f"{ratio:.1f}" for ratio in frame["ratio"]],
             "p": [f"{p:.2g}" for p in frame["p"]],
             "p_all": [f"{p:.2g}" for p in frame["p_adjusted"]],
@@ -59,14 +82,13 @@ def groups_table(study: ReviewStudy) -> DataTable:
     )
     heads = (
         "group",
-        f"{study.quarter}: loose in hub-months",
+        f"{study.quarter}: {what} in hub-months",
         "in 100 hub-months (95 % sure)",
         "four quarters before",
         "times",
         "p",
-        "p, all groups allowed for",
+        f"p, allowing for all {study.counts.compared}",
     )
-    caption = f"{study.quarter} by groups"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
 
 
@@ -102,16 +124,16 @@ def at_risk_table(study: ReviewStudy) -> DataTable | None:
             "gap": ["not known" if pd.isna(um) else f"{um:.0f}" for um in frame["gap_left_um"]],
             "method": frame["method"],
             "since": [f"{day:%Y-%m-%d}" for day in frame["fitted_on"]],
-            "heard": [f"{day:%Y-%m-%d}" for day in frame["last_word_on"]],
             "now": [in_hundred(share) for share in frame["loose_now"]],
             "quarter": [_hundred_range(*row) for row in
                         frame[["risk_quarter", "risk_quarter_low", "risk_quarter_high"]].itertuples(index=False)],
+            "why": frame["reason"],
             "told": ["warned" if told else "not yet warned" for told in frame["told"]],
         }
     )  # fmt: skip
     heads = (
-        "shaft", "fitting", "region", "gap left, µm", "sent", "fitted", "last word", "loose now, in 100",
-        "loose within a quarter, in 100 (95 % sure)", "owner",
+        "shaft", "fitting", "region", "gap left, µm", "sent", "fitted", "loose now, in 100",
+        "loose within a quarter, in 100 (95 % sure)", "why", "owner",
     )  # fmt: skip
     caption = "Stop, check before the next start: hubs in use most likely to be loose"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))

@@ -52,6 +52,12 @@ class HubsInUse:
         """Whether it became known between two days, both counted, that the hub had worked loose."""
         return self.frame["failed"] & days_within(self.frame["to_on"], first, last)
 
+    def up_to_last_word(self) -> HubsInUse:
+        """Give the same hubs as though each had come off on the day it was last heard of."""
+        return HubsInUse(
+            frame=self.frame.assign(to_on=self.frame["to_on"].fillna(self.frame["last_word_on"])), as_of=self.as_of
+        )
+
     @property
     def running(self) -> pd.Series[bool]:
         """Which are in use on the day asked about, as far as anybody knows."""

@@ -23,8 +23,10 @@ from wearstats.studies.hubs_in_use import read_hubs_in_use
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.returns import ReturnsStudy, study_returns
 from wearstats.studies.review_actions import Action, actions_of
+from wearstats.studies.review_at_risk import reasons
 from wearstats.studies.review_batches import BatchReview, review_batches
 from wearstats.studies.review_counts import BEFORE_QUARTERS, QuarterCounts, count_quarter, records
+from wearstats.studies.review_ends import read_returned
 from wearstats.studies.stock_answer import StockStudy
 from wearstats.studies.store_gap_risk import KnownLaw, law_of_store
 
@@ -91,10 +93,11 @@ class ReviewStudy:
         return sum(self.returns.values())
 
     def at_risk_frame(self) -> pd.DataFrame:
-        """Give the `AT_RISK` hubs in use most likely to be loose within a quarter, rows of `ForecastStudy.running`."""
+        """Give the `AT_RISK` hubs most likely to be loose within a quarter: `ForecastStudy.running` and ``reason``."""
         if self.forecast is None:
             return pd.DataFrame()
         frame = self.forecast.running
+        frame = frame.assign(reason=reasons(frame, as_of=self.as_of))
         return frame[frame["risk_quarter"].notna()].head(AT_RISK)
 
     def to_dict(self) -> dict[str, Any]:
@@ -198,7 +201,7 @@ def study_review(
         forecast = study_forecast(
             store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, rng=copy.deepcopy(rng)
         )
-    counts = count_quarter(hubs, quarter)
+    counts = count_quarter(hubs, quarter, returned=read_returned(store, hubs, pattern=pattern))
     batches = review_batches(store, hubs, pattern=pattern)
     now, before, sent, sent_before = _returns(returns, quarter)
     back, back_before = sum(now.values()), sum(before.values())

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.loosening_answers import gap_at_risk
 from wearstats.studies.forecast import ForecastStudy
@@ -17,7 +18,8 @@ from wearstats.studies.stock_answer import StockStudy
 WARN_FROM = 0.10
 """Chance of being loose within a quarter from which an owner is to be warned; judgement, ten times the usual one."""
 _CHANGED_P = 0.05
-_BY_WORDS = {"pattern": "pattern", "method_sent": "hubs sent", "region": "region", "undersize_um": "undersize, um"}
+_BY_WORDS = {"method_sent": "hubs sent", "undersize_um": "undersize, µm"}
+_WHAT_WORDS = {"loose": "failures", "came-off": "hubs that came off", "came-back": "hubs that came back"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,10 +138,16 @@ def _stop_as_supplied(law: LooseningFit | None, months: float, limit: float) -> 
             do="stop",
             what="sending hubs as supplied where the gap left would be larger",
             number=found.value,
-            because=f"at a gap of {found.value:.0f} µm the chance of working loose within {months:g} months is "
-            f"{100 * limit:g} in 100",
+            because=f"at a gap of {found.value:.0f} µm{_sure(found)} the chance of working loose within {months:g} "
+            f"months is {100 * limit:g} in 100",
         )
     ]
+
+
+def _sure(found: Estimate) -> str:
+    if found.low is None or found.high is None:
+        return ""
+    return f" (between {found.low:.0f} and {found.high:.0f}, {100 * found.level:.0f} % sure)"
 
 
 def _look_into(counts: QuarterCounts, forecast: ForecastStudy | None) -> list[Action]:
@@ -154,16 +162,16 @@ def _look_into(counts: QuarterCounts, forecast: ForecastStudy | None) -> list[Ac
                 f"(p = {counts.change_p:.3f})",
             )
         )
-    changed = counts.groups[counts.groups["p_adjusted"] < _CHANGED_P]
+    changes = counts.changes()
     lines += [
         Action(
             do="look-into",
-            what=f"{_BY_WORDS[group['by']]} {group['group']}",
-            number=float(group["failures"]),
-            because=f"{group['failures']} failures in {group['hub_months']:.0f} hub-months against "
-            f"{group['before_failures']} in {group['before_months']:.0f} before, more than chance",
+            what=f"{_WHAT_WORDS[group['what']]}, {_BY_WORDS.get(group['by'], group['by'])} {group['group']}",
+            number=float(group["number"]),
+            because=f"{group['number']} in {group['hub_months']:.0f} hub-months against {group['before_number']} in "
+            f"{group['before_months']:.0f} before, more than chance though {counts.compared} were compared",
         )
-        for group in changed.to_dict("records")
+        for group in changes[changes["p_adjusted"] < _CHANGED_P].to_dict("records")
     ]
     latest = [] if forecast is None else [s for s in forecast.signals() if s["quarter"] == str(counts.quarter)]
     lines += [

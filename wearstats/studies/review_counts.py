@@ -9,16 +9,24 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.rate_tests import compare_rates, holm, rate_estimate
+from wearstats.analysis.rate_tests import compare_rates, rate_estimate
 from wearstats.domain.quarters import Quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.studies.hubs_in_use import HubsInUse, days_within, months_in_use
+from wearstats.studies.review_ends import compare_other_ends, compare_returned
+from wearstats.studies.review_groups import (
+    COMPARED,
+    GROUPINGS,
+    PER_MONTHS,
+    compare_groups,
+    group_name,
+    is_compared,
+    told_together,
+)
 
-PER_MONTHS = 100.0
 BEFORE_QUARTERS = 4
-GROUPINGS = ("pattern", "method_sent", "region", "undersize_um")
-"""By what failures are told apart, in the order shown."""
 MATURE_MONTHS = 12.0
+_NONE = pd.DataFrame({name: pd.Series(dtype=object if name in {"by", "group"} else float) for name in COMPARED})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,6 +45,8 @@ class QuarterCounts:
         Months in use.
     rate, before_rate : Estimate
         Failures per 100 hub-months.
+    heard_rate : Estimate
+        The same where hubs count only up to the last word of them: too high, for bad news comes by itself.
     change : Estimate
         Rate over the rate before.
     change_p : float
@@ -45,11 +55,16 @@ class QuarterCounts:
         Hubs that came off for other causes in the quarter, by cause.
     by_quarter : DataFrame
         ``quarter``, ``fittings``, ``failures``, ``hub_months``, ``rate``, ``low``, ``high``, ``month_mean`` (mean age
-        of the hubs in use, months), ``mature_share`` (of the hubs fitted in it, in use for a year or ended), of all
-        quarters up to this one.
+        of the hubs in use, months), ``mature_share`` (of the hubs fitted in it, in use for a year or ended),
+        ``run_months`` (how long those have run so far, mean), of all quarters up to this one.
     groups : DataFrame
         ``by``, ``group``, ``failures``, ``hub_months``, ``rate``, ``low``, ``high``, ``before_failures``,
-        ``before_months``, ``ratio``, ``ratio_low``, ``ratio_high``, ``p``, ``p_adjusted`` (Holm, over all groups).
+        ``before_months``, ``ratio``, ``ratio_low``, ``ratio_high``, ``p``, ``counted``
+        (whether enough happened to show a change), ``p_adjusted`` (Holm, over all counted, those of the next two
+        frames among them).
+    ended_groups, returned_groups : DataFrame
+        The same of hubs that came off for other causes, by cause, and of hubs that came back, by reason and by groups;
+        ``number`` in place of ``failures``.
     """
 
     quarter: Quarter
@@ -65,11 +80,27 @@ class QuarterCounts:
     other_ends: dict[str, int]
     by_quarter: pd.DataFrame
     groups: pd.DataFrame
+    ended_groups: pd.DataFrame
+    returned_groups: pd.DataFrame
+    heard_rate: Estimate
+
+    def changes(self) -> pd.DataFrame:
+        """Give all groups in which anything happened, surest first: ``what``, and the columns of the frames."""
+        parts = {
+            "loose": self.groups.rename(columns={"failures": "number", "before_failures": "before_number"}),
+            "came-off": self.ended_groups,
+            "came-back": self.returned_groups,
+        }
+        kept = [frame[is_compared(frame)].assign(what=what) for what, frame in parts.items()]
+        filled = [frame for frame in kept if len(frame)] or kept[:1]
+        return (
+            pd.concat(filled, ignore_index=True).sort_values(["p_adjusted", "p"], kind="stable").reset_index(drop=True)
+        )
 
     @property
     def compared(self) -> int:
-        """How many groups were compared with themselves before."""
-        return len(self.groups)
+        """How many groups had enough happen to show a change: the number of comparisons allowed for."""
+        return int(self.changes()["counted"].sum())
 
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""
@@ -87,12 +118,16 @@ class QuarterCounts:
             "change": {**self.change.to_dict(), "p_value": self.change_p},
             "other_ends": self.other_ends,
             "by_quarter": records(self.by_quarter),
+            "failures_per_100_hub_months_heard": self.heard_rate.to_dict(),
             "groups": records(self.groups),
+            "other_ends_groups": records(self.ended_groups),
+            "returns_groups": records(self.returned_groups),
             "groups_compared": self.compared,
+            "groups_too_small_to_compare": len(self.changes()) - self.compared,
         }
 
 
-def count_quarter(hubs: HubsInUse, quarter: Quarter) -> QuarterCounts:
+def count_quarter(hubs: HubsInUse, quarter: Quarter, *, returned: pd.DataFrame | None = None) -> QuarterCounts:
     """Count a quarter.
 
     Parameters
@@ -101,6 +136,8 @@ def count_quarter(hubs: HubsInUse, quarter: Quarter) -> QuarterCounts:
         The hubs that ran, as known on the day asked about.
     quarter : Quarter
         Which.
+    returned : DataFrame, optional
+        The hubs that came back, of `review_ends.read_returned`.
 
     Returns
     -------
@@ -109,13 +146,14 @@ def count_quarter(hubs: HubsInUse, quarter: Quarter) -> QuarterCounts:
 
     Notes
     -----
-    A failure counts in the quarter in which it came to be known. Rates are compared exactly, given their sum; of the
-    groups' p-values the smallest is multiplied by their number and so on (Holm), so that of many groups that have not
-    changed hardly ever one seems to have.
+    A failure counts in the quarter in which it came to be known. Rates are compared exactly, given their sum. The rate
+    of all failures is the first question and stands by itself; of the groups' p-values the smallest is multiplied by
+    their number and so on (Holm), so that of many groups that have not changed hardly ever one seems to have.
     """
     frame = hubs.frame
     span = (quarter.first_day, quarter.last_day)
-    past = (quarter.shifted(-BEFORE_QUARTERS).first_day, quarter.shifted(-1).last_day)
+    earlier = (quarter.shifted(-BEFORE_QUARTERS), quarter.shifted(-1))
+    past = (earlier[0].first_day, earlier[1].last_day)
     told = frame.assign(
         month=hubs.months_within(*span),
         bad=hubs.failed_within(*span),
@@ -125,6 +163,10 @@ def count_quarter(hubs: HubsInUse, quarter: Quarter) -> QuarterCounts:
     failures, months = int(told["bad"].sum()), float(told["month"].sum())
     before, before_months = int(told["bad_before"].sum()), float(told["month_before"].sum())
     change = compare_rates(failures, months, before, before_months)
+    heard = hubs.up_to_last_word().months_within(*span)
+    groups, ended_groups = _by_groups(told), compare_other_ends(told, span=quarter, before=earlier)
+    came_back = _NONE if returned is None else compare_returned(returned, told, span=quarter, before=earlier)
+    groups, ended_groups, came_back = told_together(groups, ended_groups, came_back)
     began = days_within(frame["from_on"], *span)
     ended = days_within(frame["to_on"], *span) & frame["outcome"].eq("other-cause")
     causes = frame.loc[ended, "cause"].fillna("unknown").value_counts()
@@ -141,7 +183,10 @@ def count_quarter(hubs: HubsInUse, quarter: Quarter) -> QuarterCounts:
         change_p=change.p_value,
         other_ends={str(cause): int(count) for cause, count in causes.items()},
         by_quarter=_by_quarter(hubs, quarter),
-        groups=_by_groups(told),
+        groups=groups.rename(columns={"number": "failures", "before_number": "before_failures"}),
+        ended_groups=ended_groups,
+        returned_groups=came_back,
+        heard_rate=rate_estimate(failures, float(heard.sum()), per=PER_MONTHS),
     )
 
 
@@ -170,56 +215,27 @@ def _by_quarter(hubs: HubsInUse, last: Quarter) -> pd.DataFrame:
                 "high": rate.high,
                 "month_mean": float(np.average(since, weights=months)) if months.sum() > 0 else 0.0,
                 "mature_share": float(mature[began].mean()) if began.any() else None,
+                "run_months": float(age[began].mean()) if began.any() else None,
             }
         )
     return pd.DataFrame(
         rows,
         columns=[
             "quarter", "fittings", "failures", "hub_months", "rate", "low", "high", "month_mean", "mature_share",
+            "run_months",
         ],
     )  # fmt: skip
 
 
 def _by_groups(told: pd.DataFrame) -> pd.DataFrame:
     """Compare every group with itself before; groups that were not in use in the quarter are left out."""
-    rows = []
+    parts = []
     for by in GROUPINGS:
-        sums = (
-            told.dropna(subset=[by])
-            .groupby(by, sort=True)[["bad", "month", "bad_before", "month_before"]]
-            .sum()
-            .reset_index()
-        )
-        for group, bad, month, bad_before, month_before in sums.itertuples(index=False, name=None):
-            if month <= 0:
-                continue
-            rate = rate_estimate(int(bad), float(month), per=PER_MONTHS)
-            change = compare_rates(int(bad), float(month), int(bad_before), float(month_before))
-            rows.append(
-                {
-                    "by": by,
-                    "group": f"{group:g}" if by == "undersize_um" else str(group),
-                    "failures": int(bad),
-                    "hub_months": float(month),
-                    "rate": rate.value,
-                    "low": rate.low,
-                    "high": rate.high,
-                    "before_failures": int(bad_before),
-                    "before_months": float(month_before),
-                    "ratio": change.ratio.value,
-                    "ratio_low": change.ratio.low,
-                    "ratio_high": change.ratio.high,
-                    "p": change.p_value,
-                }
-            )
-    frame = pd.DataFrame(
-        rows,
-        columns=[
-            "by", "group", "failures", "hub_months", "rate", "low", "high", "before_failures", "before_months", "ratio",
-            "ratio_low", "ratio_high", "p",
-        ],
-    )  # fmt: skip
-    return frame.assign(p_adjusted=holm(frame["p"].to_numpy(dtype=float)) if len(frame) else [])
+        sums = told.dropna(subset=[by]).groupby(by, sort=True)[["bad", "month", "bad_before", "month_before"]].sum()
+        sums = sums.set_axis(["number", "hub_months", "before_number", "before_months"], axis=1)
+        sums = sums.reset_index(names="group")
+        parts.append(sums.assign(by=by, group=[group_name(by, group) for group in sums["group"]]))
+    return compare_groups(pd.concat(parts, ignore_index=True))
 
 
 def records(frame: pd.DataFrame) -> list[dict[str, Any]]:

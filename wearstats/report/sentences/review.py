@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.sentences.phrases import count, in_hundred, joined, sentence
 from wearstats.report.sentences.returns import REASON_WORDS
+from wearstats.report.sentences.review_words import CAUSE_WORDS, WHAT_WORDS, group_words
 
 if TYPE_CHECKING:
     from wearstats.studies.forecast import ForecastStudy
@@ -24,15 +25,6 @@ ACTION_WORDS = {
 }
 STOP_FIRST = "Stop, check before the next start."
 """The first line over hubs at risk."""
-CAUSE_WORDS = {
-    "nut-slack": "slack nut",
-    "register": "register",
-    "hub-cracked": "cracked hub",
-    "shaft-broken": "broken shaft",
-    "overload": "overload",
-    "other": "other causes",
-    "unknown": "causes not known",
-}
 
 
 def review_sentences(study: ReviewStudy) -> list[str]:
@@ -84,8 +76,14 @@ def quarter_sentences(study: ReviewStudy) -> list[str]:
     last = counts.by_quarter.iloc[-1]
     lines.append(
         f"the hubs in use had run {last['month_mean']:.0f} months on average; one fitted last month can hardly have "
-        "failed yet, and silent owners' hubs count as in use"
+        "failed yet"
     )
+    if counts.heard_rate.value is not None:
+        lines.append(
+            "silent owners' hubs count as in use; counted only up to their last word it would be "
+            f"{counts.heard_rate.value:.2f} in 100 hub-months, too many, for bad news comes by itself and good news "
+            "does not"
+        )
     if counts.other_ends:
         other = [f"{CAUSE_WORDS.get(cause, cause)} ({number})" for cause, number in counts.other_ends.items()]
         lines.append(f"{count(sum(counts.other_ends.values()), 'hub')} came off for other causes: {joined(other)}")
@@ -100,20 +98,24 @@ def _rate(rate: Estimate) -> str:
 
 def _changes(study: ReviewStudy) -> list[str]:
     """Say which group changed most, and that many were looked at."""
-    groups = study.counts.groups
-    if groups.empty or study.counts.before_months <= 0:
+    changes = study.counts.changes()
+    if changes.empty or study.counts.before_months <= 0:
         return []
-    first = groups.sort_values("p", kind="stable").iloc[0]
+    first = changes.iloc[0]
     how = "more than chance" if first["p_adjusted"] < 0.05 else "no more than chance makes among so many"
-    names = {"pattern": "pattern", "method_sent": "hubs sent", "region": "region", "undersize_um": "undersize"}
-    group = first["group"] if first["by"] != "undersize_um" else f"{float(first['group']) / 1000:g} mm"
+    one, several = WHAT_WORDS[first["what"]]
     return [
         sentence(
-            f"of {count(len(groups), 'group')} compared with themselves before (pattern, method, region, size) "
-            f"{names[first['by']]} {group} changed most, {first['failures']} failures in {first['hub_months']:.0f} "
-            f"hub-months against {first['before_failures']} in {first['before_months']:.0f}: {how} "
+            f"of {count(len(changes), 'group')} in which anything happened (failures by pattern, method, region, duty, "
+            "size and batch; other causes; returns by reason and by the same groups) in "
+            f"{study.counts.compared} enough happened to show a change against themselves before"
+        ),
+        sentence(
+            f"{group_words(first['by'], first['group'])} changed most: {first['number']} "
+            f"{one if first['number'] == 1 else several} in {first['hub_months']:.0f} "
+            f"hub-months against {first['before_number']} in {first['before_months']:.0f}, {how} "
             f"(p = {first['p']:.2g}, allowing for all of them {first['p_adjusted']:.2g})"
-        )
+        ),
     ]
 
 
