@@ -87,7 +87,8 @@ def test_its_page_has_everything(ran: Result, folder: Path) -> None:
     drawn = [
         "fleet", "growth", "plan", "measurers", "map",
         "curves", "curves-gap", "curves-duty", "gap-risk", "calibration", "law", "silence",
-        "methods-apart", "methods-evidence", "methods-overlap", "cost-1", "sizes-1", "cost-2", "sizes-2", "returns",
+        "methods-apart", "methods-evidence", "methods-overlap", "cost-1", "sizes-1", "cost-2", "sizes-2",
+        "at-risk", "rates", "forecasts", "returns",
     ]  # fmt: skip
     assert [name for name in figures if name != "history"] == drawn
     assert "<script" not in page
