@@ -86,6 +86,12 @@ class Browser:
         """Click on something."""
         self._call("POST", f"/element/{self._find(query)}/click", {})
 
+    def point_at(self, query: str) -> None:
+        """Move the pointer over the middle of an element."""
+        origin = {ELEMENT: self._find(query)}
+        move = {"type": "pointerMove", "duration": 0, "origin": origin, "x": 0, "y": 0}
+        self._call("POST", "/actions", {"actions": [{"type": "pointer", "id": "mouse", "actions": [move]}]})
+
     def text(self, query: str) -> str:
         """Give the text that stands in an element."""
         return str(self.run("return document.querySelector(arguments[0]).textContent", query))

@@ -1,4 +1,4 @@
-"""One self-contained page: no network, no scripts, pictures inside, readable on a phone, on A4 and by ear."""
+"""One self-contained page: no network, pictures inside, read on a phone, on A4 and by ear; a script only if asked."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ import base64
 import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 import wearstats
-from wearstats.report.render import AnyChart, chart_svg
+from wearstats.report.interactive import interactive_data, interactive_script
+from wearstats.report.render import AnyChart, chart_spec, spec_svg
 from wearstats.report.tables import DataTable
 from wearstats.resources import resource
 
@@ -30,12 +31,20 @@ class Figure:
         The picture as SVG, for a desk or paper and for a phone.
     table : DataTable
         The same numbers.
+    specs : tuple of dict
+        What the wide and the narrow picture were drawn from, in the house style.
     """
 
     name: str
     wide: str
     narrow: str
     table: DataTable
+    specs: tuple[dict[str, Any], dict[str, Any]]
+
+    @property
+    def description(self) -> str:
+        """What it shows, in words."""
+        return str(self.specs[0].get("description", self.name))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,21 +111,31 @@ class Page:
 
 def make_figure(name: str, *, wide: AnyChart, narrow: AnyChart, table: DataTable) -> Figure:
     """Draw a picture for a desk and for a phone, and put its table beside it."""
+    specs = (chart_spec(wide, check=False), chart_spec(narrow, check=False))
     return Figure(
         name=name,
-        wide=chart_svg(wide, name=f"{name}-wide"),
-        narrow=chart_svg(narrow, name=f"{name}-narrow"),
+        wide=spec_svg(specs[0], name=f"{name}-wide"),
+        narrow=spec_svg(specs[1], name=f"{name}-narrow"),
         table=table,
+        specs=specs,
     )
 
 
-def render_page(page: Page) -> str:
+def render_page(page: Page, *, interactive: bool = False) -> str:
     """Write a page as HTML.
+
+    Parameters
+    ----------
+    page : Page
+        What stands on it.
+    interactive : bool
+        Whether a script in the page draws the charts anew, so that they answer to a pointer.
 
     Returns
     -------
     str
-        One file that needs no other; its own content-security policy forbids it to fetch or run anything.
+        One file that needs no other; its own content-security policy forbids it to fetch anything, and to run
+        anything but that script.
     """
     environment = Environment(
         loader=FileSystemLoader(resource(TEMPLATES)),
@@ -127,14 +146,25 @@ def render_page(page: Page) -> str:
         keep_trailing_newline=True,
     )
     style = environment.get_template("page.css").render()
+    script = interactive_script() if interactive else ""
     text: str = environment.get_template("page.html").render(
-        page=page, style=style, policy=content_policy([style]), version=wearstats.__version__
+        page=page,
+        style=style,
+        policy=content_policy([style], [script] if script else []),
+        script=script,
+        chart_data=interactive_data(page) if interactive else "",
+        version=wearstats.__version__,
     )
     return text
 
 
-def content_policy(styles: Iterable[str]) -> str:
-    """Allow the given styles by their digest, and nothing else at all."""
-    digests = [base64.b64encode(hashlib.sha256(style.encode()).digest()).decode() for style in styles]
-    allowed = " ".join(f"'sha256-{digest}'" for digest in digests)
-    return f"default-src 'none'; style-src {allowed}; base-uri 'none'; form-action 'none'"
+def content_policy(styles: Iterable[str], scripts: Iterable[str] = ()) -> str:
+    """Allow the given styles and scripts by their digests, and nothing else at all."""
+    script = _digests(scripts)
+    running = f" script-src {script};" if script else ""
+    return f"default-src 'none'; style-src {_digests(styles)};{running} base-uri 'none'; form-action 'none'"
+
+
+def _digests(texts: Iterable[str]) -> str:
+    digests = [base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() for text in texts]
+    return " ".join(f"'sha256-{digest}'" for digest in digests)

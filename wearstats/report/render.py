@@ -47,7 +47,11 @@ def chart_svg(chart: AnyChart, *, name: str) -> str:
     str
         ``<svg ...>``, without scripts, styles or links.
     """
-    spec = chart_spec(chart, check=False)
+    return spec_svg(chart_spec(chart, check=False), name=name)
+
+
+def spec_svg(spec: dict[str, Any], *, name: str) -> str:
+    """Draw a specification in the house style as an SVG element, as `chart_svg` does."""
     svg = _ID.sub(rf"\g<1>{name}-", _convert(spec))
     size = _SIZE.search(svg)
     if size is None:
@@ -58,9 +62,14 @@ def chart_svg(chart: AnyChart, *, name: str) -> str:
 
 def chart_png(chart: AnyChart, *, scale: float = 2.0) -> bytes:
     """Draw a chart as a PNG picture, `scale` times its size in screen points."""
+    return spec_png(chart_spec(chart), scale=scale)
+
+
+def spec_png(spec: dict[str, Any], *, scale: float = 2.0) -> bytes:
+    """Draw a specification in the house style as a PNG picture, as `chart_png` does."""
     import vl_convert
 
-    png: bytes = vl_convert.vegalite_to_png(chart_spec(chart), scale=scale, allowed_base_urls=[])
+    png: bytes = vl_convert.vegalite_to_png(spec, scale=scale, allowed_base_urls=[])
     return png
 
 
