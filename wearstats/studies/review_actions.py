@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from typing import Any
 
@@ -101,30 +102,29 @@ def _warn(forecast: ForecastStudy | None) -> list[Action]:
 
 
 def _batches(batches: BatchReview) -> list[Action]:
-    lines = []
-    for batch in batches.named.to_dict("records"):
-        shafts = ", ".join(batch["went_to"]) or "none that still runs it"
-        if batch["wide"]:
-            lines.append(
-                Action(
-                    do="withdraw",
-                    what=f"batch {batch['batch']}",
-                    number=float(batch["wider_um"]),
-                    because=f"its spaces are {batch['wider_um']:.1f} µm wider than they should be, over half a step "
-                    f"between sizes ({batch['gauged']} gauged); it went to {shafts}",
-                )
-            )
-        else:
-            lines.append(
-                Action(
-                    do="re-gauge",
-                    what=f"batch {batch['batch']}",
-                    number=float(batch["failures"]),
-                    because=f"{batch['failures']} of its {batch['hubs']} hubs worked loose, more than of the others by "
-                    f"more than chance; it went to {shafts}",
-                )
-            )
-    return lines
+    return [_batch(batch) for batch in batches.named.to_dict("records")]
+
+
+def _batch(batch: dict[Hashable, Any]) -> Action:
+    """Withdraw what runs wide; have gauged again what works loose too often or was gauged in two ways."""
+    what = f"batch {batch['batch']}"
+    shafts = f"it went to {', '.join(batch['went_to'])}" if batch["went_to"] else "none of it is in use"
+    if batch["wide"]:
+        by_hubs = batch["gauged"] > 1
+        wider = float(batch["wider_um"] if by_hubs else batch["plug_low_um"])
+        told = f"{batch['gauged']} gauged" if by_hubs else "at least, for the go gauge enters"
+        because = f"its spaces are {wider:.1f} µm wider than they should be, over half a step between sizes ({told})"
+        return Action(do="withdraw", what=what, number=wider, because=f"{because}; {shafts}")
+    if batch["loose"]:
+        because = (
+            f"{batch['failures']} of its {batch['hubs']} hubs worked loose, more than of the others by more than chance"
+        )
+        return Action(do="re-gauge", what=what, number=float(batch["failures"]), because=f"{because}; {shafts}")
+    because = (
+        f"{batch['gauged']} of its hubs were gauged {batch['wider_um']:.1f} µm over their size, where its plug gauges "
+        f"leave {batch['plug_low_um']:.1f} to {batch['plug_high_um']:.1f}"
+    )
+    return Action(do="re-gauge", what=what, number=float(batch["wider_um"]), because=f"{because}; {shafts}")
 
 
 def _stop_as_supplied(law: LooseningFit | None, months: float, limit: float) -> list[Action]:

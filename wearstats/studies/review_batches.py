@@ -29,18 +29,19 @@ class BatchReview:
     ----------
     frame : DataFrame
         One row a batch: ``batch``, ``pattern``, ``undersize_um``, ``gauged`` (hubs), ``wider_um`` (mean of gauged less
-        nominal space), ``wider_sd_um`` (doubt of that mean), ``allowed_um`` (half the step between sizes),
-        ``wide_p`` (chance of such a mean if the batch were no wider than allowed; Holm over the batches), ``hubs``
-        (that ran), ``failures``, ``hub_months``, ``ratio`` (of its rate to that of all others), ``loose_p`` (Holm),
-        ``wide``, ``loose``, ``went_to`` (shafts on which its hubs run).
+        nominal space), ``wider_sd_um`` (doubt of that mean), ``plug_low_um``, ``plug_high_um`` (the same as the plug
+        gauges tell it), ``allowed_um`` (half the step between sizes), ``wide_p`` (chance of such a mean if the batch
+        were no wider than allowed; Holm over the batches), ``odds_p`` (that gauged hubs and plugs agree; Holm),
+        ``hubs`` (that ran), ``failures``, ``hub_months``, ``ratio`` (of its rate to that of all others), ``loose_p``
+        (Holm), ``wide``, ``loose``, ``at_odds``, ``went_to`` (shafts on which its hubs run).
     """
 
     frame: pd.DataFrame
 
     @property
     def named(self) -> pd.DataFrame:
-        """Those that run wide or work loose more often, beyond chance."""
-        return self.frame[self.frame["wide"] | self.frame["loose"]]
+        """Those that run wide, work loose more often, or are gauged otherwise than by their plugs, beyond chance."""
+        return self.frame[self.frame["wide"] | self.frame["loose"] | self.frame["at_odds"]]
 
     def to_dict(self) -> list[dict[str, Any]]:
         """Give the part of the ``--json`` document: the batches named, with whom they went to."""
@@ -67,7 +68,8 @@ def review_batches(store: Store, hubs: HubsInUse, *, pattern: str | None) -> Bat
     -----
     A batch is called wide only where its mean is sure to lie more than half a step over its size: then its hubs are
     nearer to the next looser size than to their own. The doubt of the mean holds the spread of the batch and a doubt of
-    the gauge that all its hubs share.
+    the gauge that all its hubs share. Where fewer than two hubs were gauged, a go gauge alone can tell: all spaces that
+    it enters are at least as wide as it is.
     """
     made = store.query("review_hubs", as_of=hubs.as_of)
     made = made[made["batch"].notna()]
@@ -80,20 +82,37 @@ def review_batches(store: Store, hubs: HubsInUse, *, pattern: str | None) -> Bat
     )
     gauged = made[made["wider_um"].notna()]
     grouped = gauged.groupby("batch")
-    frame = made.groupby("batch", sort=True)[["pattern", "undersize_um"]].first()
+    plugs = store.query("review_batches", as_of=hubs.as_of).drop_duplicates("batch").set_index("batch")
+    if pattern is not None:
+        plugs = plugs[plugs["pattern"].eq(pattern)]
+    named = ["pattern", "undersize_um"]
+    frame = made.groupby("batch", sort=True)[named].first().combine_first(plugs[named])
+    frame = frame.join(plugs[["plug_low_um", "plug_high_um"]].astype(float))
+    spread = grouped["wider_um"].var(ddof=1).fillna(0.0) / grouped.size()
     frame = frame.assign(
         gauged=grouped.size().reindex(frame.index, fill_value=0),
         wider_um=grouped["wider_um"].mean(),
-        wider_sd_um=np.sqrt(grouped["wider_um"].var(ddof=1).fillna(0.0) / grouped.size() + grouped["u_um"].mean() ** 2),
+        wider_sd_um=np.sqrt(spread + grouped["u_um"].mean() ** 2),
         allowed_um=frame["pattern"].map(steps).fillna(_USUAL_GRID_UM).astype(float) / 2,
     ).reset_index()
     frame = frame.assign(**_failures(frame["batch"], hubs))
     judged = frame["gauged"] >= _FEWEST_GAUGED
-    excess = (frame["wider_um"] - frame["allowed_um"]) / frame["wider_sd_um"]
-    wide_p = np.where(judged, stats.norm.sf(excess.fillna(-np.inf)), 1.0)
-    frame = frame.assign(wide_p=holm(wide_p), loose_p=holm(frame["loose_p"].to_numpy(dtype=float)))
+    told = pd.DataFrame(
+        {
+            "um": frame["wider_um"].where(judged, frame["plug_low_um"]),
+            "sd": frame["wider_sd_um"].where(judged, _UNSTATED_U_UM),
+        }
+    )
+    wide_p = stats.norm.sf(((told["um"] - frame["allowed_um"]) / told["sd"]).fillna(-np.inf))
+    outside = np.maximum(frame["plug_low_um"] - frame["wider_um"], frame["wider_um"] - frame["plug_high_um"])
+    odds_p = np.where(judged, 2 * stats.norm.sf((outside / frame["wider_sd_um"]).fillna(-np.inf)), 1.0)
+    frame = frame.assign(
+        wide_p=holm(wide_p),
+        odds_p=holm(np.minimum(odds_p, 1.0)),
+        loose_p=holm(frame["loose_p"].to_numpy(dtype=float)),
+    )
     loose = (frame["loose_p"] < LEVEL) & (frame["ratio"].fillna(np.inf) > 1) & (frame["failures"] > 0)
-    return BatchReview(frame=frame.assign(wide=frame["wide_p"] < LEVEL, loose=loose))
+    return BatchReview(frame=frame.assign(wide=frame["wide_p"] < LEVEL, at_odds=frame["odds_p"] < LEVEL, loose=loose))
 
 
 def _failures(batches: pd.Series[str], hubs: HubsInUse) -> dict[str, Any]:

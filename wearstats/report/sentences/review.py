@@ -146,13 +146,12 @@ def _batches(study: ReviewStudy) -> list[str]:
     frame = study.batches.frame
     if frame.empty:
         return []
-    gauged = int((frame["gauged"] > 0).sum())
-    named = study.batches.named
-    found = f"{count(len(named), 'batch', 'batches')} named above" if len(named) else "none runs wide beyond doubt"
+    wide, loose, odds = (int(frame[name].sum()) for name in ("wide", "loose", "at_odds"))
     return [
         sentence(
-            f"of {count(len(frame), 'batch', 'batches')}, {gauged} with gauged hubs, {found}, and "
-            f"{int(frame['loose'].sum()) or 'none'} has more hubs work loose than the others by more than chance"
+            f"of {count(len(frame), 'batch', 'batches')}, {int((frame['gauged'] > 0).sum())} with gauged hubs, "
+            f"{wide or 'none'} ran wide beyond doubt, of {loose or 'none'} more hubs worked loose than of the others "
+            f"by more than chance, and {odds or 'none'} had hubs gauged otherwise than by the plug gauges"
         )
     ]
 
