@@ -6,19 +6,21 @@ import altair as alt
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
-from wearstats.report.theme import BLACK, BLUE, QUIET, VERMILION, WIDE
+from wearstats.report.theme import BAR, BLACK, BLUE, PAPER, QUIET, VERMILION, WIDE
 
 _HEIGHT = 230
+_RUN_HEIGHT = 70
 _ROW = 20
+_RIPE_MONTHS = 12.0
 
 
 def rates_chart(by_quarter: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
-    """Draw failures per 100 hub-months by quarter with their intervals.
+    """Draw failures per 100 hub-months by quarter with their intervals, and how long the hubs fitted then have run.
 
     Parameters
     ----------
     by_quarter : pandas.DataFrame
-        ``quarter``, ``failures``, ``hub_months``, ``rate``, ``low``, ``high``, in order.
+        ``quarter``, ``failures``, ``hub_months``, ``rate``, ``low``, ``high``, ``run_months``, in order.
     width : int
         Width of the picture in screen points.
 
@@ -26,32 +28,65 @@ def rates_chart(by_quarter: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     -------
     altair chart
     """
-    told = by_quarter[by_quarter["rate"].notna()][["quarter", "failures", "rate", "low", "high"]]
+    told = by_quarter[by_quarter["rate"].notna()]
+    told = told[["quarter", "failures", "rate", "low", "high", "run_months"]]
     # the first quarters of a shop's life have hardly any hub-months: their intervals would dwarf all others
     top = 1.15 * max(float(told["rate"].max()) if len(told) else 1.0, float(told["high"].tail(8).max() or 1.0), 0.1)
+    beyond = told[told["high"] > top].assign(top=top)
     told = told.assign(high=told["high"].clip(upper=top))
-    x = alt.X("quarter:O", title=None, axis=alt.Axis(labelAngle=-90 if len(told) * 48 > width - 66 else 0, ticks=False))
-    title_y = "loose in 100 hub-months"
+    plain = alt.Axis(labels=False, ticks=False)
     scale = alt.Scale(domain=[0, top])
-    base = alt.Chart(told).encode(x=x)
+    y = alt.Y("rate:Q", title="loose in 100 hub-months", scale=scale)
+    base = alt.Chart(told).encode(x=alt.X("quarter:O", title=None, axis=plain))
     bars = base.mark_rule(color=BLUE, strokeWidth=2, opacity=0.5).encode(
-        y=alt.Y("low:Q", title=title_y, scale=scale), y2="high:Q"
+        y=alt.Y("low:Q", title="loose in 100 hub-months", scale=scale), y2="high:Q"
     )
-    dots = base.mark_point(filled=True, size=60, color=BLUE, opacity=1).encode(
-        y=alt.Y("rate:Q", title=title_y, scale=scale)
-    )
-    numbers = base.mark_text(dy=-10, dx=9, align="left").encode(
-        y=alt.Y("rate:Q", title=title_y, scale=scale), text="failures:Q"
-    )
-    title = rates_title(by_quarter)
+    dots = base.mark_point(filled=True, size=60, color=BLUE, opacity=1).encode(y=y)
+    numbers = base.mark_text(dy=-10, dx=9, align="left").encode(y=y, text="failures:Q")
+    layers = [bars, dots, numbers]
     how = "One point a quarter, with how sure it is (95 %); the number is the hubs that became known to be loose."
-    chart: AnyChart = alt.layer(bars, dots, numbers).properties(
-        width=width - 66,
-        height=_HEIGHT,
-        title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
-        description=f"{title}. Points with intervals by quarter; the numbers are in the table.",
+    if len(beyond):
+        arrow = alt.Chart(beyond).encode(x=alt.X("quarter:O", title=None, axis=plain))
+        layers.append(
+            arrow.mark_point(shape="triangle-up", filled=True, size=70, color=BLUE, opacity=1).encode(
+                y=alt.Y("top:Q", title="loose in 100 hub-months", scale=scale)
+            )
+        )
+        how += " A triangle: it may be higher still than the picture shows."
+    how += " Below, how long the hubs fitted in a quarter have run so far: young ones can hardly have failed yet."
+    title = rates_title(by_quarter)
+    chart: AnyChart = alt.vconcat(
+        alt.layer(*layers).properties(width=width - 66, height=_HEIGHT),
+        _run_chart(told, width=width),
+        spacing=6,
+        title=alt.TitleParams(
+            wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20), anchor="start"
+        ),
+        description=f"{title}. Points with intervals by quarter, bars of months run below; numbers are in the table.",
     )
     return chart
+
+
+def _run_chart(told: pd.DataFrame, *, width: int) -> alt.LayerChart:
+    """Draw the months that the hubs fitted in each quarter have run so far, hollow where under a year."""
+    drawn = told[told["run_months"].notna()].assign(
+        ripe=["a year or more" if months >= _RIPE_MONTHS else "less than a year" for months in
+              told.loc[told["run_months"].notna(), "run_months"]],
+    )  # fmt: skip
+    x = alt.X(
+        "quarter:O",
+        title=None,
+        axis=alt.Axis(labelAngle=-90 if len(told) * 48 > width - 66 else 0, ticks=False),
+        scale=alt.Scale(domain=told["quarter"].tolist()),
+    )
+    y = alt.Y("run_months:Q", title="months run", axis=alt.Axis(tickCount=3), scale=alt.Scale(domainMin=0))
+    base = alt.Chart(drawn).encode(x=x, y=y)
+    ripe, words = ["a year or more", "less than a year"], alt.Legend(title="hubs fitted then have run", orient="bottom")
+    bars = base.mark_bar(stroke=QUIET, strokeWidth=1.5, size=14).encode(
+        fill=alt.Fill("ripe:N", scale=alt.Scale(domain=ripe, range=[BAR, PAPER]), legend=words)
+    )
+    numbers = base.mark_text(dy=-7).encode(text=alt.Text("run_months:Q", format=".0f"))
+    return alt.layer(bars, numbers).properties(width=width - 66, height=_RUN_HEIGHT)
 
 
 def rates_title(by_quarter: pd.DataFrame) -> str:
@@ -90,7 +125,7 @@ def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     base = alt.Chart(drawn).encode(x=x)
     bars = base.mark_bar(color=QUIET, opacity=0.35, size=22).encode(y=alt.Y("low:Q", title=title_y), y2="high:Q")
     lines = base.mark_tick(color=BLACK, thickness=2, size=22).encode(y=alt.Y("expected:Q", title=title_y))
-    words = alt.Legend(title="what came was")
+    words = alt.Legend(title="what came was", orient="bottom")
     dots = base.mark_point(filled=True, size=70, opacity=1).encode(
         y=alt.Y("happened:Q", title=title_y),
         color=alt.Color("came:N", scale=alt.Scale(domain=["inside", "outside"], range=[BLUE, VERMILION]), legend=words),
@@ -143,7 +178,7 @@ def at_risk_chart(at_risk: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
         x=alt.X("low:Q", title=x_title, scale=alt.Scale(domain=[0, 100])), x2="high:Q"
     )
     names = ["not yet warned", "warned"]
-    legend = alt.Legend(title="owner")
+    legend = alt.Legend(title="owner", orient="bottom")
     dots = base.mark_point(filled=True, size=70, opacity=1).encode(
         x=alt.X("risk:Q", title=x_title, scale=alt.Scale(domain=[0, 100])),
         color=alt.Color("owner:N", scale=alt.Scale(domain=names, range=[VERMILION, BLUE]), legend=legend),
