@@ -67,7 +67,7 @@ def rates_chart(by_quarter: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     return chart
 
 
-def _run_chart(told: pd.DataFrame, *, width: int) -> alt.LayerChart:
+def _run_chart(told: pd.DataFrame, *, width: int) -> AnyChart:
     """Draw the months that the hubs fitted in each quarter have run so far, hollow where under a year."""
     drawn = told[told["run_months"].notna()].assign(
         ripe=["a year or more" if months >= _RIPE_MONTHS else "less than a year" for months in
@@ -86,7 +86,8 @@ def _run_chart(told: pd.DataFrame, *, width: int) -> alt.LayerChart:
         fill=alt.Fill("ripe:N", scale=alt.Scale(domain=ripe, range=[BAR, PAPER]), legend=words)
     )
     numbers = base.mark_text(dy=-7).encode(text=alt.Text("run_months:Q", format=".0f"))
-    return alt.layer(bars, numbers).properties(width=width - 66, height=_RUN_HEIGHT)
+    chart: AnyChart = alt.layer(bars, numbers).properties(width=width - 66, height=_RUN_HEIGHT)
+    return chart
 
 
 def rates_title(by_quarter: pd.DataFrame) -> str:
