@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -12,9 +12,11 @@ from wearstats.cli.options import Options, takes_shared_options
 from wearstats.cli.output import print_document, print_note, print_progress, print_sentences
 from wearstats.errors import ReportError
 
+if TYPE_CHECKING:
+    from wearstats.report.page_files import WantedFiles
+
 report_app = typer.Typer(rich_markup_mode=None)
 
-PAGE_NAME = "report.html"
 STORE_NAME = "demo.duckdb"
 DEMO_FOLDER = Path("wearstats-demo")
 
@@ -36,14 +38,15 @@ def demo(
     Makes a store from the invented history that comes with the program, asks every question of it, prints the answers
     and writes the report page.
     """
+    from wearstats.report.page_files import WantedFiles
     from wearstats.studies.demo import demo_as_of, make_demo_store
 
-    store = out / STORE_NAME
-    _make_folder(out, store, out / PAGE_NAME, force=force)
+    store, wanted = out / STORE_NAME, WantedFiles()
+    _make_folder(out, store, *wanted.paths(out), force=force)
     print_progress("adding the invented history")
     make_demo_store(store, force=force)
     as_of = options.as_of if options.as_of_given else demo_as_of()
-    _report("demo", out / PAGE_NAME, dataclasses.replace(options, store=store, as_of=as_of))
+    _report("demo", out, wanted, dataclasses.replace(options, store=store, as_of=as_of))
 
 
 @report_app.command()
@@ -51,6 +54,12 @@ def demo(
 def report(
     *,
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder to write to; made if needed.")] = Path(),
+    interactive: Annotated[
+        bool, typer.Option("--interactive", help="Charts in the page tell their numbers when pointed at.")
+    ] = False,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write report.pdf too; needs wearstats[pdf].")] = False,
+    png: Annotated[bool, typer.Option("--png", help="Write every chart as a picture, in charts.")] = False,
+    csv: Annotated[bool, typer.Option("--csv", help="Write every table as a CSV file, in tables.")] = False,
     force: Force = False,
     options: Options,
 ) -> None:
@@ -58,13 +67,16 @@ def report(
 
     The page, report.html, needs no network and no other file.
     """
-    _make_folder(out, out / PAGE_NAME, force=force)
-    _report("report", out / PAGE_NAME, options)
+    from wearstats.report.page_files import WantedFiles
+
+    wanted = WantedFiles(interactive=interactive, pdf=pdf, png=png, csv=csv)
+    _make_folder(out, *wanted.paths(out), force=force)
+    _report("report", out, wanted, options)
 
 
-def _report(answer: str, page: Path, options: Options) -> None:
+def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> None:
     """Ask every question, write the page, print the answers and where the page is."""
-    from wearstats.report.page import render_page
+    from wearstats.report.page_files import PAGE_NAME, write_report
     from wearstats.report.picture import picture_page, picture_sentences
     from wearstats.store.connection import open_store
     from wearstats.studies.picture import study_picture
@@ -80,12 +92,12 @@ def _report(answer: str, page: Path, options: Options) -> None:
             new_rng=options.rng,
         )
     print_progress("drawing the page")
-    _write(page, render_page(picture_page(picture)))
+    said = write_report(picture_page(picture), out, wanted)
     if options.as_json:
-        made = {"page": str(page), "store": str(options.store), **picture.to_dict()}
+        made = {"page": str(out / PAGE_NAME), "store": str(options.store), **picture.to_dict()}
         print_document(answer, made, as_of=options.as_of)
     else:
-        print_sentences([*picture_sentences(picture), f"The page: {page}", f"The store: {options.store}"])
+        print_sentences([*picture_sentences(picture), *said, f"The store: {options.store}"])
 
 
 def _make_folder(folder: Path, *files: Path, force: bool) -> None:
@@ -97,10 +109,3 @@ def _make_folder(folder: Path, *files: Path, force: bool) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as refused:
         raise ReportError(f"{folder}: cannot be made ({refused.strerror}); choose another --out") from refused
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8", newline="\n")
-    except OSError as refused:
-        raise ReportError(f"{path}: cannot be written ({refused.strerror}); choose another --out") from refused
