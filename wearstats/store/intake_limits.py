@@ -70,7 +70,8 @@ def refuse_long_footer(path: Path) -> None:
     """Raise `InputError` where what a Parquet file says of itself is too long to read, as with a million columns."""
     with path.open("rb") as opened:
         opened.seek(max(path.stat().st_size - 8, 0))
-        footer = int.from_bytes(opened.read(8)[:4], "little")
+        end = opened.read(8)
+    footer = int.from_bytes(end[:4], "little") if end[4:] == b"PAR1" else 0
     if footer > MOST_FOOTER_BYTES:
         found = f"its description of columns is {footer} bytes long"
         raise InputError(_too_large(path.name, found, f"at most {MOST_FOOTER_BYTES} bytes"))

@@ -11,7 +11,8 @@ import pandas as pd
 from wearstats.analysis.rate_tests import rate_estimate
 from wearstats.store.connection import Store
 from wearstats.studies.hubs_in_use import HubsInUse, months_in_use
-from wearstats.studies.review_counts import PER_MONTHS, records
+from wearstats.studies.review_counts import records
+from wearstats.studies.review_groups import PER_MONTHS
 
 _SENT_WITHIN_DAYS = 90
 """A hub sent later than so many days after advice is not taken as its consequence."""

@@ -143,7 +143,7 @@ def shelf_title(make: pd.DataFrame, *, pattern: str) -> str:
     total = int(make["make"].sum())
     if total == 0:
         return f"{pattern}: nothing has to be made now, {int(make['on_hand'].sum())} hubs are on the shelf"
-    most = make.loc[make["make"].idxmax()]
+    most = make.iloc[int(make["make"].to_numpy().argmax())]
     sizes = int((make["make"] > 0).sum())
     size = f"{most['undersize_um'] / 1000:g} mm"
     if sizes == 1:

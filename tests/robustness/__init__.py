@@ -1,0 +1,1 @@
+"""The store under bad disks, killed programs, odd files and hostile texts."""
