@@ -100,7 +100,7 @@ def test_its_page_has_everything(ran: Result, folder: Path) -> None:
     assert [name for name in figures if name != "history"] == drawn
     assert "<script" not in page
     assert "nan" not in re.findall(r"\w+", re.sub(r"<[^>]*>", " ", page).lower())
-    assert len(page) < 1_400_000
+    assert len(page) < 1_600_000
 
 
 def test_it_never_overwrites_unless_told_to(store: str, folder: Path) -> None:
