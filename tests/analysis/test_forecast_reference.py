@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from tests.analysis.reference_frames import reference_frame
-from wearstats.analysis.forecast import count_estimate, running_chances
+from wearstats.analysis.forecast import Foretold, count_estimate, running_chances
 from wearstats.analysis.loosening_likelihood import LooseningData
 from wearstats.analysis.poisson_binomial import count_chances, count_interval, many_interval
 from wearstats.analysis.silence import SilentHistories
@@ -104,3 +104,20 @@ def test_very_many_are_normal_and_close_to_the_exact_law() -> None:
     assert high == pytest.approx(exact[1], abs=3)
     told = count_estimate(chance, told="x", rng=rng)
     assert told.value == pytest.approx(chance.sum())
+
+
+@pytest.mark.parametrize("asked", [0.05, 0.84, 3.0])
+def test_chance_to_become_known_is_that_of_drawn_questions(asked: float) -> None:
+    # a failure at any moment of the time ahead, questions at a steady rate: known where reported or asked after it
+    rng = np.random.default_rng(20260307)
+    size, reported, new, already = 400_000, 0.4, 0.3, 0.2
+    state = rng.choice(3, size, p=[1 - new - already, new, already])
+    fails, last = rng.random(size), 1.0 - rng.exponential(1 / asked, size)
+    known = ((state == 1) & ((rng.random(size) < reported) | (last > fails))) | ((state == 2) & (last > 0))
+    told = Foretold(
+        loose_now=np.array([[already]]),
+        ahead=np.array([[[new]]]),
+        months=np.array([3.0]),
+        reported=np.array([reported]),
+    )
+    assert told.known_by(0, np.array([[-np.expm1(-asked)]]))[0, 0] == pytest.approx(known.mean(), abs=0.003)

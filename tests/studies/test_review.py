@@ -20,10 +20,11 @@ from wearstats.store.connection import Store, create_store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.demo_data import make_demo
 from wearstats.studies.fitted_widths import FittedWidths
-from wearstats.studies.fitting_histories import read_histories
+from wearstats.studies.fitting_histories import of_pattern, read_histories
 from wearstats.studies.hubs_in_use import read_hubs_in_use
 from wearstats.studies.review import ReviewStudy, last_finished, study_review
 from wearstats.studies.review_counts import count_quarter
+from wearstats.studies.running_chances import answers_a_month
 
 KEYS = {
     "quarter", "fittings", "failures", "returns", "hub_months", "failures_per_100_hub_months", "forecast_next",
@@ -236,6 +237,17 @@ def test_one_pattern_alone(demo_store: Store) -> None:
     assert study.counts.groups[study.counts.groups["by"] == "pattern"]["group"].tolist() == ["D10"]
     assert study.forecast is not None
     assert set(study.forecast.running["pattern"]) == {"D10"}
+
+
+def test_answers_of_another_pattern_do_not_count(demo_store: Store) -> None:
+    asked = demo_store.query("fitting_follow_ups", as_of=demo_as_of())
+    histories = read_histories(demo_store, as_of=demo_as_of())
+    since = demo_as_of() - datetime.timedelta(days=365)
+    rates = [
+        answers_a_month(asked, read_hubs_in_use(demo_store, part), since=since)
+        for part in (histories, of_pattern(histories, "D8"), of_pattern(histories, "D10"))
+    ]
+    assert min(rates[1:]) <= rates[0] <= max(rates[1:])
 
 
 def test_groups_add_up(study: ReviewStudy) -> None:

@@ -75,11 +75,15 @@ class Foretold:
 
         Notes
         -----
-        Of the failures to come that nobody reports, half lie before the question, which may come at any time.
+        Questions come at any time, at a steady rate. A failure as likely to come at any moment of the time ahead is
+        asked after, given that rate, with the chance ``1 - answering / asked``, ``asked`` the mean number of answered
+        questions in that time: about half of `answering` where they are few.
         """
+        asked = -np.log1p(-np.minimum(answering, 1.0 - 1e-12))
+        after = np.where(asked > 1e-6, 1.0 - answering / np.maximum(asked, 1e-6), 0.5 * answering)
         chance = self.reported[:, None]
         new = self.ahead[:, :, time]
-        known = chance * new + answering * (self.loose_now + 0.5 * (1.0 - chance) * new)
+        known = chance * new + answering * self.loose_now + after * (1.0 - chance) * new
         return np.asarray(np.clip(known, 0.0, 1.0))
 
 

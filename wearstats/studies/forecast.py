@@ -333,8 +333,8 @@ def _money(
     if len(currencies) > 1:
         return no_estimate("the patterns' prices are in several currencies"), None
     # enough rows of drawn failures for the interval's ends; the mean is exact
-    happens = rng.random((20, *chance.shape)) < chance
-    low, high = np.quantile((happens @ price).ravel(), [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
+    drawn = np.concatenate([(rng.random(chance.shape) < chance) @ price for _ in range(20)])
+    low, high = np.quantile(drawn, [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
     money = Estimate(
         value=float((chance @ price).mean()),
         low=float(low),

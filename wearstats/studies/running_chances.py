@@ -165,13 +165,14 @@ def answers_a_month(asked: pd.DataFrame, hubs: HubsInUse, *, since: datetime.dat
     Parameters
     ----------
     asked : DataFrame
-        Follow-ups: ``seen_on``, ``state``, ``prompted``.
+        Follow-ups: ``fitting``, ``seen_on``, ``state``, ``prompted``; those of other hubs do not count.
     hubs : HubsInUse
         The hubs that ran.
     since : datetime.date
         From when.
     """
     answered = asked["prompted"].eq("asked") & asked["state"].ne("no-answer")
+    answered &= asked["fitting"].isin(hubs.frame["fitting"])
     count = int((answered & (asked["seen_on"] >= pd.Timestamp(since))).sum())
     months = float(hubs.months_within(since, hubs.as_of).sum())
     return count / months if months > 0 else 0.0
