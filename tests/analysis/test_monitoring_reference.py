@@ -95,3 +95,11 @@ def test_a_signal_says_since_when_and_how_much() -> None:
     assert (found.signal, found.since) == (3, 2)
     assert found.ratio == pytest.approx(13 / 6)
     assert watch(expected, expected, -expected, odds_ratio=2.0, limit=2.5).signal is None
+
+
+@pytest.mark.parametrize("expected", [0.4, 2.7, 9.55, 26.7])
+@pytest.mark.parametrize("wanted", [20.0, 40.0, 80.0])
+def test_a_limit_never_gives_more_false_alarms_than_asked(expected: float, wanted: float) -> None:
+    limit = limit_for(expected, 2.0, wanted)
+    steps, chance = poisson_steps(expected, 2.0)
+    assert mean_run_length(steps, chance, limit) >= wanted

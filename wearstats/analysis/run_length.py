@@ -20,6 +20,7 @@ FloatArray = NDArray[np.float64]
 
 _STATES = 240
 _LONGEST = 1e9
+_NEAR = 1e-4
 
 
 def mean_run_length(steps: FloatArray, chance: FloatArray, limit: float, *, states: int = _STATES) -> float:
@@ -90,7 +91,8 @@ def limit_for(expected: float, ratio: float, wanted: float) -> float:
     Returns
     -------
     float
-        The run length jumps where the sums that are possible do; the limit is where it passes what is wanted.
+        The run length jumps where the sums that are possible do; the limit is just beyond the place where it passes
+        what is wanted, so that it is no less.
     """
     steps, chance = poisson_steps(expected, ratio)
     low, high = 1e-3, 1.0
@@ -102,4 +104,5 @@ def limit_for(expected: float, ratio: float, wanted: float) -> float:
     def short(limit: float) -> float:
         return float(np.log(mean_run_length(steps, chance, limit) / wanted))
 
-    return float(brentq(short, low, high, xtol=1e-4))
+    passed = float(brentq(short, low, high, xtol=_NEAR))
+    return passed if mean_run_length(steps, chance, passed) >= wanted else passed + 2 * _NEAR

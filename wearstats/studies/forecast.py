@@ -15,7 +15,7 @@ from wearstats.analysis.forecast import count_estimate
 from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.monitoring import CumulativeSum, binary_scores, ratio_sequence, watch
 from wearstats.analysis.rate_tests import predicted_count
-from wearstats.analysis.run_length import limit_for
+from wearstats.analysis.run_length import limit_for, mean_run_length, poisson_steps
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
@@ -48,10 +48,14 @@ class Watch:
         Seen over foretold; its interval holds at every look.
     sums : dict of int to CumulativeSum
         Risk-adjusted sums at the limits of `FALSE_ALARM_QUARTERS`.
+    false_alarm_quarters : dict of int to float
+        Mean time between false alarms that each limit gives were the law exact: no less than was asked, and more where
+        sums jump. A law that is estimated gives alarms more often (``tests/simulation/forecast.md``).
     """
 
     ratio: Estimate
     sums: dict[int, CumulativeSum]
+    false_alarm_quarters: dict[int, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -106,13 +110,13 @@ class ForecastStudy:
         return int(self.earlier["happened"].between(self.earlier["low"], self.earlier["high"]).sum())
 
     def signals(self) -> list[dict[str, Any]]:
-        """Give the alarms: ``false_alarm_quarters`` (of the limit), ``quarter``, ``since``, ``seen_over_expected``."""
+        """Give the alarms: ``false_alarm_quarters`` (were the law exact), ``quarter``, ``since``, ``seen_over_expected``."""
         if self.watch is None:
             return []
         names = self.earlier["quarter"].tolist()
         return [
             {
-                "false_alarm_quarters": length,
+                "false_alarm_quarters": self.watch.false_alarm_quarters[length],
                 "quarter": names[found.signal],
                 "since": names[found.since],
                 "seen_over_expected": found.ratio,
@@ -184,7 +188,7 @@ def study_forecast(
     whole = _Day.read(store, as_of, pattern)
     if whole.hubs.frame.empty:
         raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
-    quarters = [quarter for quarter in whole.hubs.quarters()[1:] if past and quarter.first_day <= as_of]
+    quarters = [quarter for quarter in whole.hubs.quarters()[1:] if past and quarter.last_day <= as_of]
     days += [quarter.shifted(-1).last_day for quarter in quarters]
     chances, why = _attempt(whole, gaps, _DRAWS, rng, law)
     rows, missing = [], {}
@@ -199,9 +203,6 @@ def study_forecast(
             continue
         rows.append(_replayed(quarter, told, whole.hubs, rng))
     earlier = pd.DataFrame(rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "discount"])
-    # a quarter that is not over cannot be held against what was foretold for it
-    over = np.array([quarter.last_day <= as_of for quarter in quarters if str(quarter) not in missing], dtype=bool)
-    earlier = earlier[over].reset_index(drop=True)
     next_quarter, next_year = _counts(whole, chances, rng)
     money, currency = _money(store, as_of, chances, rng)
     return ForecastStudy(
@@ -281,18 +282,16 @@ def _replayed(
 def _watch(earlier: pd.DataFrame) -> Watch:
     seen, expected = (earlier[name].to_numpy(dtype=float) for name in ("happened", "expected"))
     mean = max(float(expected.mean()), 1e-3)
+    discount = earlier["discount"].to_numpy(dtype=float)
+    limits = {length: limit_for(mean, ODDS_RATIO, float(length)) for length in FALSE_ALARM_QUARTERS}
+    steps, chance = poisson_steps(mean, ODDS_RATIO)
     return Watch(
         ratio=ratio_sequence(int(seen.sum()), float(expected.sum())),
         sums={
-            length: watch(
-                seen,
-                expected,
-                earlier["discount"].to_numpy(dtype=float),
-                odds_ratio=ODDS_RATIO,
-                limit=limit_for(mean, ODDS_RATIO, float(length)),
-            )
-            for length in FALSE_ALARM_QUARTERS
+            length: watch(seen, expected, discount, odds_ratio=ODDS_RATIO, limit=limit)
+            for length, limit in limits.items()
         },
+        false_alarm_quarters={length: mean_run_length(steps, chance, limit) for length, limit in limits.items()},
     )
 
 

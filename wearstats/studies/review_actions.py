@@ -17,7 +17,7 @@ from wearstats.studies.review_counts import QuarterCounts
 from wearstats.studies.stock_answer import StockStudy
 
 WARN_FROM = 0.10
-"""Chance of being loose within a quarter from which an owner is to be warned; judgement, ten times the usual one."""
+"""Chance of being loose within a quarter from which an owner is to be warned; judgement."""
 _CHANGED_P = 0.05
 _BY_WORDS = {"method_sent": "hubs sent", "undersize_um": "undersize, µm"}
 _WHAT_WORDS = {"loose": "failures", "came-off": "hubs that came off", "came-back": "hubs that came back"}
@@ -180,7 +180,7 @@ def _look_into(counts: QuarterCounts, forecast: ForecastStudy | None) -> list[Ac
             what=f"failures since {signal['since']}",
             number=float(signal["seen_over_expected"]),
             because=f"{signal['seen_over_expected']:.1f} times as many became known as were foretold; such an "
-            f"alarm comes by chance once in {signal['false_alarm_quarters']} quarters",
+            f"alarm comes by chance once in {signal['false_alarm_quarters']:.0f} quarters if the law is right",
         )
         for signal in latest[-1:]
     ]
@@ -195,7 +195,7 @@ def _call(forecast: ForecastStudy | None) -> list[Action]:
     return [
         Action(
             do="call",
-            what="owners who were not heard of: wearstats calls lists them in order",
+            what="owners first: wearstats calls lists them in order",
             number=len(first),
             because=f"about {loose:.0f} of {len(forecast.running)} hubs in use may be loose already without word; of "
             f"the first {len(first)} on the list {first['loose_now'].sum():.1f}",
