@@ -110,7 +110,14 @@ class ForecastStudy:
         return int(self.earlier["happened"].between(self.earlier["low"], self.earlier["high"]).sum())
 
     def signals(self) -> list[dict[str, Any]]:
-        """Give the alarms: ``false_alarm_quarters`` (were the law exact), ``quarter``, ``since``, ``seen_over_expected``."""
+        """Give the alarms.
+
+        Returns
+        -------
+        list of dict
+            ``false_alarm_quarters`` (mean time between false alarms, were the law exact), ``quarter``, ``since``,
+            ``seen_over_expected``.
+        """
         if self.watch is None:
             return []
         names = self.earlier["quarter"].tolist()
