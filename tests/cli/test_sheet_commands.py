@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import json
 from pathlib import Path
 
@@ -61,6 +62,17 @@ def test_a_fitting_sheet_is_written_for_each_paper(tmp_path: Path) -> None:
     assert {path.name for path in (tmp_path / "forms").iterdir()} == {
         "fitting-S1-H1-a4.html",
         "fitting-S1-H1-letter.html",
+    }
+    if importlib.util.find_spec("typst") is None:
+        refused = run(shop, "fitting", "--shaft", "S1", "--hub", "H1", "--pdf", "--out", tmp_path / "paper")
+        assert refused.exit_code == 4
+        assert "pip install 'wearstats[pdf]'" in refused.output
+        return
+    made = run(shop, "fitting", "--shaft", "S1", "--hub", "H1", "--pdf", "--out", tmp_path / "paper")
+    assert made.exit_code == 0, made.output
+    assert {path.name for path in (tmp_path / "paper").glob("*.pdf")} == {
+        "fitting-S1-H1-a4.pdf",
+        "fitting-S1-H1-letter.pdf",
     }
 
 

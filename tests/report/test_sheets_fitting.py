@@ -5,7 +5,10 @@ from __future__ import annotations
 import datetime
 import html
 import re
+import zlib
 from dataclasses import replace
+
+import pytest
 
 from wearstats.analysis.choices import Advice
 from wearstats.analysis.estimate import Estimate
@@ -13,6 +16,8 @@ from wearstats.domain.frames import TABLE_BY_NAME
 from wearstats.domain.pattern import Pattern
 from wearstats.report.sentences.cautions import CAUTIONS
 from wearstats.report.sheets.fitting import LINES, fitting_page, fitting_sentences, fitting_stem
+from wearstats.report.sheets.fitting_pdf import fitting_pdf
+from wearstats.report.sheets.pages import PAPERS, Paper
 from wearstats.report.sheets.wording import read_wording
 from wearstats.studies.sheet_fitting import BindingSpline, FittingSheet
 
@@ -75,3 +80,33 @@ def test_what_is_written_down_are_columns_of_the_fittings() -> None:
     known = {column.name for column in TABLE_BY_NAME["fittings"].columns}
     assert set(LINES) <= known
     assert set(LINES) <= set(WORDING["fields"])
+
+
+# sizes in points: ISO 216 and ANSI/ASME Y14.1, both from memory
+POINTS: dict[Paper, tuple[float, float]] = {"A4": (595.28, 841.89), "letter": (612.0, 792.0)}
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("splines", [4, 16])
+def test_the_pdf_is_one_page_of_the_paper_asked_for(splines: int, paper: Paper) -> None:
+    pytest.importorskip("typst")
+    rows = tuple(BindingSpline(spline=at + 1, order=at + 1, station="nut-end", off_um=OFF) for at in range(splines))
+    sheet = replace(SHEET, pattern=replace(PATTERN, splines=splines, width_mm=4), splines=rows, undersize_um=100.0)
+    made = fitting_pdf(sheet, WORDING, paper=paper)
+    objects = made + b"".join(_unpacked(made))
+    assert len(re.findall(rb"/Type\s*/Page\b", objects)) == 1
+    found = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", objects)
+    assert found is not None
+    assert tuple(map(float, found.groups())) == pytest.approx(POINTS[paper], abs=0.1)
+
+
+def _unpacked(pdf: bytes) -> list[bytes]:
+    """Unpack what is packed in a PDF, for its pages may be named there."""
+    packed = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)
+    unpacked = []
+    for part in packed:
+        try:
+            unpacked.append(zlib.decompress(part))
+        except zlib.error:
+            continue
+    return unpacked

@@ -97,6 +97,7 @@ def fitting(
     *,
     shaft: Annotated[str, typer.Option("--shaft", metavar="ID", help="The shaft.")],
     hub: Annotated[str, typer.Option("--hub", metavar="ID", help="The hub that goes on it.")],
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write it as PDF too; needs wearstats[pdf].")] = False,
     out: Out = Path(),
     language: Language = "en",
     force: Force = False,
@@ -105,19 +106,26 @@ def fitting(
     """Write the sheet by which a hub is fitted to a shaft.
 
     Which splines should bind first, about how much has to come off, a grid to tick what bears, when to stop, what to
-    write down, and what to beware of: a page to print on A4 or Letter.
+    write down, and what to beware of: a page to print on A4 or Letter. The ticks go into the store as the counts of
+    sides that bear; "wearstats shaft" then sets them against what was foretold.
     """
+    from wearstats.report.pdf import need_pdf
     from wearstats.report.sheets.fitting import fitting_page, fitting_stem
+    from wearstats.report.sheets.fitting_pdf import fitting_pdf
     from wearstats.report.sheets.pages import PAPERS
     from wearstats.report.sheets.wording import read_wording
     from wearstats.store.connection import open_store
     from wearstats.studies.sheet_fitting import study_fitting_sheet
 
     wording = read_wording(language)
+    if pdf:
+        need_pdf()
     with open_store(options.store, on_wait=print_note) as store:
         sheet = study_fitting_sheet(store, shaft, hub, as_of=options.as_of, rng=options.rng())
     stem = fitting_stem(sheet)
     pages = {f"{stem}-{paper.lower()}.html": fitting_page(sheet, wording, paper=paper).encode() for paper in PAPERS}
+    if pdf:
+        pages |= {f"{stem}-{paper.lower()}.pdf": fitting_pdf(sheet, wording, paper=paper) for paper in PAPERS}
     _write_files("fitting", pages, out, options, force=force)
 
 

@@ -7,6 +7,7 @@ from typing import Any, Final
 from wearstats.analysis.choices import AdviceLimits
 from wearstats.domain.units import print_um, um_to_mm
 from wearstats.report.sentences.cautions import CAUTIONS
+from wearstats.report.sheets.drawing import shaft_end
 from wearstats.report.sheets.form import file_stem
 from wearstats.report.sheets.pages import Paper, form_environment, form_policy
 from wearstats.report.sheets.wording import Wording
@@ -23,24 +24,32 @@ def fitting_page(sheet: FittingSheet, wording: Wording, *, paper: Paper) -> str:
     """Write the fitting sheet of one hub on one shaft, to print on that paper; without any script."""
     environment = form_environment()
     style = environment.get_template("print.css").render(paper=paper)
-    part = wording["fitting"]
-    subject = part["of_shaft"].format(shaft=sheet.shaft, hub=sheet.hub, undersize=print_um(sheet.undersize_um))
     text: str = environment.get_template("fitting.html").render(
-        language=wording.language,
         policy=form_policy(style),
         style=style,
         w=wording.words,
-        part=part,
-        title=f"{part['title']}, {subject}",
-        subject=subject,
-        sentences=fitting_sentences(sheet, wording),
-        steps=_steps(sheet, wording),
-        ends=[wording.station(sheet.pattern.stations[at]) for at in (0, -1)],
-        rows=[_row(item, wording) for item in sheet.splines],
-        lines=LINES,
-        cautions=CAUTIONS,
+        drawing=shaft_end(sheet.pattern, wording),
+        **fitting_content(sheet, wording),
     )
     return text
+
+
+def fitting_content(sheet: FittingSheet, wording: Wording) -> dict[str, Any]:
+    """Give the sheet's words as plain data, for whatever it is set with."""
+    part, fields = wording["fitting"], wording["fields"]
+    subject = part["of_shaft"].format(shaft=sheet.shaft, hub=sheet.hub, undersize=print_um(sheet.undersize_um))
+    return {
+        "language": wording.language,
+        "part": part,
+        "title": f"{part['title']}, {subject}",
+        "subject": subject,
+        "sentences": fitting_sentences(sheet, wording),
+        "steps": _steps(sheet, wording),
+        "ends": [wording.station(sheet.pattern.stations[at]) for at in (0, -1)],
+        "rows": [_row(item, wording) for item in sheet.splines],
+        "lines": [fields[name] for name in LINES],
+        "cautions": list(CAUTIONS),
+    }
 
 
 def fitting_stem(sheet: FittingSheet) -> str:
@@ -82,12 +91,13 @@ def _steps(sheet: FittingSheet, wording: Wording) -> list[str]:
 
 
 def _row(item: BindingSpline, wording: Wording) -> dict[str, Any]:
-    """Write one spline's row."""
+    """Write one spline's row; the marked one bears its dot."""
+    name = f"{item.spline} ●" if item.spline == 1 else f"{item.spline}"
     if item.order is None:
-        return {"spline": item.spline, "order": wording["fitting"]["none"], "at": "", "off": ""}
+        return {"spline": name, "order": wording["fitting"]["none"], "at": "", "off": ""}
     off = item.off_um
     told = wording["fitting"]["range"].format(value=_mm(off.value), low=_mm(off.low), high=_mm(off.high))
-    return {"spline": item.spline, "order": item.order, "at": wording.station(item.station), "off": told}
+    return {"spline": name, "order": f"{item.order}", "at": wording.station(item.station), "off": told}
 
 
 def _mm(um: float | None) -> str:
