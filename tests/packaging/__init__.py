@@ -1,0 +1,1 @@
+"""What an installed wearstats brings along, and what it runs with."""
