@@ -24,7 +24,8 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening import LooseningFit
-from wearstats.analysis.loosening_likelihood import REFERENCE_MONTHS, LooseningData
+from wearstats.analysis.loosening_law import REFERENCE_MONTHS
+from wearstats.analysis.loosening_likelihood import LooseningData
 from wearstats.analysis.poisson_binomial import EXACT_AT_MOST, count_chances, count_interval, many_interval
 
 FloatArray = NDArray[np.float64]

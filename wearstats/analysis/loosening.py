@@ -24,7 +24,8 @@ from scipy import stats
 from scipy.optimize import minimize
 
 from wearstats.analysis.gap_nodes import GapNodes
-from wearstats.analysis.loosening_likelihood import REFERENCE_MONTHS, LooseningData, log_likelihood, shaft_scores
+from wearstats.analysis.loosening_law import REFERENCE_MONTHS, LineTerm, LooseningLaw
+from wearstats.analysis.loosening_likelihood import LooseningData, log_likelihood, shaft_scores
 from wearstats.analysis.silence import SilentHistories
 from wearstats.errors import AnalysisError
 
@@ -32,7 +33,6 @@ FloatArray = NDArray[np.float64]
 
 SLOPE_SD, SHAPE_SD, EFFECT_SD, CHANCE_SD = 1.0, 0.7, 1.0, 1.5
 LEVEL_SD = 10.0
-_PER_UM = 10.0
 _UNPENALISED_SD = 1e6
 
 
@@ -112,32 +112,16 @@ class LooseningFit:
         hazard = np.exp(np.minimum(self.levels() + self.shape * np.log(months / REFERENCE_MONTHS), 50.0))
         return np.asarray(-np.expm1(-hazard).mean(axis=1))
 
-    def risk_draws(
-        self, gap_um: FloatArray, covariates: FloatArray, months: FloatArray, *, rng: np.random.Generator
-    ) -> FloatArray:
-        """Foretell one more fitting: draws of its risk, the law's own doubt in them.
-
-        Parameters
-        ----------
-        gap_um : ndarray, shape (draws,)
-            Drawn gaps.
-        covariates : ndarray, shape (effects,)
-            What is known of it beside the gap, in the order of `names`.
-        months : ndarray, shape (months,)
-            When.
-        rng : Generator
-            For the parameters.
-
-        Returns
-        -------
-        ndarray, shape (draws, months)
-        """
-        slopes = self.data.slopes
-        drawn = rng.multivariate_normal(self.parameters, self.covariance, size=gap_um.size, method="eigh")
-        line = drawn[:, 0] + np.einsum("ds,ds->d", self.term(gap_um), drawn[:, 1 : 1 + slopes])
-        line = line + drawn[:, 1 + slopes : -2] @ (covariates - self.covariate_means)
-        log_time = np.log(months / REFERENCE_MONTHS)
-        return np.asarray(-np.expm1(-np.exp(np.minimum(line[:, None] + np.exp(drawn[:, -2:-1]) * log_time, 50.0))))
+    @property
+    def law(self) -> LooseningLaw:
+        """What foretelling one more hub takes."""
+        return LooseningLaw(
+            names=self.names,
+            covariate_means=self.covariate_means,
+            parameters=self.parameters,
+            covariance=self.covariance,
+            term=self.term,
+        )
 
     def assumed_share(self, index: int) -> float:
         """Share of what is known of a parameter that comes from its penalty, 0 to 1."""
@@ -199,15 +183,6 @@ class LooseningFit:
         return tuple(-np.expm1(-np.exp(np.minimum(log_hazard + shift, 50.0))) for shift in (0.0, -reach, reach))
 
 
-def line_term(centre_um: float) -> Callable[[FloatArray], FloatArray]:
-    """Make the straight term: the gap from a centre, in 10 um."""
-
-    def term(gap_um: FloatArray) -> FloatArray:
-        return np.asarray((gap_um - centre_um)[..., None] / _PER_UM)
-
-    return term
-
-
 def fit_loosening(
     histories: SilentHistories,
     gaps: GapNodes,
@@ -252,7 +227,7 @@ def fit_loosening(
         )
     n = len(histories)
     centre = float(gaps.mean_um.mean())
-    chosen = term or line_term(centre)
+    chosen = term or LineTerm(centre)
     beside = np.zeros((n, 0)) if covariates is None else np.asarray(covariates, dtype=float)
     data = LooseningData.of(histories, chosen(gaps.value_um), beside - beside.mean(axis=0))
     order = np.argsort(histories.shaft, kind="stable")

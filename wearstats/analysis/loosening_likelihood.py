@@ -19,12 +19,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from wearstats.analysis.loosening_law import REFERENCE_MONTHS
 from wearstats.analysis.silence import SilentHistories
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-REFERENCE_MONTHS = 12.0
 _SMALL = 1e-9
 
 

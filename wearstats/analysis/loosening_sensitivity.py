@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.loosening import LooseningFit, Objective
-from wearstats.analysis.loosening_likelihood import REFERENCE_MONTHS
+from wearstats.analysis.loosening_law import REFERENCE_MONTHS
 
 FloatArray = NDArray[np.float64]
 

@@ -23,8 +23,7 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.choices import AdviceLimits
 from wearstats.analysis.clearance import HubSpace
-from wearstats.analysis.loosening import LooseningFit
-from wearstats.analysis.loosening_likelihood import REFERENCE_MONTHS
+from wearstats.analysis.loosening_law import REFERENCE_MONTHS, LooseningLaw
 from wearstats.domain.contact import FitSums, sum_up_fit, way_in
 
 FloatArray = NDArray[np.float64]
@@ -103,7 +102,7 @@ def price_pairs(
     prices: UnitPrices,
     minutes_per_um: float,
     limits: AdviceLimits,
-    law: LooseningFit | None,
+    law: LooseningLaw | None,
     law_draws: int,
     months: float,
     rng: np.random.Generator,
@@ -122,7 +121,7 @@ def price_pairs(
         Minutes by micrometre of filing, summed over the places.
     limits : AdviceLimits
         The shop's settings: which hub is tight enough, what may go on as supplied, what is left to an owner.
-    law : LooseningFit or None
+    law : LooseningLaw or None
         Of working loose; None: failures are not counted.
     law_draws : int
         Draws of the law besides its best values.
@@ -181,7 +180,7 @@ def _were_it_known(fit: FitSums, filing: FloatArray, prices: UnitPrices, limits:
     return np.where(sent, np.where(supplied, 0.0, cost), np.inf)
 
 
-def _draw_laws(law: LooseningFit | None, count: int, rng: np.random.Generator) -> Sequence[FloatArray]:
+def _draw_laws(law: LooseningLaw | None, count: int, rng: np.random.Generator) -> Sequence[FloatArray]:
     """Parameters of the best law, then of drawn ones."""
     if law is None:
         return [np.empty(0)]
@@ -189,7 +188,7 @@ def _draw_laws(law: LooseningFit | None, count: int, rng: np.random.Generator) -
     return [law.parameters, *drawn]
 
 
-def _chances(law: LooseningFit | None, laws: Sequence[FloatArray], gap_um: FloatArray, months: float) -> FloatArray:
+def _chances(law: LooseningLaw | None, laws: Sequence[FloatArray], gap_um: FloatArray, months: float) -> FloatArray:
     """Chance of working loose by some months, (laws, shafts, draws), at the mean of what is held beside the gap."""
     if law is None:
         return np.zeros((1, *gap_um.shape))

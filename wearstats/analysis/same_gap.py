@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.gap_nodes import GapNodes
 from wearstats.analysis.loosening import LooseningFit, fit_loosening
-from wearstats.analysis.loosening_likelihood import REFERENCE_MONTHS
+from wearstats.analysis.loosening_law import REFERENCE_MONTHS
 from wearstats.analysis.silence import SilentHistories
 
 FloatArray = NDArray[np.float64]

@@ -8,9 +8,8 @@ import numpy as np
 import pandas as pd
 
 from wearstats.studies.gaps import KnownGaps
+from wearstats.studies.shaft_risk import AS_SUPPLIED, DUTY
 
-AS_SUPPLIED = "sent as supplied"
-_DUTY = "duty "
 _FEWEST_IN_GROUP = 10
 
 
@@ -24,7 +23,7 @@ def with_gaps(ran: pd.DataFrame, gaps: KnownGaps) -> tuple[pd.DataFrame, np.ndar
 def covariates_of(known: pd.DataFrame) -> tuple[np.ndarray[Any, np.dtype[np.float64]], tuple[str, ...]]:
     """Give what is held beside the gap, 0 and 1: the method sent, and the duty; only where both values occur enough."""
     duties = known["duty"].value_counts()
-    names = (AS_SUPPLIED, *(_DUTY + duty for duty in sorted(duties.index[1:].astype(str))))
+    names = (AS_SUPPLIED, *(DUTY + duty for duty in sorted(duties.index[1:].astype(str))))
     values = beside_gap(known, names)
     count = values.sum(axis=0)
     enough = (count >= _FEWEST_IN_GROUP) & (count <= len(known) - _FEWEST_IN_GROUP)
@@ -35,6 +34,6 @@ def beside_gap(ran: pd.DataFrame, names: tuple[str, ...]) -> np.ndarray[Any, np.
     """Give what some names of `covariates_of` say of fittings, 0 and 1, shape (fittings, names)."""
     values = np.zeros((len(ran), len(names)))
     for index, name in enumerate(names):
-        told = ran["method_sent"].eq("as-supplied") if name == AS_SUPPLIED else (_DUTY + ran["duty"]).eq(name)
+        told = ran["method_sent"].eq("as-supplied") if name == AS_SUPPLIED else (DUTY + ran["duty"]).eq(name)
         values[:, index] = told.fillna(False).to_numpy(dtype=float)
     return values

@@ -17,8 +17,9 @@ from wearstats.analysis.same_gap import SameGap, compare_at_gap
 from wearstats.analysis.silence import SilenceFit, SilentHistories
 from wearstats.errors import AnalysisError
 from wearstats.studies.fitting_histories import RISK_MONTHS
-from wearstats.studies.gap_fittings import AS_SUPPLIED, covariates_of, with_gaps
+from wearstats.studies.gap_fittings import covariates_of, with_gaps
 from wearstats.studies.gaps import KnownGaps
+from wearstats.studies.shaft_risk import AS_SUPPLIED
 
 if TYPE_CHECKING:
     from wearstats.studies.gap_trust import GapTrust

@@ -23,10 +23,10 @@ from wearstats.studies.returns import ReturnsStudy, study_returns
 from wearstats.studies.review import ReviewStudy, study_review
 from wearstats.studies.shaft import study_shaft
 from wearstats.studies.shaft_answer import ShaftStudy
-from wearstats.studies.shaft_risk import model_of
+from wearstats.studies.shaft_background_made import make_background
 from wearstats.studies.stock import study_stock
 from wearstats.studies.stock_answer import StockStudy
-from wearstats.studies.store_gap_risk import KnownLaw
+from wearstats.studies.store_gap_risk import KnownLaw, model_of
 from wearstats.studies.wear import WearStudy, study_wear
 
 _Study = TypeVar("_Study")
@@ -164,7 +164,13 @@ def study_picture(
         # its map hangs on the shafts of all patterns, as the command has it
         else ask(
             "shaft",
-            lambda: about_shaft(shaft=shaft, rng=new_rng(), fitted=None if pattern else fitted, risk_model=law),
+            lambda: about_shaft(
+                shaft=shaft,
+                rng=new_rng(),
+                background=make_background(
+                    store, as_of=as_of, rng=new_rng(), fitted=None if pattern else fitted, risk_model=law
+                ),
+            ),
         ),
         loosening=loosening,
         methods=ask(

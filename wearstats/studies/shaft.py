@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 
 import numpy as np
@@ -22,12 +21,11 @@ from wearstats.domain.frames import METHODS
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
-from wearstats.studies.filing_pace import study_filing_pace
-from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.shaft_answer import Choice, ShaftStudy
+from wearstats.studies.shaft_background import ShaftBackground, background_of_store
 from wearstats.studies.shaft_costs import Costing, read_costing
-from wearstats.studies.shaft_risk import RiskModel, fit_risk_model
+from wearstats.studies.shaft_risk import RiskModel
 from wearstats.studies.width_readings import WidthReadings, read_widths
 
 RISK_MONTHS = (12.0, 24.0)
@@ -46,8 +44,7 @@ def study_shaft(
     risk_limit: float = 0.05,
     limits: AdviceLimits | None = None,
     rng: np.random.Generator,
-    fitted: FittedWidths | None = None,
-    risk_model: RiskModel | None = None,
+    background: ShaftBackground | None = None,
 ) -> ShaftStudy:
     """Answer which hub to send for a shaft.
 
@@ -65,10 +62,8 @@ def study_shaft(
         The shop's settings.
     rng : Generator
         For the draws.
-    fitted : FittedWidths, optional
-        The width model of all shafts, where it was fitted already.
-    risk_model : RiskModel, optional
-        The law of working loose, where it was fitted already.
+    background : ShaftBackground, optional
+        What all shafts together say, where it was worked out already.
 
     Returns
     -------
@@ -80,20 +75,11 @@ def study_shaft(
         When the shaft is unknown or has no reading.
     """
     limits = limits or AdviceLimits()
-    # the gaps on record are drawn as the question of loosening draws them, whatever is drawn for this shaft
-    apart = copy.deepcopy(rng)
-    fitted = fit_fleet(store, as_of=as_of, intervals=False) if fitted is None else fitted
-    readings = fitted.readings
-    if readings.of_shafts is not None:
-        readings = read_widths(store, as_of=as_of, shafts=[shaft])
-    mine = readings.inspections[readings.inspections["shaft"] == shaft]
+    background = background or background_of_store(store, as_of=as_of, rng=rng)
+    fit, model, minutes_per_um = background.fit, background.risk, background.minutes_per_um
+    readings = _readings_of(store, shaft, as_of=as_of)
+    mine = readings.inspections
     mine = mine[mine["inspection"].isin(readings.moments["inspection"].unique())]
-    if mine.empty:
-        raise AnalysisError(
-            f"no reading of shaft {shaft} was known on {as_of.isoformat()}",
-            needed="check its name (wearstats store info), or add its readings with: wearstats store add",
-        )
-    fit = fitted.fit
     latest = mine.sort_values(["measured_on", "inspection"])["unit"].iloc[-1]
     in_hand = mine[mine["unit"] == latest].assign(group=lambda rows: rows["group"].iloc[-1])
     data = readings.reduce(in_hand)
@@ -102,10 +88,8 @@ def study_shaft(
     maps = draw_maps(prediction, rng=rng)[0]
     spaces = _spaces_on_offer(store, pattern, as_of=as_of)
     options = weigh_sizes(maps, spaces, limits=limits, rng=rng)
-    pace = study_filing_pace(store, fitted.readings, fit, as_of=as_of)
-    model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, rng=apart)
     duty = mine["duty"].iloc[0]
-    evidence = _evidence(fit, prediction, data, in_hand, pace.minutes_per_um)
+    evidence = _evidence(fit, prediction, data, in_hand, minutes_per_um)
     duty_word = None if pd.isna(duty) else str(duty)
     months = (*RISK_MONTHS, *(() if horizon_months in RISK_MONTHS else (horizon_months,)))
     costing = read_costing(store, pattern.pattern, as_of=as_of)
@@ -124,7 +108,7 @@ def study_shaft(
         evidence,
         special_um=_special(maps, pattern, spaces, limits=limits, rng=rng),
         limits=limits,
-        demand=None if model.fit is None else _demand(risks, months=horizon_months, limit=risk_limit),
+        demand=None if model.law is None else _demand(risks, months=horizon_months, limit=risk_limit),
     )
     width = -maps.mean(axis=(1, 2))
     return ShaftStudy(
@@ -134,12 +118,23 @@ def study_shaft(
         inspections=tuple(in_hand["inspection"]),
         width_um_below_new=estimate_draws(width),
         map=_map(prediction, readings, in_hand, pattern, advice),
-        choices=_choices(options, prediction, pattern, pace.minutes_per_um, risks, costing, limits),
+        choices=_choices(options, prediction, pattern, minutes_per_um, risks, costing, limits),
         currency=costing.currency,
         advice=advice,
-        cautions=_cautions(in_hand, fit, pattern, evidence, pace.assumed, model),
+        cautions=_cautions(in_hand, fit, pattern, evidence, background.pace_assumed, model),
         history=_history(readings, mine, fit),
     )
+
+
+def _readings_of(store: Store, shaft: str, *, as_of: datetime.date) -> WidthReadings:
+    """Read those of one shaft; AnalysisError where there are none."""
+    try:
+        return read_widths(store, as_of=as_of, shafts=[shaft])
+    except AnalysisError:
+        raise AnalysisError(
+            f"no reading of shaft {shaft} was known on {as_of.isoformat()}",
+            needed="check its name (wearstats store info), or add its readings with: wearstats store add",
+        ) from None
 
 
 def _spaces_on_offer(store: Store, pattern: Pattern, *, as_of: datetime.date) -> dict[float, HubSpace]:
@@ -310,7 +305,7 @@ def _cautions(
         cautions.append("How far owners' readings can be trusted is assumed, not learnt from this store's readings")
     if pace_assumed:
         cautions.append("The minutes of filing are a guess: too few fittings on record say how long theirs took")
-    if model.fit is None:
+    if model.law is None:
         cautions.append(
             f"The advice rests on geometry alone, not on how hubs with such a gap have lasted: {model.why_not}"
         )

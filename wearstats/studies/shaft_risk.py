@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 
 import numpy as np
 
 from wearstats.analysis.clearance import FitDraws
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.loosening import LooseningFit
-from wearstats.store.connection import Store
-from wearstats.studies.fitted_widths import FittedWidths
-from wearstats.studies.gap_fittings import AS_SUPPLIED
-from wearstats.studies.store_gap_risk import law_of_store
+from wearstats.analysis.loosening_law import LooseningLaw
+
+AS_SUPPLIED, DUTY = "sent as supplied", "duty "
+"""Names of what is held beside the gap."""
 
 FEWEST_FAILURES = 5
 """Failures with a known gap below which no chance is foretold: the penalties would speak, not the record."""
@@ -25,7 +23,7 @@ class RiskModel:
 
     Parameters
     ----------
-    fit : LooseningFit or None
+    law : LooseningLaw or None
         The law.
     largest_um : float
         Largest gap on record.
@@ -35,7 +33,7 @@ class RiskModel:
         Why there is no law.
     """
 
-    fit: LooseningFit | None
+    law: LooseningLaw | None
     largest_um: float = 0.0
     followed_months: float = 0.0
     why_not: str = ""
@@ -56,17 +54,17 @@ class RiskModel:
         rng : Generator
             For the law's parameters.
         """
-        fit = self.fit
-        if fit is None:
+        law = self.law
+        if law is None:
             return tuple((month, no_estimate(self.why_not)) for month in months)
-        beside = fit.covariate_means.copy()
-        for index, name in enumerate(fit.names):
+        beside = law.covariate_means.copy()
+        for index, name in enumerate(law.names):
             if name == AS_SUPPLIED:
                 beside[index] = float(method == "as-supplied")
             elif duty is not None:
-                beside[index] = float(name == f"duty {duty}")
+                beside[index] = float(name == DUTY + duty)
         gap = draws.gap_left_um
-        risks = fit.risk_draws(gap, beside, np.array(months), rng=rng)
+        risks = law.risk_draws(gap, beside, np.array(months), rng=rng)
         return tuple(
             (month, self._estimate(risks[:, index], float(gap.mean()), month)) for index, month in enumerate(months)
         )
@@ -82,34 +80,3 @@ class RiskModel:
             high=float(high),
             method="law of working loose on the gap this hub would leave, doubt of gap and law together",
         )
-
-
-def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, rng: np.random.Generator) -> RiskModel:
-    """Fit the law to all fittings on record.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    fitted : FittedWidths
-        The width model of all shafts.
-    rng : Generator
-        For the gaps.
-
-    Returns
-    -------
-    RiskModel
-    """
-    known = law_of_store(store, as_of=as_of, fitted=fitted, rng=rng)
-    return RiskModel(fit=None, why_not=known.why_not) if known.law is None else model_of(known.law)
-
-
-def model_of(fit: LooseningFit) -> RiskModel:
-    """Take a fitted law, if it rests on failures enough."""
-    if fit.failures < FEWEST_FAILURES:
-        why = f"only {fit.failures} failures with a known gap are on record; {FEWEST_FAILURES} are needed"
-        return RiskModel(fit=None, why_not=why)
-    followed = max(float(fit.data.last_word.max()), float(np.max(fit.data.right, initial=0.0)))
-    return RiskModel(fit=fit, largest_um=float(np.quantile(fit.gaps_um, 0.99)), followed_months=followed)

@@ -22,9 +22,10 @@ from wearstats.studies.filing_pace import study_filing_pace
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.make_now import MakeNow, study_make_now
 from wearstats.studies.prices import Prices, read_prices
-from wearstats.studies.shaft_risk import RiskModel, fit_risk_model
+from wearstats.studies.shaft_risk import RiskModel
 from wearstats.studies.stock_answer import PatternStock, StockStudy
 from wearstats.studies.stock_backtest import StockBacktest, study_stock_backtest
+from wearstats.studies.store_gap_risk import fit_risk_model
 
 FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
@@ -131,7 +132,7 @@ def _of_pattern(
         prices=unit_prices,
         minutes_per_um=pace.minutes_per_um,
         limits=limits,
-        law=model.fit,
+        law=model.law,
         law_draws=_LAW_DRAWS,
         months=months,
         rng=rng,
@@ -158,7 +159,7 @@ def _of_pattern(
         prices=prices,
         keeping=keeping,
         minutes_per_um=pace.minutes_per_um,
-        why_no_risk="" if model.fit else model.why_not,
+        why_no_risk="" if model.law else model.why_not,
         make=make,
         why_no_make=why_no_make,
         backtest=_run_through(store, name, as_of=as_of, rng=rng) if past else None,

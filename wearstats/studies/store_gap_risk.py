@@ -17,6 +17,7 @@ from wearstats.studies.fitting_histories import read_histories
 from wearstats.studies.gap_risk import GapRisk, fit_law, study_gap_risk
 from wearstats.studies.gaps import KnownGaps, study_gaps
 from wearstats.studies.sampled_fittings import sample_fittings
+from wearstats.studies.shaft_risk import FEWEST_FAILURES, RiskModel
 from wearstats.studies.width_readings import read_widths
 
 
@@ -118,3 +119,34 @@ def _gaps_of_store(
         shafts = ran["shaft"].dropna().unique().tolist()
         readings = read_widths(store, as_of=as_of, pattern=pattern, shafts=shafts)
     return ran, study_gaps(store, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, rng=rng)
+
+
+def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, rng: np.random.Generator) -> RiskModel:
+    """Fit the law to all fittings on record.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    fitted : FittedWidths
+        The width model of all shafts.
+    rng : Generator
+        For the gaps.
+
+    Returns
+    -------
+    RiskModel
+    """
+    known = law_of_store(store, as_of=as_of, fitted=fitted, rng=rng)
+    return RiskModel(law=None, why_not=known.why_not) if known.law is None else model_of(known.law)
+
+
+def model_of(fit: LooseningFit) -> RiskModel:
+    """Take a fitted law, if it rests on failures enough."""
+    if fit.failures < FEWEST_FAILURES:
+        why = f"only {fit.failures} failures with a known gap are on record; {FEWEST_FAILURES} are needed"
+        return RiskModel(law=None, why_not=why)
+    followed = max(float(fit.data.last_word.max()), float(np.max(fit.data.right, initial=0.0)))
+    return RiskModel(law=fit.law, largest_um=float(np.quantile(fit.gaps_um, 0.99)), followed_months=followed)

@@ -1,0 +1,59 @@
+"""Work out what all shafts together say, for the advice on one."""
+
+from __future__ import annotations
+
+import copy
+import datetime
+
+import numpy as np
+
+from wearstats.store.connection import Store
+from wearstats.studies.filing_pace import study_filing_pace
+from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.one_thread import one_thread
+from wearstats.studies.shaft_background import ShaftBackground
+from wearstats.studies.shaft_risk import RiskModel
+from wearstats.studies.store_gap_risk import fit_risk_model
+
+
+@one_thread
+def make_background(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    rng: np.random.Generator,
+    fitted: FittedWidths | None = None,
+    risk_model: RiskModel | None = None,
+) -> ShaftBackground:
+    """Work it out.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    rng : Generator
+        For the gaps on record, which are drawn as the question of loosening draws them; it is left as it was.
+    fitted : FittedWidths, optional
+        The width model of all shafts, where it was fitted already.
+    risk_model : RiskModel, optional
+        The law of working loose, where it was fitted already.
+
+    Returns
+    -------
+    ShaftBackground
+
+    Raises
+    ------
+    AnalysisError
+        With no reading.
+    """
+    fitted = fit_fleet(store, as_of=as_of, intervals=False) if fitted is None else fitted
+    pace = study_filing_pace(store, fitted.readings, fitted.fit, as_of=as_of)
+    return ShaftBackground(
+        fit=fitted.fit,
+        minutes_per_um=pace.minutes_per_um,
+        pace_assumed=pace.assumed,
+        risk=risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, rng=copy.deepcopy(rng)),
+    )
