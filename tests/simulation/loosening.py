@@ -37,6 +37,7 @@ from wearstats.analysis.fitting_gaps import Bonds, draw_normals, maps_as_read
 from wearstats.analysis.gap_nodes import GapNodes, as_single_values, reduce_draws
 from wearstats.analysis.loosening import fit_loosening
 from wearstats.analysis.loosening_answers import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
+from wearstats.analysis.normal_roots import widest_last_root
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.silence import SilentHistories
 from wearstats.analysis.width_data import CLASSES, PatternShape, WidthData, reduce_readings
@@ -204,9 +205,7 @@ def gaps_known(drawn: DrawnFleet, fit: WidthFit, *, rng: np.random.Generator) ->
 
 def draw_gaps(prediction: MapPrediction, normal: FloatArray, space_um: FloatArray) -> FloatArray:
     """Draw mean gaps as `fitting_gaps.draw_together` does, which draws much else and takes thrice as long."""
-    values, vectors = np.linalg.eigh(prediction.covariance_um2)
-    vectors = vectors * np.where(vectors.sum(axis=1, keepdims=True) < 0, -1.0, 1.0)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))[:, None, :]
+    root = widest_last_root(prediction.covariance_um2)
     flat = prediction.mean_um[:, None, :] + normal @ np.swapaxes(root, 1, 2)
     return mean_gap_left(flat.reshape(*normal.shape[:2], SPLINES, STATION_UM.size), space_um[..., None, None])
 

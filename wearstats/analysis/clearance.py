@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, Status
+from wearstats.analysis.normal_roots import symmetric_root
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_maps import MapPrediction
 from wearstats.domain.contact import CONTACT_LIMIT_UM, clearance, contact_share, filing, gap_floor, gap_left
@@ -112,8 +113,7 @@ def draw_maps(prediction: MapPrediction, *, rng: np.random.Generator, draws: int
     ndarray, shape (units, draws, splines, stations)
         In um from the new width.
     """
-    values, vectors = np.linalg.eigh(prediction.covariance_um2)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))[:, None, :]
+    root = symmetric_root(prediction.covariance_um2)
     half = rng.standard_normal(((draws + 1) // 2, prediction.shape.places))
     normal = np.concatenate([half, -half])[:draws]
     maps = prediction.mean_um[:, None, :] + normal @ np.swapaxes(root, 1, 2)

@@ -187,7 +187,7 @@ def fit_kaplan_meier(
     stops, fails, starts = _checked(stop, failed, start)
     weights = None if weight is None else np.asarray(weight, dtype=float)
     times, deaths = _failures(stops, fails, weights)
-    risk = numbers_at_risk(stops, times, start=starts, weight=weights)
+    risk = numbers_at_risk(stops, times, start=None if start is None else starts, weight=weights)
     survival = np.asarray(np.cumprod(1 - deaths / risk), dtype=float)
     left = risk - deaths  # none left: the curve is zero and Greenwood's sum infinite
     if cluster is None:

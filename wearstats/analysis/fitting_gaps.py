@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearstats.analysis.clearance import FitDraws, fit_draws
+from wearstats.analysis.normal_roots import widest_last_root
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import WidthBlock
 from wearstats.analysis.width_maps import MapPrediction
@@ -121,9 +122,7 @@ def draw_together(
     -------
     GapDraws
     """
-    values, vectors = np.linalg.eigh(prediction.covariance_um2)
-    vectors = vectors * np.where(vectors.sum(axis=1, keepdims=True) < 0, -1.0, 1.0)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))[:, None, :]
+    root = widest_last_root(prediction.covariance_um2)
     flat = prediction.mean_um[:, None, :] + normal @ np.swapaxes(root, 1, 2)
     maps = flat.reshape(*flat.shape[:2], prediction.shape.splines, len(prediction.shape.stations))
     return gaps_of_maps(maps, space_mean_um[:, None] + space_sd_um[:, None] * hub)
