@@ -95,7 +95,7 @@ def test_its_page_has_everything(ran: Result, folder: Path) -> None:
         "curves", "curves-gap", "curves-duty", "gap-risk", "calibration", "law", "silence",
         "methods-apart", "methods-evidence", "methods-overlap",
         "cost-1", "sizes-1", "demand-1", "shelf-1", "cost-2", "sizes-2", "demand-2", "shelf-2",
-        "at-risk", "rates", "forecasts", "returns",
+        "at-risk", "rates", "forecasts", "returns", "contact",
     ]  # fmt: skip
     assert [name for name in figures if name != "history"] == drawn
     assert "<script" not in page

@@ -21,6 +21,7 @@ PAGES = {
     "wear": ["wear"],
     "gauging": ["gauging"],
     "shaft": ["shaft"],
+    "contact": ["contact"],
     "loosening": ["loosening"],
     "methods": ["methods"],
     "stock": ["stock"],

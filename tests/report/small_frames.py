@@ -335,3 +335,22 @@ def shelf() -> pd.DataFrame:
             "cover_high": [6.0, 0.0, 11.0],
         }
     )
+
+
+def contact_bands() -> pd.DataFrame:
+    """Three bands of fittings: more marked than foretold, as many, fewer."""
+    return pd.DataFrame(
+        {
+            "band": [1, 2, 3],
+            "fittings": [10, 10, 10],
+            "foretold": [0.04, 0.5, 0.99],
+            "marked": [0.15, 0.55, 0.9],
+            "low": [0.06, 0.4, 0.84],
+            "high": [0.27, 0.7, 0.95],
+        }
+    )
+
+
+def contact_fittings() -> pd.DataFrame:
+    """Five fittings with marks."""
+    return pd.DataFrame({"foretold": [0.0, 0.1, 0.5, 0.9, 1.0], "marked": [0.05, 0.2, 0.45, 1.0, 0.85]})

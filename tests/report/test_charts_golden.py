@@ -11,6 +11,7 @@ import pytest
 
 from tests.report import small_frames
 from tests.report.chart_spec import axis_titles, empty_views, misspelt_columns, units, untitled_axes
+from wearstats.report.charts.contact import contact_chart
 from wearstats.report.charts.demand import fan_chart, shelf_chart
 from wearstats.report.charts.gap_risk import gap_risk_chart
 from wearstats.report.charts.gap_trust import calibration_chart, law_chart, silence_chart
@@ -118,7 +119,12 @@ def _shelf(width: int) -> AnyChart:
     return shelf_chart(small_frames.shelf(), pattern="D8", width=width)
 
 
+def _contact(width: int) -> AnyChart:
+    return contact_chart(small_frames.contact_bands(), small_frames.contact_fittings(), width=width)
+
+
 CHARTS: dict[str, Draw] = {
+    "contact": _contact,
     "demand": _demand,
     "shelf": _shelf,
     "size-costs": _size_costs,
@@ -142,6 +148,7 @@ CHARTS: dict[str, Draw] = {
     "at-risk": _at_risk,
 }
 TITLES = {
+    "contact": "Of 3 groups of hubs in 1 fewer sides marked than were foretold, in 1 more",
     "demand": "D8: the next quarter needs about 9 hubs, between 4 and 16; 2026Q2 needed 9",
     "shelf": "D8: make 8 hubs now, all of 0.05 mm",
     "size-costs": "D8: 3 well-chosen sizes cost 5\u202f200 EUR a year, 1\u202f700 less than today's",

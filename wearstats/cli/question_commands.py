@@ -109,6 +109,37 @@ def _keep_advice(studies: list[ShaftStudy], options: Options) -> None:
 
 @question_app.command()
 @takes_shared_options
+def contact(
+    *,
+    fittings: Annotated[
+        list[str] | None, typer.Option("--fitting", metavar="ID", help="Look at this fitting; may be given again.")
+    ] = None,
+    options: Options,
+) -> None:
+    """Say whether hubs bore where they were foretold to.
+
+    Sets the sides that marked at a fitting, as written down from the fitting sheet, against what the widths foretold.
+    """
+    from wearstats.report.contact_figures import contact_table
+    from wearstats.report.sentences.contact import contact_sentences, fitting_seen_sentence
+    from wearstats.store.connection import open_store
+    from wearstats.studies.contact_seen import study_contact_seen
+
+    with open_store(options.store, on_wait=print_note) as store:
+        study = study_contact_seen(
+            store, as_of=options.as_of, pattern=options.pattern, fittings=fittings or (), rng=options.rng()
+        )
+    if options.as_json:
+        print_document("contact", study.to_dict(), as_of=options.as_of)
+    elif study.seen is None:
+        print_sentences(fitting_seen_sentence(one) for one in study.singly())
+    else:
+        print_sentences([*contact_sentences(study.seen), ""])
+        print_table(contact_table(study.seen))
+
+
+@question_app.command()
+@takes_shared_options
 def loosening(*, options: Options) -> None:
     """Say how long hubs stay tight.
 

@@ -12,6 +12,7 @@ from wearstats.report.charts.history import history_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.shaft import map_chart
 from wearstats.report.charts.wear import fleet_chart
+from wearstats.report.contact_figures import contact_figure
 from wearstats.report.curve_figures import curve_figures
 from wearstats.report.gap_figures import gap_figures
 from wearstats.report.gauging_tables import gauges_table, measurers_table, plans_table, strays_table
@@ -21,6 +22,7 @@ from wearstats.report.page import Figure, Page, Section, make_figure
 from wearstats.report.review_figures import review_figures
 from wearstats.report.review_tables import ends_table, groups_table
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
+from wearstats.report.sentences.contact import contact_sentences
 from wearstats.report.sentences.gauging import gauging_sentences
 from wearstats.report.sentences.glossary import GLOSSARY
 from wearstats.report.sentences.loosening import loosening_sentences
@@ -219,15 +221,26 @@ def _map_figure(study: ShaftStudy) -> Figure:
 
 
 def quality_section(picture: Picture) -> Section:
-    """Show what looks doubtful in the records."""
+    """Show what looks doubtful in the records, and whether hubs bore where the widths foretold it."""
+    contact = picture.contact
+    agree = () if contact is None or contact.seen is None else tuple(contact_sentences(contact.seen))
+    figures = () if contact is None or contact.seen is None else (contact_figure(contact.seen, contact.fittings),)
+    if contact is None and "contact" in picture.unanswered:
+        why = picture.unanswered["contact"]
+        agree = (sentence(f"whether hubs bear where it is foretold cannot be told yet: {why}"),)
     found = picture.findings
     if not found:
-        return Section(name="quality", heading=_QUALITY, sentences=("Nothing on record looks doubtful.",))
+        lead = ("Nothing on record looks doubtful.", *agree)
+        return Section(name="quality", heading=_QUALITY, sentences=lead, figures=figures)
     shown = found[:_MOST_FINDINGS]
-    lead = f"{count(len(found), 'thing')} on record {'looks' if len(found) == 1 else 'look'} doubtful"
+    lead_words = f"{count(len(found), 'thing')} on record {'looks' if len(found) == 1 else 'look'} doubtful"
     rest = f"; the first {len(shown)} of them, all with: wearstats store check" if len(found) > len(shown) else ""
     return Section(
-        name="quality", heading=_QUALITY, sentences=(sentence(lead + rest),), points=tuple(str(one) for one in shown)
+        name="quality",
+        heading=_QUALITY,
+        sentences=(*agree, sentence(lead_words + rest)),
+        points=tuple(str(one) for one in shown),
+        figures=figures,
     )
 
 

@@ -42,6 +42,10 @@ COLUMNS = (
     "as_read_um",
     "inspections",
     "space_status",
+    "bearing_share",
+    "bearing_low",
+    "bearing_high",
+    "marked_share",
 )
 MEASURES = ("gap_left_um", "three_tightest_um", "contact_share")
 DRAWS = 320
@@ -56,7 +60,8 @@ class KnownGaps:
     ----------
     frame : DataFrame
         One row a fitting with readings in hand: `COLUMNS`, lengths in um; low and high enclose 95 %; ``as_read_um`` is
-        the mean gap left that the readings show when taken at their word.
+        the mean gap left that the readings show when taken at their word; ``bearing_share`` is the share of splines
+        that bear, ``marked_share`` that of sides on which marks were noted, NaN where none were.
     nodes : dict of str to GapNodes
         For each of `MEASURES`, a few equally likely values a fitting, in the order of the frame.
     as_read : GapNodes
@@ -175,8 +180,9 @@ def _draw_some(
         normal = draw_normals(bonds.take(at), prediction.shape.places, DRAWS, rng=rng)
         draws = draw_together(prediction, normal, mean, sd, hub_normal[at])
         as_read = gaps_of_maps(maps_as_read(block)[:, None], mean[:, None]).fit.gap_left_um[:, 0]
-        frame = _frame(names[at], rows.iloc[at], prediction, draws, as_read, in_each)
         notes = notes_of(rows.iloc[at], prediction.shape.splines)
+        frame = _frame(names[at], rows.iloc[at], prediction, draws, as_read, in_each)
+        frame = frame.assign(marked_share=notes["splines marked"])
         blocks.append(_Block(frame=frame, notes=notes, draws=draws))
     return blocks
 
@@ -208,6 +214,7 @@ def _frame(
 ) -> pd.DataFrame:
     gap = draws.fit.gap_left_um
     low, high = np.quantile(gap, [0.025, 0.975], axis=1)
+    bearing_low, bearing_high = np.quantile(draws.bearing_share, [0.025, 0.975], axis=1)
     return pd.DataFrame(
         {
             "fitting": names,
@@ -225,6 +232,9 @@ def _frame(
             "as_read_um": as_read,
             "inspections": in_each.reindex(names).to_numpy(),
             "space_status": rows["space_status"].to_numpy(dtype=object),
+            "bearing_share": draws.bearing_share.mean(axis=1),
+            "bearing_low": bearing_low,
+            "bearing_high": bearing_high,
         }
     )
 

@@ -13,6 +13,7 @@ import numpy as np
 from wearstats.errors import AnalysisError
 from wearstats.store.checks import Finding, run_checks
 from wearstats.store.connection import Store
+from wearstats.studies.contact_seen import ContactStudy, study_contact_seen
 from wearstats.studies.demo import is_invented
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.gauging import GaugingStudy, study_gauging
@@ -64,6 +65,7 @@ class Picture:
     methods: MethodsStudy | None = None
     stock: StockStudy | None = None
     review: ReviewStudy | None = None
+    contact: ContactStudy | None = None
     unanswered: dict[str, str] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     invented: bool = False
@@ -78,6 +80,7 @@ class Picture:
             "methods": self.methods,
             "stock": self.stock,
             "review": self.review,
+            "contact": self.contact,
         }
         return {
             **{name: None if answer is None else answer.to_dict() for name, answer in answers.items()},
@@ -178,6 +181,12 @@ def study_picture(
             lambda: about_methods(horizon_months=horizon_months, rng=new_rng(), same_gap=same_gap),
         ),
         stock=stock,
+        contact=ask(
+            "contact",
+            lambda: study_contact_seen(
+                store, as_of=as_of, pattern=pattern, gaps=loosening.known_gaps if loosening else None, rng=new_rng()
+            ),
+        ),
         review=ask("review", lambda: about_review(fitted=fitted, known=known, stock=stock, rng=new_rng())),
         unanswered=unanswered,
         findings=tuple(run_checks(store, as_of=as_of)),

@@ -21,6 +21,7 @@ from wearstats.domain.frames import METHODS
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
+from wearstats.studies.fitting_seen import last_fitting_seen
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.shaft_answer import Choice, ShaftStudy
 from wearstats.studies.shaft_background import ShaftBackground, background_of_store
@@ -123,6 +124,7 @@ def study_shaft(
         advice=advice,
         cautions=_cautions(in_hand, fit, pattern, evidence, background.pace_assumed, model),
         history=_history(readings, mine, fit),
+        seen=last_fitting_seen(store, shaft, as_of=as_of, fit=fit, readings=readings, rng=rng),
     )
 
 

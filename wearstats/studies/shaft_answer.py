@@ -12,6 +12,7 @@ from wearstats.analysis.choices import Advice
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.reml import FloatArray
 from wearstats.store.advice import GivenAdvice
+from wearstats.studies.fitting_seen import FittingSeen
 
 CHOICE_COLUMNS = (
     "undersize_um",
@@ -96,6 +97,8 @@ class ShaftStudy:
         What to beware of on this shaft.
     history : DataFrame
         See `history_frame`.
+    seen : FittingSeen or None
+        Contact foretold and marked at its last fitting; None where no marks were noted.
     """
 
     as_of: datetime.date
@@ -109,6 +112,7 @@ class ShaftStudy:
     advice: Advice
     cautions: tuple[str, ...]
     history: pd.DataFrame
+    seen: FittingSeen | None = None
 
     def history_frame(self) -> pd.DataFrame:
         """One row an inspection of the shaft, before earlier hubs too, by day.
@@ -184,5 +188,6 @@ class ShaftStudy:
             "choices": [choice.to_dict() for choice in self.choices],
             "advice": self.advice.to_dict(),
             "cautions": list(self.cautions),
+            "last_fitting": None if self.seen is None else self.seen.to_dict(),
             "history": [{**row, "measured_on": str(row["measured_on"])} for row in self.history.to_dict("records")],
         }

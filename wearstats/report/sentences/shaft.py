@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from wearstats.report.sentences.contact import fitting_seen_sentence
 from wearstats.report.sentences.phrases import in_hundred, millimetres, sentence, size, undersize
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ def shaft_sentences(study: ShaftStudy) -> list[str]:
     chosen = chosen_row(study)
     if chosen is not None:
         lines += _what_it_leaves(chosen)
+    if study.seen is not None:
+        lines.append(fitting_seen_sentence(study.seen))
     lines += [sentence(caution) for caution in study.cautions]
     return lines
 
