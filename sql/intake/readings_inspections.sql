@@ -5,7 +5,7 @@ with texts as (
     select
         inspection as text,
         unit as said_unit,
-        regexp_replace(trim(inspection), '^''(''*[=+@-])', '\1') as name
+        regexp_replace(trim(inspection), '^''(''*[=+@\t\r-])', '\1') as name
     from arriving_readings
     group by all
 )

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from wearstats.report.signs import OBEYED, shown
+
 if TYPE_CHECKING:
     from wearstats.report.tables import DataTable
 
@@ -34,13 +36,16 @@ def print_document(answer: str, document: Mapping[str, Any], *, as_of: datetime.
     """
     head = {"answer": answer, "version": DOCUMENT_VERSION, "as_of": as_of}
     rest = {key: value for key, value in document.items() if key not in head}
-    typer.echo(json.dumps(plain(head | rest), ensure_ascii=False, allow_nan=False, indent=2))
+    text = json.dumps(plain(head | rest), ensure_ascii=False, allow_nan=False, indent=2)
+    # a terminal must not obey what a name holds; a reader of the document gets the name as it is
+    typer.echo(OBEYED.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text))
 
 
 def print_sentences(sentences: Iterable[str]) -> None:
     """Print sentences, one paragraph each, wrapped where a person reads them on a terminal."""
     width = min(shutil.get_terminal_size().columns, 100) if sys.stdout.isatty() else 0
     for sentence in sentences:
+        sentence = shown(sentence)
         typer.echo(textwrap.fill(sentence, width, break_long_words=False) if width >= 20 else sentence)
 
 
@@ -48,12 +53,12 @@ def print_table(table: DataTable) -> None:
     """Print a table in plain lines, and an empty line behind it."""
     from wearstats.report.tables import plain_lines
 
-    typer.echo("\n".join([*plain_lines(table), ""]))
+    typer.echo(shown("\n".join([*plain_lines(table), ""])))
 
 
 def print_note(text: str) -> None:
     """Print a note or an error where it does not mix with the answer."""
-    typer.echo(text, err=True)
+    typer.echo(shown(text), err=True)
 
 
 def print_progress(text: str) -> None:

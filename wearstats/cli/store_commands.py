@@ -56,7 +56,7 @@ def add(
     from wearstats.store.connection import open_store
     from wearstats.store.intake import add_files
 
-    text = sys.stdin.read() if "-" in files else None
+    text = _pasted() if "-" in files else None
     paths = [Path(file) for file in files if file != "-"]
     with open_store(options.store, write=True, on_wait=print_note) as store:
         report = add_files(store, paths, table=table, added_on=options.as_of, correct=correct, text=text)
@@ -121,6 +121,13 @@ def info(
         print_document("store info", contents.to_dict(), as_of=options.as_of)
     else:
         print_sentences(_contents_sentences(contents))
+
+
+def _pasted() -> str:
+    """Read what is pasted or piped in."""
+    from wearstats.store.intake_scan import as_pasted
+
+    return as_pasted(sys.stdin)
 
 
 def _intake_sentences(report: IntakeReport) -> list[str]:

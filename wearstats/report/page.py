@@ -13,6 +13,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 import wearstats
 from wearstats.report.interactive import interactive_data, interactive_script
 from wearstats.report.render import AnyChart, chart_spec, spec_svg
+from wearstats.report.signs import finished
 from wearstats.report.tables import DataTable
 from wearstats.resources import resource
 
@@ -141,6 +142,7 @@ def render_page(page: Page, *, interactive: bool = False) -> str:
         loader=FileSystemLoader(resource(TEMPLATES)),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=finished,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,

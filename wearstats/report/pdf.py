@@ -12,6 +12,7 @@ from typing import Any, Final
 import wearstats
 from wearstats.errors import ReportError
 from wearstats.report.page import Figure, Page
+from wearstats.report.signs import all_shown
 from wearstats.report.tables import DataTable
 from wearstats.resources import resource
 
@@ -49,7 +50,7 @@ def page_pdf(page: Page) -> bytes:
     with TemporaryDirectory() as folder:
         room = Path(folder)
         (room / "page.typ").write_text(resource(TEMPLATE).read_text(encoding="utf-8"), encoding="utf-8")
-        (room / "page.json").write_text(json.dumps(page_content(page)), encoding="utf-8")
+        (room / "page.json").write_text(json.dumps(all_shown(page_content(page))), encoding="utf-8")
         for figure in _figures(page):
             (room / f"{figure.name}.svg").write_text(figure.wide, encoding="utf-8")
         made: bytes = typst.compile(str(room / "page.typ"), root=str(room))

@@ -9,6 +9,7 @@ from typing import Any, Final
 import altair as alt
 
 from wearstats.errors import ReportError
+from wearstats.report.signs import all_shown
 from wearstats.report.theme import FONT_SIZE, TITLE_SIZE, house_style
 
 AnyChart = alt.Chart | alt.LayerChart | alt.HConcatChart | alt.VConcatChart | alt.FacetChart
@@ -28,7 +29,7 @@ def chart_spec(chart: AnyChart, *, check: bool = True) -> dict[str, Any]:
         Whether to check it against Vega-Lite's own schema, as the tests do; it takes as long as drawing.
     """
     with house_style():
-        spec: dict[str, Any] = chart.to_dict(validate=check)
+        spec: dict[str, Any] = all_shown(chart.to_dict(validate=check))
     return spec
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from wearstats.errors import ReportError
+from wearstats.report.signs import shown
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -34,6 +35,7 @@ def write_rows(rows: pd.DataFrame, path: Path, *, sheet: str) -> Path:
         When the ending is another one, or the folder is not there.
     """
     harmless = rows.apply(lambda column: column.map(_harmless) if column.dtype.kind not in "biufM" else column)
+    harmless = harmless.rename(columns=_harmless)
     try:
         if path.suffix.lower() == ".csv":
             harmless.to_csv(path, index=False, lineterminator="\n")
@@ -48,4 +50,7 @@ def write_rows(rows: pd.DataFrame, path: Path, *, sheet: str) -> Path:
 
 def _harmless(cell: object) -> object:
     """Put an apostrophe before text that a spreadsheet would take for a formula."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA_STARTS) else cell
+    if not isinstance(cell, str):
+        return cell
+    text = shown(cell)
+    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text

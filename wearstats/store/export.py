@@ -282,6 +282,11 @@ def _note_names(store: Store, table: Table) -> list[str]:
     return [str(name) for (name,) in found]
 
 
+def harmless_text(text: str) -> str:
+    """Put an apostrophe before a text that a spreadsheet would run; intake takes it off again."""
+    return f"'{text}" if re.match(FORMULA, text) and not re.fullmatch(PLAIN, text) else text
+
+
 def harmless(text: str) -> str:
     """Write the SQL that puts an apostrophe before a text that a spreadsheet would run."""
     return (

@@ -27,6 +27,7 @@ from dataclasses import dataclass, field, replace
 from wearstats.domain.frames import STATIONS, TABLE_BY_NAME, TABLES, Table
 from wearstats.errors import InputError, Problem
 from wearstats.store.intake_limits import refuse_many_columns
+from wearstats.store.intake_rows import UNPRINTABLE
 from wearstats.store.intake_scan import DELIMITERS, empty_file, split_line
 
 Cells = Sequence[str | None]
@@ -262,6 +263,15 @@ def heading_problems(table: Table, headings: Sequence[str], *, said: Iterable[st
             next_step="take one away or rename it",
         )
         for name in twice
+    ] + [
+        Problem(
+            place=f"{place}, column {number}",
+            found="its name has a sign that cannot be printed",
+            allowed="letters, digits and other signs that can be seen",
+            next_step="write the name anew",
+        )
+        for number, heading in enumerate(headings, start=1)
+        if UNPRINTABLE.search(heading)
     ]
     return problems + missing_columns(table, [*names, *said], place=place)
 

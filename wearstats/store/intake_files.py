@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -25,7 +26,16 @@ from wearstats.store.intake_blocks import (
 )
 from wearstats.store.intake_incoming import Incoming, Ragged, frame_sha256, kept_names, text_of
 from wearstats.store.intake_limits import refuse_long_footer, refuse_many_columns, refuse_many_rows
-from wearstats.store.intake_scan import ScannedText, checked_path, file_sha256, read_text, scan_text, split_line
+from wearstats.store.intake_scan import (
+    HALVES,
+    ScannedText,
+    checked_path,
+    file_sha256,
+    no_text,
+    read_text,
+    scan_text,
+    split_line,
+)
 from wearstats.store.intake_sheets import Rows, cell_text, read_sheets
 
 FAST_FROM_BYTES = 1 << 18
@@ -63,6 +73,8 @@ class Staging:
     def add_text(self, text: str, table: Table | None, *, place: str) -> None:
         """Stage pasted text."""
         try:
+            if HALVES.search(text):
+                raise InputError(no_text(place))
             sha256 = hashlib.sha256(text.encode()).hexdigest()
             if table is None:
                 text, greeting = below_greeting(text)
@@ -83,8 +95,13 @@ class Staging:
                 for column, values in frame.reset_index(drop=True).items()
             }
         )
+        try:
+            sha256 = frame_sha256(plain)
+        except UnicodeEncodeError:
+            self.problems.append(no_text(name))
+            return
         with self.store.frame("arriving", plain):
-            self._add_typed("select * from arriving", name, table, sha256=frame_sha256(plain))
+            self._add_typed("select * from arriving", name, table, sha256=sha256)
 
     def drop(self) -> None:
         """Take away the staging tables and all that was made from them."""
@@ -129,7 +146,7 @@ class Staging:
             self.store.execute(
                 f"create temp table {relation} as select * from read_csv($path, header = true, delim = $delimiter, "
                 "quote = '\"', escape = '\"', auto_detect = false, columns = $columns, strict_mode = true)",
-                {"path": str(path), "delimiter": delimiter, "columns": held},
+                {"path": _this_only(path), "delimiter": delimiter, "columns": held},
             )
         except duckdb.InvalidInputException:
             # some row does not fit: the careful reader says which
@@ -172,9 +189,12 @@ class Staging:
             raise InputError(unknown_table(path.name, path.stem))
         refuse_long_footer(path)
         try:
-            rows = self.store.value("select sum(num_rows) from parquet_file_metadata($path)", {"path": str(path)})
+            counted = "select sum(num_rows) from parquet_file_metadata($path)"
+            rows = self.store.value(counted, {"path": _this_only(path)})
             refuse_many_rows(path, int(rows or 0))
-            self._add_typed("select * from read_parquet($path)", path.name, table, path=path, sha256=file_sha256(path))
+            # columns come from the file alone, never from the names of its folders
+            source = "select * from read_parquet($path, hive_partitioning = false)"
+            self._add_typed(source, path.name, table, path=path, sha256=file_sha256(path))
         except duckdb.Error:
             raise InputError(
                 Problem(
@@ -187,7 +207,7 @@ class Staging:
 
     def _add_typed(self, source: str, file: str, table: Table, *, sha256: str, path: Path | None = None) -> None:
         """Stage columns that have types of their own, as the texts that a person would have typed."""
-        params = {"path": str(path)} if path is not None else None
+        params = {"path": _this_only(path)} if path is not None else None
         described = self.store.rows(f"describe {source}", params)
         headings = [str(row[0]) for row in described]
         refuse_many_columns(len(headings), place=file)
@@ -302,6 +322,11 @@ def stage_paths(
         staging.drop()
         raise InputError(staging.problems)
     return staging
+
+
+def _this_only(path: Path) -> str:
+    """Write a path so that DuckDB reads that file, not all those whose names its stars and brackets would fit."""
+    return re.sub(r"([*?\[])", r"[\1]", str(path))
 
 
 def _filled_sheets(sheets: dict[str, Rows]) -> dict[str, Rows]:

@@ -33,6 +33,9 @@ Texts = tuple[str | None, ...]
 _YES_NO = {"yes": "true", "no": "false", "y": "true", "n": "false", "true": "true", "false": "false"}
 # a text that a spreadsheet would take for a formula is exported with an apostrophe before it
 _HARMLESS = re.compile(r"'('*[=+\-@\t\r])")
+UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+"""Signs that no name has and no workbook holds: controls but for tab and line ends, and what is no character."""
+
 NUMERIC_KINDS = frozenset({"number", "width", "integer"})
 
 
@@ -192,6 +195,7 @@ def _read_cell(column: Column, text: str | None, unit: str | None, mark: Decimal
             raise TypedValueError("nothing is written", allowed=_allowed(column), next_step="fill it in")
         else:
             return (None,) * places
+    refuse_unprintable(text)
     if column.kind == "width":
         size = parse_size(text, _unit(unit), decimal_mark=mark)
         return text, f"{tenths_to_mm(size.tenths):f}"
@@ -202,6 +206,17 @@ def _read_cell(column: Column, text: str | None, unit: str | None, mark: Decimal
         day = parse_day_or_month(text)
         return text, day.first.isoformat(), day.last.isoformat()
     return (_READERS[column.kind](column, text, mark),)
+
+
+def refuse_unprintable(text: str) -> None:
+    """Refuse a text with a sign that files could not carry back; raises `TypedValueError`."""
+    found = UNPRINTABLE.search(text)
+    if found is not None:
+        raise TypedValueError(
+            f"{quoted(UNPRINTABLE.sub(chr(0xFFFD), text))} has a sign that cannot be printed (U+{ord(found[0]):04X})",
+            allowed="letters, digits and other signs that can be seen",
+            next_step="write it anew without that sign",
+        )
 
 
 def _unit(unit: str | None) -> Unit:

@@ -6,8 +6,10 @@ import codecs
 import csv
 import hashlib
 import io
+import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TextIO
 
 from wearstats.errors import InputError, Problem
 from wearstats.store.intake_limits import refuse_long_line
@@ -16,6 +18,8 @@ _CHUNK = 1 << 24
 _ALLOWED_FILES = "a .csv, .txt or .tsv text, an .xlsx workbook or a .parquet file"
 _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r\f\v\x1b")
 _MAGIC = {b"PK\x03\x04": "a zip or workbook", b"PAR1": "a Parquet file", b"%PDF": "a PDF", b"\x1f\x8b": "a gzip file"}
+HALVES = re.compile("[\ud800-\udfff]")
+"""What Python leaves in a text where bytes that are none were read, and what no file can hold."""
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
@@ -83,7 +87,7 @@ def scan_text(path: Path) -> ScannedText:
                 _refuse_other_kinds(path.name, chunk)
                 refuse_long_line(chunk.split(b"\n", 1), place=path.name)
             if not utf16 and len(chunk.translate(None, _CONTROLS)) != len(chunk):
-                raise InputError(_rubbish(path.name))
+                raise InputError(no_text(path.name))
             digest.update(chunk)
             size += len(chunk)
             if utf8 is not None and not chunk.isascii():
@@ -105,7 +109,15 @@ def read_text(path: Path, scanned: ScannedText) -> str:
     try:
         return path.read_bytes().decode(scanned.encoding)
     except UnicodeDecodeError:
-        raise InputError(_rubbish(path.name)) from None
+        raise InputError(no_text(path.name)) from None
+
+
+def as_pasted(stream: TextIO) -> str:
+    """Read all of a stream; raises `InputError` where its bytes are no text."""
+    try:
+        return stream.read()
+    except UnicodeDecodeError:
+        raise InputError(no_text("pasted text")) from None
 
 
 def split_line(line: str, delimiter: str) -> list[str]:
@@ -126,7 +138,8 @@ def _refuse_other_kinds(name: str, chunk: bytes) -> None:
             )
 
 
-def _rubbish(name: str) -> Problem:
+def no_text(name: str) -> Problem:
+    """Say that bytes stand for no text."""
     return Problem(
         place=name,
         found="holds bytes that are no text",

@@ -9,16 +9,27 @@ from typing import Any
 import pandas as pd
 
 from wearstats.domain.frames import Table
-from wearstats.domain.typed import DecimalMark
+from wearstats.domain.typed import DecimalMark, TypedValueError, quoted
 from wearstats.store.connection import Store
 from wearstats.store.intake_checks import inspection_problems
 from wearstats.store.intake_incoming import Incoming, Ragged
 from wearstats.store.intake_merge import merge_rows
 from wearstats.store.intake_readings import take_readings
-from wearstats.store.intake_rows import NUMERIC_KINDS, CellProblem, cleaned, file_decimal_mark, read_rows
+from wearstats.store.intake_rows import (
+    NUMERIC_KINDS,
+    UNPRINTABLE,
+    CellProblem,
+    cleaned,
+    file_decimal_mark,
+    read_rows,
+    refuse_unprintable,
+)
 from wearstats.store.intake_wide import lengthened
 from wearstats.store.layout import contract_text, key_columns, key_json
 from wearstats.store.rejects import KeptOut, as_problem, keep_out, keep_out_relation, settle
+
+_UNPRINTABLE_SQL = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x{9f}\x{fffe}\x{ffff}]"
+"""`UNPRINTABLE` as SQL has it, where no text has halves of characters."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +54,7 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, m
     mark = file_decimal_mark(table, frame, semicolons=incoming.semicolons)
     whole = _filled_up(store, table, frame, mark=mark) if correct else frame
     read = read_rows(table, whole, decimal_mark=mark)
-    problems = dict(read.problems)
+    problems = {**_unprintable_extras(incoming, rows), **read.problems}
     sound = read.cells.drop(index=list(problems))
     if table.name == "inspections":
         far = inspection_problems(store, sound, mark=mark)
@@ -86,7 +97,7 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
     on_paper = long is not incoming
     _keep_readings_out(store, long, intake=intake, on_paper=on_paper)
     keep_out(store, table, _ragged_rows(incoming), intake=intake, file=incoming.file)
-    _note_reading_extras(store, long, intake=intake)
+    left_out = _note_reading_extras(store, long, intake=intake)
     told = store.rows(
         "select row_no, coalesce(column_name, ''), found, allowed, next_step, more from rejects "
         "where intake = $intake and file = $file and table_name = 'readings' order by reject limit $most",
@@ -109,7 +120,7 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
                 *more.splitlines(),
             )
         ),
-        notes=long.notes,
+        notes=(*long.notes, *left_out),
     )
 
 
@@ -174,6 +185,19 @@ def _text(value: Any) -> str | None:
     return None if value is None else str(value)
 
 
+def _unprintable_extras(incoming: Incoming, rows: pd.DataFrame) -> dict[int, list[CellProblem]]:
+    """Find the rows with a sign that cannot be printed in a column that the table does not have."""
+    found: dict[int, list[CellProblem]] = {}
+    for name in incoming.extra:
+        texts = rows[name].dropna().astype(str)
+        for row, text in texts[texts.str.contains(UNPRINTABLE)].items():
+            try:
+                refuse_unprintable(text)
+            except TypedValueError as refused:
+                found.setdefault(int(str(row)), []).append(CellProblem.of(name, refused))
+    return found
+
+
 def _note_extras(store: Store, incoming: Incoming, taken: pd.DataFrame, values: pd.DataFrame, *, intake: int) -> None:
     """Keep the columns that the table does not have, beside the rows that came in."""
     extra = list(incoming.extra)
@@ -197,21 +221,29 @@ def _note_extras(store: Store, incoming: Incoming, taken: pd.DataFrame, values: 
     _note(store, incoming.table, intake=intake)
 
 
-def _note_reading_extras(store: Store, incoming: Incoming, *, intake: int) -> None:
-    """Keep the further columns of a file of readings, beside the readings that came in."""
+def _note_reading_extras(store: Store, incoming: Incoming, *, intake: int) -> list[str]:
+    """Keep the further columns of a file of readings, beside the readings that came in; tell what was left out."""
     noted = {name: held for name, held in incoming.extra.items() if name != "unit"}
-    if not noted:
-        return
+    told = []
     for name, held in noted.items():
         store.execute(
-            f"create or replace temp table noted as select $name as column_name, trim({held}) as value, "
+            f"create or replace temp table noted as select $name as column_name, {_cleaned_sql(held)} as value, "
             "to_json([inspection, spline::varchar, station, trial::varchar])::varchar as key_json "
             f"from {incoming.relation} as incoming join parsed_readings on parsed_readings.row_id = incoming.rowid "
-            f"where sound and trim(coalesce({held}, '')) <> '' "
+            f"where sound and trim(coalesce({held}, '')) <> '' and not regexp_matches({held}, $unprintable) "
             "and row_id not in (select row_id from kept_out_readings)",
-            {"name": name},
+            {"name": name, "unprintable": _UNPRINTABLE_SQL},
         )
         _note(store, incoming.table, intake=intake)
+        odd = f"select count(*) from {incoming.relation} where regexp_matches({held}, $unprintable)"
+        if left_out := store.value(odd, {"unprintable": _UNPRINTABLE_SQL}):
+            told.append(f"{incoming.file}, {quoted(name)}: {left_out} cells with signs that cannot be printed left out")
+    return told
+
+
+def _cleaned_sql(held: str) -> str:
+    """Write the SQL that takes off the blanks around a text and the apostrophe of an export."""
+    return f"regexp_replace(trim({held}), '^''(''*[=+@\\t\\r-])', '\\1')"
 
 
 def _note(store: Store, table: Table, *, intake: int) -> None:

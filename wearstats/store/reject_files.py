@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import os
-import re
 from pathlib import Path
 
 import pandas as pd
@@ -13,8 +12,9 @@ import pandas as pd
 from wearstats.domain.frames import TABLE_BY_NAME
 from wearstats.errors import StoreError, UsageError
 from wearstats.store.connection import Store
-from wearstats.store.export import FORMULA, PLAIN
+from wearstats.store.export import harmless_text
 from wearstats.store.intake_blocks import REJECT_COLUMNS
+from wearstats.store.intake_rows import UNPRINTABLE
 
 
 def list_rejects(store: Store, *, table: str | None = None, settled: bool = False) -> pd.DataFrame:
@@ -99,6 +99,5 @@ def _write(place: Path, table: str, rejects: pd.DataFrame) -> int:
 
 
 def _harmless(value: object) -> str:
-    """Put an apostrophe before a text that a spreadsheet would run; intake takes it off again."""
-    text = "" if value is None else str(value)
-    return f"'{text}" if re.search(FORMULA, text) and not re.fullmatch(PLAIN.strip("^$"), text) else text
+    """Write a cell that no spreadsheet runs and that intake can read again, even where it was refused for its signs."""
+    return "" if value is None else UNPRINTABLE.sub("\ufffd", harmless_text(str(value)))

@@ -13,7 +13,10 @@ all("[data-row]").forEach((row) => all("input", row).forEach((cell, n) => {
 const inputs = all("#sheet input, #sheet select"), cells = all("[data-spline]"), cards = all("[data-fitting]");
 const line = (name) => inputs.find((input) => input.dataset.line === name && !input.closest("[data-fitting]"));
 const fill = (text, facts) => text.replace(/\{(\w+)\}/g, (_, name) => facts[name]);
-const value = (input) => (input ? input.value.trim().replace(/[\s;"]+/g, " ") : "");
+const value = (input) => (input ? input.value.trim().replace(/\s+/g, " ") : "");
+// a cell that comes back whole, and that no spreadsheet runs: the store takes the apostrophe off again
+const safe = (text) => (/^'*[=+\-@\t\r]/.test(text) && !/^[+-]?\d+(\.\d+)?$/.test(text) ? "'" + text : text);
+const cell = (text) => (/[;"\r\n]/.test(text) ? '"' + safe(text).replace(/"/g, '""') + '"' : safe(text));
 // point or comma, and whatever blanks and quotes a phone puts in
 const figures = (input) => input.value.replace(/[\s\u200b\u2019\u2018"']/g, "").replace(",", ".");
 const number = (text) => (/^(\d+\.?\d*|\.\d+)$/.test(text) ? Number(text) : NaN);
@@ -107,12 +110,12 @@ function look() {
 const answered = (card) => Boolean(value(all("[data-line=state]", card)[0]));
 
 function text() {
-  const lines = [setup.table, "form: " + setup.form];
+  const lines = [setup.table, cell("form: " + setup.form)];
   if (cards.length) {
     lines.push(setup.columns.join(";"));
     cards.filter(answered).forEach((card) => lines.push(setup.columns.map((name) => {
       const input = all("[data-line=" + name + "]", card)[0];
-      return { fitting: card.dataset.fitting, prompted: "asked" }[name] || (name === "hours" ? figures(input) : value(input));
+      return cell({ fitting: card.dataset.fitting, prompted: "asked" }[name] || (name === "hours" ? figures(input) : value(input)));
     }).join(";")));
   } else {
     const exact = ["hours", "turn", "register", "check_piece", "check_reading"];
@@ -120,12 +123,12 @@ function text() {
       const { unit, step } = gauge(), chosen = value(line("reads"));
       const said = { form: "", pattern: setup.pattern, unit: chosen && unit, resolution: step };
       const input = line(name), words = name in said ? said[name] : exact.includes(name) ? figures(input) : value(input);
-      if (words) lines.push(name + ": " + words);
+      if (words) lines.push(cell(name + ": " + words));
     });
-    lines.push(["spline", ...setup.stations].join(";"));
+    lines.push(["spline", ...setup.stations].map(cell).join(";"));
     const rows = {};
     cells.forEach((cell) => (rows[cell.dataset.spline] = rows[cell.dataset.spline] || []).push(figures(cell)));
-    Object.entries(rows).forEach(([row, sizes]) => { if (sizes.some(Boolean)) lines.push([row, ...sizes].join(";")); });
+    Object.entries(rows).forEach(([row, sizes]) => { if (sizes.some(Boolean)) lines.push([row, ...sizes].map(cell).join(";")); });
   }
   return lines.join("\n") + "\n";
 }

@@ -12,6 +12,7 @@ from wearstats.domain.units import UM_PER_UNIT, mm_to_um
 from wearstats.report.sheets.drawing import gauge_held, shaft_end, shaft_side
 from wearstats.report.sheets.form import FOLLOW_UP_COLUMNS, MEASURING_LINES, FollowUpForm, MeasuringForm
 from wearstats.report.sheets.wording import TEMPLATES, Wording
+from wearstats.report.signs import finished
 from wearstats.resources import resource
 
 Paper = Literal["A4", "letter"]
@@ -88,6 +89,7 @@ def form_environment() -> Environment:
         loader=FileSystemLoader(resource(TEMPLATES)),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=finished,
         trim_blocks=True,
         lstrip_blocks=True,
     )

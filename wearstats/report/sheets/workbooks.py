@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from openpyxl import Workbook
+from openpyxl.cell import Cell
 from openpyxl.formatting.rule import Rule
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.styles.differential import DifferentialStyle
@@ -18,6 +19,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from wearstats.domain.frames import TABLES, Column, Table
 from wearstats.domain.units import UM_PER_UNIT, mm_to_um
+from wearstats.errors import ReportError
 from wearstats.report.sheets.form import (
     FOLLOW_UP_COLUMNS,
     MEASURING_LINES,
@@ -27,10 +29,15 @@ from wearstats.report.sheets.form import (
 )
 from wearstats.report.sheets.pages import SHARE
 from wearstats.report.sheets.wording import Wording
+from wearstats.report.signs import shown
+from wearstats.store.export import harmless_text
+from wearstats.store.intake_rows import UNPRINTABLE
 from wearstats.studies.sheets import SheetNames
 
 ROWS: Final = 300
 """Rows of a notebook's sheet that have drop-downs."""
+LONGEST: Final = 32_767
+"""Signs that a cell can hold."""
 RESOLUTIONS: Final = ("0.01", "0.001", "0.0001", "1", "0.1")
 
 _BOLD: Final = Font(bold=True)
@@ -49,7 +56,7 @@ def measuring_book(form: MeasuringForm) -> bytes:
     book, sheet = _new_book("readings")
     for row, name in enumerate(MEASURING_LINES, start=1):
         sheet.cell(row, 1, f"{name.replace('_', ' ')}:").font = _BOLD
-        cell = sheet.cell(row, 2, form.prefilled.get(name))
+        cell = _written(sheet, row, 2, form.prefilled.get(name))
         cell.number_format = "yyyy-mm-dd" if name == "measured_on" else _AS_TYPED
         cell.alignment = Alignment(horizontal="left")
         if name in _REQUIRED_LINES:
@@ -59,7 +66,7 @@ def measuring_book(form: MeasuringForm) -> bytes:
         _choose(sheet, f"B{row}", words, title=part["label"], hint=part["hint"], strict=name != "resolution")
     head = len(MEASURING_LINES) + 2
     for at, name in enumerate(("spline", *form.pattern.stations), start=1):
-        sheet.cell(head, at, name).font = _BOLD
+        _written(sheet, head, at, name).font = _BOLD
     for spline in range(1, form.pattern.splines + 1):
         sheet.cell(head + spline, 1, spline).font = _BOLD
         for at in range(len(form.pattern.stations)):
@@ -86,7 +93,7 @@ def follow_up_book(form: FollowUpForm) -> bytes:
     for row, item in enumerate(form.fittings, start=2):
         known = {"fitting": item.fitting, "prompted": "asked", "form": form.form}
         for at, name in enumerate(columns, start=1):
-            cell = sheet.cell(row, at, known.get(name))
+            cell = _written(sheet, row, at, known.get(name))
             cell.number_format = "yyyy-mm-dd" if name == "seen_on" else _AS_TYPED
             if name in ("seen_on", "state"):
                 cell.fill = _NEEDED
@@ -112,7 +119,7 @@ def note_book(names: SheetNames, wording: Wording) -> bytes:
             sheet = book.create_sheet(table.name)
         columns = _columns(table, names.stations)
         for at, column in enumerate(columns, start=1):
-            cell = sheet.cell(1, at, column.name)
+            cell = _written(sheet, 1, at, column.name)
             cell.font = Font(bold=column.required)
             if column.required:
                 cell.fill = _NEEDED
@@ -145,7 +152,7 @@ def _list_names(lists: Worksheet, names: SheetNames) -> dict[str, str]:
     for at, (table, known) in enumerate(names.names.items(), start=1):
         lists.cell(1, at, table).font = _BOLD
         for row, name in enumerate(known, start=2):
-            lists.cell(row, at, name).number_format = _AS_TYPED
+            _written(lists, row, at, name).number_format = _AS_TYPED
         letter = get_column_letter(at)
         listed[table] = f"'{lists.title}'!${letter}$2:${letter}${len(known) + 1}"
     return listed
@@ -238,6 +245,16 @@ def _new_book(first: str) -> tuple[Workbook, Worksheet]:
     sheet = book.worksheets[0]
     sheet.title = first
     return book, sheet
+
+
+def _written(sheet: Worksheet, row: int, column: int, name: str | None) -> Cell:
+    """Write a name from the store so that no spreadsheet runs it and it comes back as it was, or refuse it."""
+    text = name and harmless_text(name)
+    if text and (UNPRINTABLE.search(text) or len(text) > LONGEST):
+        found = f"'{shown(text[:40])}' has signs that cannot be printed, or over {LONGEST} of them"
+        raise ReportError(f"{found}; no workbook can hold it; correct the name in the store")
+    cell: Cell = sheet.cell(row, column, text)
+    return cell
 
 
 def _widths(sheet: Worksheet, widths: Sequence[int]) -> None:
