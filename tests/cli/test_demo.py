@@ -168,6 +168,31 @@ def test_several_shafts_are_one_document(store: str) -> None:
     assert [shaft["shaft"] for shaft in document["shafts"]] == ["S0206", "S0001"]
 
 
+def test_a_shaft_has_its_page(store: str, tmp_path: Path) -> None:
+    out = tmp_path / "pages"
+    ran = _run("shaft", "S0206", "S0012", "--out", str(out), "--store", store, "--as-of", AS_OF)
+    assert ran.exit_code == 0, ran.output
+    assert {path.name for path in out.iterdir()} == {"shaft-S0206.html", "shaft-S0012.html"}
+    page = (out / "shaft-S0012.html").read_text(encoding="utf-8")
+    assert "<strong>Invented demo data.</strong>" in page
+    assert re.findall(r'<figure id="([a-z0-9-]+)"', page) == ["choices", "map", "section", "history"]
+    again = _run("shaft", "S0206", "--out", str(out), "--store", store, "--as-of", AS_OF)
+    assert again.exit_code == 4
+    assert "is there already" in again.output
+
+
+def test_contact_is_told_of_all_and_of_one(store: str) -> None:
+    document = _document(store, "contact")
+    assert document["over_all"]["fittings"] == len(document["fittings"])
+    name = document["fittings"][-1]["fitting"]
+    one = _document(store, "contact", "--fitting", name)
+    assert [seen["fitting"] for seen in one["fittings"]] == [name]
+    assert one["over_all"] is None
+    refused = _run("contact", "--fitting", "F0002", "--store", store, "--as-of", AS_OF)
+    assert refused.exit_code == 5
+    assert "fitting F0002 has no marks" in refused.output
+
+
 def test_shaft_in_words(store: str) -> None:
     ran = _run("shaft", "S0206", "--store", store, "--as-of", AS_OF)
     assert ran.exit_code == 0

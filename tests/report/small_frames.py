@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from typing import Any
 
 import pandas as pd
 
@@ -354,3 +355,24 @@ def contact_bands() -> pd.DataFrame:
 def contact_fittings() -> pd.DataFrame:
     """Five fittings with marks."""
     return pd.DataFrame({"foretold": [0.0, 0.1, 0.5, 0.9, 1.0], "marked": [0.05, 0.2, 0.45, 1.0, 0.85]})
+
+
+def choices() -> pd.DataFrame:
+    """Three hubs on offer by three ways to fit them; of the standard one no such gap is on record."""
+    fits = {0.0: (38.0, 38.0, None), 25.0: (13.0, 14.0, 0.12), 50.0: (-12.0, 4.0, 0.04)}
+    ways = {"as-supplied": 0.01, "owner-fitted": 0.0, "workshop-fitted": 0.002}
+    rows = []
+    for um, (clearance, gap, risk) in fits.items():
+        for method, more in ways.items():
+            told = float("nan") if risk is None else risk + more
+            row: dict[str, Any] = {
+                "undersize_um": um,
+                "method": method,
+                "clearance_um": clearance,
+                "gap_left_um": gap,
+                "risk": told,
+            }
+            row |= {f"{name}_low": row[name] - 5 for name in ("clearance_um", "gap_left_um")}
+            row |= {f"{name}_high": row[name] + 5 for name in ("clearance_um", "gap_left_um")}
+            rows.append(row | {"risk_low": told / 2, "risk_high": told * 2})
+    return pd.DataFrame(rows)

@@ -11,6 +11,7 @@ import pytest
 
 from tests.report import small_frames
 from tests.report.chart_spec import axis_titles, empty_views, misspelt_columns, units, untitled_axes
+from wearstats.report.charts.choices import choices_chart
 from wearstats.report.charts.contact import contact_chart
 from wearstats.report.charts.demand import fan_chart, shelf_chart
 from wearstats.report.charts.gap_risk import gap_risk_chart
@@ -22,6 +23,7 @@ from wearstats.report.charts.loosening import curves_chart
 from wearstats.report.charts.returns import returns_chart
 from wearstats.report.charts.review import at_risk_chart, forecasts_chart, rates_chart
 from wearstats.report.charts.shaft import map_chart
+from wearstats.report.charts.spline_section import section_chart
 from wearstats.report.charts.stock import cost_chart, sizes_chart
 from wearstats.report.charts.wear import fleet_chart
 from wearstats.report.render import AnyChart, chart_png, chart_spec, chart_svg
@@ -123,7 +125,23 @@ def _contact(width: int) -> AnyChart:
     return contact_chart(small_frames.contact_bands(), small_frames.contact_fittings(), width=width)
 
 
+def _choices(width: int) -> AnyChart:
+    return choices_chart(small_frames.choices(), undersize_um=50.0, method="owner-fitted", risk_limit=0.05, width=width)
+
+
+def _section(width: int) -> AnyChart:
+    return section_chart(small_frames.shaft_map(), shaft="S-3", hub="the hub 0.05 mm undersize", width=width)
+
+
+def _section_without_hub(width: int) -> AnyChart:
+    alone = small_frames.shaft_map().assign(filing_um=float("nan"), gap_left_um=float("nan"))
+    return section_chart(alone, shaft="S-3", width=width)
+
+
 CHARTS: dict[str, Draw] = {
+    "choices": _choices,
+    "section": _section,
+    "section-without-hub": _section_without_hub,
     "contact": _contact,
     "demand": _demand,
     "shelf": _shelf,
@@ -148,6 +166,10 @@ CHARTS: dict[str, Draw] = {
     "at-risk": _at_risk,
 }
 TITLES = {
+    "choices": "The hub 0.05 mm undersize leaves a gap of about 4 µm; of 100 such hubs 4 work loose in a year",
+    "section": "Shaft S-3: 0.032 mm come off the hub over spline 3; the widest gap left is 0.025 mm, over spline 1 at "
+    "the middle",
+    "section-without-hub": "Shaft S-3: spline 3 is widest, 0.002 mm above new at its shoulder",
     "contact": "Of 3 groups of hubs in 1 fewer sides marked than were foretold, in 1 more",
     "demand": "D8: the next quarter needs about 9 hubs, between 4 and 16; 2026Q2 needed 9",
     "shelf": "D8: make 8 hubs now, all of 0.05 mm",

@@ -59,18 +59,26 @@ def gauging(*, options: Options) -> None:
 def shaft(
     *,
     shafts: Annotated[list[str], typer.Argument(metavar="ID", help="One shaft or several, by their names.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Write a page a shaft to this folder too.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite pages that are there.", show_default=False)] = False,
     options: Options,
 ) -> None:
     """Say which hub to send for a shaft.
 
     With the map of its wear, what every stock size would leave, whether the owner may fit it, and what to beware of.
+    A page, shaft-ID.html, shows it in pictures and needs no network.
     """
     from wearstats.report.sentences.cautions import caution_sentences
     from wearstats.report.sentences.shaft import shaft_sentences
+    from wearstats.report.shaft_files import free_paths, write_shaft_page
     from wearstats.report.shaft_tables import choices_table, map_table
     from wearstats.store.connection import open_store
+    from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft import study_shaft
 
+    paths = free_paths(out, shafts, force=force) if out else []
     with open_store(options.store, on_wait=print_note) as store:
         studies = [
             study_shaft(
@@ -83,7 +91,11 @@ def shaft(
             )
             for name in shafts
         ]
+        invented = bool(out) and is_invented(store, as_of=options.as_of)
     _keep_advice(studies, options)
+    for study, path in zip(studies, paths, strict=False):
+        limit = options.risk_limit if options.horizon_months == 12 else None
+        print_note(f"the page: {write_shaft_page(study, path, risk_limit=limit, invented=invented)}")
     if options.as_json:
         documents = [study.to_dict() for study in studies]
         print_document("shaft", documents[0] if len(studies) == 1 else {"shafts": documents}, as_of=options.as_of)
