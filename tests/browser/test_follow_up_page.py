@@ -45,5 +45,5 @@ def test_one_hub_of_two_is_answered_for(tmp_path: Path) -> None:
         held = "select state, prompted, how, cause, hours from follow_ups where fitting = 'F2'"
         assert opened.rows(held) == [("loose", "asked", "rocked-by-hand", "flanks", 2150.5)]
         notes = dict(opened.rows("select column_name, value from notes where table_name = 'follow_ups'"))
-        assert notes["remark"] == "red dust a knock"
+        assert notes["remark"] == 'red dust; "a knock"'
         assert notes["form"].startswith("follow-up ")

@@ -102,7 +102,9 @@ def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> No
 
 def _make_folder(folder: Path, *files: Path, force: bool) -> None:
     """Make the folder, unless that would overwrite something that nobody said may go."""
-    there = [str(file) for file in files if file.exists()]
+    from wearstats.report.written import is_there
+
+    there = [str(file) for file in files if is_there(file)]
     if there and not force:
         raise ReportError(f"{', '.join(there)}: is there already; choose another --out, or say --force to overwrite it")
     try:

@@ -167,13 +167,15 @@ def _write_form(
 
 def _write_files(name: str, files: dict[str, bytes], out: Path, options: Options, *, force: bool) -> None:
     """Write all files or, where one is there already and nobody said that it may go, none; say what was written."""
-    there = [str(out / file) for file in files if (out / file).exists()]
+    from wearstats.report.written import is_there, write_in
+
+    there = [str(out / file) for file in files if is_there(out / file)]
     if there and not force:
         raise ReportError(f"{', '.join(there)}: is there already; choose another --out, or say --force to overwrite it")
     try:
         out.mkdir(parents=True, exist_ok=True)
         for file, content in files.items():
-            (out / file).write_bytes(content)
+            write_in(out, file, content)
     except OSError as refused:
         raise ReportError(f"{out}: cannot be written to ({refused.strerror}); choose another --out") from refused
     written = [{"file": str(out / file), "bytes": len(content)} for file, content in files.items()]

@@ -14,6 +14,7 @@ from wearstats.report.pdf import need_pdf, page_pdf
 from wearstats.report.render import spec_png
 from wearstats.report.row_files import write_rows
 from wearstats.report.tables import DataTable
+from wearstats.report.written import write_in
 
 PAGE_NAME: Final = "report.html"
 PDF_NAME: Final = "report.pdf"
@@ -70,10 +71,10 @@ def write_report(page: Page, out: Path, wanted: WantedFiles) -> list[str]:
     """
     try:
         text = render_page(page, interactive=wanted.interactive)
-        (out / PAGE_NAME).write_text(text, encoding="utf-8", newline="\n")
+        write_in(out, PAGE_NAME, text.encode())
         said = [f"The page: {out / PAGE_NAME}"]
         if wanted.pdf:
-            (out / PDF_NAME).write_bytes(page_pdf(page))
+            write_in(out, PDF_NAME, page_pdf(page))
             said.append(f"On paper: {out / PDF_NAME}")
         if wanted.png:
             said.append(f"The charts: {len(_write_charts(page, out / CHARTS))} pictures in {out / CHARTS}")
@@ -90,10 +91,7 @@ def _figures(page: Page) -> list[Figure]:
 
 def _write_charts(page: Page, folder: Path) -> list[Path]:
     folder.mkdir(exist_ok=True)
-    paths = [folder / f"{figure.name}.png" for figure in _figures(page)]
-    for path, figure in zip(paths, _figures(page), strict=True):
-        path.write_bytes(spec_png(figure.specs[0]))
-    return paths
+    return [write_in(folder, f"{figure.name}.png", spec_png(figure.specs[0])) for figure in _figures(page)]
 
 
 def _write_tables(page: Page, folder: Path) -> list[Path]:

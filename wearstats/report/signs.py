@@ -12,6 +12,7 @@ from typing import Any, Final
 
 OBEYED: Final = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"  # controls of ISO 6429, but for tab and line ends
+    "\u2028\u2029"  # ends of lines and paragraphs, which end a text in the drawing library's formulas
     "\u202a-\u202e\u2066-\u2069"  # embeddings, overrides and isolates of Unicode's bidirectional algorithm
     "\ud800-\udfff\ufffe\uffff]"  # no characters at all
 )

@@ -41,7 +41,14 @@ PLAIN = r"^[+\-]?[0-9]+(\.[0-9]+)?$"
 SHEET_ROWS = 1_048_575
 """Most rows of a sheet below its column names; a larger table goes on in a further sheet."""
 
+_NOT_HELD = re.compile("[\r\ufffe\uffff]")
+"""Signs that a workbook would change or be damaged by, besides those that its writer refuses."""
+
 _NUMBER_KINDS = ("number", "integer")
+
+
+class _NotHeldError(Exception):
+    """A text with such a sign."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,7 +201,7 @@ def _write_workbook(store: Store, path: Path) -> dict[str, int]:
             for table in TABLES:
                 if table.name in rows:
                     _add_sheets(book, table, *_fetched(store, table))
-        except IllegalCharacterError as refused:
+        except (IllegalCharacterError, _NotHeldError) as refused:
             for sheet in book:
                 sheet.close()
             raise StoreError(
@@ -221,6 +228,8 @@ def _add_sheets(book: Workbook, table: Table, names: list[str], rows: list[tuple
 def _cell(text: str | None, *, number: bool) -> str | float | int | None:
     """Give a number as a spreadsheet holds it, where it holds all its digits; else the text."""
     if text is None or not number:
+        if text is not None and _NOT_HELD.search(text):
+            raise _NotHeldError(text)
         return text
     value = float(text)
     if len(re.sub(r"[^0-9]", "", text).strip("0")) > 12:
