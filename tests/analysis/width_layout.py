@@ -17,7 +17,8 @@ POSITIVE = np.array([name.startswith("repeatability") for name in COMPONENTS])
 def layout(frame: pd.DataFrame, *, splines: int = 1, stations: int = 1) -> WidthData:
     """Reduce single readings: columns unit, measurer, inspection, class, spline, station, width."""
     grouped = frame.groupby(["inspection", "spline", "station"])["width"]
-    moments = grouped.agg(n="size", mean_um="mean", within_um2=lambda w: float(((w - w.mean()) ** 2).sum()))
+    moments = grouped.agg(n="size", mean_um="mean", variance_um2="var")
+    moments["within_um2"] = moments.pop("variance_um2").fillna(0.0) * (moments["n"] - 1)
     heads = frame.drop_duplicates("inspection")
     inspections = pd.DataFrame(
         {
