@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from tests.store.small_store import LOADED_ON, Rows, make_store, small_rows
+from tests.store.small_store import LOADED_ON, Rows, fitting, inspection, make_store, readings_of, small_rows
 from wearstats.store.connection import create_store, open_store
 from wearstats.store.intake import IntakeReport, add_files, add_frames
 
@@ -65,17 +65,12 @@ def named_rows(names: Sequence[str]) -> Rows:
     rows = small_rows()
     for number, name in enumerate(names):
         cell = f"'{name}" if name.lstrip("'")[:1] in tuple("=+-@\t\r") else name
+        known_by = None if ";" in name or number % 2 else cell
         rows["shafts"].append({"shaft": cell, "pattern": "D8", "engine": cell, "colour": cell})
         rows["hubs"].append({"hub": cell, "pattern": "D8", "undersize_um": "50", "drawer": cell})
-        rows["inspections"].append(
-            {"inspection": cell, "shaft": cell, "measured_on": "2026-01-05", "measured_by": cell}
-            | {"measured_at": "home", "gauge": "G1", "unit": "mm"}
-        )
-        rows["readings"].append({"inspection": cell, "spline": "1", "station": "middle", "width": "5.98", "said": cell})
-        rows["fittings"].append(
-            {"fitting": cell, "shaft": cell, "hub": cell, "fitted_on": "2026-01-20", "method": "owner-fitted"}
-            | ({} if ";" in name or number % 2 else {"inspections": cell})
-        )
+        rows["inspections"].append(inspection(cell, shaft=cell, measured_by=cell))
+        rows["readings"] += [row | {"said": cell} for row in readings_of(cell, ["5.98"])]
+        rows["fittings"].append(fitting(cell, cell, "2026-01-20", shaft=cell, inspections=known_by))
     return rows
 
 

@@ -137,8 +137,9 @@ def read_sheets(path: Path) -> dict[str, Rows]:
 
 
 def _all_cells(path: Path, *, values: bool) -> dict[str, list[tuple[Any, ...]]]:
-    book = load_workbook(path, read_only=True, data_only=values)
-    try:
+    # opened here, for its reader leaves a damaged one open
+    with path.open("rb") as opened:
+        book = load_workbook(opened, read_only=True, data_only=values)
         cells: dict[str, list[tuple[Any, ...]]] = {}
         for sheet in book.worksheets:
             # some programs write a wrong size into the file
@@ -147,8 +148,6 @@ def _all_cells(path: Path, *, values: bool) -> dict[str, list[tuple[Any, ...]]]:
                 _filled_rows(sheet.iter_rows(values_only=True), place=f"{path.name}, sheet {sheet.title}")
             )
         return cells
-    finally:
-        book.close()
 
 
 def _filled_rows(cells: Iterable[tuple[Any, ...]], *, place: str) -> list[tuple[Any, ...]]:

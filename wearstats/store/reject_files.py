@@ -90,14 +90,23 @@ def _write(place: Path, table: str, rejects: pd.DataFrame) -> int:
     building = place.with_name(f".{place.name}.{os.getpid()}.new")
     with building.open("w", encoding="utf-8", newline="") as opened:
         writer = csv.writer(opened)
-        writer.writerow([first, *map(_harmless, borne), *rest])
+        writer.writerow([first, *map(harmless_text, borne), *rest])
         told = rejects[[first, *(name.removeprefix("reject_") for name in rest)]].itertuples(index=False, name=None)
         for row, (number, *reasons) in zip(rows, told, strict=True):
-            writer.writerow([number, *(_harmless(row.get(name)) for name in borne), *map(_harmless, reasons)])
+            writer.writerow([number, *(_as_typed(row.get(name)) for name in borne), *map(_reason, reasons)])
     os.replace(building, place)
     return len(rows)
 
 
-def _harmless(value: object) -> str:
-    """Write a cell that no spreadsheet runs and that intake can read again, even where it was refused for its signs."""
-    return "" if value is None else UNPRINTABLE.sub("\ufffd", harmless_text(str(value)))
+def _as_typed(cell: str | None) -> str:
+    """Write a cell as it was typed, so that no spreadsheet runs it and intake reads what it read before.
+
+    What begins with an apostrophe has the one that intake takes off; what was refused for its signs loses them.
+    """
+    text = UNPRINTABLE.sub("\ufffd", cell or "").strip()
+    return text if text.startswith("'") else harmless_text(text)
+
+
+def _reason(value: object) -> str:
+    """Write what was wrong, which intake does not read."""
+    return "" if value is None else harmless_text(UNPRINTABLE.sub("\ufffd", str(value)))

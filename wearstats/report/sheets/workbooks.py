@@ -149,7 +149,9 @@ def _columns(table: Table, stations: Sequence[str]) -> list[Column]:
 def _list_names(lists: Worksheet, names: SheetNames) -> dict[str, str]:
     """Write the names to choose from down the columns of one sheet, and say where each list stands."""
     listed = {}
-    for at, (table, known) in enumerate(names.names.items(), start=1):
+    for at, (table, every) in enumerate(names.names.items(), start=1):
+        # a name that no workbook holds cannot be chosen; it can still come in by a file
+        known = [name for name in every if _holds(name)]
         lists.cell(1, at, table).font = _BOLD
         for row, name in enumerate(known, start=2):
             _written(lists, row, at, name).number_format = _AS_TYPED
@@ -247,10 +249,15 @@ def _new_book(first: str) -> tuple[Workbook, Worksheet]:
     return book, sheet
 
 
+def _holds(name: str) -> bool:
+    """Whether a workbook holds a name as it is."""
+    return not UNPRINTABLE.search(name) and "\r" not in name and len(harmless_text(name)) <= LONGEST
+
+
 def _written(sheet: Worksheet, row: int, column: int, name: str | None) -> Cell:
     """Write a name from the store so that no spreadsheet runs it and it comes back as it was, or refuse it."""
     text = name and harmless_text(name)
-    if text and (UNPRINTABLE.search(text) or len(text) > LONGEST):
+    if text and not _holds(text):
         found = f"'{shown(text[:40])}' has signs that cannot be printed, or over {LONGEST} of them"
         raise ReportError(f"{found}; no workbook can hold it; correct the name in the store")
     cell: Cell = sheet.cell(row, column, text)
