@@ -1,5 +1,5 @@
 -- purpose: each fitting with its hub as gauged, the day on which the hub was chosen, and what was noted of the fit
--- params: as_of, pattern
+-- params: as_of, pattern, shafts
 with sent as (
     select hub, max(sent_on) as sent_on
     from known_dispatches($as_of::date)
@@ -28,5 +28,6 @@ join known_hubs($as_of::date) as hub on hub.hub = fitting.hub
 join known_shafts($as_of::date) as shaft on shaft.shaft = fitting.shaft and shaft.pattern = hub.pattern
 left join known_batches($as_of::date) as batch on batch.batch = hub.batch
 left join sent on sent.hub = fitting.hub
-where $pattern::varchar is null or shaft.pattern = $pattern::varchar
+where ($pattern::varchar is null or shaft.pattern = $pattern::varchar)
+  and ($shafts::varchar[] is null or fitting.shaft in (select unnest($shafts::varchar[])))
 order by fitting.fitting;

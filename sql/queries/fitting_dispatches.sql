@@ -1,5 +1,5 @@
 -- purpose: the hubs sent, for which shaft and how they were to be fitted, a row a dispatch, as known by a day
--- params: as_of
+-- params: as_of, shafts
 select
     dispatch.hub as hub,
     dispatch.sent_on as sent_on,
@@ -12,4 +12,8 @@ select
 from known_dispatches($as_of::date) as dispatch
 left join known_shafts($as_of::date) as shaft on shaft.shaft = dispatch.shaft
 left join known_hubs($as_of::date) as hub on hub.hub = dispatch.hub
+where $shafts::varchar[] is null
+   or dispatch.hub in (
+       select hub from known_hub_shafts($as_of::date) where shaft in (select unnest($shafts::varchar[]))
+   )
 order by dispatch.hub, dispatch.sent_on;

@@ -1,5 +1,5 @@
 -- purpose: what was heard of the fittings, a row an answer or a question in vain, as known by a day
--- params: as_of
+-- params: as_of, shafts
 select
     fitting,
     seen_on,
@@ -8,4 +8,8 @@ select
     how,
     cause
 from known_follow_ups($as_of::date)
+where $shafts::varchar[] is null
+   or fitting in (
+       select fitting from known_fittings($as_of::date) where shaft in (select unnest($shafts::varchar[]))
+   )
 order by fitting, seen_on;

@@ -1,5 +1,5 @@
 -- purpose: the fittings with their shaft and hub, a row a fitting, as known by a day
--- params: as_of
+-- params: as_of, shafts
 select
     fitting.fitting as fitting,
     fitting.shaft as shaft,
@@ -18,4 +18,5 @@ select
 from known_fittings($as_of::date) as fitting
 left join known_shafts($as_of::date) as shaft on shaft.shaft = fitting.shaft
 left join known_hubs($as_of::date) as hub on hub.hub = fitting.hub
+where $shafts::varchar[] is null or fitting.shaft in (select unnest($shafts::varchar[]))
 order by fitting.fitting;

@@ -1,9 +1,13 @@
 -- purpose: the hubs that came back and why, a row a return, as known by a day
--- params: as_of
+-- params: as_of, shafts
 select
     hub,
     returned_on,
     reason,
     fitting
 from known_returns($as_of::date)
+where $shafts::varchar[] is null
+   or hub in (
+       select hub from known_hub_shafts($as_of::date) where shaft in (select unnest($shafts::varchar[]))
+   )
 order by hub, returned_on;

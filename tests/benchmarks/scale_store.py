@@ -11,6 +11,7 @@ from pathlib import Path
 
 import duckdb
 
+from tests.benchmarks.scale_fittings import FITTINGS, LAW
 from wearstats.store.connection import create_store
 
 AS_OF = "2026-06-30"
@@ -46,9 +47,9 @@ _MACROS = (
 _TABLES = (
     f"insert into intakes values (1, date '{ADDED_ON}', timestamp '{ADDED_ON} 08:00:00', 0, true)",
     "insert into patterns by name select * from (values "
-    "('D8', 8, 6.0, 6.01, 32.0, 36.0, 28.0, ['shoulder', 'middle', 'nut-end'], 1), "
-    "('D10', 10, 5.448, 5.458, 29.0, 34.925, 30.0, ['shoulder', 'middle', 'nut-end'], 1)) as made(pattern, splines, "
-    "width_mm, space_width_mm, minor_mm, major_mm, engaged_mm, stations, intake)",
+    "('D8', 8, 6.0, 6.01, 32.0, 36.0, 28.0, ['shoulder', 'middle', 'nut-end'], 30, 20, 1), "
+    "('D10', 10, 5.448, 5.458, 29.0, 34.925, 30.0, ['shoulder', 'middle', 'nut-end'], 30, 20, 1)) as made(pattern, "
+    "splines, width_mm, space_width_mm, minor_mm, major_mm, engaged_mm, stations, lead_days, batch_size, intake)",
     "insert into undersizes_offered select pattern, undersize, date '2020-01-01', null, 1 "
     "from patterns, (values (0.0), (25.0), (50.0), (75.0), (100.0)) as sizes(undersize)",
     "insert into gauges by name select * from (values ('M1', 'micrometer-flat', 'mm', 0.001, 1.0, 1), "
@@ -119,7 +120,8 @@ _TABLES = (
     select
         inspection,
         shaft,
-        date '2025-01-01' + (hash(k) % 300)::integer as measured_on,
+        -- looked at again within days, before a hub is sent
+        date '2021-07-01' + (hash(i) % 1600)::integer + (k % 3)::integer as measured_on,
         case when by_shop then format('hand-{}', who) else format('owner-{}', who) end as measured_by,
         case when by_shop then 'workshop' else 'home' end as measured_at,
         read_by.gauge as gauge,
@@ -208,14 +210,14 @@ def write_store(path: Path, shafts: int, *, memory: str = "8GB", threads: int = 
         Inspections and readings written.
     """
     create_store(path, force=True)
-    numbers = {**TRUTH, "shafts": shafts, "hands": HANDS, "together": OWNED_TOGETHER}
+    numbers = {**TRUTH, **LAW, "shafts": shafts, "hands": HANDS, "together": OWNED_TOGETHER}
     with duckdb.connect(str(path)) as connection:
         connection.execute(f"set memory_limit = '{memory}'")
         connection.execute(f"set threads = {threads}")
         connection.execute("set preserve_insertion_order = false" if shafts > 100_000 else "select 1")
         for macro in _MACROS:
             connection.execute(macro)
-        for statement in _TABLES:
+        for statement in (*_TABLES, *FITTINGS):
             used = {name: value for name, value in numbers.items() if f"${name}" in statement}
             # a longer name that begins with a shorter one asks for the longer one only
             wanted = duckdb.extract_statements(statement)[0].named_parameters

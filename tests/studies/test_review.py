@@ -240,7 +240,7 @@ def test_one_pattern_alone(demo_store: Store) -> None:
 
 
 def test_answers_of_another_pattern_do_not_count(demo_store: Store) -> None:
-    asked = demo_store.query("fitting_follow_ups", as_of=demo_as_of())
+    asked = demo_store.query("fitting_follow_ups", as_of=demo_as_of(), shafts=None)
     histories = read_histories(demo_store, as_of=demo_as_of())
     since = demo_as_of() - datetime.timedelta(days=365)
     rates = [

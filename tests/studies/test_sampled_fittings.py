@@ -1,35 +1,91 @@
 """Of many shafts some are taken at random, whole shafts and always the same ones."""
 
+from __future__ import annotations
+
 import datetime
+import hashlib
 
-import pandas as pd
+import pytest
 
-from wearstats.analysis.histories import Histories
-from wearstats.studies.sampled_fittings import sample_fittings
-
-
-def made(shafts: int) -> Histories:
-    names = [f"S{number}" for number in range(shafts)]
-    frame = pd.DataFrame({"shaft": names * 2, "fitting": [f"F{number}" for number in range(2 * shafts)]})
-    return Histories(frame=frame, left_out=frame.iloc[:0], as_of=datetime.date(2026, 1, 1))
-
-
-def test_few_shafts_are_all_taken() -> None:
-    histories = made(30)
-    some, sampled = sample_fittings(histories, most_shafts=30)
-    assert sampled is None
-    assert some is histories
+from wearstats.store.connection import Store
+from wearstats.studies import fitting_histories, sampled_fittings
+from wearstats.studies.demo import demo_as_of
+from wearstats.studies.fitting_histories import read_histories
+from wearstats.studies.forecast import study_forecast
+from wearstats.studies.sampled_fittings import of_shafts, sampled_shafts
+from wearstats.studies.store_gap_risk import law_of_store
 
 
-def test_many_are_sampled_by_whole_shafts() -> None:
-    some, sampled = sample_fittings(made(1000), most_shafts=100)
-    assert sampled == 100
-    assert (some.frame["shaft"].value_counts() == 2).all()
+def test_few_shafts_are_all_taken(demo_store: Store) -> None:
+    assert sampled_shafts(demo_store, as_of=demo_as_of()) is None
 
 
-def test_a_larger_fleet_keeps_most_of_the_sample() -> None:
-    first, _ = sample_fittings(made(1000), most_shafts=100)
-    again, _ = sample_fittings(made(1000), most_shafts=100)
-    larger, _ = sample_fittings(made(1100), most_shafts=100)
-    assert set(first.frame["shaft"]) == set(again.frame["shaft"])
-    assert len(set(first.frame["shaft"]) & set(larger.frame["shaft"])) > 75
+def test_sample_goes_by_the_digest_of_names(demo_store: Store) -> None:
+    sample = sampled_shafts(demo_store, as_of=demo_as_of(), most_shafts=50)
+    assert sample is not None
+    everyone = set(read_histories(demo_store, as_of=demo_as_of()).frame["shaft"].dropna())
+    assert sample.of >= len(everyone)
+    assert sample.times == sample.of / 50
+    ordered = sorted(everyone, key=lambda name: (hashlib.md5(name.encode()).hexdigest(), name))
+    # those of whose hubs every history contradicts itself are in the store, and in no frame
+    assert [name for name in sample.names if name in everyone] == ordered[: len(set(sample.names) & everyone)]
+
+
+def test_earlier_day_has_most_of_the_same_shafts(demo_store: Store) -> None:
+    now = sampled_shafts(demo_store, as_of=demo_as_of(), most_shafts=100)
+    before = sampled_shafts(demo_store, as_of=demo_as_of() - datetime.timedelta(days=90), most_shafts=100)
+    assert now is not None
+    assert before is not None
+    assert len(set(now.names) & set(before.names)) > 70
+
+
+def test_histories_of_some_shafts_are_those_of_all_restricted_to_them(demo_store: Store) -> None:
+    sample = sampled_shafts(demo_store, as_of=demo_as_of(), most_shafts=120)
+    assert sample is not None
+    told = of_shafts(read_histories(demo_store, as_of=demo_as_of()), sample).ran
+    alone = read_histories(demo_store, as_of=demo_as_of(), shafts=sample.names).ran
+    columns = ["fitting", "shaft", "outcome", "entry_months", "first_bad_months"]
+    dated = told["origin_from"].eq(told["origin_to"])
+    kept = told.loc[dated, columns].sort_values("fitting").reset_index(drop=True)
+    again = alone[alone["fitting"].isin(kept["fitting"])][columns].sort_values("fitting").reset_index(drop=True)
+    assert kept.equals(again)
+    assert set(told["fitting"]) == set(alone["fitting"])
+
+
+def test_reading_in_pieces_loses_no_history(demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = read_histories(demo_store, as_of=demo_as_of())
+    monkeypatch.setattr(fitting_histories, "_SHAFTS_AT_ONCE", 60)
+    pieces = read_histories(demo_store, as_of=demo_as_of())
+    for one, other in ((whole.frame, pieces.frame), (whole.left_out, pieces.left_out)):
+        assert (
+            one["fitting"]
+            .fillna("")
+            .value_counts()
+            .sort_index()
+            .equals(other["fitting"].fillna("").value_counts().sort_index())
+        )
+    outcomes = [found.frame["outcome"].value_counts().sort_index() for found in (whole, pieces)]
+    assert outcomes[0].equals(outcomes[1])
+
+
+def test_forecast_from_a_sample_reckons_up_to_all(demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    import numpy as np
+
+    def rng() -> np.random.Generator:
+        return np.random.default_rng(1)
+
+    def foretold() -> tuple[float, float, float, int]:
+        known = law_of_store(demo_store, as_of=demo_as_of(), rng=rng())
+        study = study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, past=False, rng=rng())
+        year = study.next_year
+        assert year.value is not None
+        assert year.low is not None
+        assert year.high is not None
+        return year.value, year.low, year.high, study.hubs
+
+    value, _, _, hubs = foretold()
+    monkeypatch.setattr(sampled_fittings, "SAMPLE_SHAFTS", 200)
+    some, low, high, of_some = foretold()
+    assert low < value < high
+    assert some == pytest.approx(value, rel=0.5)
+    assert of_some == pytest.approx(hubs, rel=0.15)

@@ -188,6 +188,28 @@ def running_chances(
     return np.asarray(now), np.stack(ahead, axis=1)
 
 
+def sample_variance(each: FloatArray, times: float) -> FloatArray:
+    """Give what taking a sample adds to the variance of the sum over all hubs.
+
+    Parameters
+    ----------
+    each : ndarray, shape (draws, hubs)
+        Of each hub of a simple random sample.
+    times : float
+        How many hubs each stands for.
+
+    Returns
+    -------
+    ndarray, shape (draws,)
+        Zero where the sample is all there are.
+
+    References
+    ----------
+    .. [1] W. G. Cochran, Sampling Techniques, 3rd ed., Wiley 1977, theorem 2.2: the variance of a total.
+    """
+    return np.asarray(times * (times - 1.0) * each.shape[1] * each.var(axis=1, ddof=1))
+
+
 def count_estimate(
     chance: FloatArray, *, told: str, times: float = 1.0, level: float = 0.90, rng: np.random.Generator
 ) -> Estimate:
@@ -216,7 +238,7 @@ def count_estimate(
         low, high = (float(end) for end in count_interval(count_chances(chance), level=level))
         how = "sum of unequal chances (Poisson-binomial), averaged over draws of the law's parameters"
     else:
-        variance = times * (chance * (1.0 - chance)).sum(axis=1)
+        variance = times * (chance * (1.0 - chance)).sum(axis=1) + sample_variance(chance, times)
         low, high = many_interval(mean, variance, level=level, rng=rng)
         how = "sum of very many unequal chances, normal in every draw of the law's parameters"
     return Estimate(value=float(mean.mean()), low=low, high=high, level=level, method=f"{told}; {how}")

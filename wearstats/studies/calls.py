@@ -48,6 +48,8 @@ class CallsStudy:
         Doubt of the log hazard per 10 um now, and after a year of ten answered calls a week, as if all were asked now.
     why_no_law : str
         Why hubs stand in the order of their due days alone, where they do.
+    sampled_shafts : int or None
+        Of how many shafts, taken at random, these are the hubs; None: of all.
     """
 
     as_of: datetime.date
@@ -55,6 +57,7 @@ class CallsStudy:
     slope_sd: float | None
     slope_sd_after: float | None
     why_no_law: str
+    sampled_shafts: int | None
 
     @property
     def overdue(self) -> int:
@@ -76,6 +79,7 @@ class CallsStudy:
             "slope_sd_after_a_year_of_calls": self.slope_sd_after,
             "calls_a_year": CALLS_A_WEEK * WEEKS,
             "by_due_day_alone_because": self.why_no_law or None,
+            "sampled_shafts": self.sampled_shafts,
         }
 
 
@@ -145,6 +149,7 @@ def study_calls(
         slope_sd=sd,
         slope_sd_after=after,
         why_no_law=forecast.why_no_law,
+        sampled_shafts=forecast.sampled_shafts,
     )
 
 

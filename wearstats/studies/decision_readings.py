@@ -14,7 +14,12 @@ from wearstats.studies.width_readings import WidthReadings, read_widths
 
 
 def read_decisions(
-    store: Store, *, as_of: datetime.date, pattern: str | None = None, readings: WidthReadings | None = None
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    shafts: list[str] | None = None,
+    readings: WidthReadings | None = None,
 ) -> pd.DataFrame | None:
     """Summarise the readings that were in hand when each fitting's hub was chosen.
 
@@ -26,6 +31,8 @@ def read_decisions(
         Only what was known on that day counts.
     pattern : str or None
         Restriction to one pattern.
+    shafts : list of str, optional
+        Restriction to some shafts.
     readings : WidthReadings, optional
         All readings, where they are there already.
 
@@ -36,10 +43,10 @@ def read_decisions(
         where no fitting has readings in hand.
     """
     try:
-        known = readings or read_widths(store, as_of=as_of, pattern=pattern)
+        known = readings or read_widths(store, as_of=as_of, pattern=pattern, shafts=shafts)
     except AnalysisError:  # without any reading the methods are still compared in other ways
         return None
-    fittings = store.query("fitting_choices", as_of=as_of, pattern=pattern)
+    fittings = store.query("fitting_choices", as_of=as_of, pattern=pattern, shafts=shafts)
     fittings = fittings[fittings["pattern"].isin(known.patterns)]
     in_hand = readings_in_hand(known, fittings)
     if in_hand.inspections.empty:

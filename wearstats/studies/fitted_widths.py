@@ -1,7 +1,7 @@
 """The width model fitted to what is on record: asked for once, answered from by every question about widths.
 
-Of a large fleet the model is fitted to a random sample of the shafts, the same each time: of fifty thousand, components
-are known to a few parts in a thousand, and what a larger sample would add is far below what the model leaves out.
+Of a large fleet the model is fitted to a random sample of the shafts, the same each time: of twenty thousand, components
+are known to half a part in a hundred, and what a larger sample would add is far below what the model leaves out.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from wearstats.analysis.widths import fit_widths
 from wearstats.store.connection import Store
 from wearstats.studies.width_readings import WidthReadings, read_widths
 
-SAMPLE_SHAFTS = 50_000
+SAMPLE_SHAFTS = 20_000
 """Of more shafts than that so many are taken at random."""
 
 COARSE_SHAFTS = 1_000

@@ -6,6 +6,7 @@ import datetime
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from wearstats.analysis.histories import Histories, build_histories
 from wearstats.analysis.silence import SilentHistories
@@ -14,22 +15,48 @@ from wearstats.store.connection import Store
 
 RISK_MONTHS = (6.0, 12.0, 24.0)
 _STEP_MONTHS = 0.5
+_SHAFTS_AT_ONCE = 200_000
+_OF_NO_SHAFT = ""
+"""Stands for hubs whose shaft is not known."""
 
 
-def read_histories(store: Store, *, as_of: datetime.date, pattern: str | None = None) -> Histories:
-    """Read the store and put the histories together; of one pattern where asked for.
+def read_histories(
+    store: Store, *, as_of: datetime.date, pattern: str | None = None, shafts: list[str] | None = None
+) -> Histories:
+    """Read the store and put the histories together; of one pattern, or of some shafts, where asked for.
 
-    Contradictions are looked for among all fittings, since a hub of the wrong pattern may sit on a shaft.
+    Contradictions are looked for among all fittings of these shafts, of whatever pattern, since a hub of the wrong
+    pattern may sit on a shaft; of very many shafts, among those of a piece of them.
     """
-    histories = build_histories(
-        fittings=store.query("fitting_histories", as_of=as_of),
-        follow_ups=store.query("fitting_follow_ups", as_of=as_of),
-        dispatches=store.query("fitting_dispatches", as_of=as_of),
-        returns=store.query("fitting_returns", as_of=as_of),
-        shaft_events=store.query("growth_events", as_of=as_of),
+    histories = _read_together(store, as_of=as_of, shafts=shafts) if shafts else _read_all(store, as_of=as_of)
+    return histories if pattern is None else of_pattern(histories, pattern)
+
+
+def _read_all(store: Store, *, as_of: datetime.date) -> Histories:
+    """Read all histories, of very many shafts in pieces, so that they fit into memory."""
+    shafts = store.query("fitting_shafts", as_of=as_of, pattern=None)["shaft"]
+    if len(shafts) <= _SHAFTS_AT_ONCE:
+        return _read_together(store, as_of=as_of, shafts=None)
+    groups = [shafts[begin : begin + _SHAFTS_AT_ONCE].tolist() for begin in range(0, len(shafts), _SHAFTS_AT_ONCE)]
+    groups[0].append(_OF_NO_SHAFT)
+    pieces = [_read_together(store, as_of=as_of, shafts=group) for group in groups]
+    return Histories(
+        frame=pd.concat([piece.frame for piece in pieces], ignore_index=True),
+        left_out=pd.concat([piece.left_out for piece in pieces], ignore_index=True),
         as_of=as_of,
     )
-    return histories if pattern is None else of_pattern(histories, pattern)
+
+
+def _read_together(store: Store, *, as_of: datetime.date, shafts: list[str] | None) -> Histories:
+    asked: dict[str, Any] = {"as_of": as_of, "shafts": shafts}
+    return build_histories(
+        fittings=store.query("fitting_histories", **asked),
+        follow_ups=store.query("fitting_follow_ups", **asked),
+        dispatches=store.query("fitting_dispatches", **asked),
+        returns=store.query("fitting_returns", **asked),
+        shaft_events=store.query("growth_events", **asked),
+        as_of=as_of,
+    )
 
 
 def of_pattern(histories: Histories, pattern: str) -> Histories:

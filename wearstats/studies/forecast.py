@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.forecast import count_estimate
+from wearstats.analysis.forecast import count_estimate, sample_variance
 from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.monitoring import CumulativeSum, binary_scores, ratio_sequence, watch
 from wearstats.analysis.rate_tests import predicted_count
@@ -19,12 +19,13 @@ from wearstats.analysis.run_length import limit_for, mean_run_length, poisson_st
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
-from wearstats.studies.fitting_histories import of_pattern, read_histories
+from wearstats.studies.fitting_histories import read_histories
 from wearstats.studies.gaps import KnownGaps
 from wearstats.studies.hubs_in_use import HubsInUse, read_hubs_in_use
 from wearstats.studies.prices import read_prices
 from wearstats.studies.review_counts import records
 from wearstats.studies.running_chances import AHEAD_MONTHS, RunningChances, answers_a_month, foretell_running
+from wearstats.studies.sampled_fittings import sampled_shafts
 from wearstats.studies.shaft_risk import FEWEST_FAILURES
 
 FloatArray = NDArray[np.float64]
@@ -87,6 +88,11 @@ class ForecastStudy:
         Seen against foretold; None where no past quarter could be foretold.
     why_no_law : str
         Why the forecast rests on one rate for all, where it does.
+    sampled_shafts : int or None
+        Of how many shafts, taken at random, the hubs were looked at one by one; None: of all. `running` and `earlier`
+        are of their hubs, the numbers foretold of all hubs in use.
+    hubs : int
+        Hubs in use, of all shafts; reckoned up where these are a sample.
     chances : RunningChances or None
         The chances themselves, for whoever asks further.
     """
@@ -102,6 +108,8 @@ class ForecastStudy:
     not_foretold: dict[str, str]
     watch: Watch | None
     why_no_law: str
+    sampled_shafts: int | None
+    hubs: int
     chances: RunningChances | None
 
     @property
@@ -145,6 +153,8 @@ class ForecastStudy:
             "signals": self.signals(),
             "seen_over_foretold": None if self.watch is None else self.watch.ratio.to_dict(),
             "one_rate_for_all_because": self.why_no_law or None,
+            "hubs_in_use": self.hubs,
+            "sampled_shafts": self.sampled_shafts,
         }
 
 
@@ -192,7 +202,9 @@ def study_forecast(
     fitted in the quarter are not among them.
     """
     days = [as_of]
-    whole = _Day.read(store, as_of, pattern)
+    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
+    names = None if sample is None else sample.names
+    whole = _Day.read(store, as_of, pattern, names)
     if whole.hubs.frame.empty:
         raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
     quarters = [quarter for quarter in whole.hubs.quarters()[1:] if past and quarter.last_day <= as_of]
@@ -203,27 +215,31 @@ def study_forecast(
         if (why_not := _too_few(whole.hubs, day)) or gaps is None:
             missing[str(quarter)] = why_not or why
             continue
-        then = _Day.read(store, day, pattern)
+        then = _Day.read(store, day, pattern, names)
         told, reason = _attempt(then, gaps, _PAST_DRAWS, rng, None)
         if told is None:
             missing[str(quarter)] = reason
             continue
         rows.append(_replayed(quarter, told, whole.hubs, rng))
     earlier = pd.DataFrame(rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "discount"])
-    next_quarter, next_year = _counts(whole, chances, rng)
-    money, currency = _money(store, as_of, chances, rng)
+    looked_at = int(whole.hubs.running.sum())
+    times = 1.0 if sample is None else sample.times
+    next_quarter, next_year = _counts(whole, chances, times, rng)
+    money, currency = _money(store, as_of, chances, times, rng)
     return ForecastStudy(
         as_of=as_of,
         running=_running(chances) if chances else _running_without(whole.hubs),
         next_quarter=next_quarter,
         next_year=next_year,
-        happen_year=None if chances is None else float(chances.foretold.loose_by(_YEAR).sum(axis=1).mean()),
+        happen_year=None if chances is None else times * float(chances.foretold.loose_by(_YEAR).sum(axis=1).mean()),
         money=money,
         currency=currency,
         earlier=earlier.drop(columns="discount"),
         not_foretold=missing,
         watch=_watch(earlier) if len(earlier) else None,
         why_no_law=why,
+        sampled_shafts=None if sample is None else len(sample.names),
+        hubs=round(times * looked_at),
         chances=chances,
     )
 
@@ -237,12 +253,10 @@ class _Day:
     answers: float
 
     @classmethod
-    def read(cls, store: Store, day: datetime.date, pattern: str | None) -> _Day:
-        histories = read_histories(store, as_of=day)
-        if pattern is not None:
-            histories = of_pattern(histories, pattern)
+    def read(cls, store: Store, day: datetime.date, pattern: str | None, shafts: list[str] | None) -> _Day:
+        histories = read_histories(store, as_of=day, pattern=pattern, shafts=shafts)
         hubs = read_hubs_in_use(store, histories)
-        asked = store.query("fitting_follow_ups", as_of=day)
+        asked = store.query("fitting_follow_ups", as_of=day, shafts=shafts)
         since = day - datetime.timedelta(days=365)
         return cls(histories=histories, hubs=hubs, answers=answers_a_month(asked, hubs, since=since))
 
@@ -302,17 +316,20 @@ def _watch(earlier: pd.DataFrame) -> Watch:
     )
 
 
-def _counts(day: _Day, chances: RunningChances | None, rng: np.random.Generator) -> tuple[Estimate, Estimate]:
+def _counts(
+    day: _Day, chances: RunningChances | None, times: float, rng: np.random.Generator
+) -> tuple[Estimate, Estimate]:
     told = "failures to become known"
     if chances is not None:
         quarter, year = (
-            count_estimate(chances.known(time), told=told, level=LEVEL, rng=rng) for time in (_QUARTER, _YEAR)
+            count_estimate(chances.known(time), told=told, times=times, level=LEVEL, rng=rng)
+            for time in (_QUARTER, _YEAR)
         )
         return quarter, year
     hubs = day.hubs
     first = hubs.frame["from_on"].min().date()
     months, failures = float(hubs.months_within(first, hubs.as_of).sum()), int(hubs.frame["failed"].sum())
-    running = float(hubs.running.sum())
+    running = times * float(hubs.running.sum())
     quarter, year = (
         predicted_count(failures, months, running * ahead, told=told, level=LEVEL) for ahead in AHEAD_MONTHS
     )
@@ -320,9 +337,9 @@ def _counts(day: _Day, chances: RunningChances | None, rng: np.random.Generator)
 
 
 def _money(
-    store: Store, as_of: datetime.date, chances: RunningChances | None, rng: np.random.Generator
+    store: Store, as_of: datetime.date, chances: RunningChances | None, times: float, rng: np.random.Generator
 ) -> tuple[Estimate, str | None]:
-    """Price the failures of the next year, pattern by pattern."""
+    """Price the failures of the next year, pattern by pattern; each hub stands for so many."""
     if chances is None:
         return no_estimate("the failures are not foretold hub by hub"), None
     chance = chances.known(_YEAR)
@@ -338,11 +355,15 @@ def _money(
         return no_estimate(str(error)), None
     if len(currencies) > 1:
         return no_estimate("the patterns' prices are in several currencies"), None
-    # enough rows of drawn failures for the interval's ends; the mean is exact
-    drawn = np.concatenate([(rng.random(chance.shape) < chance) @ price for _ in range(20)])
+    if times == 1.0:
+        # enough rows of drawn failures for the interval's ends; the mean is exact
+        drawn = np.concatenate([(rng.random(chance.shape) < chance) @ price for _ in range(20)])
+    else:
+        spread = np.sqrt(times * ((chance * (1.0 - chance)) @ price**2) + sample_variance(chance * price, times))
+        drawn = (times * (chance @ price))[:, None] + spread[:, None] * rng.standard_normal((chance.shape[0], 20))
     low, high = np.quantile(drawn, [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
     money = Estimate(
-        value=float((chance @ price).mean()),
+        value=times * float((chance @ price).mean()),
         low=float(low),
         high=float(high),
         level=LEVEL,

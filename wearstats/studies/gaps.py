@@ -83,6 +83,7 @@ def study_gaps(
     pattern: str | None = None,
     readings: WidthReadings | None = None,
     fit: WidthFit | None = None,
+    shafts: list[str] | None = None,
     rng: np.random.Generator,
 ) -> KnownGaps:
     """Say what was known of every fitting's gap.
@@ -97,6 +98,8 @@ def study_gaps(
         Restriction to one pattern.
     readings, fit : WidthReadings and WidthFit, optional
         The readings and the width model, where they are there already.
+    shafts : list of str, optional
+        Restriction to some shafts.
     rng : Generator
         For the draws.
 
@@ -116,7 +119,7 @@ def study_gaps(
     """
     readings = readings or read_widths(store, as_of=as_of, pattern=pattern)
     fit = fit or fit_widths(readings.one_unit_a_shaft(), intervals=False)
-    fittings = store.query("fitting_choices", as_of=as_of, pattern=pattern)
+    fittings = store.query("fitting_choices", as_of=as_of, pattern=pattern, shafts=shafts)
     fittings = fittings[fittings["pattern"].isin(readings.patterns)]
     in_hand = readings_in_hand(readings, fittings)
     if in_hand.inspections.empty:
@@ -125,12 +128,12 @@ def study_gaps(
             needed="name the inspections on the fitting, or add readings taken before its hub was sent",
         )
     told = _with_spaces(fittings, readings.patterns).set_index("fitting")
-    shafts = in_hand.inspections["shaft"].unique()
+    read = in_hand.inspections["shaft"].unique()
     indicators: tuple[Indicator, ...] | None = None
     frames: list[pd.DataFrame] = []
     nodes: list[dict[str, FloatArray]] = []
-    for begin in range(0, shafts.size, _SHAFTS_AT_A_TIME):
-        some = in_hand.inspections["shaft"].isin(shafts[begin : begin + _SHAFTS_AT_A_TIME])
+    for begin in range(0, read.size, _SHAFTS_AT_A_TIME):
+        some = in_hand.inspections["shaft"].isin(read[begin : begin + _SHAFTS_AT_A_TIME])
         blocks = _draw_some(fit, in_hand, in_hand.inspections[some], told, rng)
         if indicators is None:
             indicators = learn_notes([(block.notes, told_by_notes(block.draws)) for block in blocks])

@@ -88,7 +88,7 @@ def read_states(
     rng : Generator
         For that.
     """
-    inspections = _with_series(readings, store.query("growth_events", as_of=as_of))
+    inspections = _with_series(readings, store.query("growth_events", as_of=as_of, shafts=None))
     table, left_out = _state_table(inspections, store.query("growth_hours", as_of=as_of))
     if table.empty:
         return None

@@ -34,7 +34,7 @@ from wearstats.studies.gap_risk_document import gap_risk_to_dict
 from wearstats.studies.gap_trust import study_gap_trust
 from wearstats.studies.gaps import KnownGaps, other_readings, readings_in_hand, study_gaps
 from wearstats.studies.loosening_curves import CurvesStudy, study_curves
-from wearstats.studies.sampled_fittings import sample_fittings
+from wearstats.studies.sampled_fittings import ShaftSample, of_shafts, sampled_shafts
 from wearstats.studies.width_readings import read_widths
 
 _ALL = "all"
@@ -196,12 +196,12 @@ def study_loosening(
     require_fittings(histories, pattern)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
-    some, sampled = sample_fittings(histories)
-    shafts = some.ran["shaft"].dropna().unique().tolist() if sampled else None
+    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
+    shafts = None if sample is None else sample.names
     known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, shafts=shafts, rng=rng)
 
     def answer(part: Histories, name: str | None, inner: Mapping[str, LooseningStudy], whole: bool) -> LooseningStudy:
-        return _answer(part, name, horizon_months, risk_limit, inner, known, whole=whole, rng=rng)
+        return _answer(part, name, horizon_months, risk_limit, inner, known, sample, whole=whole, rng=rng)
 
     inner = {name: answer(of_pattern(histories, name), name, {}, False) for name in patterns} if several else {}
     return answer(histories, pattern, inner, True)
@@ -242,10 +242,14 @@ class _KnownWidths:
             readings = widths.readings
             if shafts is not None or readings.of_shafts is not None:
                 readings = read_widths(store, as_of=as_of, pattern=pattern, shafts=shafts)
-            gaps = study_gaps(store, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, rng=rng)
+            gaps = study_gaps(
+                store, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=shafts, rng=rng
+            )
         except AnalysisError as error:
             return cls(gaps=None, others=pd.DataFrame(), why=str(error))
-        in_hand = readings_in_hand(readings, store.query("fitting_choices", as_of=as_of, pattern=pattern))
+        in_hand = readings_in_hand(
+            readings, store.query("fitting_choices", as_of=as_of, pattern=pattern, shafts=shafts)
+        )
         return cls(gaps=gaps, others=other_readings(readings, in_hand), why="")
 
 
@@ -256,13 +260,14 @@ def _answer(
     risk_limit: float,
     by_pattern: Mapping[str, LooseningStudy],
     known: _KnownWidths,
+    sample: ShaftSample | None,
     *,
     whole: bool,
     rng: np.random.Generator,
 ) -> LooseningStudy:
     """Answer for the fittings of one pattern, or for the whole, which is also looked at from all sides."""
     everybody = SilentHistories.from_frame(histories.ran)
-    some, sampled = sample_fittings(histories)
+    some = of_shafts(histories, sample)
     ran = some.ran
     told = SilentHistories.from_frame(ran)
     silence = fit_silence(told)
@@ -293,7 +298,7 @@ def _answer(
         left_out=histories.left_out_counts(),
         superseded=int(histories.ran["superseded"].sum()),
         on_record=everybody.counts(),
-        sampled_shafts=sampled,
+        sampled_shafts=None if sample is None else len(sample.names),
         everything=everything,
         by_method=risks,
         reported_unasked=silence.reported_unasked,

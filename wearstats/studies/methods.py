@@ -30,6 +30,7 @@ from wearstats.studies.decision_readings import read_decisions
 from wearstats.studies.fitting_histories import grid_months, of_pattern, read_histories, require_fittings
 from wearstats.studies.methods_document import methods_document
 from wearstats.studies.one_thread import one_thread
+from wearstats.studies.sampled_fittings import ShaftSample, sampled_shafts
 from wearstats.studies.store_gap_risk import gap_risk_of_store
 from wearstats.studies.width_readings import WidthReadings
 
@@ -79,6 +80,8 @@ class MethodsStudy:
         Hubs that would not go on, by the method sent.
     by_pattern : dict of str to MethodsStudy
         The same for each pattern, where there are several.
+    sampled_shafts : int or None
+        Of how many shafts, taken at random, these are the hubs; None: of all.
     """
 
     as_of: datetime.date
@@ -100,6 +103,7 @@ class MethodsStudy:
     changed: int
     would_not_go_on: dict[str, int]
     by_pattern: Mapping[str, MethodsStudy]
+    sampled_shafts: int | None = None
 
     @property
     def same_shafts(self) -> Estimate:
@@ -225,15 +229,18 @@ def study_methods(
     AnalysisError
         When no fitting is on record.
     """
-    histories = read_histories(store, as_of=as_of, pattern=pattern)
+    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
+    shafts = None if sample is None else sample.names
+    histories = read_histories(store, as_of=as_of, pattern=pattern, shafts=shafts)
     require_fittings(histories, pattern)
     same_gap = same_gap or _at_same_gap(store, as_of, pattern, horizon_months, copy.deepcopy(rng))
-    read = read_decisions(store, as_of=as_of, pattern=pattern, readings=readings)
+    read = read_decisions(store, as_of=as_of, pattern=pattern, shafts=shafts, readings=readings)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
 
     def answer(part: Histories, name: str | None, inner: Mapping[str, MethodsStudy]) -> MethodsStudy:
-        return _answer(part, read, name, horizon_months, inner, None if inner is not by_pattern else same_gap, rng=rng)
+        at_same_gap = None if inner is not by_pattern else same_gap
+        return _answer(part, read, name, horizon_months, inner, at_same_gap, sample, rng=rng)
 
     by_pattern: dict[str, MethodsStudy] = {}
     if several:
@@ -259,6 +266,7 @@ def _answer(
     horizon_months: float,
     by_pattern: Mapping[str, MethodsStudy],
     same_gap: SameGap | None,
+    sample: ShaftSample | None,
     *,
     rng: np.random.Generator,
 ) -> MethodsStudy:
@@ -307,6 +315,7 @@ def _answer(
             if never_on["method_sent"].eq(name).any()
         },
         by_pattern=by_pattern,
+        sampled_shafts=None if sample is None else len(sample.names),
     )
 
 

@@ -48,6 +48,8 @@ def methods_document(study: MethodsStudy) -> dict[str, Any]:
         "changed": study.changed,
         "would_not_go_on": study.would_not_go_on,
     }
+    if study.sampled_shafts is not None:
+        document["sampled_shafts"] = study.sampled_shafts
     if study.by_pattern:
         document["by_pattern"] = {name: inner.to_dict() for name, inner in study.by_pattern.items()}
     return document

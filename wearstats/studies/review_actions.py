@@ -95,10 +95,16 @@ def _warn(forecast: ForecastStudy | None) -> list[Action]:
             what="owners: stop, and check for rattle before the next start",
             number=len(high),
             because=f"in each of {len(high)} hubs whose owners were not yet warned the chance to be loose within a "
-            f"quarter is {100 * WARN_FROM:.0f} in 100 or more; first shaft {first['shaft']}, "
+            f"quarter is {100 * WARN_FROM:.0f} in 100 or more{_of_sample(forecast)}; first shaft {first['shaft']}, "
             f"{100 * first['risk_quarter']:.0f} in 100",
         )
     ]
+
+
+def _of_sample(forecast: ForecastStudy) -> str:
+    if forecast.sampled_shafts is None:
+        return ""
+    return f" (looking only at {forecast.sampled_shafts} shafts taken at random of all)"
 
 
 def _batches(batches: BatchReview) -> list[Action]:
@@ -197,8 +203,8 @@ def _call(forecast: ForecastStudy | None) -> list[Action]:
             do="call",
             what="owners first: wearstats calls lists them in order",
             number=len(first),
-            because=f"about {loose:.0f} of {len(forecast.running)} hubs in use may be loose already without word; of "
-            f"the first {len(first)} on the list {first['loose_now'].sum():.1f}",
+            because=f"about {loose:.0f} of {len(forecast.running)} hubs in use{_of_sample(forecast)} "
+            f"may be loose already without word; of the first {len(first)} on the list {first['loose_now'].sum():.1f}",
         )
     ]
 

@@ -1,48 +1,80 @@
 """Of a large fleet, the fittings of some shafts taken at random, the same each time.
 
-Of twenty thousand shafts the chance of working loose within a year is known to a third of a hub in a hundred, and the
-slope against the gap to a few parts in a hundred: more would sharpen what nobody decides by, at a hundred times the
-work.
+Of six thousand shafts the chance of working loose within a year is known to about half a hub in a hundred, and the
+slope against the gap to about a tenth of itself: more would sharpen what nobody decides by, at a hundred times the
+work. What happened is counted over all shafts.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import numpy as np
-import pandas as pd
+import datetime
+from dataclasses import dataclass
 
 from wearstats.analysis.histories import Histories
+from wearstats.store.connection import Store
 
-SAMPLE_SHAFTS = 20_000
+SAMPLE_SHAFTS = 6_000
 """Of more shafts than that so many are taken."""
 
 
-def sample_fittings(histories: Histories, *, most_shafts: int = SAMPLE_SHAFTS) -> tuple[Histories, int | None]:
-    """Take the fittings of some shafts, where there are more than need be.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShaftSample:
+    """Some shafts of all.
 
     Parameters
     ----------
-    histories : Histories
-        All of them.
-    most_shafts : int
-        How many shafts at most.
+    names : list of str
+        The shafts taken.
+    of : int
+        How many there are.
+    """
+
+    names: list[str]
+    of: int
+
+    @property
+    def times(self) -> float:
+        """How many shafts each stands for."""
+        return self.of / len(self.names)
+
+
+def sampled_shafts(
+    store: Store, *, as_of: datetime.date, pattern: str | None = None, most_shafts: int | None = None
+) -> ShaftSample | None:
+    """Take some shafts of those that hubs went to, where there are more than need be.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    most_shafts : int, optional
+        How many at most; `SAMPLE_SHAFTS` by default.
 
     Returns
     -------
-    Histories
-        Those of the shafts taken; all of them where they are few.
-    int or None
-        How many shafts were taken; None where all were.
+    ShaftSample or None
+        None where all may be taken.
 
     Notes
     -----
     A shaft is taken by a digest of its name, so that the same store always gives the same sample, and a growing one
     keeps most of it.
     """
-    shafts = histories.frame["shaft"].dropna().unique()
-    if shafts.size <= most_shafts:
-        return histories, None
-    digest = pd.util.hash_array(np.asarray(shafts, dtype=object))
-    taken = set(shafts[np.argsort(digest, kind="stable")[:most_shafts]])
-    return replace(histories, frame=histories.frame[histories.frame["shaft"].isin(taken)]), len(taken)
+    most = SAMPLE_SHAFTS if most_shafts is None else most_shafts
+    shafts = store.query("fitting_shafts", as_of=as_of, pattern=pattern)["shaft"]
+    return None if len(shafts) <= most else ShaftSample(names=shafts.head(most).tolist(), of=len(shafts))
+
+
+def of_shafts(histories: Histories, sample: ShaftSample | None) -> Histories:
+    """Keep the histories of a sample; all of them where there is none."""
+    if sample is None:
+        return histories
+    return Histories(
+        frame=histories.frame[histories.frame["shaft"].isin(sample.names)],
+        left_out=histories.left_out,
+        as_of=histories.as_of,
+    )

@@ -34,6 +34,11 @@ def calls_sentences(study: CallsStudy) -> list[str]:
             f"ten answered calls a week for a year would make the figure for how the gap matters {in_hundred(less)} in "
             "100 surer"
         )
+    if study.sampled_shafts is not None:
+        lines.append(
+            f"looked at are the hubs of {count(study.sampled_shafts, 'shaft')} taken at random; with --pattern others "
+            "are looked at"
+        )
     if study.why_no_law:
         lines.append(f"hubs stand by their due day alone, for {study.why_no_law}")
     return [sentence(line) for line in lines]

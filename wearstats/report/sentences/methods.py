@@ -39,7 +39,8 @@ def methods_sentences(study: MethodsStudy) -> list[str]:
     risks = [_risk(row) for row in sent.to_dict("records") if pd.notna(row["risk"])]
     if not risks:
         return [sentence("How often hubs work loose by fitting method cannot be told from these data yet")]
-    lines = [sentence(f"Within {months(study.horizon_months)} of fitting there worked loose: {joined(risks)}")]
+    lines = _sampled(study)
+    lines += [sentence(f"Within {months(study.horizon_months)} of fitting there worked loose: {joined(risks)}")]
     lines += _crude(study)
     lines += [_no_failure(row) for row in sent.to_dict("records") if row["failures"] == 0]
     lines += _same_shafts(study)
@@ -48,6 +49,12 @@ def methods_sentences(study: MethodsStudy) -> list[str]:
     lines += _evidence(study.evidence, study.horizon_months)
     lines += _more_fittings(study)
     return [*lines, _not_by_lot(study.like_shafts)]
+
+
+def _sampled(study: MethodsStudy) -> list[str]:
+    if study.sampled_shafts is None:
+        return []
+    return [sentence(f"what follows is from the hubs of {count(study.sampled_shafts, 'shaft')} taken at random")]
 
 
 def _crude(study: MethodsStudy) -> list[str]:

@@ -180,6 +180,12 @@ def _advice(study: ReviewStudy) -> list[str]:
 def forecast_sentences(forecast: ForecastStudy) -> list[str]:
     """Say what is foretold, what it will cost, and how earlier forecasts did."""
     lines = []
+    if forecast.sampled_shafts is not None:
+        lines.append(
+            f"hubs were looked at one by one on {count(forecast.sampled_shafts, 'shaft')} taken at random: what is "
+            f"foretold is reckoned up to all {count(forecast.hubs, 'hub')} in use, but the hubs listed as most at risk "
+            "and the earlier quarters are of these shafts alone; with --pattern others are looked at"
+        )
     for estimate, span in ((forecast.next_quarter, "the next three months"), (forecast.next_year, "the next year")):
         if estimate.value is None or estimate.low is None or estimate.high is None:
             continue
