@@ -15,22 +15,17 @@ import pytest
 from openpyxl import load_workbook
 from typer.testing import CliRunner
 
-from tests.report import small_frames
 from tests.report.test_sheets_fitting import SHEET
 from tests.report.test_sheets_pages import FOLLOW_UP, MEASURING
 from tests.robustness.hostile_names import KEPT, LONG, TURNED, UNPRINTABLE, added, again, make_named_store
+from tests.robustness.hostile_page import CHARTS, NAMES_DRAWN, named_chart, named_page
 from tests.store.small_store import LATE, contents, make_store
 from wearstats.cli.main import app
 from wearstats.cli.output import print_note, print_sentences, print_table
 from wearstats.errors import InputError, ReportError
-from wearstats.report.charts.gauging import measurers_chart
-from wearstats.report.charts.history import history_chart
-from wearstats.report.charts.loosening import curves_chart
-from wearstats.report.charts.review import at_risk_chart
-from wearstats.report.charts.shaft import map_chart
 from wearstats.report.interactive import interactive_data
-from wearstats.report.page import Page, Section, make_figure, render_page
-from wearstats.report.render import AnyChart, chart_svg
+from wearstats.report.page import render_page
+from wearstats.report.render import chart_svg
 from wearstats.report.sheets.fitting import fitting_page
 from wearstats.report.sheets.form import FollowUpForm, MeasuringForm
 from wearstats.report.sheets.pages import form_page, print_page
@@ -42,8 +37,6 @@ from wearstats.store.export import export_folder, export_workbook
 from wearstats.store.intake import add_files
 from wearstats.store.reject_files import export_rejects, list_rejects
 from wearstats.studies.sheets import SheetFitting
-
-CHARTS = ("map", "history", "curves", "at_risk", "measurers")
 
 
 @pytest.fixture(scope="module")
@@ -149,25 +142,10 @@ def test_pasted_bytes_that_are_no_text_are_refused(small: Path) -> None:
         added(small, "shafts", [{"shaft": "half \ud800", "pattern": "D8"}])
 
 
-def _chart(kind: str, name: str) -> AnyChart:
-    if kind == "map":
-        return map_chart(small_frames.shaft_map(), shaft=name, hub=name)
-    if kind == "history":
-        return history_chart(small_frames.history(), shaft=name)
-    if kind == "at_risk":
-        at_risk = small_frames.hubs_at_risk()
-        return at_risk_chart(at_risk.assign(shaft=name, **({"fitting": name} if "fitting" in at_risk else {})))
-    if kind == "measurers":
-        return measurers_chart(small_frames.measurers().assign(measurer=name))
-    renamed = {"as-supplied": name}
-    curves, at_risk = (frame.replace({"group": renamed}) for frame in (small_frames.curves(), small_frames.at_risk()))
-    return curves_chart(curves, at_risk, horizon_months=12)
-
-
 @pytest.fixture(scope="module")
 def tags() -> dict[str, set[str]]:
     """Draw each chart with a harmless name: these tags and attributes it may have."""
-    return {kind: _shape(chart_svg(_chart(kind, "S-1"), name="x")) for kind in CHARTS}
+    return {kind: _shape(chart_svg(named_chart(kind, "S-1"), name="x")) for kind in CHARTS}
 
 
 def _shape(svg: str) -> set[str]:
@@ -176,20 +154,17 @@ def _shape(svg: str) -> set[str]:
     return {f"{item.tag} {name}" for item in root.iter() if "tspan" not in item.tag for name in ("", *item.attrib)}
 
 
-NAMES_DRAWN = [name for name in (*KEPT, *UNPRINTABLE) if name != LONG]
-
-
 @pytest.mark.parametrize("kind", CHARTS)
 def test_a_picture_shows_names_as_text(kind: str, tags: dict[str, set[str]]) -> None:
     # all at once: a picture takes a tenth of a second
     name = " ".join(NAMES_DRAWN)
-    svg = chart_svg(_chart(kind, name), name="x")
+    svg = chart_svg(named_chart(kind, name), name="x")
     assert _shape(svg) == tags[kind]
     assert not set("\0\x07\x1b\x7f\x9b\uffff\u202a\u202e\u2066\u2067") & set(svg)
 
 
 def test_a_picture_of_a_very_long_name_is_drawn() -> None:
-    svg = chart_svg(_chart("map", LONG), name="x")
+    svg = chart_svg(named_chart("map", LONG), name="x")
     assert "L" * 40 in svg
 
 
@@ -215,25 +190,9 @@ def _read(page: str) -> _Read:
     return read
 
 
-def _page(name: str) -> Page:
-    table = DataTable(caption=name, head=(name, "b"), rows=((name, name),))
-    section = Section(name="names", heading=name, sentences=(name,), points=(name,), tables=(table,))
-    figure = make_figure("named", wide=_chart("map", name), narrow=_chart("map", name), table=table)
-    sections = (section, replace(section, name="drawn", figures=(figure,)))
-    return Page(
-        title=name,
-        known_until=name,
-        answer=(name,),
-        sections=sections,
-        cautions=(name,),
-        cautions_heading=name,
-        glossary={name: name},
-    )
-
-
 def test_the_page_shows_names_as_text() -> None:
-    plain = _read(render_page(_page("S-1 " * 40)))
-    page = _read(render_page(_page(" | ".join(NAMES_DRAWN))))
+    plain = _read(render_page(named_page("S-1 " * 40)))
+    page = _read(render_page(named_page(" | ".join(NAMES_DRAWN))))
     assert page.tags == plain.tags
     text = "".join(page.text)
     for name in NAMES_DRAWN:
@@ -241,7 +200,7 @@ def test_the_page_shows_names_as_text() -> None:
 
 
 def test_the_data_of_a_page_with_a_script_cannot_end_it() -> None:
-    data = interactive_data(_page("</script><!--\u2028 ".join(NAMES_DRAWN)))
+    data = interactive_data(named_page("</script><!--\u2028 ".join(NAMES_DRAWN)))
     assert not re.search("[<\u2028\u2029]", data)
 
 
@@ -302,4 +261,4 @@ def test_a_pdf_takes_names_for_text() -> None:
     pytest.importorskip("typst")
     from wearstats.report.pdf import page_pdf
 
-    assert page_pdf(_page(" | ".join(NAMES_DRAWN))).startswith(b"%PDF")
+    assert page_pdf(named_page(" | ".join(NAMES_DRAWN))).startswith(b"%PDF")

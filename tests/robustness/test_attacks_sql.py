@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import duckdb
+import pandas as pd
 import pytest
 
 from tests.store.small_store import LATE, make_store
@@ -102,7 +103,7 @@ def test_a_store_from_elsewhere_reads_no_file_by_its_views(source: str, room: Pa
 
 def test_objects_of_this_program_are_no_tables(room: Path) -> None:
     # a frame or a path that happens to be in scope must not be taken for a table
-    letter = duckdb.sql("select 1 as secret").df()
+    letter = pd.DataFrame({"secret": [1]})
     assert len(letter) == 1
     with open_store(room / "bench.duckdb") as store, pytest.raises(duckdb.CatalogException):
         store.rows("select * from letter")
