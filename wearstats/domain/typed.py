@@ -36,7 +36,7 @@ _SAID = re.compile(
     r"(?:(?P<count>[a-z]+|[0-9]+)(?:[ -]+|(?<=[0-9])))?"
     r"(?P<word>(?:thou |tenths? )?(?:under|over)(?:size)?|tenths?|mils?|thous?)"
 )
-_WITH_UNIT = re.compile(r"(?P<number>[+-]?[0-9][0-9.,]*) *(?P<unit>[a-z\u00b5\u03bc\"'-]+)")
+_WITH_UNIT = re.compile(r"(?P<number>[+-]?[0-9][0-9.,]*) *(?P<unit>[a-z\u00b5\u03bc\"'\u2019\u201d\u2032\u2033-]+)")
 
 
 def quoted(text: str) -> str:
@@ -202,7 +202,7 @@ def _refusal(text: str, bare: str) -> TypedValueError:
         count = said["count"] or "one"
         if count in _COUNTS or (count.isdigit() and len(count) <= 4):
             return _two_meanings(text, _COUNTS.get(count) or int(count), said["word"])
-    if re.fullmatch(r"[+-]?(nan|inf|infinity|none|null|n/?a|-+|\?+)", low):
+    if re.fullmatch(r"[+-]?(nan|inf|infinity|none|null|n/?a|[-\u2013\u2014]+|\?+)", low):
         return TypedValueError(
             f"{quoted(text)} is no number", allowed=allowed, next_step="leave the cell empty if not known"
         )

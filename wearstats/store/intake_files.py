@@ -37,6 +37,7 @@ from wearstats.store.intake_scan import (
     split_line,
 )
 from wearstats.store.intake_sheets import Rows, cell_text, read_sheets
+from wearstats.store.phone_text import plain_text
 
 FAST_FROM_BYTES = 1 << 18
 """Size from which a plain CSV file goes through DuckDB's own reader."""
@@ -76,6 +77,7 @@ class Staging:
             if HALVES.search(text):
                 raise InputError(no_text(place))
             sha256 = hashlib.sha256(text.encode()).hexdigest()
+            text = plain_text(text)
             if table is None:
                 text, greeting = below_greeting(text)
                 self.notes += [f"{place}: '{line}' stands above the sheet, so it was not read" for line in greeting]

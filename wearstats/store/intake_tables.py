@@ -93,6 +93,8 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
     """Bring one file's readings in, long or as on paper."""
     table = incoming.table
     long = lengthened(store, incoming)
+    # several sheets of one message bear the same name: only what this one kept out is told here
+    told_before = int(store.value("select coalesce(max(reject), 0) from rejects"))
     taken = take_readings(store, long, intake=intake, correct=correct)
     on_paper = long is not incoming
     _keep_readings_out(store, long, intake=intake, on_paper=on_paper)
@@ -100,8 +102,9 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
     left_out = _note_reading_extras(store, long, intake=intake)
     told = store.rows(
         "select row_no, coalesce(column_name, ''), found, allowed, next_step, more from rejects "
-        "where intake = $intake and file = $file and table_name = 'readings' order by reject limit $most",
-        {"intake": intake, "file": incoming.file, "most": most_told},
+        "where intake = $intake and file = $file and table_name = 'readings' and reject > $told_before "
+        "order by reject limit $most",
+        {"intake": intake, "file": incoming.file, "told_before": told_before, "most": most_told},
     )
     return Loaded(
         read=taken.read + len(incoming.ragged),
