@@ -35,7 +35,8 @@ def agreement(question: Question, size: int, ours: FloatArray, theirs: FloatArra
         bound = f"{question.relative:.0e} of it" if question.relative else f"{question.absolute(size):.2g}"
         worst = float(np.max(apart / np.abs(ours))) if question.relative else float(apart.max())
         return f"equal: {worst:.1e}, allowed {bound}"
-    return f"not equal: from {np.min(theirs / ours - 1):+.1%} to {np.max(theirs / ours - 1):+.1%}"
+    least, most = (f"{x:+.1%}".replace("-0.0%", "0.0%") for x in (np.min(theirs / ours - 1), np.max(theirs / ours - 1)))
+    return f"not equal: from {least} to {most}"
 
 
 def rounds_s(question: Question, size: int) -> tuple[dict[str, FloatArray], dict[str, list[float]]]:
