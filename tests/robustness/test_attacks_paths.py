@@ -59,7 +59,7 @@ def test_a_file_is_named_by_plain_letters(name: str) -> None:
 
 def test_forms_stay_in_their_folder(room: Path) -> None:
     before = _outside(room)
-    for name in (*PATHS, LONG, "../" * 20 + "x"):
+    for name in ("../../etc/passwd", "/etc/passwd", "..", LONG):
         assert _ran(room, "sheet", "measuring", "--shaft", name, "--out", str(room / "out"), "--force") == 0
     assert _outside(room) == before
     assert all(file.parent == room / "out" for file in (room / "out").rglob("*"))
@@ -88,7 +88,7 @@ def test_a_pattern_or_fitting_named_like_a_path_stays_too(tmp_path: Path) -> Non
 
 
 def test_exports_are_named_by_their_tables(tmp_path: Path) -> None:
-    store = make_named_store(tmp_path / "named.duckdb", [name for name in KEPT if "\r" not in name])
+    store = make_named_store(tmp_path / "named.duckdb", PATHS)
     with open_store(store) as opened:
         written = export_folder(opened, tmp_path / "out").rows
         export_workbook(opened, tmp_path / "book.xlsx")
