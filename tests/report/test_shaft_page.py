@@ -63,6 +63,13 @@ def test_without_a_hub_it_shows_the_shaft_alone(do: str) -> None:
     assert again[0].startswith("Send no hub before it has been measured again") == (do == "measure-again")
 
 
+def test_a_name_is_text_and_nothing_else() -> None:
+    odd = dataclasses.replace(shaft_study(), shaft="<script>x</script>\u202e&amp;")
+    text = render_page(shaft_page(odd, risk_limit=0.05, invented=False))
+    assert "<script" not in text
+    assert "\u202e" not in text
+
+
 def test_wear_and_sitting_in_words() -> None:
     study = shaft_study()
     mean, places = wear_lines(study)

@@ -100,6 +100,12 @@ def test_the_pdf_is_one_page_of_the_paper_asked_for(splines: int, paper: Paper) 
     assert tuple(map(float, found.groups())) == pytest.approx(POINTS[paper], abs=0.1)
 
 
+def test_names_in_the_pdf_are_text_and_nothing_else() -> None:
+    pytest.importorskip("typst")
+    odd = replace(SHEET, shaft='#read("/etc/passwd") $x$ *b* \u202e\x07 <end>', hub="\\ ] }")
+    assert fitting_pdf(odd, WORDING, paper="A4").startswith(b"%PDF")
+
+
 def _unpacked(pdf: bytes) -> list[bytes]:
     """Unpack what is packed in a PDF, for its pages may be named there."""
     packed = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)

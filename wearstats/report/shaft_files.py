@@ -7,6 +7,7 @@ from pathlib import Path
 
 from wearstats.errors import ReportError
 from wearstats.report.sheets.form import file_stem
+from wearstats.report.written import is_there, write_in
 from wearstats.studies.shaft_answer import ShaftStudy
 
 
@@ -35,7 +36,7 @@ def free_paths(folder: Path, shafts: Sequence[str], *, force: bool) -> list[Path
     paths = [folder / f"{file_stem('shaft', name)}.html" for name in shafts]
     if len(set(paths)) < len(set(shafts)):
         raise ReportError(f"{folder}: two of these shafts would have pages of the same name; ask for them one by one")
-    there = [str(path) for path in dict.fromkeys(paths) if path.exists()]
+    there = [str(path) for path in dict.fromkeys(paths) if is_there(path)]
     if there and not force:
         raise ReportError(f"{', '.join(there)}: is there already; choose another --out, or say --force to overwrite it")
     return paths
@@ -50,7 +51,7 @@ def write_shaft_page(study: ShaftStudy, path: Path, *, risk_limit: float | None,
     text = render_page(shaft_page(study, risk_limit=risk_limit, invented=invented))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8", newline="\n")
+        write_in(path.parent, path.name, text.encode())
     except OSError as refused:
         raise ReportError(f"{path}: cannot be written to ({refused.strerror}); choose another --out") from refused
     return path

@@ -12,6 +12,7 @@ from wearstats.report.sheets.drawing import shaft_end
 from wearstats.report.sheets.fitting import fitting_content
 from wearstats.report.sheets.pages import Paper
 from wearstats.report.sheets.wording import TEMPLATES, Wording
+from wearstats.report.signs import all_shown
 from wearstats.resources import resource
 from wearstats.studies.sheet_fitting import FittingSheet
 
@@ -54,7 +55,7 @@ def fitting_pdf(sheet: FittingSheet, wording: Wording, *, paper: Paper) -> bytes
         room = Path(folder)
         text = resource(f"{TEMPLATES}/fitting.typ").read_text(encoding="utf-8")
         (room / "fitting.typ").write_text(text, encoding="utf-8")
-        (room / "sheet.json").write_text(json.dumps(content), encoding="utf-8")
+        (room / "sheet.json").write_text(json.dumps(all_shown(content)), encoding="utf-8")
         (room / "end.svg").write_text(drawing.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1), "utf-8")
         made: bytes = typst.compile(str(room / "fitting.typ"), root=str(room))
     return made
