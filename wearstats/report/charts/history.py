@@ -10,6 +10,7 @@ from wearstats.report.render import AnyChart, wrapped, wrapped_small
 from wearstats.report.theme import BLUE, QUIET, VERMILION, WIDE
 
 _HEIGHT = 180
+_FEW_DAYS = 180
 _KINDS = {"home": (BLUE, "circle"), "workshop": (VERMILION, "diamond"), "caliper": (QUIET, "cross")}
 
 
@@ -38,7 +39,12 @@ def history_chart(history: pd.DataFrame, *, shaft: str, width: int = WIDE) -> An
     colours, shapes = zip(*(_KINDS[kind] for kind in kinds), strict=True)
     colour = alt.Color("kind:N", scale=alt.Scale(domain=kinds, range=list(colours)), legend=alt.Legend(title=None))
     shape = alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=list(shapes)), legend=alt.Legend(title=None))
-    x = alt.X("day:T", title=None, scale=alt.Scale(padding=14), axis=alt.Axis(format="%b %Y", tickCount=5, grid=False))
+    # months alone would say the same thing at every tick of a few weeks
+    days = (max(history["measured_on"]) - min(history["measured_on"])).days
+    axis = alt.Axis(
+        format="%b %Y" if days > _FEW_DAYS else "%-d %b %Y", tickCount=5 if days > _FEW_DAYS else 3, grid=False
+    )
+    x = alt.X("day:T", title=None, scale=alt.Scale(padding=14), axis=axis)
     y_title = "mean width below new, µm"
     base = alt.Chart(frame).encode(x=x)
     lines = base.mark_line(color=QUIET, strokeWidth=1, opacity=0.7).encode(
@@ -62,5 +68,8 @@ def history_chart(history: pd.DataFrame, *, shaft: str, width: int = WIDE) -> An
 def history_title(history: pd.DataFrame, *, shaft: str) -> str:
     """Say what the first and the last inspection told."""
     first, last = history.iloc[0], history.iloc[-1]
-    told = [print_um(round(float(row["width_um_below_new"])), decimals=3).split(" (")[0] for row in (first, last)]
+    told = [
+        print_um(round(float(row["width_um_below_new"])), decimals=3).split(" (")[0].replace("-", "\u2212")
+        for row in (first, last)
+    ]
     return f"Shaft {shaft} had lost {told[0]} as first measured and {told[1]} as last"

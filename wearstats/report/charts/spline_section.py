@@ -51,11 +51,11 @@ def section_rows(shaft_map: pd.DataFrame) -> pd.DataFrame:
             "spline": told["spline"].astype(int),
             "station": told["station"],
             "at": told["station_index"].astype(int),
-            "lost": lost.round(1),
-            "home": (lost - gap).round(1),
-            "supplied": (lost - gap + off).round(1),
-            "gap": gap.round(1),
-            "off": off.round(1),
+            "lost": lost.round(2),
+            "home": (lost - gap).round(2),
+            "supplied": (lost - gap + off).round(2),
+            "gap": gap.round(2),
+            "off": off.round(2),
         }
     )
 
