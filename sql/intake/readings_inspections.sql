@@ -5,7 +5,9 @@ with texts as (
     select
         inspection as text,
         unit as said_unit,
-        regexp_replace(trim(inspection), '^''(''*[=+@\t\r-])', '\1') as name
+        regexp_replace(
+            regexp_replace(trim(inspection), '^''(''*[=+@\t\r-])', '\1'), '([;\t\n\r])''(''*[=+@-])', '\1\2', 'g'
+        ) as name
     from arriving_readings
     group by all
 )

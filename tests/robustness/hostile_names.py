@@ -10,10 +10,14 @@ import pandas as pd
 
 from tests.store.small_store import LOADED_ON, Rows, fitting, inspection, make_store, readings_of, small_rows
 from wearstats.store.connection import create_store, open_store
+from wearstats.store.export import harmless_text
 from wearstats.store.intake import IntakeReport, add_files, add_frames
 
 # OWASP, "CSV Injection", from memory: a cell that begins with one of = + - @, a tab or a return may be run
 FORMULAS = ("=1+1", '=HYPERLINK("x","y")', "+1+1", "-1+1", "@SUM(A1)", "=cmd|' /C calc'!A0", "'=1", "''=1", "-")
+INSIDE = ("x;=1+1", "x;'=1", "-;-1;+1", "a\tb\n=1", "=1;=2", "'=1;''=2", "9;8")
+"""The same behind what some spreadsheets take for the end of a cell."""
+
 LONG = "L" * 10_000
 MARKUP = (
     "<script>alert(1)</script>",
@@ -42,6 +46,7 @@ TURNED = ("S\u202e1", "\u2067S1", "S1\u2066", "\u202aS1\u202c")
 
 KEPT = (
     *FORMULAS,
+    *INSIDE,
     *MARKUP,
     *SQL,
     *PATHS,
@@ -64,7 +69,7 @@ def named_rows(names: Sequence[str]) -> Rows:
     """Give a shaft, a hub, an inspection, its readings and a fitting of each name, as cells of a file bear them."""
     rows = small_rows()
     for number, name in enumerate(names):
-        cell = f"'{name}" if name.lstrip("'")[:1] in tuple("=+-@\t\r") else name
+        cell = harmless_text(name)
         known_by = None if ";" in name or number % 2 else cell
         rows["shafts"].append({"shaft": cell, "pattern": "D8", "engine": cell, "colour": cell})
         rows["hubs"].append({"hub": cell, "pattern": "D8", "undersize_um": "50", "drawer": cell})

@@ -11,12 +11,15 @@ import subprocess
 from dataclasses import replace
 from pathlib import Path
 
+import duckdb
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from tests.report.test_sheets_pages import FOLLOW_UP, MEASURING
-from tests.robustness.hostile_names import FORMULAS, again, make_named_store
+from tests.robustness.hostile_names import FORMULAS, INSIDE, again, make_named_store
 from tests.store.small_store import LATE, contents, make_store
 from wearstats.errors import StoreError
 from wearstats.report.row_files import write_rows
@@ -24,14 +27,17 @@ from wearstats.report.sheets.form import FollowUpForm
 from wearstats.report.sheets.workbooks import follow_up_book, measuring_book, note_book
 from wearstats.resources import resource
 from wearstats.store.connection import open_store
-from wearstats.store.export import export_folder, export_workbook
+from wearstats.store.export import PLAIN, export_folder, export_workbook, harmless, harmless_text
 from wearstats.store.intake import add_files
-from wearstats.store.reject_files import export_rejects
+from wearstats.store.intake_rows import cleaned
+from wearstats.store.intake_tables import _cleaned_sql
+from wearstats.store.reject_files import _as_typed, export_rejects
 from wearstats.studies.sheets import SheetFitting, sheet_names
 
-RUN = re.compile(r"[=+\-@\t\r]")
+RUN = re.compile(r"^[=+\-@\t\r]|[;\t\r\n][=+\-@]")
+"""Where a spreadsheet may begin to run a text, whatever it takes for the end of a cell."""
 # two that begin with a sign that blanks would be taken off for
-HELD = (*FORMULAS, "\t=1")
+HELD = (*FORMULAS, *INSIDE, "\t=1", "'a'=b")
 STARTS = (*HELD, "\r=1")
 """No workbook holds a return as it is."""
 
@@ -49,7 +55,25 @@ def _cells(file: Path) -> list[str]:
 def _formulas(book: bytes) -> list[object]:
     opened = load_workbook(io.BytesIO(book))
     cells = [cell for sheet in opened for row in sheet.iter_rows() for cell in row]
-    return [c.value for c in cells if c.data_type == "f" or (isinstance(c.value, str) and RUN.match(c.value))]
+    return [c.value for c in cells if c.data_type == "f" or (isinstance(c.value, str) and RUN.search(c.value))]
+
+
+# signs that mean something to spreadsheets or to the writing of cells, and a letter and a digit that do not
+ODD = st.text(alphabet="';=+-@\t\r\n1a ", max_size=9).map(str.strip).filter(bool)
+
+
+@given(st.lists(ODD, max_size=200))
+def test_odd_texts_are_run_nowhere_and_come_back(texts: list[str]) -> None:
+    read = "select unnest($texts::varchar[]) as item"
+    sql = f"select {harmless('item')} as written, {_cleaned_sql(harmless('item'))} as back from ({read})"
+    for text, (written, back) in zip(texts, duckdb.execute(sql, {"texts": texts}).fetchall(), strict=True):
+        assert written == harmless_text(text)
+        assert cleaned(written) == back == text
+        # a row kept out is written as it was typed: what it meant it means again
+        typed = _as_typed(text)
+        assert cleaned(typed) == cleaned(text)
+        for cell in (written, typed):
+            assert not RUN.search(cell) or re.fullmatch(PLAIN, cell)
 
 
 def test_notes_beside_readings_and_names_after_a_tab_come_back(named: Path, tmp_path: Path) -> None:
@@ -59,7 +83,7 @@ def test_notes_beside_readings_and_names_after_a_tab_come_back(named: Path, tmp_
         said = {value for (value,) in store.rows("select value from notes where table_name = 'readings'")}
     assert set(STARTS) <= said
     files = sorted((tmp_path / "out").iterdir())
-    assert not [cell for file in files for cell in _cells(file) if RUN.match(cell)]
+    assert not [cell for file in files for cell in _cells(file) if RUN.search(cell)]
     with open_store(again(tmp_path / "again.duckdb", files)) as store:
         assert contents(store) == before
 
@@ -94,7 +118,7 @@ def test_a_workbook_that_would_change_a_return_is_refused(named: Path, tmp_path:
 def test_rows_for_the_office_hold_no_formula_in_cells_or_headings(ending: str, tmp_path: Path) -> None:
     rows = pd.DataFrame({name: [name, "N\0ul \x1b", None] for name in FORMULAS})
     file = write_rows(rows, tmp_path / f"rows{ending}", sheet="rows")
-    assert not (_formulas(file.read_bytes()) if ending == ".xlsx" else [c for c in _cells(file) if RUN.match(c)])
+    assert not (_formulas(file.read_bytes()) if ending == ".xlsx" else [c for c in _cells(file) if RUN.search(c)])
 
 
 def test_rows_kept_out_are_written_without_formulas(tmp_path: Path) -> None:
@@ -107,7 +131,7 @@ def test_rows_kept_out_are_written_without_formulas(tmp_path: Path) -> None:
     with open_store(path, write=True) as store:
         assert add_files(store, [file], added_on=LATE).kept_out == len(FORMULAS)
         (written,) = export_rejects(store, tmp_path / "rejects")
-        assert not [cell for cell in _cells(written) if RUN.match(cell)]
+        assert not [cell for cell in _cells(written) if RUN.search(cell)]
         written.write_text(written.read_text(encoding="utf-8").replace("'=x", "50"), encoding="utf-8")
         mended = add_files(store, [written], added_on=LATE)
         assert (mended.kept_out, mended.settled) == (0, len(FORMULAS))
@@ -117,8 +141,9 @@ def test_rows_kept_out_are_written_without_formulas(tmp_path: Path) -> None:
 @pytest.mark.skipif(shutil.which("node") is None, reason="no JavaScript engine outside a browser here")
 def test_the_offline_page_s_cells_are_harmless_too() -> None:
     script = resource("reports/templates/sheets/sheet.js").read_text(encoding="utf-8")
-    made = "\n".join(line for line in script.splitlines() if line.startswith(("const safe =", "const cell =")))
-    run = f"{made}\nconsole.log(JSON.stringify({json.dumps(FORMULAS)}.map(cell)))"
+    named = tuple(f"const {name} =" for name in ("inside", "safe", "cell"))
+    made = "\n".join(line for line in script.splitlines() if line.startswith(named))
+    run = f"{made}\nconsole.log(JSON.stringify({json.dumps(HELD)}.map(cell)))"
     ran = subprocess.run(["node", "-e", run], capture_output=True, text=True, timeout=60, check=True)
     cells = [next(csv.reader(io.StringIO(cell), delimiter=";"))[0] for cell in json.loads(ran.stdout)]
-    assert cells == [f"'{name}" for name in FORMULAS]
+    assert cells == [harmless_text(name) for name in HELD]

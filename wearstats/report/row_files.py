@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pandas as pd
 
 from wearstats.errors import ReportError
 from wearstats.report.signs import shown
+from wearstats.store.export import FORMULA_INSIDE
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -52,5 +54,5 @@ def _harmless(cell: object) -> object:
     """Put an apostrophe before text that a spreadsheet would take for a formula."""
     if not isinstance(cell, str):
         return cell
-    text = shown(cell)
+    text = re.sub(FORMULA_INSIDE, r"\1'\2", shown(cell))
     return f"'{text}" if text.startswith(_FORMULA_STARTS) else text

@@ -6,7 +6,8 @@ stand as they were typed, in the unit of their inspection, but always with a dec
 
 A text that a spreadsheet would run as a formula (it begins with ``=``, ``+``, ``-``, ``@``, a tab or a return, and is
 no plain number) is written with an apostrophe before it; so is one that begins with apostrophes and then one of these.
-Intake takes one apostrophe off again, so the text comes back as it was, however often it goes round.
+So is such a place inside a text behind a semicolon, a tab or a line end, for a spreadsheet that takes these for the
+ends of cells. Intake takes one apostrophe off again, so the text comes back as it was, however often it goes round.
 """
 
 from __future__ import annotations
@@ -34,6 +35,9 @@ if TYPE_CHECKING:
 
 FORMULA = r"^'*[=+\-@\t\r]"
 """How a text begins that gets an apostrophe before it."""
+
+FORMULA_INSIDE = r"([;\t\n\r])('*[=+\-@])"
+"""What gets one inside a text, between the two parts."""
 
 PLAIN = r"^[+\-]?[0-9]+(\.[0-9]+)?$"
 """A number, which is harmless whatever its sign."""
@@ -276,7 +280,7 @@ def _rows_sql(store: Store, table: Table, *, anonymous: bool = False) -> str:
             f"left join notes as note_{place} on note_{place}.table_name = '{table.name}' "
             f"and note_{place}.column_name = '{literal}' and note_{place}.key_json = {key}"
         )
-        heading = re.sub(f"({FORMULA})", r"'\1", name).replace('"', '""')
+        heading = harmless_text(name).replace('"', '""')
         columns.append(f'{harmless(f"note_{place}.value")} as "{heading}"')
     order = ", ".join(f'held."{name}"' for name in table.key)
     held = f"(select * from {table.name})"
@@ -293,12 +297,15 @@ def _note_names(store: Store, table: Table) -> list[str]:
 
 def harmless_text(text: str) -> str:
     """Put an apostrophe before a text that a spreadsheet would run; intake takes it off again."""
-    return f"'{text}" if re.match(FORMULA, text) and not re.fullmatch(PLAIN, text) else text
+    inside = re.sub(FORMULA_INSIDE, r"\1'\2", text)
+    return f"'{inside}" if re.match(FORMULA, text) and not re.fullmatch(PLAIN, text) else inside
 
 
 def harmless(text: str) -> str:
     """Write the SQL that puts an apostrophe before a text that a spreadsheet would run."""
+    start, inside = (pattern.replace("'", "''") for pattern in (FORMULA, FORMULA_INSIDE))
+    within = f"regexp_replace({text}, '{inside}', '\\1''\\2', 'g')"
     return (
-        f"case when regexp_matches({text}, '{FORMULA.replace(chr(39), chr(39) * 2)}') "
-        f"and not regexp_full_match({text}, '{PLAIN}') then '''' || {text} else {text} end"
+        f"case when regexp_matches({text}, '{start}') and not regexp_full_match({text}, '{PLAIN}') "
+        f"then '''' || {within} else {within} end"
     )

@@ -32,7 +32,8 @@ from wearstats.store.layout import StoreColumn, store_columns
 Texts = tuple[str | None, ...]
 _YES_NO = {"yes": "true", "no": "false", "y": "true", "n": "false", "true": "true", "false": "false"}
 # a text that a spreadsheet would take for a formula is exported with an apostrophe before it
-_HARMLESS = re.compile(r"'('*[=+\-@\t\r])")
+_HARMLESS = re.compile(r"\A'('*[=+\-@\t\r])")
+_HARMLESS_INSIDE = re.compile(r"([;\t\n\r])'('*[=+\-@])")
 UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 """Signs that no name has and no workbook holds: controls but for tab and line ends, and what is no character."""
 
@@ -83,10 +84,14 @@ class ReadRows:
 
 
 def cleaned(text: str | None) -> str | None:
-    """Take off the blanks around a text and the apostrophe of an export; None where nothing is left."""
+    """Take off the blanks around a text and the apostrophes of an export; None where nothing is left."""
     if text is None:
         return None
-    return _HARMLESS.sub(r"\1", text.strip(), count=1) if text.lstrip().startswith("'") else text.strip() or None
+    bare = text.strip()
+    if "'" not in bare:
+        return bare or None
+    bare = _HARMLESS.sub(r"\1", bare, count=1) if bare.startswith("'") else bare
+    return _HARMLESS_INSIDE.sub(r"\1\2", bare)
 
 
 def mark_of(texts: list[str], *, semicolons: bool) -> DecimalMark | None:

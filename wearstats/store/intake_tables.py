@@ -245,8 +245,9 @@ def _note_reading_extras(store: Store, incoming: Incoming, *, intake: int) -> li
 
 
 def _cleaned_sql(held: str) -> str:
-    """Write the SQL that takes off the blanks around a text and the apostrophe of an export."""
-    return f"regexp_replace(trim({held}), '^''(''*[=+@\\t\\r-])', '\\1')"
+    """Write the SQL that takes off the blanks around a text and the apostrophes of an export."""
+    start = f"regexp_replace(trim({held}), '^''(''*[=+@\\t\\r-])', '\\1')"
+    return f"regexp_replace({start}, '([;\\t\\n\\r])''(''*[=+@-])', '\\1\\2', 'g')"
 
 
 def _note(store: Store, table: Table, *, intake: int) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 from pathlib import Path
 
 import pandas as pd
@@ -104,7 +105,8 @@ def _as_typed(cell: str | None) -> str:
     What begins with an apostrophe has the one that intake takes off; what was refused for its signs loses them.
     """
     text = UNPRINTABLE.sub("\ufffd", cell or "").strip()
-    return text if text.startswith("'") else harmless_text(text)
+    inside = re.sub(r"([;\t\n\r])([=+\-@])", r"\1'\2", text)
+    return inside if text.startswith("'") or harmless_text(text)[:1] != "'" else f"'{inside}"
 
 
 def _reason(value: object) -> str:

@@ -15,7 +15,8 @@ const line = (name) => inputs.find((input) => input.dataset.line === name && !in
 const fill = (text, facts) => text.replace(/\{(\w+)\}/g, (_, name) => facts[name]);
 const value = (input) => (input ? input.value.trim().replace(/\s+/g, " ") : "");
 // a cell that comes back whole, and that no spreadsheet runs: the store takes the apostrophe off again
-const safe = (text) => (/^'*[=+\-@\t\r]/.test(text) && !/^[+-]?\d+(\.\d+)?$/.test(text) ? "'" + text : text);
+const inside = (text) => text.replace(/([;\t\n\r])('*[=+\-@])/g, "$1'$2");
+const safe = (text) => (/^'*[=+\-@\t\r]/.test(text) && !/^[+-]?\d+(\.\d+)?$/.test(text) ? "'" : "") + inside(text);
 const cell = (text) => (/[;"\r\n]/.test(text) ? '"' + safe(text).replace(/"/g, '""') + '"' : safe(text));
 // point or comma, and whatever blanks and quotes a phone puts in
 const figures = (input) => input.value.replace(/[\s\u200b\u2019\u2018"']/g, "").replace(",", ".");
