@@ -319,3 +319,12 @@ def test_the_demo_s_spoiled_inspections_are_found(tmp_path: Path) -> None:
         "widths_on_inch_steps",
         "widths_above_new",
     }
+
+
+def test_more_marks_than_splines_are_told(path: Path) -> None:
+    """The grid of the fitting sheet has two boxes a side: whoever counts boxes counts twice."""
+    counted = fitting("F3", "H2", "2026-05-01", drive_marked="8", coast_marked="14", refit_of="F2")
+    as_it_should = fitting("F4", "H2", "2026-05-02", drive_marked="8", coast_marked="7", refit_of="F3")
+    found = _found(path, {"fittings": [counted, as_it_should]})
+    assert ("marks_above_splines", "fitting F3, shaft S1", "14 sides bear on one side of 8 splines") in found
+    assert not any("F4" in place for check, place, _ in found if check == "marks_above_splines")

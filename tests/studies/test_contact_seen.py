@@ -17,6 +17,7 @@ from wearstats.studies.demo import demo_as_of
 from wearstats.studies.demo_data import make_demo
 from wearstats.studies.fitted_widths import FittedWidths
 from wearstats.studies.fitting_seen import last_fitting_seen
+from wearstats.studies.gap_notes import notes_of
 from wearstats.studies.gaps import KnownGaps, study_gaps
 from wearstats.studies.width_readings import read_widths
 
@@ -108,3 +109,18 @@ def test_single_fittings(demo_store: Store, demo_widths: FittedWidths, gaps: Kno
     # the same but for the draws, which here are this shaft's alone
     assert last.foretold.value == pytest.approx(one.singly()[0].foretold.value, abs=0.06)
     assert last_fitting_seen(demo_store, "no such", readings=readings, **about) is None
+
+
+def test_more_marks_than_splines_say_nothing() -> None:
+    rows = pd.DataFrame(
+        {
+            "method": "owner-fitted",
+            "went_on": "pulled-on",
+            "play_um": np.nan,
+            "filing_min": np.nan,
+            "drive_marked": pd.array([8, 14, None, 4], dtype="Int64"),
+            "coast_marked": pd.array([8, 2, 8, 0], dtype="Int64"),
+        }
+    )
+    marked = notes_of(rows, 8)["splines marked"]
+    assert np.array_equal(marked, [1.0, np.nan, np.nan, 0.25], equal_nan=True)

@@ -25,6 +25,7 @@ CHECKS = (
     "fittings_known_late",
     "tight_after_broken",
     "would_not_yet_ran",
+    "marks_above_splines",
 )
 """The checks in the order in which they are made: first what is missing, then readings, then fittings."""
 

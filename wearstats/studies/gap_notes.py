@@ -31,7 +31,9 @@ def notes_of(rows: pd.DataFrame, splines: int) -> dict[str, FloatArray]:
     supplied = rows["method"].eq("as-supplied").to_numpy(dtype=bool)
     minutes = rows["filing_min"].to_numpy(dtype=float, na_value=np.nan)
     went_on = rows["went_on"]
-    marked = (rows["drive_marked"].astype("Float64") + rows["coast_marked"].astype("Float64")) / (2 * splines)
+    drive, coast = (rows[side].astype("Float64") for side in ("drive_marked", "coast_marked"))
+    # more than there are splines were counted in another way
+    marked = ((drive + coast) / (2 * splines)).where((drive <= splines) & (coast <= splines))
     return {
         "play measured": rows["play_um"].to_numpy(dtype=float, na_value=np.nan),
         "minutes filed": np.log(np.where(~supplied & (minutes > 0), minutes, np.nan)),
