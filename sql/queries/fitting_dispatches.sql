@@ -13,7 +13,5 @@ from known_dispatches($as_of::date) as dispatch
 left join known_shafts($as_of::date) as shaft on shaft.shaft = dispatch.shaft
 left join known_hubs($as_of::date) as hub on hub.hub = dispatch.hub
 where $shafts::varchar[] is null
-   or dispatch.hub in (
-       select hub from known_hub_shafts($as_of::date) where shaft in (select unnest($shafts::varchar[]))
-   )
+   or dispatch.hub in (select hub from hubs_of_shafts($as_of::date, $shafts::varchar[]))
 order by dispatch.hub, dispatch.sent_on;

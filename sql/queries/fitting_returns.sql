@@ -7,7 +7,5 @@ select
     fitting
 from known_returns($as_of::date)
 where $shafts::varchar[] is null
-   or hub in (
-       select hub from known_hub_shafts($as_of::date) where shaft in (select unnest($shafts::varchar[]))
-   )
+   or hub in (select hub from hubs_of_shafts($as_of::date, $shafts::varchar[]))
 order by hub, returned_on;

@@ -9,7 +9,7 @@ select
     -- in integers, so that nothing cancels: n times the inner sum of squares
     (moments.sumsq * moments.n - moments.sum_tenth_um::hugeint * moments.sum_tenth_um)::double
         / moments.n / 100 as within_um2
-from known_inspection_moments($as_of::date) as moments
+from stated_moments($as_of::date) as moments
 join known_inspections($as_of::date) as inspection on inspection.inspection = moments.inspection
 join known_shafts($as_of::date) as shaft on shaft.shaft = inspection.shaft
 join known_patterns($as_of::date) as pattern on pattern.pattern = shaft.pattern

@@ -1,7 +1,8 @@
 """The width model fitted to what is on record: asked for once, answered from by every question about widths.
 
-Of a large fleet the model is fitted to a random sample of the shafts, the same each time: of twenty thousand, components
-are known to half a part in a hundred, and what a larger sample would add is far below what the model leaves out.
+Of a large fleet the model is fitted to a random sample of the shafts, the same each time: of twenty thousand,
+components are known to half a part in a hundred, and what a larger sample would add is far below what the model leaves
+out.
 """
 
 from __future__ import annotations

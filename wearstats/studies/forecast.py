@@ -21,7 +21,7 @@ from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitting_histories import read_histories
 from wearstats.studies.gaps import KnownGaps
-from wearstats.studies.hubs_in_use import HubsInUse, read_hubs_in_use
+from wearstats.studies.hubs_in_use import HubsInUse, hubs_in_use, read_hubs_in_use
 from wearstats.studies.prices import read_prices
 from wearstats.studies.review_counts import records
 from wearstats.studies.running_chances import AHEAD_MONTHS, RunningChances, answers_a_month, foretell_running
@@ -204,7 +204,7 @@ def study_forecast(
     days = [as_of]
     sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
     names = None if sample is None else sample.names
-    whole = _Day.read(store, as_of, pattern, names)
+    whole = _Day.read(store, as_of, pattern, names, named=True)
     if whole.hubs.frame.empty:
         raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
     quarters = [quarter for quarter in whole.hubs.quarters()[1:] if past and quarter.last_day <= as_of]
@@ -215,7 +215,7 @@ def study_forecast(
         if (why_not := _too_few(whole.hubs, day)) or gaps is None:
             missing[str(quarter)] = why_not or why
             continue
-        then = _Day.read(store, day, pattern, names)
+        then = _Day.read(store, day, pattern, names, named=False)
         told, reason = _attempt(then, gaps, _PAST_DRAWS, rng, None)
         if told is None:
             missing[str(quarter)] = reason
@@ -253,9 +253,12 @@ class _Day:
     answers: float
 
     @classmethod
-    def read(cls, store: Store, day: datetime.date, pattern: str | None, shafts: list[str] | None) -> _Day:
+    def read(
+        cls, store: Store, day: datetime.date, pattern: str | None, shafts: list[str] | None, *, named: bool
+    ) -> _Day:
+        """Read it; `named`: with batches, and who was warned."""
         histories = read_histories(store, as_of=day, pattern=pattern, shafts=shafts)
-        hubs = read_hubs_in_use(store, histories)
+        hubs = read_hubs_in_use(store, histories) if named else hubs_in_use(histories)
         asked = store.query("fitting_follow_ups", as_of=day, shafts=shafts)
         since = day - datetime.timedelta(days=365)
         return cls(histories=histories, hubs=hubs, answers=answers_a_month(asked, hubs, since=since))

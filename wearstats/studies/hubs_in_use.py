@@ -88,6 +88,16 @@ def read_hubs_in_use(store: Store, histories: Histories) -> HubsInUse:
     -------
     HubsInUse
     """
+    found = hubs_in_use(histories)
+    hubs = store.query("review_hubs", as_of=found.as_of)
+    hubs = hubs.astype({"hub": "str"}).drop_duplicates("hub").set_index("hub")
+    frame = found.frame.drop(columns=["batch", "told"]).join(hubs[["batch", "told"]], on="hub")
+    frame = frame.assign(told=frame["told"].fillna(False).astype(bool))
+    return HubsInUse(frame=frame, as_of=found.as_of)
+
+
+def hubs_in_use(histories: Histories) -> HubsInUse:
+    """Put the days to the histories; batches and warnings are left open, as though there were none."""
     ran = histories.ran
     as_of = histories.as_of
     failed = ran["outcome"].eq("failed")
@@ -96,16 +106,14 @@ def read_hubs_in_use(store: Store, histories: Histories) -> HubsInUse:
     day = ran["origin_on"] + pd.to_timedelta((month.where(ended) * MEAN_MONTH_DAYS).round(), unit="D")
     heard = ran["silent_since_months"].fillna(ran["observed_months"]).where(~failed, ran["first_bad_months"])
     frame = ran[_KEPT].assign(
+        batch=None,
+        told=False,
         outcome=ran["outcome"],
         failed=failed,
         from_on=ran["origin_on"],
         to_on=day.where(day <= pd.Timestamp(as_of), pd.Timestamp(as_of)).where(ended),
         last_word_on=ran["origin_on"] + pd.to_timedelta((heard * MEAN_MONTH_DAYS).round(), unit="D"),
     )
-    hubs = store.query("review_hubs", as_of=as_of)
-    hubs = hubs.astype({"hub": "str"}).drop_duplicates("hub").set_index("hub")
-    frame = frame.join(hubs[["batch", "told"]], on="hub")
-    frame = frame.assign(told=frame["told"].fillna(False).astype(bool))
     return HubsInUse(frame=frame.reset_index(drop=True), as_of=as_of)
 
 
