@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.forecast import count_estimate, sample_variance
 from wearstats.analysis.loosening import LooseningFit
-from wearstats.analysis.monitoring import CumulativeSum, binary_scores, ratio_sequence, watch
+from wearstats.analysis.monitoring import binary_scores, ratio_sequence
+from wearstats.analysis.moving_limits import MovingSum, watch_with_moving_limits
 from wearstats.analysis.rate_tests import predicted_count
-from wearstats.analysis.run_length import limit_for, mean_run_length, poisson_steps
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
@@ -47,16 +47,13 @@ class Watch:
     ----------
     ratio : Estimate
         Seen over foretold; its interval holds at every look.
-    sums : dict of int to CumulativeSum
-        Risk-adjusted sums at the limits of `FALSE_ALARM_QUARTERS`.
-    false_alarm_quarters : dict of int to float
-        Mean time between false alarms that each limit gives were the law exact: no less than was asked, and more where
-        sums jump. A law that is estimated gives alarms more often (``tests/simulation/forecast.md``).
+    sums : dict of int to MovingSum
+        Risk-adjusted sums, their limits and alarms, by `FALSE_ALARM_QUARTERS`. Were the law exact, false alarms would
+        come no more often; a law that is estimated gives them more often (``tests/simulation/forecast.md``).
     """
 
     ratio: Estimate
-    sums: dict[int, CumulativeSum]
-    false_alarm_quarters: dict[int, float]
+    sums: dict[int, MovingSum]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -123,21 +120,22 @@ class ForecastStudy:
         Returns
         -------
         list of dict
-            ``false_alarm_quarters`` (mean time between false alarms, were the law exact), ``quarter``, ``since``,
-            ``seen_over_expected``.
+            ``false_alarm_quarters`` (mean time between false alarms at that limit, were the law exact; None where
+            none could come), ``quarter``, ``since``, ``seen_over_expected``; by limit, the rarest false alarms last,
+            and in order of time.
         """
         if self.watch is None:
             return []
         names = self.earlier["quarter"].tolist()
         return [
             {
-                "false_alarm_quarters": self.watch.false_alarm_quarters[length],
-                "quarter": names[found.signal],
-                "since": names[found.since],
-                "seen_over_expected": found.ratio,
+                "false_alarm_quarters": found.false_alarm_steps if np.isfinite(found.false_alarm_steps) else None,
+                "quarter": names[alarm.step],
+                "since": names[alarm.since],
+                "seen_over_expected": alarm.ratio,
             }
-            for length, found in self.watch.sums.items()
-            if found.signal is not None and found.since is not None
+            for found in self.watch.sums.values()
+            for alarm in found.alarms
         ]
 
     def to_dict(self) -> dict[str, Any]:
@@ -304,18 +302,13 @@ def _replayed(
 
 
 def _watch(earlier: pd.DataFrame) -> Watch:
-    seen, expected = (earlier[name].to_numpy(dtype=float) for name in ("happened", "expected"))
-    mean = max(float(expected.mean()), 1e-3)
-    discount = earlier["discount"].to_numpy(dtype=float)
-    limits = {length: limit_for(mean, ODDS_RATIO, float(length)) for length in FALSE_ALARM_QUARTERS}
-    steps, chance = poisson_steps(mean, ODDS_RATIO)
+    seen, expected, discount = (earlier[name].to_numpy(dtype=float) for name in ("happened", "expected", "discount"))
     return Watch(
         ratio=ratio_sequence(int(seen.sum()), float(expected.sum())),
         sums={
-            length: watch(seen, expected, discount, odds_ratio=ODDS_RATIO, limit=limit)
-            for length, limit in limits.items()
+            length: watch_with_moving_limits(seen, expected, discount, odds_ratio=ODDS_RATIO, wanted=float(length))
+            for length in FALSE_ALARM_QUARTERS
         },
-        false_alarm_quarters={length: mean_run_length(steps, chance, limit) for length, limit in limits.items()},
     )
 
 

@@ -186,11 +186,15 @@ def _look_into(counts: QuarterCounts, forecast: ForecastStudy | None) -> list[Ac
             what=f"failures since {signal['since']}",
             number=float(signal["seen_over_expected"]),
             because=f"{signal['seen_over_expected']:.1f} times as many became known as were foretold; such an "
-            f"alarm comes by chance once in {signal['false_alarm_quarters']:.0f} quarters if the law is right",
+            f"alarm comes by chance {_how_often(signal['false_alarm_quarters'])} if the law is right",
         )
         for signal in latest[-1:]
     ]
     return lines
+
+
+def _how_often(quarters: float | None) -> str:
+    return "hardly ever" if quarters is None else f"once in {quarters:.0f} quarters"
 
 
 def _call(forecast: ForecastStudy | None) -> list[Action]:

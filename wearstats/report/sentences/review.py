@@ -231,10 +231,12 @@ def _record(forecast: ForecastStudy) -> list[str]:
     signals = forecast.signals()
     if signals:
         strongest = signals[-1]
+        apart = strongest["false_alarm_quarters"]
+        chance = "hardly ever comes" if apart is None else f"comes once in {apart:.0f} quarters"
         lines.append(
             f"an alarm went in {strongest['quarter']}: since {strongest['since']} "
-            f"{strongest['seen_over_expected']:.1f} times as many as foretold; at that limit a false alarm comes once "
-            f"in {strongest['false_alarm_quarters']:.0f} quarters, were the law exact, and more often as it is not"
+            f"{strongest['seen_over_expected']:.1f} times as many as foretold; at that limit a false alarm "
+            f"{chance}, were the law exact, and more often as it is not"
         )
     else:
         lines.append("no alarm went: failures have kept to what was foretold of them")
