@@ -12,6 +12,8 @@ from wearstats.report.theme import BLACK, BLUE, QUIET, VERMILION, WIDE
 
 _HEIGHT = 230
 _RUG = 34
+_MOST_TICKS = 1000
+"""So many hubs of each row are drawn; of more, every so many-th by its gap."""
 _READ = "gap taken as read"
 _KNOWN = "gap as known, with its band"
 
@@ -81,14 +83,15 @@ def gap_risk_chart(
         .encode(y=alt.Y("limit:Q", scale=y_scale, title=y_title))
     )
     title = gap_risk_title(curve, horizon_months=horizon_months)
+    ticks, loose, others = _thinned(rug)
     how = (
         "The band says how sure the curve is (95 %); the broken level line is the risk limit. "
-        "Below it, every hub on record at its gap: those that worked loose, and the others."
+        f"Below it, every hub on record at its gap: those that worked loose{loose}, and the others{others}."
     )
     chart: AnyChart = (
         alt.vconcat(
             alt.layer(band, limit, line).properties(width=inner, height=_HEIGHT),
-            _rug(rug, x_scale, largest, width=inner),
+            _rug(ticks, x_scale, largest, width=inner),
             spacing=4,
         )
         .resolve_scale(x="shared", color="independent", strokeDash="independent")
@@ -110,6 +113,17 @@ def gap_risk_title(curve: pd.DataFrame, *, horizon_months: float) -> str:
         f"Within {horizon_months:g} months {in_hundred(at[0])} in 100 hubs work loose where no gap is left, "
         f"{in_hundred(at[1])} at {far:g} µm (between {in_hundred(low)} and {in_hundred(high)})"
     )
+
+
+def _thinned(rug: pd.DataFrame) -> tuple[pd.DataFrame, str, str]:
+    """Keep few enough hubs of each kind to be drawn; give them, and in words what was left out of either."""
+    parts, words = [], []
+    for failed in (True, False):
+        part = rug[rug["failed"].to_numpy(dtype=bool) == failed]
+        step = -(-len(part) // _MOST_TICKS)
+        parts.append(part.sort_values("gap_left_um", kind="stable").iloc[::step] if step > 1 else part)
+        words.append(f" (one in {step} is drawn)" if step > 1 else "")
+    return (pd.concat(parts) if any(words) else rug), words[0], words[1]
 
 
 def _rug(rug: pd.DataFrame, x_scale: alt.Scale, largest: float, *, width: float) -> AnyChart:
