@@ -23,6 +23,8 @@ BoolArray = NDArray[np.bool_]
 
 REPLICATES = 200
 _ROUNDS = 80
+_TOGETHER = 300_000
+"""Weights worked on at once, so that they stay in the processor's own memory."""
 _SPREAD = 0.1  # share of the starting mass spread over all cells, so that none is stuck at zero
 
 
@@ -91,6 +93,25 @@ def _climb(
     heard: tuple[FloatArray, FloatArray] | None,
 ) -> tuple[FloatArray, FloatArray]:
     """Climb in all replicates; `heard` holds the failures reported and found where the chance is to be estimated."""
+    together = max(_TOGETHER // max(cells.first.size, 1), 1)
+    parts = [slice(begin, begin + together) for begin in range(0, len(weight), together)]
+    found = [
+        _climb_together(
+            cells, weight[part], start, chance[part], None if heard is None else (heard[0][part], heard[1][part])
+        )
+        for part in parts
+    ]
+    return np.concatenate([mass for mass, _ in found]), np.concatenate([told for _, told in found])
+
+
+def _climb_together(
+    cells: IntervalCells,
+    weight: FloatArray,
+    start: FloatArray,
+    chance: FloatArray,
+    heard: tuple[FloatArray, FloatArray] | None,
+) -> tuple[FloatArray, FloatArray]:
+    """Climb in some replicates."""
     fittings, nodes = cells.first.size, cells.left.size + 1
     soft = np.flatnonzero(cells.soft_first < cells.first)
     late = np.flatnonzero(cells.entry_stop > 0)
