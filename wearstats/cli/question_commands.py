@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from wearstats.cli.opened import opened
 from wearstats.cli.options import Options, takes_shared_options
 from wearstats.cli.output import print_document, print_note, print_sentences, print_table
 
@@ -24,10 +25,9 @@ def wear(*, options: Options) -> None:
     And how they differ, how fast they wear, and how far the measurements can be trusted.
     """
     from wearstats.report.sentences.wear import wear_sentences
-    from wearstats.store.connection import open_store
     from wearstats.studies.wear import study_wear
 
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened(options) as store:
         study = study_wear(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
     if options.as_json:
         print_document("wear", study.to_dict(), as_of=options.as_of)
@@ -43,10 +43,9 @@ def gauging(*, options: Options) -> None:
     At home, in the workshop and with calipers; and what is worth asking an owner to measure.
     """
     from wearstats.report.sentences.gauging import gauging_sentences
-    from wearstats.store.connection import open_store
     from wearstats.studies.gauging import study_gauging
 
-    with open_store(options.store) as store:
+    with opened(options) as store:
         study = study_gauging(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
     if options.as_json:
         print_document("gauging", study.to_dict(), as_of=options.as_of)
@@ -74,12 +73,11 @@ def shaft(
     from wearstats.report.sentences.shaft import shaft_sentences
     from wearstats.report.shaft_files import free_paths, write_shaft_page
     from wearstats.report.shaft_tables import choices_table, map_table
-    from wearstats.store.connection import open_store
     from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft import study_shaft
 
     paths = free_paths(out, shafts, force=force) if out else []
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened(options) as store:
         studies = [
             study_shaft(
                 store,
@@ -134,10 +132,9 @@ def contact(
     """
     from wearstats.report.contact_figures import contact_table
     from wearstats.report.sentences.contact import contact_sentences, fitting_seen_sentence
-    from wearstats.store.connection import open_store
     from wearstats.studies.contact_seen import study_contact_seen
 
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened(options) as store:
         study = study_contact_seen(
             store, as_of=options.as_of, pattern=options.pattern, fittings=fittings or (), rng=options.rng()
         )
@@ -158,10 +155,9 @@ def loosening(*, options: Options) -> None:
     With the chance of working loose, allowing for owners who stay silent while the hub holds.
     """
     from wearstats.report.sentences.loosening import loosening_sentences
-    from wearstats.store.connection import open_store
     from wearstats.studies.loosening import study_loosening
 
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened(options) as store:
         study = study_loosening(
             store,
             as_of=options.as_of,
@@ -185,10 +181,9 @@ def methods(*, options: Options) -> None:
     done.
     """
     from wearstats.report.sentences.methods import methods_sentences
-    from wearstats.store.connection import open_store
     from wearstats.studies.methods import study_methods
 
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened(options) as store:
         study = study_methods(
             store,
             as_of=options.as_of,
@@ -218,11 +213,10 @@ def stock(
     from wearstats.report.make_now_table import make_now_table
     from wearstats.report.sentences.stock import stock_sentences
     from wearstats.report.stock_files import write_make_now
-    from wearstats.store.connection import open_store
     from wearstats.studies.stock import study_stock
 
     months = options.horizon_months
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened(options) as store:
         study = study_stock(
             store, as_of=options.as_of, pattern=options.pattern, horizon_months=months, past=True, rng=options.rng()
         )

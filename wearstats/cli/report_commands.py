@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from wearstats.cli.opened import opened
 from wearstats.cli.options import Options, takes_shared_options
-from wearstats.cli.output import print_document, print_note, print_progress, print_sentences
+from wearstats.cli.output import print_document, print_progress, print_sentences
 from wearstats.errors import ReportError
 
 if TYPE_CHECKING:
@@ -78,11 +79,10 @@ def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> No
     """Ask every question, write the page, print the answers and where the page is."""
     from wearstats.report.page_files import PAGE_NAME, write_report
     from wearstats.report.picture import picture_page, picture_sentences
-    from wearstats.store.connection import open_store
     from wearstats.studies.picture import study_picture
 
     print_progress("asking every question")
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened(options) as store:
         picture = study_picture(
             store,
             as_of=options.as_of,

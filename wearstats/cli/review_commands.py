@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from wearstats.cli.opened import opened
 from wearstats.cli.options import Options, takes_shared_options
 from wearstats.cli.output import print_document, print_note, print_sentences, print_table
 
@@ -32,11 +33,10 @@ def review(
     from wearstats.report.review_tables import review_tables
     from wearstats.report.sentences.cautions import caution_sentences
     from wearstats.report.sentences.review import review_sentences
-    from wearstats.store.connection import open_store
     from wearstats.studies.review import study_review
 
     asked = parse_quarter(quarter) if quarter else None
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened(options) as store:
         study = study_review(
             store, quarter=asked, as_of=options.as_of, pattern=options.pattern,
             horizon_months=options.horizon_months, risk_limit=options.risk_limit, rng=options.rng(),
@@ -65,10 +65,9 @@ def calls(
     """
     from wearstats.report.calls_table import calls_table, write_calls
     from wearstats.report.sentences.calls import calls_sentences
-    from wearstats.store.connection import open_store
     from wearstats.studies.calls import study_calls
 
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened(options) as store:
         study = study_calls(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
     if export:
         print_note(f"written: {write_calls(study, export)}")
