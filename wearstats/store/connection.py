@@ -52,6 +52,7 @@ class Store:
         self.path = path
         self.write = write
         self._connection = connection
+        self._process = os.getpid()
 
     def __enter__(self) -> Self:
         return self
@@ -62,8 +63,9 @@ class Store:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file."""
-        self._connection.close()
+        """Let go of the file; a process forked off has nothing of it to let go of."""
+        if os.getpid() == self._process:
+            self._connection.close()
 
     def query(self, name: str, **params: Any) -> pd.DataFrame:
         """Run a statement of ``sql/queries``.
@@ -128,6 +130,11 @@ class Store:
 
     def _begin(self, sql: str, params: Mapping[str, Any] | None) -> duckdb.DuckDBPyConnection:
         """Start a statement; what the disk or the memory refuses becomes a StoreError."""
+        if os.getpid() != self._process:
+            # the threads that would answer stayed in the other process, and this one would wait for ever
+            raise StoreError(
+                f"{self.path}: was opened by process {self._process}; open it anew in process {os.getpid()}"
+            )
         with refusals_told(self.path):
             return self._connection.execute(sql, dict(params) if params else None)
 
