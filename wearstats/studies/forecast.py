@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -326,8 +326,10 @@ def _counts(
     first = hubs.frame["from_on"].min().date()
     months, failures = float(hubs.months_within(first, hubs.as_of).sum()), int(hubs.frame["failed"].sum())
     running = times * float(hubs.running.sum())
+    # that all hubs fail at one rate, however old and however fitted, is taken, not learnt
     quarter, year = (
-        predicted_count(failures, months, running * ahead, told=told, level=LEVEL) for ahead in AHEAD_MONTHS
+        replace(predicted_count(failures, months, running * ahead, told=told, level=LEVEL), status="assumed")
+        for ahead in AHEAD_MONTHS
     )
     return quarter, year
 
