@@ -14,5 +14,5 @@ select
     coalesce(list_position($stations::varchar[], moments.station), 0)::smallint as station,
     moments.n::integer as n,
     moments.sum_tenth_um as sum_tenth_um
-from stated_moments($as_of::date) as moments
+from known_inspection_moments($as_of::date) as moments
 join looked on looked.inspection = moments.inspection;

@@ -214,6 +214,7 @@ def write_store(path: Path, shafts: int, *, memory: str = "8GB", threads: int = 
     with duckdb.connect(str(path)) as connection:
         connection.execute(f"set memory_limit = '{memory}'")
         connection.execute(f"set threads = {threads}")
+        connection.execute("set enable_progress_bar = false")
         connection.execute("set preserve_insertion_order = false" if shafts > 100_000 else "select 1")
         for macro in _MACROS:
             connection.execute(macro)

@@ -27,6 +27,7 @@ from wearstats.studies.review_at_risk import reasons
 from wearstats.studies.review_batches import BatchReview, review_batches
 from wearstats.studies.review_counts import BEFORE_QUARTERS, QuarterCounts, count_quarter, records
 from wearstats.studies.review_ends import read_returned
+from wearstats.studies.review_waits import FailureWaits, wait_for_failures
 from wearstats.studies.stock_answer import StockStudy
 from wearstats.studies.store_gap_risk import KnownLaw, law_of_store
 
@@ -63,6 +64,8 @@ class ReviewStudy:
         Returns of the next quarter, foretold from those of the last five; prediction interval at 0.90.
     forecast : ForecastStudy or None
         What is foretold of the hubs in use.
+    waits : FailureWaits or None
+        Use between failures; None where there are too few.
     batches : BatchReview
         Batches that run wide or fail more often.
     advice : AdviceJudged
@@ -83,6 +86,7 @@ class ReviewStudy:
     returns_change_p: float
     returns_next: Estimate
     forecast: ForecastStudy | None
+    waits: FailureWaits | None
     batches: BatchReview
     advice: AdviceJudged
     actions: tuple[Action, ...]
@@ -121,6 +125,7 @@ class ReviewStudy:
             "signals": [],
             **forecast,
             "at_risk": records(self.at_risk_frame()),
+            "waits_between_failures": None if self.waits is None else self.waits.to_dict(),
             "batches": self.batches.to_dict(),
             "advice_judged": self.advice.to_dict(),
         }
@@ -223,6 +228,7 @@ def study_review(
         returns_change_p=change.p_value,
         returns_next=_returns_next(back + back_before, returns, quarter),
         forecast=forecast,
+        waits=wait_for_failures(hubs),
         batches=batches,
         advice=judge_advice(store, hubs),
         actions=actions,

@@ -33,6 +33,7 @@ def review_sentences(study: ReviewStudy) -> list[str]:
         *action_lines(study.actions),
         *quarter_sentences(study),
         *_changes(study),
+        *_waits(study),
         *_returns(study),
         *_batches(study),
         *_advice(study),
@@ -175,6 +176,22 @@ def _advice(study: ReviewStudy) -> list[str]:
     if not len(advice.by_following):
         lines.append("no hub has yet been sent on advice kept by this program, so that cannot be judged")
     return [sentence(line) for line in lines]
+
+
+def _waits(study: ReviewStudy) -> list[str]:
+    """Say whether failures come closer together, or wider apart, than they used to."""
+    waits = study.waits
+    if waits is None:
+        return []
+    short, long = (int(waits.frame["outside"].eq(word).sum()) for word in ("shorter", "longer"))
+    said = "none of them shorter or longer than chance makes them"
+    if short or long:
+        said = f"{short} of them shorter and {long} longer than chance makes them"
+    line = (
+        f"between one failure and the next lay {waits.frame['hub_months'].median():.0f} hub-months in the middle of "
+        f"{count(len(waits.frame), 'wait')}, {said}; since the last one {waits.since_last:.0f} have passed"
+    )
+    return [sentence(f"{line}, longer than chance makes it" if waits.last_is_long else line)]
 
 
 def forecast_sentences(forecast: ForecastStudy) -> list[str]:
