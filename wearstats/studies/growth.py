@@ -186,7 +186,9 @@ def study_growth(
     """
     _require_hours(store, as_of=as_of, pattern=pattern)
     fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
-    ran = read_histories(store, as_of=as_of).ran
+    sampled = fitted.readings.of_shafts is not None
+    shafts = fitted.readings.inspections["shaft"].unique().tolist() if sampled else None
+    ran = read_histories(store, as_of=as_of, shafts=shafts).ran
     read = read_states(store, fitted.readings, fitted.fit, ran, as_of=as_of, most_shafts=MOST_SINGLE_SHAFTS, rng=rng)
     if read is None:
         raise AnalysisError(
