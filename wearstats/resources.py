@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 from functools import lru_cache
+from importlib.metadata import version
 from pathlib import Path
 
 from wearstats.errors import WearstatsError
@@ -40,6 +42,7 @@ def resource(name: str) -> Path:
 
 @lru_cache
 def program_state() -> str:
-    """Tell one state of the program from another: when its newest file was written, and how many files it has."""
-    times = [file.stat().st_mtime_ns for file in (*_PACKAGE.rglob("*.py"), *resource("sql").rglob("*.sql"))]
-    return f"{max(times)} {len(times)}"
+    """Tell one state of the program from another: a digest of its own files, and the versions it reckons with."""
+    files = sorted((*_PACKAGE.rglob("*.py"), *resource("sql").rglob("*.sql")))
+    digest = hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
+    return " ".join([digest, *(f"{name} {version(name)}" for name in ("numpy", "scipy", "pandas", "duckdb"))])

@@ -10,6 +10,8 @@ select
 from known_follow_ups($as_of::date)
 where $shafts::varchar[] is null
    or fitting in (
-       select fitting from known_fittings($as_of::date) where shaft in (select unnest($shafts::varchar[]))
+       select fitting
+       from known_fittings($as_of::date)
+       where hub in (select hub from hubs_of_shafts($as_of::date, $shafts::varchar[]))
    )
 order by fitting, seen_on;

@@ -18,5 +18,6 @@ select
 from known_fittings($as_of::date) as fitting
 left join known_shafts($as_of::date) as shaft on shaft.shaft = fitting.shaft
 left join known_hubs($as_of::date) as hub on hub.hub = fitting.hub
-where $shafts::varchar[] is null or fitting.shaft in (select unnest($shafts::varchar[]))
+where $shafts::varchar[] is null
+   or fitting.hub in (select hub from hubs_of_shafts($as_of::date, $shafts::varchar[]))
 order by fitting.fitting;

@@ -1,7 +1,9 @@
 """Documents that were long in the making are kept in a file beside the store, so that they need not be made again.
 
 They hold nothing that the store does not give again: the file may be deleted at any time, and one that cannot be read,
-or not be written, is passed over. Each is found under a key that names the state of the store and of the program.
+or not be written, is passed over. Each is found under a key that names the state of the store by its intakes, and that
+of the program, and counts only if it is as it was written. Whoever changes a store past its intakes, by SQL of his own,
+has to delete the file.
 """
 
 from __future__ import annotations
@@ -50,8 +52,10 @@ def kept_key(store: Store, **asked: Any) -> str:
 
 def find_kept(store: Store, key: str) -> dict[str, Any] | None:
     """Find a document; None where there is none, or the file cannot be read."""
-    document = _read(kept_path(store.path)).get(key)
-    return document if isinstance(document, dict) else None
+    found = _read(kept_path(store.path)).get(key)
+    if not isinstance(found, dict) or not isinstance(document := found.get("document"), dict):
+        return None
+    return document if found.get("sha256") == _digest(document) else None
 
 
 def keep(store: Store, key: str, document: Mapping[str, Any]) -> None:
@@ -68,17 +72,22 @@ def keep(store: Store, key: str, document: Mapping[str, Any]) -> None:
     """
     path = kept_path(store.path)
     kept = {name: value for name, value in _read(path).items() if name != key}
-    kept[key] = dict(document)
+    kept[key] = {"document": dict(document), "sha256": _digest(document)}
     text = json.dumps(dict([*kept.items()][-_MOST:]))
     with suppress(OSError):
         number, name = tempfile.mkstemp(prefix=path.name, dir=path.parent)
         try:
             with os.fdopen(number, "w", encoding="utf-8") as file:
                 file.write(text)
+            Path(name).chmod(store.path.stat().st_mode & 0o777)
             # readers see the old file or the new one, never a part
             Path(name).replace(path)
         finally:
             Path(name).unlink(missing_ok=True)
+
+
+def _digest(document: Mapping[str, Any]) -> str:
+    return hashlib.sha256(json.dumps(document, sort_keys=True).encode()).hexdigest()
 
 
 def _read(path: Path) -> dict[str, Any]:

@@ -48,15 +48,23 @@ def _read_all(store: Store, *, as_of: datetime.date) -> Histories:
 
 
 def _read_together(store: Store, *, as_of: datetime.date, shafts: list[str] | None) -> Histories:
+    """Read some shafts, with all that happened to their hubs, on whatever shaft, and keep what is theirs."""
     asked: dict[str, Any] = {"as_of": as_of, "shafts": shafts}
-    return build_histories(
-        fittings=store.query("fitting_histories", **asked),
+    fittings = store.query("fitting_histories", **asked)
+    histories = build_histories(
+        fittings=fittings,
         follow_ups=store.query("fitting_follow_ups", **asked),
         dispatches=store.query("fitting_dispatches", **asked),
         returns=store.query("fitting_returns", **asked),
         shaft_events=store.query("growth_events", **asked),
         as_of=as_of,
     )
+    if shafts is None:
+        return histories
+    theirs = set(shafts)
+    kept = histories.frame["shaft"].astype(object).fillna(_OF_NO_SHAFT).isin(theirs)
+    left = histories.left_out["fitting"].isin(fittings.loc[fittings["shaft"].isin(theirs), "fitting"])
+    return Histories(frame=histories.frame[kept], left_out=histories.left_out[left], as_of=as_of)
 
 
 def of_pattern(histories: Histories, pattern: str) -> Histories:

@@ -1,7 +1,8 @@
 """How much use lay between one failure and the next: without any model, whether failures come closer or wider apart.
 
 Waits count in hub-months of use, so that a fleet that grows does not shorten them. Failures that became known on one
-day count as one, for nothing lies between them.
+day count as one, for nothing lies between them; where there are many such days, days are too coarse to tell, and the
+numbers of whole quarters say it better.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ FloatArray = NDArray[np.float64]
 
 FEWEST_WAITS = 10
 """Waits below which their limits say nothing (judgement)."""
+MOST_SHARED = 0.05
+"""Share of days with several failures from which days are too coarse (judgement)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,15 +62,16 @@ class FailureWaits:
 
 
 def wait_for_failures(hubs: HubsInUse) -> FailureWaits | None:
-    """Put the waits together; None where there are fewer than `FEWEST_WAITS`.
+    """Put the waits together; None where there are fewer than `FEWEST_WAITS`, or more than `MOST_SHARED` share a day.
 
     Parameters
     ----------
     hubs : HubsInUse
         With their failures.
     """
-    days = np.unique(hubs.frame.loc[hubs.frame["failed"], "to_on"].dropna().to_numpy(dtype="datetime64[D]"))
-    if days.size <= FEWEST_WAITS:
+    ended = hubs.frame.loc[hubs.frame["failed"], "to_on"].dropna().to_numpy(dtype="datetime64[D]")
+    days, failures = np.unique(ended, return_counts=True)
+    if days.size <= FEWEST_WAITS or float(np.mean(failures > 1)) > MOST_SHARED:
         return None
     used = hub_months_until(hubs, np.append(days, np.datetime64(hubs.as_of)))
     waits = np.diff(used[:-1])

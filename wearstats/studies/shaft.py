@@ -22,6 +22,7 @@ from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitting_seen import last_fitting_seen
+from wearstats.studies.hub_since import told_since
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.shaft_answer import Choice, ShaftStudy
 from wearstats.studies.shaft_background import ShaftBackground, background_of_store
@@ -111,6 +112,8 @@ def study_shaft(
         limits=limits,
         demand=None if model.law is None else _demand(risks, months=horizon_months, limit=risk_limit),
     )
+    measured_on = pd.Timestamp(in_hand["measured_on"].max()).date()
+    advice = told_since(advice, store, shaft, measured_on=measured_on, as_of=as_of)
     width = -maps.mean(axis=(1, 2))
     return ShaftStudy(
         as_of=as_of,

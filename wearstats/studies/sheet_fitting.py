@@ -79,7 +79,7 @@ class FittingSheet:
     @property
     def as_advised(self) -> bool:
         """Whether this is the hub that was advised."""
-        return self.advice.do in ("send", "send-two") and self.advice.undersize_um == self.undersize_um
+        return self.advice.undersize_um == self.undersize_um
 
 
 def study_fitting_sheet(

@@ -37,7 +37,7 @@ def section_rows(shaft_map: pd.DataFrame) -> pd.DataFrame:
     widest = rows.groupby("spline")["width_um_below_new"].min()
     chosen = [(_least(widest), "the first to bind")]
     if rows["gap_left_um"].notna().all():
-        loosest = _least(-rows.groupby("spline")["gap_left_um"].mean())
+        loosest = _least(-rows.groupby("spline")["gap_left_um"].max())
         chosen += [(loosest, "most gap left")] if loosest != chosen[0][0] else []
     else:
         thinnest = _least(-rows.groupby("spline")["width_um_below_new"].mean())

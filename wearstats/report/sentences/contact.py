@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from wearstats.studies.fitting_seen import FittingSeen
 
 
+_TELLS_NOTHING = 0.6
+"""Width of a range that says next to nothing of a share (judgement)."""
+
+
 def contact_sentences(seen: ContactSeen) -> list[str]:
     """Say how far marks and what was foretold agree: on average, from little to much contact, and one by one."""
     lines = [
@@ -34,6 +38,8 @@ def fitting_seen_sentence(seen: FittingSeen) -> str:
         f"at fitting {seen.fitting} of shaft {seen.shaft} {in_hundred(seen.marked)} in 100 sides marked; from the "
         f"widths alone {foretold} were foretold to bear"
     )
+    if told.low is not None and told.high is not None and told.high - told.low > _TELLS_NOTHING:
+        return sentence(f"{lead}. The widths leave nearly everything open, so the marks tell more than they do")
     if seen.within or told.low is None:
         return sentence(f"{lead}. The marks agree with the widths")
     enough = AdviceLimits().gripped_share
@@ -79,5 +85,8 @@ def _line(seen: ContactSeen) -> str:
     if slope.low <= 1 <= slope.high:
         return f"{told}, as it should be"
     if slope.high < 1:
-        return f"{told}: what is foretold goes too far both ways, so of many foretold fewer mark, and of few more"
+        return (
+            f"{told}: either what is foretold goes too far both ways, or colour shows some sides wrongly; one side in "
+            "twenty ticked wrongly would alone make 9 of these 10"
+        )
     return f"{told}: what is foretold does not go far enough, so of many foretold more mark, and of few fewer"
