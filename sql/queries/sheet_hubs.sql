@@ -4,7 +4,12 @@ select
     hub.hub as hub,
     hub.pattern as pattern,
     hub.undersize_um as undersize_um,
-    hub.space_width_mm as space_width_mm
+    hub.space_width_mm as space_width_mm,
+    (
+        select arg_max(fitting.shaft, coalesce(fitting.fitted_to, fitting.known_from, $as_of::date))
+        from known_fittings($as_of::date) as fitting
+        where fitting.hub = hub.hub
+    ) as last_on
 from known_hubs($as_of::date) as hub
 where hub.hub = $hub::varchar
 order by hub.hub;

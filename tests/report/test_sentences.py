@@ -83,7 +83,7 @@ def test_every_advice_is_an_order_that_cannot_be_misread(
     do: Do, undersize_um: float | None, method: str | None, words: str
 ) -> None:
     study = shaft_study(do, undersize_um=undersize_um, method=method)
-    assert advice_words(study).startswith(words)
+    assert advice_words(study.advice).startswith(words)
     assert shaft_sentences(study)[-1] == "The register was not measured."
 
 

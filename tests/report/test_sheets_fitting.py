@@ -61,7 +61,7 @@ def test_a_hub_that_binds_nowhere_is_not_to_be_run_if_it_rocks() -> None:
 
 def test_a_hub_that_was_not_advised_says_so_first() -> None:
     other = replace(SHEET, undersize_um=100.0)
-    assert fitting_sentences(other, WORDING)[0].endswith("which is: it is tight enough.")
+    assert fitting_sentences(other, WORDING)[0].endswith("by the owner. it is tight enough.")
 
 
 def test_the_page_has_every_caution_a_grid_and_no_script() -> None:

@@ -30,6 +30,7 @@ from wearstats.analysis.poisson_binomial import EXACT_AT_MOST, count_chances, co
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.int64]
 
 DRAWS = 200
 _SMALL = 1e-9
@@ -188,30 +189,47 @@ def running_chances(
     return np.asarray(now), np.stack(ahead, axis=1)
 
 
-def sample_variance(each: FloatArray, times: float) -> FloatArray:
-    """Give what taking a sample adds to the variance of the sum over all hubs.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HubSample:
+    """That hubs are those of shafts taken at random.
 
     Parameters
     ----------
-    each : ndarray, shape (draws, hubs)
-        Of each hub of a simple random sample.
+    shaft : ndarray of int, shape (hubs,)
+        Number of each hub's shaft, from 0 and less than `shafts`.
+    shafts : int
+        Shafts taken, those without a hub too.
     times : float
-        How many hubs each stands for.
-
-    Returns
-    -------
-    ndarray, shape (draws,)
-        Zero where the sample is all there are.
-
-    References
-    ----------
-    .. [1] W. G. Cochran, Sampling Techniques, 3rd ed., Wiley 1977, theorem 2.2: the variance of a total.
+        How many shafts each stands for.
     """
-    return np.asarray(times * (times - 1.0) * each.shape[1] * each.var(axis=1, ddof=1))
+
+    shaft: IntArray
+    shafts: int
+    times: float
+
+    def variance(self, each: FloatArray) -> FloatArray:
+        """Give what the sampling adds to the variance of the sum over all hubs of all shafts.
+
+        Parameters
+        ----------
+        each : ndarray, shape (draws, hubs)
+            What is added up.
+
+        Returns
+        -------
+        ndarray, shape (draws,)
+
+        References
+        ----------
+        .. [1] W. G. Cochran, Sampling Techniques, 3rd ed., Wiley 1977, theorem 2.2: the variance of a total.
+        """
+        place = self.shaft + self.shafts * np.arange(len(each))[:, None]
+        sums = np.bincount(place.ravel(), each.ravel(), self.shafts * len(each)).reshape(len(each), self.shafts)
+        return np.asarray(self.times * (self.times - 1.0) * self.shafts * sums.var(axis=1, ddof=1))
 
 
 def count_estimate(
-    chance: FloatArray, *, told: str, times: float = 1.0, level: float = 0.90, rng: np.random.Generator
+    chance: FloatArray, *, told: str, sample: HubSample | None = None, level: float = 0.90, rng: np.random.Generator
 ) -> Estimate:
     """Foretell how many happen.
 
@@ -221,8 +239,8 @@ def count_estimate(
         Chance of each hub.
     told : str
         What is counted.
-    times : float
-        How many hubs each stands for, where they are a sample.
+    sample : HubSample, optional
+        That the hubs are those of a sample of shafts, and the count of all is wanted.
     level : float
         Coverage of the prediction interval.
     rng : Generator
@@ -233,12 +251,14 @@ def count_estimate(
     Estimate
         The expected number, and the prediction interval of the number itself, whole numbers.
     """
+    times = 1.0 if sample is None else sample.times
     mean = times * chance.sum(axis=1)
-    if times == 1.0 and chance.shape[1] <= EXACT_AT_MOST:
+    if sample is None and chance.shape[1] <= EXACT_AT_MOST:
         low, high = (float(end) for end in count_interval(count_chances(chance), level=level))
         how = "sum of unequal chances (Poisson-binomial), averaged over draws of the law's parameters"
     else:
-        variance = times * (chance * (1.0 - chance)).sum(axis=1) + sample_variance(chance, times)
+        variance = times * (chance * (1.0 - chance)).sum(axis=1)
+        variance = variance if sample is None else variance + sample.variance(chance)
         low, high = many_interval(mean, variance, level=level, rng=rng)
         how = "sum of very many unequal chances, normal in every draw of the law's parameters"
     return Estimate(value=float(mean.mean()), low=low, high=high, level=level, method=f"{told}; {how}")

@@ -108,7 +108,7 @@ def answer_sentences(picture: Picture) -> list[str]:
     if picture.wear is not None:
         lines.append(how_much(picture.wear))
     if picture.shaft is not None:
-        lines.append(sentence(f"Shaft {picture.shaft.shaft}, measured last: {advice_words(picture.shaft)}"))
+        lines.append(sentence(f"Shaft {picture.shaft.shaft}, measured last: {advice_words(picture.shaft.advice)}"))
     if picture.methods is not None:
         lines += methods_sentences(picture.methods)[:1]
     lines += returns_sentences(picture.returns)[:1]

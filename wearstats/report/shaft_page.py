@@ -46,7 +46,7 @@ def shaft_page(study: ShaftStudy, *, risk_limit: float | None, invented: bool) -
     return Page(
         title=f"Shaft {study.shaft} ({study.pattern}): which hub?",
         known_until=day(study.as_of),
-        answer=(sentence(advice_words(study)), *((sentence(study.advice.why),) if study.advice.why else ())),
+        answer=(sentence(advice_words(study.advice)), *((sentence(study.advice.why),) if study.advice.why else ())),
         sections=tuple(_sections(study, risk_limit)),
         cautions=CAUTIONS,
         cautions_heading=HEADING,

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.forecast import count_estimate, sample_variance
+from wearstats.analysis.forecast import HubSample, count_estimate
 from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.monitoring import binary_scores, ratio_sequence
 from wearstats.analysis.moving_limits import MovingSum, watch_with_moving_limits
@@ -25,7 +25,7 @@ from wearstats.studies.hubs_in_use import HubsInUse, hubs_in_use, read_hubs_in_u
 from wearstats.studies.prices import read_prices
 from wearstats.studies.review_counts import records
 from wearstats.studies.running_chances import AHEAD_MONTHS, RunningChances, answers_a_month, foretell_running
-from wearstats.studies.sampled_fittings import sampled_shafts
+from wearstats.studies.sampled_fittings import ShaftSample, sampled_shafts
 from wearstats.studies.shaft_risk import FEWEST_FAILURES
 
 FloatArray = NDArray[np.float64]
@@ -222,8 +222,9 @@ def study_forecast(
     earlier = pd.DataFrame(rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "discount"])
     looked_at = int(whole.hubs.running.sum())
     times = 1.0 if sample is None else sample.times
-    next_quarter, next_year = _counts(whole, chances, times, rng)
-    money, currency = _money(store, as_of, chances, times, rng)
+    hub_sample = _sample_of(chances, sample)
+    next_quarter, next_year = _counts(whole, chances, times, hub_sample, rng)
+    money, currency = _money(store, as_of, chances, hub_sample, rng)
     return ForecastStudy(
         as_of=as_of,
         running=_running(chances) if chances else _running_without(whole.hubs),
@@ -260,6 +261,14 @@ class _Day:
         asked = store.query("fitting_follow_ups", as_of=day, shafts=shafts)
         since = day - datetime.timedelta(days=365)
         return cls(histories=histories, hubs=hubs, answers=answers_a_month(asked, hubs, since=since))
+
+
+def _sample_of(chances: RunningChances | None, sample: ShaftSample | None) -> HubSample | None:
+    """Say that the hubs foretold are those of sampled shafts; None where they are all."""
+    if chances is None or sample is None:
+        return None
+    shaft = pd.Index(sample.names).get_indexer(pd.Index(chances.hubs["shaft"]))
+    return HubSample(shaft=np.asarray(shaft, dtype=np.int64), shafts=len(sample.names), times=sample.times)
 
 
 def _too_few(hubs: HubsInUse, day: datetime.date) -> str:
@@ -313,12 +322,16 @@ def _watch(earlier: pd.DataFrame) -> Watch:
 
 
 def _counts(
-    day: _Day, chances: RunningChances | None, times: float, rng: np.random.Generator
+    day: _Day,
+    chances: RunningChances | None,
+    times: float,
+    sample: HubSample | None,
+    rng: np.random.Generator,
 ) -> tuple[Estimate, Estimate]:
     told = "failures to become known"
     if chances is not None:
         quarter, year = (
-            count_estimate(chances.known(time), told=told, times=times, level=LEVEL, rng=rng)
+            count_estimate(chances.known(time), told=told, sample=sample, level=LEVEL, rng=rng)
             for time in (_QUARTER, _YEAR)
         )
         return quarter, year
@@ -335,7 +348,11 @@ def _counts(
 
 
 def _money(
-    store: Store, as_of: datetime.date, chances: RunningChances | None, times: float, rng: np.random.Generator
+    store: Store,
+    as_of: datetime.date,
+    chances: RunningChances | None,
+    sample: HubSample | None,
+    rng: np.random.Generator,
 ) -> tuple[Estimate, str | None]:
     """Price the failures of the next year, pattern by pattern; each hub stands for so many."""
     if chances is None:
@@ -353,11 +370,13 @@ def _money(
         return no_estimate(str(error)), None
     if len(currencies) > 1:
         return no_estimate("the patterns' prices are in several currencies"), None
-    if times == 1.0:
+    times = 1.0
+    if sample is None:
         # enough rows of drawn failures for the interval's ends; the mean is exact
         drawn = np.concatenate([(rng.random(chance.shape) < chance) @ price for _ in range(20)])
     else:
-        spread = np.sqrt(times * ((chance * (1.0 - chance)) @ price**2) + sample_variance(chance * price, times))
+        times = sample.times
+        spread = np.sqrt(times * ((chance * (1.0 - chance)) @ price**2) + sample.variance(chance * price))
         drawn = (times * (chance @ price))[:, None] + spread[:, None] * rng.standard_normal((chance.shape[0], 20))
     low, high = np.quantile(drawn, [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
     money = Estimate(

@@ -64,6 +64,8 @@ class FittingSheet:
         What has to come off a place on average.
     advice : Advice
         What was advised for the shaft.
+    on_other : str or None
+        Another shaft that the store has this hub on.
     """
 
     as_of: datetime.date
@@ -75,6 +77,7 @@ class FittingSheet:
     splines: tuple[BindingSpline, ...]
     mean_off_um: Estimate
     advice: Advice
+    on_other: str | None = None
 
     @property
     def as_advised(self) -> bool:
@@ -148,6 +151,7 @@ def study_fitting_sheet(
         pattern=pattern,
         undersize_um=undersize,
         gauged=bool(gauged),
+        on_other=None if pd.isna(row["last_on"]) or row["last_on"] == shaft else str(row["last_on"]),
         splines=splines,
         mean_off_um=_estimate(*(float(part.mean()) for part in off)),
         advice=study.advice,

@@ -10,6 +10,7 @@ from wearstats.report.sentences.contact import fitting_seen_sentence
 from wearstats.report.sentences.phrases import in_hundred, millimetres, sentence, size, undersize
 
 if TYPE_CHECKING:
+    from wearstats.analysis.choices import Advice
     from wearstats.studies.shaft_answer import ShaftStudy
 
 METHOD_WORDS = {
@@ -21,7 +22,7 @@ METHOD_WORDS = {
 
 def shaft_sentences(study: ShaftStudy) -> list[str]:
     """Answer the question: what to do, why, what the hub would leave, and what to beware of on this shaft."""
-    lines = [sentence(f"Shaft {study.shaft} ({study.pattern}): {advice_words(study)}")]
+    lines = [sentence(f"Shaft {study.shaft} ({study.pattern}): {advice_words(study.advice)}")]
     if study.advice.why:
         lines.append(sentence(study.advice.why))
     chosen = chosen_row(study)
@@ -33,9 +34,8 @@ def shaft_sentences(study: ShaftStudy) -> list[str]:
     return lines
 
 
-def advice_words(study: ShaftStudy) -> str:
+def advice_words(advice: Advice) -> str:
     """Say what to do, as an order that cannot be misread."""
-    advice = study.advice
     hub = hub_words(advice.undersize_um) if advice.undersize_um is not None else "a hub"
     how = METHOD_WORDS.get(advice.method or "", "")
     words = {

@@ -7,6 +7,7 @@ from typing import Any, Final
 from wearstats.analysis.choices import AdviceLimits
 from wearstats.domain.units import print_um, um_to_mm
 from wearstats.report.sentences.cautions import CAUTIONS
+from wearstats.report.sentences.shaft import advice_words
 from wearstats.report.sheets.drawing import shaft_end
 from wearstats.report.sheets.form import file_stem
 from wearstats.report.sheets.pages import Paper, form_environment, form_policy
@@ -63,7 +64,9 @@ def fitting_sentences(sheet: FittingSheet, wording: Wording) -> list[str]:
     bound = sorted((item for item in sheet.splines if item.order is not None), key=lambda item: item.order or 0)
     sentences = []
     if not sheet.as_advised:
-        sentences.append(part["not_advised"].format(why=sheet.advice.why))
+        sentences.append(part["not_advised"].format(do=advice_words(sheet.advice), why=sheet.advice.why))
+    if sheet.on_other is not None:
+        sentences.append(part["on_other"].format(shaft=sheet.on_other))
     if not bound:
         sentences.append(part["free"])
     else:

@@ -1,0 +1,54 @@
+"""What has run on a shaft since it was measured is not passed over."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.studies.shop_store import AS_OF, make_shop, splines
+from wearstats.store.connection import open_store
+from wearstats.store.intake import add_files
+from wearstats.studies.shaft import study_shaft
+from wearstats.studies.shaft_answer import ShaftStudy
+
+
+def shaft_with(folder: Path, *, fitted_on: str, state: str | None, cause: str = "flanks") -> ShaftStudy:
+    path = make_shop(folder / "s.duckdb", {"A": splines(4.39, 4.39, 4.39)}, folder=folder, gauge="shop")
+    tables = {
+        "hubs": "hub,pattern,undersize_um\nH1,D10,25\n",
+        "fittings": f"fitting,shaft,hub,fitted_on,method\nF1,A,H1,{fitted_on},owner-fitted\n",
+    }
+    if state:
+        tables["follow_ups"] = f"fitting,seen_on,state,prompted,cause\nF1,{AS_OF},{state},asked,{cause}\n"
+    files = []
+    for name, text in tables.items():
+        files.append(folder / f"{name}.csv")
+        files[-1].write_text(text, encoding="utf-8")
+    with open_store(path, write=True) as store:
+        add_files(store, files, added_on=AS_OF)
+        assert store.value("select count(*) from fittings where fitting = 'F1'") == 1
+    with open_store(path) as store:
+        return study_shaft(store, "A", as_of=AS_OF, rng=np.random.default_rng(1))
+
+
+@pytest.mark.parametrize("state", ["loose", "broken"])
+def test_a_loose_hub_since_is_measured_again(tmp_path: Path, state: str) -> None:
+    study = shaft_with(tmp_path, fitted_on=str(AS_OF), state=state)
+    assert study.advice.do == "measure-again"
+    assert study.advice.undersize_um is None
+    assert "hub H1 has gone on since, last heard" in study.advice.why
+
+
+@pytest.mark.parametrize(("state", "cause"), [("tight", ""), (None, "")])
+def test_any_other_hub_since_is_told(tmp_path: Path, state: str | None, cause: str) -> None:
+    study = shaft_with(tmp_path, fitted_on=str(AS_OF), state=state, cause=cause)
+    assert study.advice.do in {"send", "send-shaft-here"}
+    assert "hub H1 has gone on since" in study.advice.why
+    assert "Have it measured again" in study.advice.why
+
+
+def test_a_hub_before_the_readings_is_not_told(tmp_path: Path) -> None:
+    study = shaft_with(tmp_path, fitted_on="2020-01-01", state=None)
+    assert "gone on since" not in study.advice.why
