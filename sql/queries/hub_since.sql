@@ -1,11 +1,21 @@
--- purpose: the last hub that may have run on a shaft since it was measured, with what was last heard of it, in one row
+-- purpose: of the hubs that may have run on a shaft since it was measured one that came loose, or else the last
 -- params: as_of, shaft, measured_on
+-- One row, with what was last heard of it; an undated fitting was made by its first news.
 with fitted as (
     select fitting, hub, coalesce(fitted_from, known_from) as fitted_on
-    from known_fittings($as_of::date)
+    from known_fittings($as_of::date) as made
     where shaft = $shaft::varchar
       and went_on is distinct from 'would-not'
-      and coalesce(fitted_to, known_from, $as_of::date) >= $measured_on::date
+      and coalesce(
+          fitted_to,
+          (
+              select min(seen_on)
+              from known_follow_ups($as_of::date) as news
+              where news.fitting = made.fitting and news.state <> 'no-answer'
+          ),
+          known_from,
+          $as_of::date
+      ) >= $measured_on::date
 ),
 heard as (
     select
@@ -31,5 +41,5 @@ select
 from fitted
 left join heard on heard.fitting = fitted.fitting
 group by fitted.fitting, fitted.hub, fitted.fitted_on
-order by fitted.fitted_on desc nulls last, fitted.fitting desc
+order by loose desc, fitted.fitted_on desc nulls last, fitted.fitting desc
 limit 1;

@@ -17,7 +17,7 @@ from wearstats.studies.shaft_answer import ShaftStudy
 def shaft_with(folder: Path, *, fitted_on: str, state: str | None, cause: str = "flanks") -> ShaftStudy:
     path = make_shop(folder / "s.duckdb", {"A": splines(4.39, 4.39, 4.39)}, folder=folder, gauge="shop")
     tables = {
-        "hubs": "hub,pattern,undersize_um\nH1,D10,25\n",
+        "hubs": "hub,pattern,undersize_um\nH1,P10,25\n",
         "fittings": f"fitting,shaft,hub,fitted_on,method\nF1,A,H1,{fitted_on},owner-fitted\n",
     }
     if state:
@@ -52,3 +52,24 @@ def test_any_other_hub_since_is_told(tmp_path: Path, state: str | None, cause: s
 def test_a_hub_before_the_readings_is_not_told(tmp_path: Path) -> None:
     study = shaft_with(tmp_path, fitted_on="2020-01-01", state=None)
     assert "gone on since" not in study.advice.why
+
+
+def test_a_loose_hub_is_not_hidden_by_a_tight_one_behind_it(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.39, 4.39)}, folder=tmp_path, gauge="shop")
+    tables = {
+        "hubs": "hub,pattern,undersize_um\nH1,P10,25\nH2,P10,50\n",
+        "fittings": "fitting,shaft,hub,fitted_on,method\nF1,A,H1,2026-01-05,owner-fitted\n"
+        "F2,A,H2,2026-01-20,owner-fitted\n",
+        "follow_ups": "fitting,seen_on,state,prompted,cause\nF1,2026-01-15,loose,asked,flanks\n"
+        "F2,2026-01-30,tight,asked,\n",
+    }
+    files = []
+    for name, text in tables.items():
+        files.append(tmp_path / f"{name}.csv")
+        files[-1].write_text(text, encoding="utf-8")
+    with open_store(path, write=True) as store:
+        add_files(store, files, added_on=AS_OF)
+    with open_store(path) as store:
+        study = study_shaft(store, "A", as_of=AS_OF, rng=np.random.default_rng(1))
+    assert study.advice.do == "measure-again"
+    assert "hub H1" in study.advice.why

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+from pathlib import Path
 
 import pytest
 
-from wearstats.store.connection import Store
+from tests.studies.shop_store import AS_OF, make_shop, splines
+from wearstats.store.connection import Store, open_store
+from wearstats.store.intake import add_files
 from wearstats.studies import fitting_histories, sampled_fittings
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.fitting_histories import read_histories
@@ -66,6 +69,39 @@ def test_reading_in_pieces_loses_no_history(demo_store: Store, monkeypatch: pyte
         )
     outcomes = [found.frame["outcome"].value_counts().sort_index() for found in (whole, pieces)]
     assert outcomes[0].equals(outcomes[1])
+
+
+def test_a_hub_sent_again_to_another_shaft_invents_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    names = [f"S{number}" for number in range(6)]
+    shafts = {name: splines(4.39, 4.39, 4.39) for name in names}
+    path = make_shop(tmp_path / "s.duckdb", shafts, folder=tmp_path, gauge="shop")
+    sent, fitted = [], []
+    for number, name in enumerate(names):
+        other = names[(number + 1) % len(names)]
+        sent += [f"H{number},2026-01-04,{name},owner-fitted", f"H{number},2026-01-18,{other},owner-fitted"]
+        fitted += [f"F{number}a,{name},H{number},2026-01-06,owner-fitted"]
+        fitted += [f"F{number}b,{other},H{number},2026-01-20,owner-fitted"]
+    tables = {
+        "hubs": "hub,pattern,undersize_um\n" + "".join(f"H{number},P10,25\n" for number in range(6)),
+        "dispatches": "hub,sent_on,shaft,sent_as\n" + "\n".join(sent) + "\n",
+        "fittings": "fitting,shaft,hub,fitted_on,method\n" + "\n".join(fitted) + "\n",
+        # which fitting came back loose is not said
+        "returns": "hub,returned_on,reason\n" + "".join(f"H{number},2026-01-28,worked-loose\n" for number in range(6)),
+    }
+    files = []
+    for name, text in tables.items():
+        files.append(tmp_path / f"{name}.csv")
+        files[-1].write_text(text, encoding="utf-8")
+    with open_store(path, write=True) as store:
+        add_files(store, files, added_on=AS_OF)
+    with open_store(path) as store:
+        whole = read_histories(store, as_of=AS_OF).frame
+        monkeypatch.setattr(fitting_histories, "_SHAFTS_AT_ONCE", 1)
+        pieces = read_histories(store, as_of=AS_OF).frame
+    columns = ["fitting", "shaft", "hub", "kind", "outcome", "superseded"]
+    one, other_way = (frame[columns].astype(str).sort_values(columns, ignore_index=True) for frame in (whole, pieces))
+    assert len(one) == 12
+    assert one.equals(other_way)
 
 
 def test_forecast_from_a_sample_reckons_up_to_all(demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.forecast import HubSample, count_estimate
 from wearstats.analysis.loosening import LooseningFit
-from wearstats.analysis.monitoring import binary_scores, ratio_sequence
-from wearstats.analysis.moving_limits import MovingSum, watch_with_moving_limits
+from wearstats.analysis.monitoring import binary_scores
 from wearstats.analysis.rate_tests import predicted_count
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
+from wearstats.studies.failure_watch import ODDS_RATIO, Watch, watch_failures
 from wearstats.studies.fitting_histories import read_histories
 from wearstats.studies.gaps import KnownGaps
 from wearstats.studies.hubs_in_use import HubsInUse, hubs_in_use, read_hubs_in_use
@@ -31,29 +31,8 @@ from wearstats.studies.shaft_risk import FEWEST_FAILURES
 FloatArray = NDArray[np.float64]
 
 LEVEL = 0.90
-ODDS_RATIO = 2.0
-"""The change that is watched for: twice the odds of the model."""
-FALSE_ALARM_QUARTERS = (20, 40, 80)
-"""Mean time between false alarms; the middle one is used, the others say what other limits would have said."""
 _DRAWS, _PAST_DRAWS = 200, 60
 _QUARTER, _YEAR = range(len(AHEAD_MONTHS))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Watch:
-    """Failures seen against failures foretold, quarter after quarter.
-
-    Parameters
-    ----------
-    ratio : Estimate
-        Seen over foretold; its interval holds at every look.
-    sums : dict of int to MovingSum
-        Risk-adjusted sums, their limits and alarms, by `FALSE_ALARM_QUARTERS`. Were the law exact, false alarms would
-        come no more often; a law that is estimated gives them more often (``tests/simulation/forecast.md``).
-    """
-
-    ratio: Estimate
-    sums: dict[int, MovingSum]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -235,7 +214,7 @@ def study_forecast(
         currency=currency,
         earlier=earlier.drop(columns="discount"),
         not_foretold=missing,
-        watch=_watch(earlier) if len(earlier) else None,
+        watch=watch_failures(earlier) if len(earlier) else None,
         why_no_law=why,
         sampled_shafts=None if sample is None else len(sample.names),
         hubs=round(times * looked_at),
@@ -308,17 +287,6 @@ def _replayed(
         "happened": int(happened.sum()),
         "discount": float(binary_scores(chance.mean(axis=0), ODDS_RATIO)[0].sum()),
     }
-
-
-def _watch(earlier: pd.DataFrame) -> Watch:
-    seen, expected, discount = (earlier[name].to_numpy(dtype=float) for name in ("happened", "expected", "discount"))
-    return Watch(
-        ratio=ratio_sequence(int(seen.sum()), float(expected.sum())),
-        sums={
-            length: watch_with_moving_limits(seen, expected, discount, odds_ratio=ODDS_RATIO, wanted=float(length))
-            for length in FALSE_ALARM_QUARTERS
-        },
-    )
 
 
 def _counts(

@@ -1,0 +1,51 @@
+"""Failures seen against failures foretold, quarter after quarter: whether there are more, since when, and how many."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.monitoring import ratio_sequence
+from wearstats.analysis.moving_limits import MovingSum, watch_with_moving_limits
+
+ODDS_RATIO = 2.0
+"""The change that is watched for: twice the odds of the model."""
+FALSE_ALARM_QUARTERS = (20, 40, 80)
+"""Mean time between false alarms; the middle one is used, the others say what other limits would have said."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Watch:
+    """Failures seen against failures foretold, quarter after quarter.
+
+    Parameters
+    ----------
+    ratio : Estimate
+        Seen over foretold; its interval holds at every look.
+    sums : dict of int to MovingSum
+        Risk-adjusted sums, their limits and alarms, by `FALSE_ALARM_QUARTERS`. Were the law exact, false alarms would
+        come no more often; a law that is estimated gives them more often (``tests/simulation/forecast.md``).
+    """
+
+    ratio: Estimate
+    sums: dict[int, MovingSum]
+
+
+def watch_failures(earlier: pd.DataFrame) -> Watch:
+    """Watch past quarters.
+
+    Parameters
+    ----------
+    earlier : DataFrame
+        In order of time: ``happened``, ``expected``, and ``discount``, the sum of what hubs add that do not fail.
+    """
+    seen, expected, discount = (earlier[name].to_numpy(dtype=float) for name in ("happened", "expected", "discount"))
+    return Watch(
+        ratio=ratio_sequence(int(seen.sum()), float(expected.sum())),
+        sums={
+            length: watch_with_moving_limits(seen, expected, discount, odds_ratio=ODDS_RATIO, wanted=float(length))
+            for length in FALSE_ALARM_QUARTERS
+        },
+    )
