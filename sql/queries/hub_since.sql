@@ -29,7 +29,7 @@ heard as (
     union all
     select fitted.fitting, returned.returned_on, 'sent back', true
     from known_returns($as_of::date) as returned
-    join fitted on fitted.hub = returned.hub
+    join fitted on fitted.hub = returned.hub and coalesce(returned.fitting, fitted.fitting) = fitted.fitting
     where returned.reason = 'worked-loose'
 )
 select
