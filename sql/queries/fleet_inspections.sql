@@ -1,6 +1,6 @@
 -- purpose: each inspection as numbers, words by their place in lists (from 1): as width_inspections, for large fleets
 -- params: as_of, pattern, patterns, regions, duties, kinds
-with ran as (select shaft, ran_from, ran_to from known_runs($as_of::date, null::varchar[]))
+with ran as (select shaft, ran_from, ran_to from known_runs($as_of::date))
 select
     inspection.shaft as shaft,
     coalesce(list_position($patterns::varchar[], shaft.pattern), 0)::smallint as pattern,

@@ -1,6 +1,6 @@
 -- purpose: each inspection with who measured by what, and how many hubs may have run, and have, on its shaft before it
 -- params: as_of, pattern, shafts
-with ran as (select shaft, ran_from, ran_to from known_runs($as_of::date, $shafts::varchar[]))
+with ran as (select shaft, ran_from, ran_to from runs_of_shafts($as_of::date, $shafts::varchar[]))
 select
     inspection.inspection as inspection,
     inspection.shaft as shaft,

@@ -73,7 +73,9 @@ def test_gaps_are_known_better_with_what_was_noted(store: Store) -> None:
 
 def test_other_readings_are_of_the_same_shaft_and_not_in_hand(store: Store) -> None:
     widths = fit_fleet(store, as_of=demo_as_of())
-    in_hand = readings_in_hand(widths.readings, store.query("fitting_choices", as_of=demo_as_of(), pattern=None))
+    in_hand = readings_in_hand(
+        widths.readings, store.query("fitting_choices", as_of=demo_as_of(), pattern=None, shafts=None)
+    )
     others = other_readings(widths.readings, in_hand)
     assert others["fitting"].is_unique
     assert 30 < len(others) < 200

@@ -82,7 +82,7 @@ def test_same_seed_same_answer(store: Store, study: WearStudy) -> None:
 
 def test_gaps_use_no_reading_after_the_choice(store: Store) -> None:
     readings = read_widths(store, as_of=demo_as_of())
-    fittings = store.query("fitting_choices", as_of=demo_as_of(), pattern=None)
+    fittings = store.query("fitting_choices", as_of=demo_as_of(), pattern=None, shafts=None)
     without_names = fittings.assign(inspections=None)
     in_hand = readings_in_hand(readings, without_names).inspections
     chosen_on = without_names.set_index("fitting")["chosen_on"].reindex(in_hand["unit"]).to_numpy()
