@@ -5,7 +5,9 @@ A message reads *place: what was found; what is allowed; what to do next*.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 
 class WearstatsError(Exception):
@@ -52,6 +54,10 @@ class InputError(WearstatsError):
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Problem, ...]]]:
+        """Let it pass from one process to another."""
+        return InputError, (self.problems,)
+
 
 class UsageError(WearstatsError):
     """An option or argument that makes no sense for the command given."""
@@ -80,3 +86,7 @@ class AnalysisError(WearstatsError):
         self.why = why
         self.needed = needed
         super().__init__(f"{why}; {needed}")
+
+    def __reduce__(self) -> tuple[Callable[..., AnalysisError], tuple[str]]:
+        """Let it pass from one process to another."""
+        return partial(AnalysisError, needed=self.needed), (self.why,)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from statsmodels.api import OLS
+from statsmodels.regression.linear_model import OLS
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 

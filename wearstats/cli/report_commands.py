@@ -77,12 +77,14 @@ def report(
 
 def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> None:
     """Ask every question, write the page, print the answers and where the page is."""
+    from wearstats.beside import second_process
     from wearstats.report.page_files import PAGE_NAME, write_report
-    from wearstats.report.picture import picture_page, picture_sentences
+    from wearstats.report.picture import Drawing, picture_page, picture_sentences
     from wearstats.studies.picture import study_picture
 
-    print_progress("asking every question")
-    with opened(options) as store:
+    with opened(options) as store, second_process("wearstats.report.picture") as beside:
+        print_progress("asking every question")
+        drawing = Drawing(beside)
         picture = study_picture(
             store,
             as_of=options.as_of,
@@ -90,9 +92,12 @@ def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> No
             horizon_months=options.horizon_months,
             risk_limit=options.risk_limit,
             new_rng=options.rng,
+            beside=beside,
+            told=drawing.told,
         )
-    print_progress("drawing the page")
-    said = write_report(picture_page(picture), out, wanted)
+        print_progress("drawing the page")
+        page = picture_page(picture, drawing)
+    said = write_report(page, out, wanted)
     if options.as_json:
         made = {"page": str(out / PAGE_NAME), "store": str(options.store), **picture.to_dict()}
         print_document(answer, made, as_of=options.as_of)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Callable
+from typing import Any, Final
 
 import pandas as pd
 
+from wearstats.beside import Beside
 from wearstats.report.charts.gauging import measurers_chart, plan_chart
 from wearstats.report.charts.growth import growth_chart
 from wearstats.report.charts.history import history_chart
@@ -66,35 +68,59 @@ _HEADINGS: Final = {
 }
 
 
-def picture_page(picture: Picture) -> Page:
+class Drawing:
+    """Sections in the making: each is begun, in another process where there is one, as soon as its answer is there.
+
+    Parameters
+    ----------
+    beside : Beside, optional
+        Where they are drawn.
+    """
+
+    def __init__(self, beside: Beside | None = None) -> None:
+        self._beside = beside or Beside()
+        self._begun: dict[str, Callable[[], Section]] = {}
+
+    def told(self, question: str, answer: Any) -> None:
+        """Begin the sections of a question that has its answer."""
+        for name, (asked, draw) in _SECTIONS.items():
+            if asked == question:
+                self._begun[name] = self._beside.begin(draw, answer)
+
+    def section(self, name: str, picture: Picture) -> Section:
+        """Give a section, drawn by now if it was not yet."""
+        question, draw = _SECTIONS[name]
+        if name in self._begun:
+            return self._begun[name]()
+        answer = getattr(picture, question)
+        return draw(answer) if answer else _unanswered(picture, question)
+
+
+def picture_page(picture: Picture, drawing: Drawing | None = None) -> Page:
     """Arrange the answers on a page.
 
     Parameters
     ----------
     picture : Picture
         The answers of all questions.
+    drawing : Drawing, optional
+        Was told the same answers as they came, so that some of the page is drawn already.
 
     Returns
     -------
     Page
     """
-    sections = [
-        wear_section(picture.wear) if picture.wear else _unanswered(picture, "wear"),
-        gauging_section(picture.gauging) if picture.gauging else _unanswered(picture, "gauging"),
-        shaft_section(picture.shaft) if picture.shaft else _unanswered(picture, "shaft"),
-        loosening_section(picture.loosening) if picture.loosening else _unanswered(picture, "loosening"),
-        methods_section(picture.methods) if picture.methods else _unanswered(picture, "methods"),
-        stock_section(picture.stock) if picture.stock else _unanswered(picture, "stock"),
-        *(review_sections(picture.review) if picture.review else [_unanswered(picture, "review")]),
-        returns_section(picture.returns),
-        quality_section(picture),
-        Section(name="method-notes", heading="How it was worked out, and what it assumes", points=METHOD_NOTES),
-    ]
+    drawing = drawing or Drawing()
+    names = [name for name in _SECTIONS if name != "actions" or picture.review]
     return Page(
         title=TITLE,
         known_until=day(picture.as_of),
         answer=tuple(answer_sentences(picture)),
-        sections=tuple(sections),
+        sections=(
+            *(drawing.section(name, picture) for name in names),
+            quality_section(picture),
+            Section(name="method-notes", heading="How it was worked out, and what it assumes", points=METHOD_NOTES),
+        ),
         cautions=CAUTIONS,
         cautions_heading=HEADING,
         glossary=GLOSSARY,
@@ -276,19 +302,22 @@ def stock_section(study: StockStudy) -> Section:
     )
 
 
-def review_sections(study: ReviewStudy) -> list[Section]:
-    """Show what to do first, then the quarter's review: what happened, and what is to come."""
+def actions_section(study: ReviewStudy) -> Section:
+    """Show what to do first."""
     actions = action_lines(study.actions)
-    return [
-        Section(name="actions", heading=f"What is to be done after {study.quarter}?", points=tuple(actions)),
-        Section(
-            name="review",
-            heading=f"What does the review of {study.quarter} say?",
-            sentences=tuple(line for line in review_sentences(study) if line not in actions),
-            figures=tuple(review_figures(study)),
-            tables=tuple(table for table in (groups_table(study), ends_table(study)) if table and table.rows),
-        ),
-    ]
+    return Section(name="actions", heading=f"What is to be done after {study.quarter}?", points=tuple(actions))
+
+
+def review_section(study: ReviewStudy) -> Section:
+    """Show the quarter's review: what happened, and what is to come."""
+    actions = action_lines(study.actions)
+    return Section(
+        name="review",
+        heading=f"What does the review of {study.quarter} say?",
+        sentences=tuple(line for line in review_sentences(study) if line not in actions),
+        figures=tuple(review_figures(study)),
+        tables=tuple(table for table in (groups_table(study), ends_table(study)) if table and table.rows),
+    )
 
 
 def returns_section(study: ReturnsStudy) -> Section:
@@ -314,3 +343,17 @@ def _unanswered(picture: Picture, question: str) -> Section:
     return Section(
         name=question, heading=_HEADINGS[question], sentences=(sentence(f"These data cannot answer: {why}"),)
     )
+
+
+_SECTIONS: Final[dict[str, tuple[str, Callable[[Any], Section]]]] = {
+    "wear": ("wear", wear_section),
+    "gauging": ("gauging", gauging_section),
+    "shaft": ("shaft", shaft_section),
+    "loosening": ("loosening", loosening_section),
+    "methods": ("methods", methods_section),
+    "stock": ("stock", stock_section),
+    "actions": ("review", actions_section),
+    "review": ("review", review_section),
+    "back": ("returns", returns_section),
+}
+"""The sections in the order of the page: which question each answers, and what draws it."""

@@ -62,6 +62,10 @@ class Store:
     ) -> None:
         self.close()
 
+    def __reduce__(self) -> tuple[Callable[..., Store], tuple[Path]]:
+        """Give another process the same store, opened there for reading."""
+        return open_store, (self.path,)
+
     def close(self) -> None:
         """Let go of the file; a process forked off has nothing of it to let go of."""
         if os.getpid() == self._process:

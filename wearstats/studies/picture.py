@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -10,6 +11,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from wearstats.beside import Beside
 from wearstats.errors import AnalysisError
 from wearstats.store.checks import Finding, run_checks
 from wearstats.store.connection import Store
@@ -100,6 +102,8 @@ def study_picture(
     horizon_months: float,
     risk_limit: float,
     new_rng: Callable[[], np.random.Generator],
+    beside: Beside | None = None,
+    told: Callable[[str, Any], None] | None = None,
 ) -> Picture:
     """Ask every question; one that the data cannot answer says why and does not hold up the others.
 
@@ -117,81 +121,112 @@ def study_picture(
         Highest acceptable chance of working loose within that time, 0 to 1.
     new_rng : callable
         Makes the generator for one question, alike each time: so the page says what the single commands say.
+    beside : Beside, optional
+        Where the questions about widths are asked while those about hubs are asked here.
+    told : callable, optional
+        Is told each question that has an answer, and the answer, as soon as it is there.
 
     Returns
     -------
     Picture
     """
-    unanswered: dict[str, str] = {}
+    answers = _Answers(told=told)
+    ask = answers.ask
+    asked: dict[str, Any] = {"as_of": as_of, "pattern": pattern}
+    ahead: dict[str, Any] = {"horizon_months": horizon_months}
+    limited = ahead | {"risk_limit": risk_limit}
 
-    def ask(question: str, study: Callable[[], _Study]) -> _Study | None:
-        try:
-            return study()
-        except AnalysisError as error:
-            unanswered[question] = str(error)
-            return None
+    # the questions about widths are answered from one fit; without readings each says so itself
+    fitted = _attempt(lambda: fit_fleet(store, **asked))[0]
+    widths = (beside or Beside()).begin(_about_widths, store, asked, fitted, new_rng())
 
-    # both questions about widths are answered from one fit; without readings each says so itself
-    fitted: FittedWidths | None = ask("widths", lambda: fit_fleet(store, as_of=as_of, pattern=pattern))
-    unanswered.pop("widths", None)
-    all_read = None if fitted is None or fitted.readings.of_shafts is not None else fitted.readings
-    shaft = shaft_to_show(store, as_of=as_of, pattern=pattern)
-    about_shaft = partial(study_shaft, store, as_of=as_of, horizon_months=horizon_months, risk_limit=risk_limit)
-    about_wear = partial(study_wear, store, as_of=as_of, pattern=pattern, fitted=fitted)
-    about_gauging = partial(study_gauging, store, as_of=as_of, pattern=pattern, fitted=fitted)
-    about_fittings = partial(study_loosening, store, as_of=as_of, pattern=pattern, risk_limit=risk_limit, fitted=fitted)
-    about_stock = partial(study_stock, store, as_of=as_of, pattern=pattern, horizon_months=horizon_months)
-    about_methods = partial(study_methods, store, as_of=as_of, pattern=pattern, readings=all_read)
-    loosening = ask("loosening", lambda: about_fittings(horizon_months=horizon_months, rng=new_rng()))
-    same_gap = loosening.gap.same_gap if loosening and loosening.gap else None
-    law = None if pattern or loosening is None or loosening.gap is None else model_of(loosening.gap.fit)
-    stock = ask("stock", lambda: about_stock(rng=new_rng(), fitted=None if pattern else fitted, risk_model=law))
-    about_review = partial(
-        study_review, store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, risk_limit=risk_limit
+    hubs = ask("loosening", lambda: study_loosening(store, **asked, **limited, fitted=fitted, rng=new_rng()))
+    gap = hubs.gap if hubs else None
+    # what a hub costs and whether it may go hang on the shafts of all patterns, as the commands have it
+    of_all: dict[str, Any] = {
+        "fitted": None if pattern else fitted,
+        "risk_model": model_of(gap.fit) if gap and not pattern else None,
+    }
+    known = KnownLaw(gaps=hubs.known_gaps, law=gap.fit if gap else None, why_not=hubs.why_no_gap) if hubs else None
+    stock = ask("stock", lambda: study_stock(store, **asked, **ahead, **of_all, rng=new_rng()))
+    about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": stock}
+    ask("review", lambda: study_review(store, **asked, **limited, **about_review, rng=new_rng()))
+    about_methods: dict[str, Any] = {
+        "readings": None if fitted is None or fitted.readings.of_shafts is not None else fitted.readings,
+        "same_gap": gap.same_gap if gap else None,
+    }
+    ask("methods", lambda: study_methods(store, **asked, **ahead, **about_methods, rng=new_rng()))
+    ask(
+        "contact",
+        lambda: study_contact_seen(store, **asked, gaps=hubs.known_gaps if hubs else None, rng=new_rng()),
     )
-    known = (
-        None
-        if loosening is None
-        else KnownLaw(
-            gaps=loosening.known_gaps, law=loosening.gap.fit if loosening.gap else None, why_not=loosening.why_no_gap
+    if (shaft := shaft_to_show(store, **asked)) is not None:
+        background = partial(make_background, store, as_of=as_of, **of_all)
+        ask(
+            "shaft",
+            lambda: study_shaft(
+                store, as_of=as_of, **limited, shaft=shaft, background=background(rng=new_rng()), rng=new_rng()
+            ),
         )
-    )
+    answers.take("returns", study_returns(store, **asked))
+    answers.take_all(widths())
     return Picture(
         as_of=as_of,
         horizon_months=horizon_months,
-        returns=study_returns(store, as_of=as_of, pattern=pattern),
-        wear=ask("wear", lambda: about_wear(rng=new_rng())),
-        gauging=ask("gauging", lambda: about_gauging(rng=new_rng())),
-        shaft=None
-        if shaft is None
-        # its map hangs on the shafts of all patterns, as the command has it
-        else ask(
-            "shaft",
-            lambda: about_shaft(
-                shaft=shaft,
-                rng=new_rng(),
-                background=make_background(
-                    store, as_of=as_of, rng=new_rng(), fitted=None if pattern else fitted, risk_model=law
-                ),
-            ),
-        ),
-        loosening=loosening,
-        methods=ask(
-            "methods",
-            lambda: about_methods(horizon_months=horizon_months, rng=new_rng(), same_gap=same_gap),
-        ),
-        stock=stock,
-        contact=ask(
-            "contact",
-            lambda: study_contact_seen(
-                store, as_of=as_of, pattern=pattern, gaps=loosening.known_gaps if loosening else None, rng=new_rng()
-            ),
-        ),
-        review=ask("review", lambda: about_review(fitted=fitted, known=known, stock=stock, rng=new_rng())),
-        unanswered=unanswered,
-        findings=tuple(run_checks(store, as_of=as_of)),
+        unanswered=answers.unanswered,
         invented=is_invented(store, as_of=as_of),
+        **answers.given,
     )
+
+
+@one_thread
+def _about_widths(
+    store: Store, asked: dict[str, Any], fitted: FittedWidths | None, rng: np.random.Generator
+) -> _Answers:
+    """Ask how worn shafts are, how well they are measured, and what looks doubtful on record."""
+    answers = _Answers()
+    answers.ask("wear", lambda: study_wear(store, **asked, fitted=fitted, rng=copy.deepcopy(rng)))
+    answers.ask("gauging", lambda: study_gauging(store, **asked, fitted=fitted, rng=copy.deepcopy(rng)))
+    answers.take("findings", tuple(run_checks(store, as_of=asked["as_of"])))
+    return answers
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Answers:
+    """The answers that are there, by question, and why others are not."""
+
+    given: dict[str, Any] = field(default_factory=dict)
+    unanswered: dict[str, str] = field(default_factory=dict)
+    told: Callable[[str, Any], None] | None = None
+
+    def ask(self, question: str, study: Callable[[], _Study]) -> _Study | None:
+        """Ask one; None where the data cannot answer."""
+        answer, why = _attempt(study)
+        if answer is None:
+            self.unanswered[question] = why
+        else:
+            self.take(question, answer)
+        return answer
+
+    def take(self, question: str, answer: Any) -> None:
+        """Take an answer, and tell who wants to know."""
+        self.given[question] = answer
+        if self.told is not None:
+            self.told(question, answer)
+
+    def take_all(self, others: _Answers) -> None:
+        """Take answers that were found elsewhere."""
+        self.unanswered.update(others.unanswered)
+        for question, answer in others.given.items():
+            self.take(question, answer)
+
+
+def _attempt(study: Callable[[], _Study]) -> tuple[_Study | None, str]:
+    """Give an answer, or why the data cannot give one."""
+    try:
+        return study(), ""
+    except AnalysisError as error:
+        return None, str(error)
 
 
 def shaft_to_show(store: Store, *, as_of: datetime.date, pattern: str | None = None) -> str | None:

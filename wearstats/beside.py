@@ -1,0 +1,117 @@
+"""Work that goes on in a second process beside the first, where the machine has a second core for it.
+
+What is asked of it must be found by name and be pickled, as must its answer. Where there is no second process, or it
+died, the same work is done in the first one, so that nobody who asks need know.
+"""
+
+from __future__ import annotations
+
+import importlib
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from functools import cache, partial
+from typing import ParamSpec, TypeVar
+
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
+
+
+class Beside:
+    """Where work goes that need not be waited for yet.
+
+    Parameters
+    ----------
+    pool : ProcessPoolExecutor or None
+        The second process; None where there is only the first.
+    """
+
+    def __init__(self, pool: ProcessPoolExecutor | None = None) -> None:
+        self._pool = pool
+
+    def begin(self, work: Callable[_P, _R], *args: _P.args, **kwargs: _P.kwargs) -> Callable[[], _R]:
+        """Begin work; pieces are done in the order in which they were begun.
+
+        Parameters
+        ----------
+        work : callable
+            A function of a module.
+        *args, **kwargs
+            What it is to be called with.
+
+        Returns
+        -------
+        callable
+            Gives the result, or raises what the work raised; waits for it, or does work that is not begun yet here.
+        """
+        here = cache(partial(work, *args, **kwargs))
+        if self._pool is None:
+            return here
+        try:
+            begun = self._pool.submit(work, *args, **kwargs)
+        except BrokenProcessPool:
+            return here
+
+        def result() -> _R:
+            try:
+                return here() if begun.cancel() else begun.result()
+            except BrokenProcessPool:
+                return here()
+
+        return result
+
+
+@contextmanager
+def second_process(*modules: str) -> Iterator[Beside]:
+    """Start a second process that ends with the block, or with the first process however that ends.
+
+    Parameters
+    ----------
+    *modules : str
+        What it is to read while nothing is asked of it yet.
+
+    Yields
+    ------
+    Beside
+        Without a second process where there is one core only.
+    """
+    if _cores() < 2:
+        yield Beside()
+        return
+    # not forked: the store's threads would not be there in a copy of this process
+    context = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(1, mp_context=context, initializer=_ready, initargs=(modules,))
+    try:
+        pool.submit(_nothing)
+        yield Beside(pool)
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _cores() -> int:
+    """Count the cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _ready(modules: tuple[str, ...]) -> None:
+    """Leave interrupts to the first process, end when it does, and read what will be needed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_first, daemon=True).start()
+    for module in modules:
+        importlib.import_module(module)
+
+
+def _end_with_first() -> None:
+    first = multiprocessing.parent_process()
+    if first is not None:
+        first.join()
+        os._exit(1)
+
+
+def _nothing() -> None:
+    """Have the process started."""
