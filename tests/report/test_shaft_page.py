@@ -10,9 +10,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.report import small_frames
 from tests.report.made_studies import shaft_study
 from wearstats.analysis.estimate import Estimate
 from wearstats.errors import ReportError
+from wearstats.report.charts.history import history_title
 from wearstats.report.charts.spline_section import section_rows
 from wearstats.report.page import render_page
 from wearstats.report.sentences.cautions import CAUTIONS
@@ -119,3 +121,11 @@ def test_a_page_that_is_there_is_kept_and_names_that_meet_are_refused(tmp_path: 
     (tmp_path / "file").write_text("")
     with pytest.raises(ReportError, match="cannot be written to"):
         write_shaft_page(shaft_study(), tmp_path / "file" / "shaft.html", risk_limit=0.05, invented=False)
+
+
+def test_a_shaft_measured_once_has_a_table_of_it_and_no_picture_of_one_point() -> None:
+    study = dataclasses.replace(shaft_study(), history=small_frames.history().head(1))
+    earlier = shaft_page(study, risk_limit=0.05, invented=False).sections[3]
+    assert earlier.figures == ()
+    assert [len(table.rows) for table in earlier.tables] == [1]
+    assert history_title(study.history_frame(), shaft="S-3") == "Shaft S-3 had lost 0.021 mm when it was measured"

@@ -73,9 +73,12 @@ def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
     )
     sections = [hubs, worn, sits]
     seen = () if study.seen is None else (fitting_seen_sentence(study.seen),)
-    if len(study.history_frame()):
-        earlier = Section(name="earlier", heading="What was found before?", sentences=seen, figures=(_history(study),))
-        sections.append(earlier)
+    if measured := len(study.history_frame()):
+        # one point makes no picture
+        figures = (_history(study),) if measured > 1 else ()
+        tables = () if measured > 1 else (history_table(study),)
+        heading = "What was found before?"
+        sections.append(Section(name="earlier", heading=heading, sentences=seen, figures=figures, tables=tables))
     again = Section(name="again", heading="What is worth measuring again?", points=tuple(measure_again_lines(study)))
     beware = Section(
         name="beware", heading="What to beware of on this shaft", points=tuple(map(sentence, study.cautions))

@@ -85,6 +85,11 @@ def last_fitting_seen(
     -------
     FittingSeen or None
         None where the shaft has no fitting, or its last one has no marks, or no reading was in hand for it.
+
+    Notes
+    -----
+    Widths are drawn for this shaft alone. `study_contact_seen` draws those of all shafts together, so its ranges are
+    those of other draws of the same widths: shares differ by about one in a hundred.
     """
     last = store.query("last_fitting", as_of=as_of, shaft=shaft)
     if last.empty or last["drive_marked"].isna().all() or last["coast_marked"].isna().all():

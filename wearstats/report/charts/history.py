@@ -72,4 +72,6 @@ def history_title(history: pd.DataFrame, *, shaft: str) -> str:
         print_um(round(float(row["width_um_below_new"])), decimals=3).split(" (")[0].replace("-", "\u2212")
         for row in (first, last)
     ]
+    if len(history) == 1:
+        return f"Shaft {shaft} had lost {told[0]} when it was measured"
     return f"Shaft {shaft} had lost {told[0]} as first measured and {told[1]} as last"
