@@ -8,23 +8,20 @@ with fittings as (
     where went_on is distinct from 'would-not' and fitted_from is not null
 ),
 
+-- each fitting is held against the one just before it
 pairs as (
     select
-        earlier.fitting as earlier,
-        earlier.hub as earlier_hub,
-        earlier.shaft,
-        later.fitting as later,
-        later.hub as later_hub,
-        later.fitted_on as later_on,
-        later.fitted_to as later_to
-    from fittings as earlier
-    join fittings as later
-        on later.shaft = earlier.shaft
-        and (later.fitted_from, later.fitting) > (earlier.fitted_from, earlier.fitting)
-    -- each fitting is held against the one just before it
-    qualify row_number() over (
-        partition by later.fitting order by earlier.fitted_from desc, earlier.fitting desc
-    ) = 1
+        lag(fitting) over before as earlier,
+        lag(hub) over before as earlier_hub,
+        shaft,
+        fitting as later,
+        hub as later_hub,
+        fitted_on as later_on,
+        fitted_to as later_to
+    from fittings
+    where shaft is not null
+    window before as (partition by shaft order by fitted_from, fitting)
+    qualify lag(fitting) over before is not null
 ),
 
 ends as (
@@ -34,7 +31,12 @@ ends as (
     union all
     select fittings.fitting, returns.returned_on
     from known_returns($as_of::date) as returns
-    join fittings on fittings.fitting = returns.fitting or fittings.hub = returns.hub
+    join fittings on fittings.fitting = returns.fitting
+    where returns.returned_on >= fittings.fitted_from
+    union all
+    select fittings.fitting, returns.returned_on
+    from known_returns($as_of::date) as returns
+    join fittings on fittings.hub = returns.hub
     where returns.returned_on >= fittings.fitted_from
     union all
     select fittings.fitting, events.happened_on

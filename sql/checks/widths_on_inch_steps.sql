@@ -4,16 +4,31 @@
 -- value in (step of the grid / last decimal), so it says something only when several different values all do: two of
 -- them on 0.001 in, three on 0.0005 in where the last decimal is 0.001 mm. The bound is judgement. Values on 5 um or
 -- coarser metric steps are what a metric gauge reads.
-with widths as (
+with in_mm as (
+    select inspection, shaft
+    from known_inspections($as_of::date)
+    where unit = 'mm'
+),
+
+-- with two decimals a value lies at most 50 tenths of a um off its step, and with fewer it says nothing
+near as (
+    select readings.inspection
+    from known_readings($as_of::date) as readings
+    semi join in_mm on in_mm.inspection = readings.inspection
+    group by readings.inspection
+    having max(abs(readings.width_tenth_um - round(readings.width_tenth_um / 127.0) * 127.0)) <= 50.01
+),
+
+widths as (
     select distinct
         readings.inspection,
-        inspections.shaft,
+        in_mm.shaft,
         readings.width_tenth_um,
         max(length(split_part(replace(readings.typed, ',', '.'), '.', 2)))
             over (partition by readings.inspection) as decimals
     from known_readings($as_of::date) as readings
-    join known_inspections($as_of::date) as inspections on inspections.inspection = readings.inspection
-    where inspections.unit = 'mm'
+    semi join near on near.inspection = readings.inspection
+    join in_mm on in_mm.inspection = readings.inspection
 ),
 
 -- the coarser grid first: what lies on it lies on the finer one too

@@ -12,6 +12,7 @@ from pathlib import Path
 import duckdb
 import pytest
 
+from tests.store.small_store import make_store
 from wearstats.errors import StoreError
 from wearstats.store.connection import create_store, open_store, refuse_if_held
 
@@ -184,3 +185,10 @@ def test_a_query_takes_the_parameters_of_its_header(path: Path) -> None:
             store.query("patterns", on="2026-01-01")
         with pytest.raises(StoreError, match="no statement 'nothing'"):
             store.query("nothing")
+
+
+@pytest.mark.parametrize("write", [False, True])
+def test_the_database_prints_nothing_between_the_answers(tmp_path: Path, write: bool) -> None:
+    """A bar of progress on the terminal would spoil a JSON document."""
+    with open_store(make_store(tmp_path / "kept.duckdb"), write=write) as store:
+        assert store.value("select current_setting('enable_progress_bar')") is False

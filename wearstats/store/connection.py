@@ -376,7 +376,12 @@ def _connect(
     told = False
     while True:
         try:
-            return duckdb.connect(str(path), read_only=not write, config=config)
+            connection = duckdb.connect(str(path), read_only=not write, config=config)
+            # a bar of progress would stand between the answers of a question that takes long; settings are locked
+            # already where this program has the file open
+            with suppress(duckdb.InvalidInputException):
+                connection.execute("set enable_progress_bar = false")
+            return connection
         except (duckdb.Error, UnicodeDecodeError) as refused:
             text = str(refused)
             if not _is_lock(text):
