@@ -24,10 +24,17 @@ select
     round(patterns.width_mm::decimal(12, 6) * 10000)::integer as new_tenth_um,
     dense_rank() over (order by inspections.unit, patterns.pattern) as kind,
     coalesce(gauges.resolution_um, 10) >= 5 as coarse, -- an unknown gauge is taken for one that reads 0.01 mm
-    stored.inspection is not null as stored
+    stored.inspection is not null as stored,
+    kept_out.column_name as kept_out
 from texts
 left join inspections on inspections.inspection = texts.name
 left join shafts on shafts.shaft = inspections.shaft
 left join patterns on patterns.pattern = shafts.pattern
 left join gauges on gauges.gauge = inspections.gauge
-left join (select distinct inspection from reading_intakes) as stored on stored.inspection = texts.name;
+left join (select distinct inspection from reading_intakes) as stored on stored.inspection = texts.name
+left join (
+    select json_extract_string(row_json, '$.inspection') as inspection, any_value(column_name) as column_name
+    from rejects
+    where table_name = 'inspections' and outcome = 'rejected' and intake = (select max(intake) from intakes)
+    group by 1
+) as kept_out on kept_out.inspection = texts.name;

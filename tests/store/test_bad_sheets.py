@@ -54,6 +54,7 @@ HARMLESS = {
     "quotes round a name": ("shaft: S7", 'shaft: "S7"'),
     "typographic quotes round a name": ("shaft: S7", "shaft: \u2018S7\u2019"),
     "unseen signs in a number": ("1;5.98;", "1;\u200b5.98\u2060;"),
+    "marks of the writing direction": ("shaft: S7", "shaft: \u200eS7\u202c"),
     "unseen signs in a name": ("shaft: S7", "shaft: S7\u200b"),
     "unseen signs in a pattern": ("pattern: D8", "pattern:\u200b D8\ufeff"),
     "narrow spaces in a name": ("owner 9", "owner\u202f9"),
@@ -120,7 +121,10 @@ REFUSED = {
     "no headings": ("spline;shoulder;middle;nut-end\n", "", "column spline missing"),
     "the first column renamed": ("spline;", "No.;", "column spline missing; there are no., shoulder"),
     "a station twice": ("middle;nut-end", "middle;middle", "column 'middle' stands twice; each column once"),
-    "the top cut off": ("shaft: S7\nmeasured_on: 2026-04-01\n", "", "column inspection missing"),
+    "the top cut off": ("shaft: S7\nmeasured_on: 2026-04-01\n", "", "columns shaft, measured_on missing"),
+    "a line above renamed": ("measured_by:", "mesured_by:", "is 'mesured_by' meant for measured_by?"),
+    "another shaft below the rows": (ROWS, ROWS + "shaft: S8\n3;5.98;5.96;5.98\n", "'S8' below the rows, where 'S7'"),
+    "another unit below a row": ("2;5.97;;5.98", "unit: in\n2;0.2350;;0.2354", "row 15, unit: 'in' below the rows"),
     "two shafts in one sheet": ("shaft: S7\n", "shaft: S7\nshaft: S8\n", "'S8' where 'S7' was said above"),
     "columns set apart by blanks": (";", " ", "columns set apart by comma, semicolon, tab"),
 }
@@ -136,12 +140,40 @@ def test_what_is_refused_adds_nothing_and_says_why(done: str, store: Store) -> N
     assert store.value("select count(*) from readings where inspection not in ('I1', 'I2')") == 0
 
 
-def test_a_line_of_another_unit_between_the_rows_is_kept_out_and_the_rows_below_are_judged(store: Store) -> None:
-    report = added(store, SHEET.replace("2;5.97;;5.98", "unit: in\n2;0.2350;;0.2354"))
-    assert readings(report) == (3, 0, 3)
-    told = problems(report)
-    assert any("has 1 cells where there are 4 columns" in problem for problem in told)
-    assert sum("read in in? write the unit in" in problem for problem in told) == 2
+@pytest.mark.parametrize("again", [SHEET.partition("\n")[2], SHEET[SHEET.index("spline;") :]])
+def test_a_sheet_pasted_twice_without_its_first_lines_counts_once(again: str, store: Store) -> None:
+    report = added(store, SHEET + again)
+    assert readings(report)[:2] == (5, 5)
+    # of the lines above only the remark, which names no column, may be told
+    assert all("remark" in problem for problem in problems(report))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "step"),
+    [
+        ("unit: mm\n", "", "write unit: above the rows"),
+        ("kind: micrometer-flat\n", "", "write kind: above the rows"),
+        ("2026-04-01", "1.4.2026", "mend measured_on, then add all of it again"),
+    ],
+)
+def test_what_keeps_all_readings_of_a_sheet_out_is_told_once_with_what_to_do(
+    old: str, new: str, step: str, store: Store
+) -> None:
+    report = added(store, SHEET.replace(old, new))
+    assert readings(report) == (0, 0, 5)
+    (told,) = [problem for problem in problems(report) if "is not in the store" in problem]
+    assert step in told
+    assert told.endswith("so it is with 5 of its readings")
+
+
+def test_a_signature_is_told_and_no_row(store: Store) -> None:
+    report = added(store, SHEET + "\n--\nTom\nSent from my telephone\n4 5.98 5.96 5.98\n")
+    assert readings(report) == (5, 0, 1)
+    assert report.notes == tuple(
+        f"pasted text, row {row}: '{line}' is no row of the sheet, so it was not read"
+        for row, line in ((17, "--"), (18, "Tom"), (19, "Sent from my telephone"))
+    )
+    assert "row 20: has 1 cells where there are 4 columns" in problems(report)[0]
 
 
 def test_a_sheet_of_another_pattern_known_by_its_sizes(store: Store) -> None:
@@ -159,8 +191,7 @@ def test_a_reply_with_the_sheet_quoted_below_counts_once(store: Store) -> None:
     quoted = "".join(f"> {line}\n" for line in SHEET.splitlines())
     report = added(store, f"{SHEET}\nOn Monday Tom wrote:\n{quoted}")
     assert readings(report)[:2] == (5, 5)
-    (told,) = problems(report)
-    assert "has 1 cells where there are 4 columns" in told
+    assert "row 17: 'On Monday Tom wrote:' is no row of the sheet, so it was not read" in report.notes[0]
     forwarded = added(store, "".join(f">> {line}\n" for line in SHEET.replace("S7", "S8").splitlines()))
     assert readings(forwarded) == (5, 0, 0)
 

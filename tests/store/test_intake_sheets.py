@@ -119,8 +119,8 @@ def test_what_a_message_says_above_its_sheet_is_told_and_left_out(store: Store) 
     )
 
 
-def test_what_stands_below_a_sheet_is_kept_out_with_its_reason(store: Store) -> None:
-    report = added(store, SHEET + "\nRegards\n")
+def test_what_stands_below_a_sheet_and_has_figures_is_kept_out_with_its_reason(store: Store) -> None:
+    report = added(store, SHEET + "\n3 5.98\n")
     assert [(file.accepted, file.rejected) for file in report.files if file.table == "readings"] == [(5, 1)]
     (told,) = [problem for file in report.files for problem in file.problems]
     assert "row 17: has 1 cells where there are 4 columns" in told

@@ -32,6 +32,7 @@ from wearstats.store.intake_scan import DELIMITERS, empty_file, split_line
 
 Cells = Sequence[str | None]
 _SAID = re.compile(r"(?P<name>[A-Za-z][A-Za-z_0-9 ]*):\s*(?P<value>.*)")
+_LIKE_A_ROW = re.compile(r"^\s*[0-9]|[0-9][.,][0-9]|:\s")
 _OTHER_MARKS = re.compile(r"[|:,;\t ^~]")
 REJECT_COLUMNS = (
     "reject",
@@ -53,6 +54,7 @@ NAMED_BY = {
 The same shaft, day and measurer make the same name, so the same sheet twice is the same inspection.
 """
 _REQUIRED = {name for table in TABLES for name in table.required}
+_COLUMNS = {column.name for table in TABLES for column in table.columns}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -156,6 +158,21 @@ def below_greeting(text: str) -> tuple[str, list[str]]:
     return "\n".join("" if at in spoken else line for at, line in enumerate(lines)) + "\n", greeting
 
 
+def take_out_spoken(block: Block) -> list[tuple[int, str]]:
+    """Take the lines of a pasted message that stand among a sheet's rows, such as a signature, out of them.
+
+    Such a line has no delimiter where the rows have two at least, does not begin with a digit and holds no size.
+    """
+    spoken = [
+        (number, cells[0].strip())
+        for number, cells in block.rows
+        if len(block.headings) > 2 and len(cells) == 1 and cells[0] and not _LIKE_A_ROW.search(cells[0])
+    ]
+    numbers = {number for number, _ in spoken}
+    block.rows = [row for row in block.rows if row[0] not in numbers]
+    return spoken
+
+
 def blocks(records: Iterable[Cells], *, place: str, table: Table | None) -> list[Block]:
     """Sort rows of cells into blocks.
 
@@ -205,7 +222,8 @@ def blocks(records: Iterable[Cells], *, place: str, table: Table | None) -> list
             refuse_many_columns(len(cells), place=place)
             current.headings = [(cell or "").strip().strip("\ufeff") for cell in cells]
             continue
-        current.rows.append((number, cells))
+        if not (formal and _said_again(current, cells, filled, place=f"{place}, row {number}")):
+            current.rows.append((number, cells))
     if not found:
         raise InputError(empty_file(place))
     return found
@@ -240,6 +258,30 @@ def _take_said(said: dict[str, str], name: str, value: str, *, place: str) -> No
         )
     if value or name in _REQUIRED:
         said[name] = value
+
+
+def _said_again(block: Block, cells: Cells, filled: list[str], *, place: str) -> bool:
+    """Whether a line below the rows says once more what stands above them: its column names, or ``column: value``.
+
+    So is a sheet pasted twice without its first line. Where such a line says something else the rows below belong to
+    another sheet, and none can be taken.
+    """
+    names = [canonical(heading) for heading in block.headings if heading]
+    if [canonical(cell) for cell in cells if cell is not None and cell.strip()] == names:
+        return True
+    name, value = _says(filled) or ("", "")
+    if name not in block.said and not (name in _COLUMNS and not value):
+        return False
+    if value and value != block.said[name]:
+        raise InputError(
+            Problem(
+                place=f"{place}, {name}",
+                found=f"'{value}' below the rows, where '{block.said[name]}' was said above them",
+                allowed="one sheet below each line that names its table",
+                next_step=f"write {block.table.name} alone on a line above the second sheet",
+            )
+        )
+    return True
 
 
 def heading_problems(table: Table, headings: Sequence[str], *, said: Iterable[str] = (), place: str) -> list[Problem]:
@@ -283,9 +325,14 @@ def missing_columns(table: Table, names: Sequence[str], *, place: str) -> list[P
     spared |= {"width", "station"} if wide else set()
     required = [name for name in table.required if name not in spared]
     missing = [name for name in required if name not in names]
+    parts = NAMED_BY["inspection"]
+    sheet = "inspection" in missing and bool({*parts} & {*names})
+    if sheet:
+        # an owner's sheet is asked for what it lacks, not for the name made from that
+        missing = [part for part in parts if part not in names] + [name for name in missing if name != "inspection"]
     if wide and not missing and not set(names) - {"inspection", "spline", "trial"}:
         missing = ["width", "station"]
-    spare = [name for name in names if name not in {column.name for column in table.columns}]
+    spare = [name for name in names if name not in _COLUMNS]
     hints = [
         f"is '{near[0]}' meant for {name}?" for name in missing if (near := difflib.get_close_matches(name, spare, 1))
     ]
@@ -299,7 +346,11 @@ def missing_columns(table: Table, names: Sequence[str], *, place: str) -> list[P
         Problem(
             place=f"{place}, {', '.join(missing)}",
             found=f"{noun} {', '.join(missing)} missing; there are {', '.join(name for name in names if name)}",
-            allowed=f"a file of {table.name} bears {', '.join(table.required)}{paper}",
+            allowed=(
+                f"a sheet says {', '.join(parts)} above its rows"
+                if sheet
+                else f"a file of {table.name} bears {', '.join(table.required)}{paper}"
+            ),
             next_step=" ".join(hints) or "add what is missing, or say which table it is with --table",
         )
     ]

@@ -21,6 +21,7 @@ from wearstats.store.intake_blocks import (
     heading_problems,
     pick_delimiter,
     table_named,
+    take_out_spoken,
     text_blocks,
     unknown_table,
 )
@@ -81,7 +82,13 @@ class Staging:
             if table is None:
                 text, greeting = below_greeting(text)
                 self.notes += [f"{place}: '{line}' stands above the sheet, so it was not read" for line in greeting]
-            self._add_blocks(text_blocks(text, place=place, table=table), place=place, sha256=sha256)
+            found = text_blocks(text, place=place, table=table)
+            for block in found:
+                self.notes += [
+                    f"{place}, row {number}: '{line}' is no row of the sheet, so it was not read"
+                    for number, line in take_out_spoken(block)
+                ]
+            self._add_blocks(found, place=place, sha256=sha256)
         except InputError as refused:
             self.problems.extend(refused.problems)
 

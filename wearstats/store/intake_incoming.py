@@ -48,6 +48,8 @@ class Incoming:
         The columns said once, above all rows.
     notes : tuple of str
         What to tell about the file besides its problems.
+    lacking : tuple of str
+        What an owner's sheet would have to say besides, to bring its own inspection.
     """
 
     file: str
@@ -60,6 +62,7 @@ class Incoming:
     semicolons: bool = False
     said: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    lacking: tuple[str, ...] = ()
 
     @property
     def extra(self) -> dict[str, str]:

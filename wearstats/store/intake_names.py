@@ -7,6 +7,8 @@ from dataclasses import replace
 from wearstats.store.intake_blocks import NAMED_BY
 from wearstats.store.intake_files import Staging
 
+MADE = {name: f"made_{name}" for name in NAMED_BY}
+"""The staging column that holds a name made here."""
 TURN = "turn"
 """Column that tells apart several inspections of a shaft by one person on one day; the first has no turn, or 1."""
 
@@ -21,7 +23,7 @@ def name_unnamed(staging: Staging) -> None:
             written = [f"coalesce(nullif(trim({columns[part]}), ''), '?')" for part in parts]
             if name == "inspection" and TURN in columns:
                 written.append(f"nullif(nullif(trim({columns[TURN]}), ''), '1')")
-            held = f"made_{name}"
+            held = MADE[name]
             staging.store.execute(f"alter table {incoming.relation} add column {held} varchar")
             staging.store.execute(f"update {incoming.relation} set {held} = concat_ws(' ', {', '.join(written)})")
             columns[name] = held

@@ -10,8 +10,10 @@ from dataclasses import replace
 
 from wearstats.domain.frames import TABLE_BY_NAME, Table
 from wearstats.store.connection import Store
+from wearstats.store.intake_blocks import NAMED_BY
 from wearstats.store.intake_files import Staging
 from wearstats.store.intake_incoming import Incoming
+from wearstats.store.intake_names import MADE
 
 PARENTS = tuple(TABLE_BY_NAME[name] for name in ("patterns", "gauges", "shafts", "inspections", "batches", "hubs"))
 """Tables whose rows may be carried by others, those first that others name."""
@@ -19,7 +21,8 @@ PARENTS = tuple(TABLE_BY_NAME[name] for name in ("patterns", "gauges", "shafts",
 
 def stage_carried(staging: Staging) -> None:
     """Stage the rows of other tables that the staged files carry."""
-    for incoming in list(staging.staged):
+    for place, arrived in enumerate(list(staging.staged)):
+        incoming = staging.staged[place] = replace(arrived, lacking=_lacking(arrived))
         taken: set[str] = set()
         for parent in PARENTS:
             if _carries(incoming, parent):
@@ -35,6 +38,18 @@ def _carries(incoming: Incoming, parent: Table) -> bool:
     own = {column.name for column in incoming.table.columns}
     required = set(parent.required)
     return parent is not incoming.table and required <= set(incoming.columns) and not required <= own
+
+
+def _lacking(incoming: Incoming) -> tuple[str, ...]:
+    """List what an owner's sheet does not say, and would have to for its inspection to be made."""
+    if incoming.table.name != "readings" or incoming.columns.get("inspection") != MADE["inspection"]:
+        return ()
+    wanted = [
+        part
+        for name in TABLE_BY_NAME["inspections"].required
+        for part in (NAMED_BY["gauge"] if name == "gauge" and name not in incoming.columns else (name,))
+    ]
+    return tuple(dict.fromkeys(name for name in wanted if name not in incoming.columns))
 
 
 def _noted(incoming: Incoming, parent: Table) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
@@ -56,41 +57,37 @@ class ReadingProblems:
         return pd.DataFrame(self.rows, columns=columns).astype(types)
 
 
-def judge_readings(store: Store, *, semicolons: bool) -> None:
+def judge_readings(store: Store, *, semicolons: bool, lacking: Sequence[str] = ()) -> None:
     """Judge the texts of the readings in the view ``arriving_readings``.
 
     Leaves the temporary tables ``judged_inspections``, ``judged_cells`` and ``arriving_widths``, which say what each
     text means or the number of what is wrong with it, and ``reading_problems``, which explains the numbers. Whether
-    semicolons set the file's columns apart helps to tell its decimal mark.
+    semicolons set the file's columns apart helps to tell its decimal mark; what a sheet lacks to bring its own
+    inspection is asked for.
     """
     store.run(statement("readings_inspections", "intake"))
     problems = ReadingProblems()
-    _judge_inspections(store, problems)
+    _judge_inspections(store, problems, lacking=lacking)
     _judge_cells(store, problems)
     _judge_widths(store, problems, semicolons=semicolons)
     with store.frame("arriving_problems", problems.frame()):
         store.execute("create or replace temp table reading_problems as select * from arriving_problems")
 
 
-def _judge_inspections(store: Store, problems: ReadingProblems) -> None:
+def _judge_inspections(store: Store, problems: ReadingProblems, *, lacking: Sequence[str]) -> None:
     """Find what is wrong with the inspections named: blank, not in the store, or said to be in another unit."""
     odd = store.rows(
-        "select text, said_unit, name, known, unit from arriving_inspections "
+        "select text, said_unit, name, known, unit, kept_out from arriving_inspections "
         "where not known or (said_unit <> '' and lower(trim(said_unit)) is distinct from unit) order by text, said_unit"
     )
     rows = []
-    for text, said, name, known, unit in odd:
+    for text, said, name, known, unit, kept_out in odd:
         if not name:
             problem = CellProblem(
                 column="inspection", found="nothing is written", allowed="a value in every row", next_step="fill it in"
             )
         elif not known:
-            problem = CellProblem(
-                column="inspection",
-                found=f"{quoted(name)} is not in the store, so its unit is not known",
-                allowed="an inspection in the store or in the files added with it",
-                next_step="add its row of inspections, then add these readings again",
-            )
+            problem = _unknown_inspection(name, kept_out=kept_out, lacking=lacking)
         else:
             problem = CellProblem(
                 column="unit",
@@ -106,6 +103,21 @@ def _judge_inspections(store: Store, problems: ReadingProblems) -> None:
             "create or replace temp table judged_inspections as select arriving_inspections.*, judged.problem "
             "from arriving_inspections left join judged using (text, said_unit)"
         )
+
+
+def _unknown_inspection(name: str, *, kept_out: str | None, lacking: Sequence[str]) -> CellProblem:
+    """Say why an inspection is not known: its own row was kept out, its sheet lacks a line, or nothing is there."""
+    again = "add its row of inspections, then add these readings again"
+    if kept_out is not None:
+        again = f"mend {kept_out}, then add all of it again"
+    elif lacking:
+        again = f"write {', '.join(f'{part}:' for part in lacking)} above the rows, and add it again"
+    return CellProblem(
+        column="inspection",
+        found=f"{quoted(name)} is not in the store, so its unit is not known",
+        allowed="an inspection in the store or in the files added with it",
+        next_step=again,
+    )
 
 
 def _judge_cells(store: Store, problems: ReadingProblems) -> None:

@@ -60,7 +60,7 @@ def take_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
         The rows kept out stand in the temporary table ``kept_out_readings``.
     """
     _name_columns(store, incoming)
-    judge_readings(store, semicolons=incoming.semicolons)
+    judge_readings(store, semicolons=incoming.semicolons, lacking=incoming.lacking)
     _run(store, "readings_parsed")
     _run(store, "readings_slow", most_cells=_MOST_CELLS)
     _run(store, "readings_outcomes", correct=correct)

@@ -101,9 +101,10 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
     keep_out(store, table, _ragged_rows(incoming), intake=intake, file=incoming.file)
     left_out = _note_reading_extras(store, long, intake=intake)
     told = store.rows(
-        "select row_no, coalesce(column_name, ''), found, allowed, next_step, more from rejects "
+        "select min(row_no), coalesce(column_name, ''), found, allowed, next_step, more, count(*) from rejects "
         "where intake = $intake and file = $file and table_name = 'readings' and reject > $told_before "
-        "order by reject limit $most",
+        "group by case when column_name = 'inspection' then 0 else row_no end, column_name, found, allowed, next_step, "
+        "more order by min(reject) limit $most",
         {"intake": intake, "file": incoming.file, "told_before": told_before, "most": most_told},
     )
     return Loaded(
@@ -115,11 +116,12 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
         settled=settle(store, table, intake=intake, numbers=_settled_readings(store, long)),
         problems=tuple(
             message
-            for row, column, found, allowed, step, more in told
+            for row, column, found, allowed, step, more, times in told
             for message in (
                 str(
                     as_problem(long.file, row, CellProblem(column=column, found=found, allowed=allowed, next_step=step))
-                ),
+                )
+                + (f"; so it is with {times} of its readings" if times > 1 else ""),
                 *more.splitlines(),
             )
         ),

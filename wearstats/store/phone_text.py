@@ -8,8 +8,9 @@ from __future__ import annotations
 import re
 from typing import Final
 
-_UNSEEN: Final = re.compile("[\u200b\u2060\ufeff\u00ad]")
-"""Zero-width space, word joiner, byte-order mark, soft hyphen: none is ever meant in a name or a number."""
+_UNSEEN: Final = re.compile("[\u200b\u2060\ufeff\u00ad\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+"""Zero-width space, word joiner, byte-order mark, soft hyphen, marks of the writing direction: none is ever meant in a
+name or a number."""
 _SPACES: Final = re.compile("(?<![0-9])[\u00a0\u2007\u2009\u200a\u202f]|[\u00a0\u2007\u2009\u200a\u202f](?![0-9])")
 """No-break, figure, thin, hair and narrow spaces; between digits they may set thousands apart and stay."""
 _REPLY: Final = re.compile(r"^(?:[ \t]*>)+[ \t]?", re.MULTILINE)
