@@ -71,7 +71,7 @@ def shaft_study(
             contact_share=estimate(share, share, share),
             filing_um=filing,
             filing_min=0.0 if name == "as-supplied" else minutes,
-            risk=((12.0, _risk(um, name)),),
+            risk=((12.0, _risk(um, name)), (24.0, _risk(um, name, later=0.05))),
             cost=no_estimate("none"),
         )
         for um, clearance, gap, share, minutes in ((0.0, 38.0, 38.0, 0.0, 0.0), (50.0, -12.0, 4.0, 0.7, 95.0))
@@ -92,10 +92,13 @@ def shaft_study(
     )
 
 
-def _risk(um: float, method: str) -> Estimate:
+def _risk(um: float, method: str, later: float = 0.0) -> Estimate:
     """Tell the loose hub's chance as supplied and the tight one's filed by hand."""
-    told = {(0.0, "as-supplied"): estimate(0.12, 0.08, 0.2), (50.0, "owner-fitted"): estimate(0.041, 0.02, 0.08)}
-    return told.get((um, method), no_estimate("few failures"))
+    told = {(0.0, "as-supplied"): (0.12, 0.08, 0.2), (50.0, "owner-fitted"): (0.041, 0.02, 0.08)}
+    if (um, method) not in told:
+        return no_estimate("few failures")
+    value, low, high = (share + later for share in told[um, method])
+    return estimate(value, low, high)
 
 
 def _map(undersize_um: float | None) -> pd.DataFrame:

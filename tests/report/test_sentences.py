@@ -53,7 +53,7 @@ def test_shaft() -> None:
         "once it stands home the flanks keep a gap of 0.004 mm (0.0002 in) on average (between 0.002 and 0.006 mm, 95 "
         "% sure), and about 70 in 100 places bear.",
         "Of 100 such hubs about 4.1 work loose within 12 months, as far as the record tells (between 2 and 8, 95 % "
-        "sure).",
+        "sure), and 9.1 within 24.",
         "The register was not measured.",
     ]
 

@@ -49,6 +49,14 @@ def test_calipers_alone_are_not_enough(tmp_path: Path) -> None:
     assert "calipers" in study.advice.why
 
 
+def test_splines_that_were_never_read_are_told(tmp_path: Path) -> None:
+    read = splines(4.38, 4.38, 4.38, scatter=0.01)
+    path = make_shop(tmp_path / "s.duckdb", {"whole": read, "part": read[:3]}, folder=tmp_path, gauge="shop")
+    (told,) = [caution for caution in advise(path, "part").cautions if "never read" in caution]
+    assert told.startswith("7 of 10 splines were never read")
+    assert not any("never read" in caution for caution in advise(path, "whole").cautions)
+
+
 def test_worn_beyond_the_offer_asks_for_a_special_on_the_grid(tmp_path: Path) -> None:
     path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.28, 4.28, 4.28)}, folder=tmp_path, gauge="shop")
     advice = advise(path, "A").advice

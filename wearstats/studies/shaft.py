@@ -115,17 +115,18 @@ def study_shaft(
     measured_on = pd.Timestamp(in_hand["measured_on"].max()).date()
     advice = told_since(advice, store, shaft, measured_on=measured_on, as_of=as_of)
     width = -maps.mean(axis=(1, 2))
+    shaft_map = _map(prediction, readings, in_hand, pattern, advice)
     return ShaftStudy(
         as_of=as_of,
         shaft=shaft,
         pattern=pattern.pattern,
         inspections=tuple(in_hand["inspection"]),
         width_um_below_new=estimate_draws(width),
-        map=_map(prediction, readings, in_hand, pattern, advice),
+        map=shaft_map,
         choices=_choices(options, prediction, pattern, minutes_per_um, risks, costing, limits),
         currency=costing.currency,
         advice=advice,
-        cautions=_cautions(in_hand, fit, pattern, evidence, background.pace_assumed, model),
+        cautions=(*_unread(shaft_map), *_cautions(in_hand, fit, pattern, evidence, background.pace_assumed, model)),
         history=_history(readings, mine, fit),
         seen=last_fitting_seen(store, shaft, as_of=as_of, fit=fit, readings=readings, rng=rng),
     )
@@ -281,6 +282,14 @@ def _history(readings: WidthReadings, mine: pd.DataFrame, fit: WidthFit) -> pd.D
     ).rename(columns={"measurer": "measured_by", "class": "kind"})
     columns = ["inspection", "measured_on", "measured_by", "kind", "hubs_before", "width_um_below_new", "sd_um"]
     return frame[columns].sort_values(["measured_on", "inspection"], kind="stable").reset_index(drop=True)
+
+
+def _unread(shaft_map: pd.DataFrame) -> list[str]:
+    """Warn of splines on which no place was ever read."""
+    read = shaft_map.groupby("spline")["reading_um_below_new"].count()
+    unread = int((read == 0).sum())
+    were = "was" if unread == 1 else "were"
+    return [f"{unread} of {len(read)} splines {were} never read, and so only guessed from the others"] if unread else []
 
 
 def _cautions(

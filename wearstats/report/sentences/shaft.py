@@ -27,7 +27,7 @@ def shaft_sentences(study: ShaftStudy) -> list[str]:
         lines.append(sentence(study.advice.why))
     chosen = chosen_row(study)
     if chosen is not None:
-        lines += _what_it_leaves(chosen)
+        lines += _what_it_leaves(chosen, later=_later(study))
     if study.seen is not None:
         lines.append(fitting_seen_sentence(study.seen))
     lines += [sentence(caution) for caution in study.cautions]
@@ -65,7 +65,19 @@ def chosen_row(study: ShaftStudy) -> pd.Series[float] | None:
     return None if advice.undersize_um is None or row.empty else row.iloc[0]
 
 
-def _what_it_leaves(chosen: pd.Series[float]) -> list[str]:
+def _later(study: ShaftStudy) -> str:
+    """Say what the advised hub's chance becomes beyond the first year: ``, and 7.9 within 24``."""
+    told = next(
+        choice.risk
+        for choice in study.choices
+        if (choice.undersize_um, choice.method) == (study.advice.undersize_um, study.advice.method)
+    )
+    return "".join(
+        f", and {in_hundred(risk.value)} within {months:.0f}" for months, risk in told[1:] if risk.value is not None
+    )
+
+
+def _what_it_leaves(chosen: pd.Series[float], *, later: str) -> list[str]:
     clearance = float(chosen["clearance_um"])
     fit = (
         f"its spaces are narrower than the splines by {size(-clearance)} on average"
@@ -80,6 +92,6 @@ def _what_it_leaves(chosen: pd.Series[float]) -> list[str]:
         low, high = (in_hundred(float(chosen[f"risk_{end}"])) for end in ("low", "high"))
         lines.append(
             f"of 100 such hubs about {in_hundred(float(chosen['risk']))} work loose within 12 months, as far as the "
-            f"record tells (between {low} and {high}, 95 % sure)"
+            f"record tells (between {low} and {high}, 95 % sure){later}"
         )
     return [sentence(line) for line in lines]
