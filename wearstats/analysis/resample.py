@@ -9,7 +9,7 @@ replicates fitted to the end, at a fortieth of the time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,6 +93,7 @@ def _climb(
     heard: tuple[FloatArray, FloatArray] | None,
 ) -> tuple[FloatArray, FloatArray]:
     """Climb in all replicates; `heard` holds the failures reported and found where the chance is to be estimated."""
+    cells, weight = _alike_together(cells, weight)
     together = max(_TOGETHER // max(cells.first.size, 1), 1)
     parts = [slice(begin, begin + together) for begin in range(0, len(weight), together)]
     found = [
@@ -104,6 +105,24 @@ def _climb(
     return np.concatenate([mass for mass, _ in found]), np.concatenate([told for _, told in found])
 
 
+def _alike_together(cells: IntervalCells, weight: FloatArray) -> tuple[IntervalCells, FloatArray]:
+    """Put fittings together of which the same is known, the silent last; the likelihood is that of summed weights."""
+    nodes = cells.left.size + 1
+    known = (cells.soft_first < cells.first).astype(np.int64)
+    for ends in (cells.first, cells.stop, cells.soft_first, cells.entry_stop):
+        known = np.unique(known * nodes + ends, return_inverse=True)[1]
+    _, one, which = np.unique(known, return_index=True, return_inverse=True)
+    of_alike = sparse.csr_matrix((np.ones(which.size), (which, np.arange(which.size))))
+    merged = replace(
+        cells,
+        first=cells.first[one],
+        stop=cells.stop[one],
+        soft_first=cells.soft_first[one],
+        entry_stop=cells.entry_stop[one],
+    )
+    return merged, np.ascontiguousarray((of_alike @ weight.T).T)
+
+
 def _climb_together(
     cells: IntervalCells,
     weight: FloatArray,
@@ -111,9 +130,9 @@ def _climb_together(
     chance: FloatArray,
     heard: tuple[FloatArray, FloatArray] | None,
 ) -> tuple[FloatArray, FloatArray]:
-    """Climb in some replicates."""
+    """Climb in some replicates; silent fittings come last."""
     fittings, nodes = cells.first.size, cells.left.size + 1
-    soft = np.flatnonzero(cells.soft_first < cells.first)
+    soft = slice(fittings - int(np.count_nonzero(cells.soft_first < cells.first)), None)
     late = np.flatnonzero(cells.entry_stop > 0)
 
     def ends(node: NDArray[np.int64]) -> sparse.csr_matrix:
@@ -128,10 +147,14 @@ def _climb_together(
     mass = np.repeat(((1 - _SPREAD) * start + _SPREAD / start.size)[:, None], len(weight), axis=1)
     for _ in range(_ROUNDS):
         total = np.vstack([np.zeros(len(weight)), np.cumsum(mass, axis=0)])
-        known = total[cells.stop] - total[cells.first]
-        between = (1.0 - chance) * (total[cells.first[soft]] - total[cells.soft_first[soft]])
+        before = total[cells.first]
+        known = total[cells.stop]
+        known -= before
+        between = before[soft]
+        between -= total[cells.soft_first[soft]]
+        between *= 1.0 - chance
         known[soft] += between
-        ratio = weights / np.maximum(known, 1e-300)
+        ratio = np.divide(weights, np.maximum(known, 1e-300, out=known), out=known)
         edges = hard @ ratio + partly @ (ratio[soft] * (1.0 - chance))
         expected = np.cumsum(edges, axis=0)[:-1]
         mass = mass * expected if late.size == 0 else mass * (expected + _ghosts(total, entering, weights, cells, late))
