@@ -17,7 +17,15 @@ from wearstats.analysis.estimate import Estimate, Status
 from wearstats.analysis.normal_roots import symmetric_root
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_maps import MapPrediction
-from wearstats.domain.contact import CONTACT_LIMIT_UM, clearance, contact_share, filing, gap_floor, gap_left
+from wearstats.domain.contact import (
+    CONTACT_LIMIT_UM,
+    clearance,
+    contact_share,
+    filing,
+    gap_floor,
+    gap_left,
+    way_in,
+)
 
 DRAWS = 400
 ASSUMED_SPACE_SD_UM = 5.0
@@ -165,7 +173,7 @@ def fit_draws(maps_um: FloatArray, space_um: FloatArray, *, contact_limit_um: fl
         clearance_um=clearance(maps_um, space_um),
         gap_left_um=left.mean(axis=(-2, -1)),
         contact_share=contact_share(left, limit_um=contact_limit_um),
-        gripped_share=(maps_um.max(axis=-1) >= space_um[..., None]).mean(axis=-1),
+        gripped_share=(way_in(maps_um)[..., 0] >= space_um[..., None]).mean(axis=-1),
         largest_filing_um=off.max(axis=(-2, -1)),
         total_filing_um=off.sum(axis=(-2, -1)),
     )

@@ -9,6 +9,7 @@ part. Everything else is drawn apart.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -132,7 +133,8 @@ def gaps_of_maps(maps_um: FloatArray, space_um: FloatArray) -> GapDraws:
     """Apply the geometry: maps (n, draws, splines, stations), spaces (n, draws)."""
     space = space_um[..., None, None]
     left = gap_left(maps_um, space)
-    over = way_in(maps_um).max(axis=-1) - space_um[..., None]
+    # at the shoulder the hub has passed all of the spline
+    over = way_in(maps_um)[..., 0] - space_um[..., None]
     tight = min(THREE, maps_um.shape[-2])
     return GapDraws(
         fit=fit_draws(maps_um, space_um),
@@ -140,7 +142,7 @@ def gaps_of_maps(maps_um: FloatArray, space_um: FloatArray) -> GapDraws:
         room_um=-over.max(axis=-1),
         filed_um=np.maximum(over, 0.0).sum(axis=-1),
         play_bound_um=play_bound(left),
-        bearing_share=(left.min(axis=-1) <= CONTACT_LIMIT_UM).mean(axis=-1),
+        bearing_share=(reduce(np.minimum, np.moveaxis(left, -1, 0)) <= CONTACT_LIMIT_UM).mean(axis=-1),
     )
 
 

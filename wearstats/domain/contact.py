@@ -47,7 +47,11 @@ def way_in(width_um: FloatArray) -> FloatArray:
     ndarray, same shape
         ``max(width[..., j:])``, the widest from the nut end up to and with station j.
     """
-    return np.maximum.accumulate(width_um[..., ::-1], axis=-1)[..., ::-1]
+    # station by station: an axis of three places is too short to accumulate along
+    widest = np.array(width_um, dtype=float)
+    for station in range(widest.shape[-1] - 2, -1, -1):
+        np.maximum(widest[..., station], widest[..., station + 1], out=widest[..., station])
+    return widest
 
 
 def filing(width_um: FloatArray, space_um: FloatArray | float) -> FloatArray:
