@@ -196,6 +196,25 @@ def test_a_reply_with_the_sheet_quoted_below_counts_once(store: Store) -> None:
     assert readings(forwarded) == (5, 0, 0)
 
 
+def test_a_known_shaft_in_other_capitals_is_no_new_one(store: Store) -> None:
+    added(store, SHEET)
+    again = added(store, SHEET.replace("shaft: S7", "shaft: s 7"))
+    assert readings(again) == (0, 5, 0), problems(again)
+    assert "pasted text, shaft: 's 7' was taken for S7, which is known" in again.notes
+    # where the store knows two that differ in nothing else, none is taken for the other
+    add_files(store, [], text="shafts\nshaft,pattern\ns7,D8\n", added_on=LATE)
+    other = added(store, SHEET.replace("shaft: S7", "shaft: s 7"))
+    assert not any("was taken for" in note for note in other.notes)
+
+
+def test_a_day_yet_to_come_is_told(store: Store) -> None:
+    ahead = LATE.replace(year=LATE.year + 1).isoformat()
+    told = added(store, SHEET.replace("2026-04-01", ahead)).notes
+    assert len(told) == 1
+    assert told[0].startswith(f"inspection S7 {ahead} owner 9 is dated {ahead}, after the day of adding")
+    assert not added(store, SHEET.replace("2026-04-01", LATE.isoformat())).notes[1:]
+
+
 def test_two_sheets_of_two_units_in_one_message_keep_apart(store: Store) -> None:
     inches = SHEET.replace("S7", "S8").replace("unit: mm", "unit: in").replace("resolution: 0.01", "resolution: 0.0005")
     for mm, inch in (("5.98", "0.2355"), ("5.97", "0.2350"), ("5.96", "0.2345")):

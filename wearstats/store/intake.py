@@ -234,7 +234,7 @@ def _load(store: Store, staging: Staging, added_on: datetime.date, *, correct: b
             settled += loaded.settled
         if table.name == "inspections":
             restate_readings(store, intake=intake)
-    notes += [] if bulk else _alike(store, intake=intake)
+    notes += [] if bulk else _ahead(store, intake=intake) + _alike(store, intake=intake)
     return IntakeReport(intake=intake, bulk=bulk, files=tuple(reports), settled=settled, notes=tuple(notes))
 
 
@@ -244,6 +244,15 @@ def _alike(store: Store, *, intake: int) -> list[str]:
     return [
         f"inspection {new} has the very same readings as {other} of that shaft: the same sheet, sent twice?"
         for new, other in found.itertuples(index=False, name=None)
+    ]
+
+
+def _ahead(store: Store, *, intake: int) -> list[str]:
+    """Say what is dated later than the day on which it was told: a slip of the year, most often."""
+    found = store.run(statement("dated_ahead", "intake"), intake=intake, most=MOST_PROBLEMS_TOLD)
+    return [
+        f"{what} is dated {day:%Y-%m-%d}, after the day of adding, so no answer counts it before then: is that right?"
+        for what, day in found.itertuples(index=False, name=None)
     ]
 
 
