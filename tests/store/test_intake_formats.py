@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from openpyxl import Workbook
 
-from tests.store.small_store import LOADED_ON, contents, make_store, small_rows
+from tests.store.small_store import LATE, LOADED_ON, contents, make_store, small_rows
 from wearstats.errors import InputError, StoreError
 from wearstats.store.connection import Store, create_store, open_store
 from wearstats.store.intake import IntakeReport, add_files, add_frames
@@ -210,7 +210,7 @@ def test_a_column_of_other_numbers_on_paper_is_a_remark(store: Store) -> None:
     text = PASTED.replace("nut-end\n", "nut-end;remark_no\n").replace("5,980\n", "5,980;17\n")
     text = text.replace("5,978\n", "5,978;\n").replace("5,970;\n", "5,970;;\n")
     with store:
-        report = add_files(store, [], text=text, added_on=LOADED_ON)
+        report = add_files(store, [], text=text, added_on=LATE)
         assert (report.files[-1].read, report.files[-1].accepted) == (6, 6)
         assert report.notes == (
             "pasted text, readings, remark_no: is no station, so its numbers were kept as remarks, not as readings",
