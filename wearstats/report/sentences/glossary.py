@@ -19,6 +19,7 @@ GLOSSARY: Final[dict[str, str]] = {
         "The hub's space less the spline's width. Negative: the hub is narrower and has to be filed or forced."
     ),
     "gap left": "What is left between the flanks, over both sides, at a place once the hub stands home.",
+    "bear": "A place bears where the hub's flank and the spline's touch, so that it carries its part of the load.",
     "contact share": "The share of places where the flanks touch, or nearly so.",
     "as supplied, owner fitted, workshop fitted": (
         "How a hub goes on: straight out of the box; filed to fit by the owner; filed to fit in the workshop."
@@ -26,6 +27,11 @@ GLOSSARY: Final[dict[str, str]] = {
     "between … and …, 95 % sure": (
         "Worked out this way again and again, such a range holds the true value in 95 cases of 100. Where a range "
         "is wide the data say little."
+    ),
+    "register": "The plain round part of the shaft beside the splines; it centres the hub, the splines only drive it.",
+    "check piece": (
+        "A piece of known size that the owner measures first, by the same hand and gauge: it shows how much they read "
+        "too large or too small."
     ),
     "give or take": "One standard deviation: the true value is about twice as likely within it as outside.",
     "still tight": ("Not known to have worked loose. A hub taken off for another reason stops counting on that day."),
