@@ -403,8 +403,8 @@ def _send(chosen: _Candidate, beside: str, evidence: Evidence, limits: AdviceLim
     each = float(option.fit.total_filing_um.mean()) / evidence.places
     work = {
         "as-supplied": f"{grip}, and it should go on without filing ({_chance(chosen.goes_on)} sure).",
-        "owner-fitted": f"{grip}. About {each:.0f} µm have to come off at a place on average, at most {most:.0f} µm at "
-        f"any, roughly {chosen.minutes:.0f} minutes of filing.",
+        "owner-fitted": f"{grip}. About {each:.0f} µm have to come off at a place on average, hardly more than "
+        f"{most:.0f} µm at any, roughly {chosen.minutes:.0f} minutes of filing.",
         "workshop-fitted": f"{grip}, but as much as {most:.0f} µm may have to come off at one place, roughly "
         f"{chosen.minutes:.0f} minutes of filing: too much to leave to an owner.",
     }[chosen.method]

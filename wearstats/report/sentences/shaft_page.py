@@ -57,7 +57,7 @@ def sitting_lines(study: ShaftStudy) -> list[str]:
     else:
         lines = [
             f"the hub passes every place between the nut end and its seat. So what the widest place takes off it is "
-            f"missing behind: at most {size(float(off.max()))} come off, over {_place(shaft_map, off)}"
+            f"missing behind: the most comes off over {_place(shaft_map, off)}, about {size(float(off.max()))}"
         ]
     if float(gap.max()) < 0.5:
         lines.append("once home it touches everywhere, as far as the readings tell")
