@@ -292,7 +292,7 @@ def advise(
     chosen, beside = _by_risk(may_go, demand)
     if chosen is None:
         return Advice(do="decline", undersize_um=None, method=None, why=beside)
-    return _send(chosen, beside, evidence, limits)
+    return _send(chosen, beside, evidence, limits, loosest=chosen.option is tight[0])
 
 
 def _candidate(option: SizeOption, evidence: Evidence, limits: AdviceLimits) -> _Candidate | None:
@@ -397,13 +397,15 @@ def _special(options: list[SizeOption], special_um: float | None, limits: Advice
     )
 
 
-def _send(chosen: _Candidate, beside: str, evidence: Evidence, limits: AdviceLimits) -> Advice:
+def _send(chosen: _Candidate, beside: str, evidence: Evidence, limits: AdviceLimits, *, loosest: bool) -> Advice:
+    """Advise a hub, with what speaks for it; `loosest`: whether no looser hub on offer is sure enough to be tight."""
     option, most = chosen.option, chosen.most_um
-    grip = f"It is sure enough ({_chance(option.tight)}) to grip at least {limits.gripped_share:.0%} of the splines"
+    it_is = "It is the loosest hub that is" if loosest else "It is"
+    grip = f"{it_is} sure enough ({_chance(option.tight)}) to grip at least {limits.gripped_share:.0%} of the splines"
     each = float(option.fit.total_filing_um.mean()) / evidence.places
     work = {
         "as-supplied": f"{grip}, and it should go on without filing ({_chance(chosen.goes_on)} sure).",
-        "owner-fitted": f"{grip}. About {each:.0f} µm have to come off at a place on average, hardly more than "
+        "owner-fitted": f"{grip}; about {each:.0f} µm have to come off at a place on average, hardly more than "
         f"{most:.0f} µm at any, roughly {chosen.minutes:.0f} minutes of filing.",
         "workshop-fitted": f"{grip}, but as much as {most:.0f} µm may have to come off at one place, roughly "
         f"{chosen.minutes:.0f} minutes of filing: too much to leave to an owner.",
