@@ -1,8 +1,7 @@
 """Spoiled files by the thousand: ``python -m tests.robustness.fuzz COUNT`` writes ``tests/robustness/fuzz.md``.
 
-Each case is a valid file spoiled in one way, made from the seed and its number alone. Of every `FULL_EVERY` one goes
-through the whole intake, the others through reading, splitting and staging only. The cases run in a child, so that
-one that kills it is counted, kept and told, and the others go on.
+Each case is a valid file spoiled in one way, made from the seed and its number alone, and goes through the whole
+intake. The cases run in a child, so that one that kills it is counted, kept and told, and the others go on.
 """
 
 from __future__ import annotations
@@ -25,12 +24,8 @@ from tests.store.small_store import make_store
 from wearstats.errors import WearstatsError
 from wearstats.store.connection import Store, open_store
 from wearstats.store.intake import add_files
-from wearstats.store.intake_files import read_by_database, stage_paths
 
 SEED = 20261125
-FULL_EVERY = 30
-"""One case in so many is added to the store to its end."""
-
 LONGEST_S = 5
 FRESH_EVERY = 3000
 """Cases after which a fresh store is begun, so that the last ones are not slower than the first."""
@@ -59,7 +54,7 @@ def case(number: int, files: dict[str, list[tuple[str, bytes]]]) -> tuple[str, s
     return form, kind, name, MUTATIONS[form][kind](data, rng)
 
 
-def run_case(store: Store, folder: Path, form: str, name: str, content: bytes, *, full: bool) -> str:
+def run_case(store: Store, folder: Path, form: str, name: str, content: bytes) -> str:
     """Run one case; gives ``parsed``, ``refused`` or the name of what it ended in."""
     text = content.decode("utf-8", "replace") if form == "pasted" else None
     paths = [] if form == "pasted" else [folder / name]
@@ -67,17 +62,12 @@ def run_case(store: Store, folder: Path, form: str, name: str, content: bytes, *
         path.write_bytes(content)
     signal.setitimer(signal.ITIMER_REAL, LONGEST_S)
     try:
-        if full:
-            before = store.value("select coalesce(max(intake), 0) from intakes")
-            report = add_files(store, paths, text=text, added_on=ADDED_ON, correct=before % 3 == 0)
-            for file in report.files:
-                assert file.read == file.accepted + file.duplicate + file.conflict + file.rejected
-            kept = store.value("select count(*) from rejects where intake > $before::integer", {"before": before})
-            assert kept == report.kept_out, (kept, report.kept_out)
-        else:
-            if any(read_by_database(path) for path in paths):
-                store.allow_files()
-            stage_paths(store, paths, table=None, text=text, frames={}).drop()
+        before = store.value("select coalesce(max(intake), 0) from intakes")
+        report = add_files(store, paths, text=text, added_on=ADDED_ON, correct=before % 3 == 0)
+        for file in report.files:
+            assert file.read == file.accepted + file.duplicate + file.conflict + file.rejected
+        kept = store.value("select count(*) from rejects where intake > $before::integer", {"before": before})
+        assert kept == report.kept_out, (kept, report.kept_out)
     except WearstatsError:
         return "refused"
     except (Exception, TooSlow) as found:  # noqa: BLE001 (whatever it is is told)
@@ -110,10 +100,9 @@ def run_range(first: int, last: int, said: Path) -> None:
         with open_store(make_store(folder / "kept.duckdb"), write=True) as store:
             for number in range(first, last):
                 form, kind, name, content = case(number, files)
-                full = number % FULL_EVERY == 0
-                print(json.dumps([number, form, kind, full]), end=" ", file=out, flush=True)
+                print(json.dumps([number, form, kind]), end=" ", file=out, flush=True)
                 begun = time.perf_counter()
-                ended = run_case(store, folder, form, name, content, full=full)
+                ended = run_case(store, folder, form, name, content)
                 print(json.dumps([ended, round(time.perf_counter() - begun, 4)]), file=out, flush=True)
             sound(store)
         with open_store(folder / "kept.duckdb") as store:
@@ -149,7 +138,6 @@ def table(said: Path) -> str:
     """Write the table of what became of all cases."""
     tried: Counter[tuple[str, str]] = Counter()
     past: Counter[tuple[str, str]] = Counter()
-    whole: Counter[tuple[str, str]] = Counter()
     bad: list[str] = []
     longest, peak = 0.0, 0
     for line in said.read_text(encoding="utf-8").splitlines():
@@ -160,29 +148,28 @@ def table(said: Path) -> str:
             peak = max(peak, first[1])
             continue
         ended, seconds = json.loads(line[end:] or '["died", 0]')
-        number, form, kind, full = first
+        number, form, kind = first
         tried[form, kind] += 1
         past[form, kind] += ended == "parsed"
-        whole[form, kind] += full
         longest = max(longest, seconds)
         if ended not in ("parsed", "refused"):
             bad.append(f"* case {number}, {form}, {kind}: {ended}")
     lines = [
         "# Spoiled files",
         "",
-        f"Made by `python -m tests.robustness.fuzz COUNT`, seed {SEED}. A case is a valid file spoiled in one way;",
-        f"one in {FULL_EVERY} is added to a store to its end, the others are read, split and staged. *Past the parser*",
-        "are those that were not refused as a whole; their rows may still be kept out one by one.",
+        f"Made by `python -m tests.robustness.fuzz COUNT`, seed {SEED}. A case is a valid file spoiled in one way",
+        "and added to a store to its end. *Past the parser* are those that were not refused as a whole; their rows may",
+        "still be kept out one by one.",
         "",
-        f"{sum(tried.values())} cases, {sum(whole.values())} whole intakes; longest {longest:.2f} s; largest process",
+        f"{sum(tried.values())} cases, all of them whole intakes; longest {longest:.2f} s; largest process",
         f"{peak} MB; {len(bad)} ended in anything but an answer or an error of ours. After every {FRESH_EVERY} cases",
         "the store was sound: keys once, sums equal to readings, every row of every file accounted for; and it opened.",
         "",
-        "| form | spoiled by | cases | whole intakes | past the parser |",
-        "|---|---|---:|---:|---:|",
+        "| form | spoiled by | cases | past the parser |",
+        "|---|---|---:|---:|",
     ]
     for (form, kind), n in sorted(tried.items()):
-        lines.append(f"| {form} | {kind.replace('_', ' ')} | {n} | {whole[form, kind]} | {past[form, kind] / n:.3f} |")
+        lines.append(f"| {form} | {kind.replace('_', ' ')} | {n} | {past[form, kind] / n:.3f} |")
     return "\n".join([*lines, "", *(bad or ["Nothing is left that ends otherwise."]), ""])
 
 
