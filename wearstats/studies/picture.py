@@ -149,7 +149,9 @@ def study_picture(
     }
     known = KnownLaw(gaps=hubs.known_gaps, law=gap.fit if gap else None, why_not=hubs.why_no_gap) if hubs else None
     stock = ask("stock", lambda: study_stock(store, **asked, **ahead, **of_all, rng=new_rng()))
-    about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": stock}
+    # where there is no answer the review is told why, lest it ask again
+    make = answers.unanswered["stock"] if stock is None else stock
+    about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": make}
     ask("review", lambda: study_review(store, **asked, **limited, **about_review, rng=new_rng()))
     about_methods: dict[str, Any] = {
         "readings": None if fitted is None or fitted.readings.of_shafts is not None else fitted.readings,

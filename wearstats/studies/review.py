@@ -16,7 +16,7 @@ from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError, UsageError
 from wearstats.store.connection import Store
 from wearstats.studies.advice_judged import AdviceJudged, judge_advice
-from wearstats.studies.fitted_widths import FittedWidths
+from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.fitting_histories import of_pattern, read_histories
 from wearstats.studies.forecast import ForecastStudy, study_forecast
 from wearstats.studies.hubs_in_use import read_hubs_in_use
@@ -27,6 +27,7 @@ from wearstats.studies.review_at_risk import reasons
 from wearstats.studies.review_batches import BatchReview, review_batches
 from wearstats.studies.review_counts import BEFORE_QUARTERS, QuarterCounts, count_quarter, records
 from wearstats.studies.review_ends import read_returned
+from wearstats.studies.review_stock import ask_stock, make_not_told
 from wearstats.studies.review_waits import FailureWaits, wait_for_failures
 from wearstats.studies.stock_answer import StockStudy
 from wearstats.studies.store_gap_risk import KnownLaw, law_of_store
@@ -72,6 +73,8 @@ class ReviewStudy:
         Advice and what became of it.
     actions : tuple of Action
         What to do, most urgent first.
+    make_not_told : dict of str to str
+        Why it cannot be told what to make, by pattern; under an empty name where no pattern could be asked after.
     """
 
     as_of: datetime.date
@@ -90,6 +93,7 @@ class ReviewStudy:
     batches: BatchReview
     advice: AdviceJudged
     actions: tuple[Action, ...]
+    make_not_told: dict[str, str]
 
     @property
     def returned(self) -> int:
@@ -112,6 +116,7 @@ class ReviewStudy:
             "pattern": self.pattern,
             "over": self.over,
             "actions": [action.to_dict() for action in self.actions],
+            "make_not_told_because": self.make_not_told,
             **self.counts.to_dict(),
             "returns": self.returns,
             "returned": self.returned,
@@ -148,7 +153,7 @@ def study_review(
     risk_limit: float = 0.05,
     fitted: FittedWidths | None = None,
     known: KnownLaw | None = None,
-    stock: StockStudy | None = None,
+    stock: StockStudy | str | None = None,
     rng: np.random.Generator,
 ) -> ReviewStudy:
     """Review a quarter.
@@ -169,8 +174,8 @@ def study_review(
         The width model of the same shafts, where it has been fitted already.
     known : KnownLaw, optional
         Gaps and law of the same fittings, where they are there already.
-    stock : StockStudy, optional
-        What to make, where that has been asked already.
+    stock : StockStudy or str, optional
+        What to make, where that has been asked already, or why it cannot be told; else it is asked here.
     rng : Generator
         For all draws.
 
@@ -200,6 +205,7 @@ def study_review(
         raise AnalysisError(
             f"nothing was sent, fitted or returned by {as_of}", needed="add dispatches, fittings, follow_ups or returns"
         )
+    fitted = fitted or _fitted(store, as_of=as_of, pattern=pattern)
     known = known or law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=copy.deepcopy(rng))
     forecast = None
     if not hubs.frame.empty:
@@ -211,9 +217,13 @@ def study_review(
     now, before, sent, sent_before = _returns(returns, quarter)
     back, back_before = sum(now.values()), sum(before.values())
     change = compare_rates(back, float(sent), back_before, float(sent_before))
+    if stock is None:
+        stock = ask_stock(
+            store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, fitted=fitted, known=known, rng=rng
+        )
     actions = actions_of(
         counts=counts, forecast=forecast, batches=batches, law=known.law, horizon_months=horizon_months,
-        risk_limit=risk_limit, stock=stock,
+        risk_limit=risk_limit, stock=None if isinstance(stock, str) else stock,
     )  # fmt: skip
     return ReviewStudy(
         as_of=as_of,
@@ -232,7 +242,16 @@ def study_review(
         batches=batches,
         advice=judge_advice(store, hubs),
         actions=actions,
+        make_not_told=make_not_told(stock),
     )
+
+
+def _fitted(store: Store, *, as_of: datetime.date, pattern: str | None) -> FittedWidths | None:
+    """Fit the widths once for all that rests on them; None where nothing was measured."""
+    try:
+        return fit_fleet(store, as_of=as_of, pattern=pattern, intervals=False)
+    except AnalysisError:
+        return None
 
 
 def _returns(returns: ReturnsStudy, quarter: Quarter) -> tuple[dict[str, int], dict[str, int], int, int]:

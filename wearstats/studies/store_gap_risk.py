@@ -142,7 +142,11 @@ def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, 
     -------
     RiskModel
     """
-    known = law_of_store(store, as_of=as_of, fitted=fitted, rng=rng)
+    return risk_model_of(law_of_store(store, as_of=as_of, fitted=fitted, rng=rng))
+
+
+def risk_model_of(known: KnownLaw) -> RiskModel:
+    """Take what is known of the law of all fittings, if it rests on failures enough."""
     return RiskModel(law=None, why_not=known.why_not) if known.law is None else model_of(known.law)
 
 

@@ -31,6 +31,7 @@ def review_sentences(study: ReviewStudy) -> list[str]:
     """Say what to do, what came back, whether it is more than chance, and what is still to come."""
     return [
         *action_lines(study.actions),
+        *_make_not_told(study.make_not_told),
         *quarter_sentences(study),
         *_changes(study),
         *_waits(study),
@@ -47,6 +48,14 @@ def action_lines(actions: tuple[Action, ...]) -> list[str]:
     if not actions:
         return ["Nothing that was found calls for action."]
     return [sentence(_action(action)) for action in actions]
+
+
+def _make_not_told(why: dict[str, str]) -> list[str]:
+    """Say why it cannot be told what to make, pattern by pattern, lest no line be taken for nothing to make."""
+    return [
+        sentence(f"what to make{f' of pattern {name}' if name else ''} cannot be told: {reason}")
+        for name, reason in why.items()
+    ]
 
 
 def _action(action: Action) -> str:
