@@ -121,6 +121,12 @@ class Browser:
         body = {"page": {"width": width_cm, "height": height_cm}, "shrinkToFit": False}
         return base64.b64decode(self._call("POST", "/print", body))
 
+    def as_printed(self, *, width: int) -> None:
+        """Show the page as it is printed, on paper so many points wide."""
+        metrics = {"width": width, "height": 1000, "deviceScaleFactor": 1, "mobile": False}
+        self._devtools("Emulation.setDeviceMetricsOverride", metrics)
+        self._devtools("Emulation.setEmulatedMedia", {"media": "print"})
+
     def before_each_page(self, script: str) -> None:
         """Run a script in every page opened from now on, before its own scripts."""
         self._devtools("Page.addScriptToEvaluateOnNewDocument", {"source": script})

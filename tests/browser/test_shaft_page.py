@@ -7,20 +7,17 @@ from pathlib import Path
 import pytest
 
 from tests.browser.driver import PRESENT, browser
-from tests.browser.test_report_page import LISTEN, TOO_WIDE
+from tests.browser.page_checks import DESK, LISTEN, PHONE, check_by_ear, check_window
 from tests.report.made_studies import shaft_study
 from wearstats.report.shaft_files import write_shaft_page
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
 
 
-@pytest.mark.parametrize("width", [1200, 360])
+@pytest.mark.parametrize("width", [DESK, PHONE])
 def test_the_page_is_silent_alone_and_within_the_window(tmp_path: Path, width: int) -> None:
     file = write_shaft_page(shaft_study(), tmp_path / "shaft.html", risk_limit=0.05, invented=True)
     with browser(folder=tmp_path, width=width) as page:
         page.before_each_page(LISTEN)
-        page.open(file)
-        assert page.run("return window.broken") == []
-        assert page.console() == []
-        assert {address for address in page.requested() if not address.startswith("data:")} == {file.as_uri()}
-        assert page.run(TOO_WIDE) == []
+        check_window(page, file)
+        check_by_ear(page)

@@ -28,7 +28,10 @@ async function draw(place) {
   const live = document.createElement("div");
   live.className = "live";
   place.append(live);
+  const name = place.querySelector("svg").getAttribute("aria-label");
   await vegaEmbed(live, spec, options);
+  live.setAttribute("role", "img");
+  live.setAttribute("aria-label", name);
   place.classList.add("drawn");
 }
 const watch = new IntersectionObserver(function (entries) {
