@@ -13,6 +13,7 @@ import duckdb
 
 from wearstats.errors import StoreError
 from wearstats.store.connection import Store, bring_up_to_date, open_known, refuse_if_held
+from wearstats.store.sql_catalogue import quoted_name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +132,7 @@ def _in_place_of(to: Path, source: Path, *, force: bool) -> Iterator[Path]:
 
 def _copy(store: Store, building: Path) -> dict[str, int]:
     """Copy every table, view and macro into a new file; gives the rows of each table, equal in both."""
-    source = _quoted(str(store.value("select current_database()")))
+    source = store.catalogue
     place = str(building).replace("'", "''")
     try:
         store.execute(f"attach '{place}' as copied (read_write)")
@@ -152,8 +153,4 @@ def _counts(store: Store, database: str) -> dict[str, int]:
         "select table_name from duckdb_tables() where database_name = $name and not temporary order by table_name",
         {"name": database.strip('"').replace('""', '"')},
     )
-    return {name: int(store.value(f"select count(*) from {database}.main.{_quoted(name)}")) for (name,) in tables}
-
-
-def _quoted(name: str) -> str:
-    return '"' + name.replace('"', '""') + '"'
+    return {name: int(store.value(f"select count(*) from {database}.main.{quoted_name(name)}")) for (name,) in tables}

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime
+import itertools
 import os
 import re
 import shutil
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
 import duckdb
 import pandas as pd
@@ -20,7 +21,7 @@ import pandas as pd
 from wearstats.errors import StoreError
 from wearstats.store.migrations import is_current, migrate, newest_version, store_version
 from wearstats.store.refusals import first_line, refusals_told
-from wearstats.store.sql_catalogue import Statement, statement
+from wearstats.store.sql_catalogue import Statement, quoted_name, statement
 
 WAIT_S = 5.0
 """How long to wait for another process to let go of the store."""
@@ -32,6 +33,8 @@ _READING_MEMORY = "700MB"
 """What the database may take for itself while questions are answered; what is more goes through temporary files."""
 
 _HOLDER = re.compile(r"held in (?P<program>.*?)\(PID (?P<pid>[0-9]+)\)")
+_PARTS = itertools.count(1)
+_T = TypeVar("_T")
 _NO_STORE = "make one with: wearstats store new"
 
 
@@ -53,6 +56,7 @@ class Store:
         self.write = write
         self._connection = connection
         self._process = os.getpid()
+        self._known: dict[Hashable, Any] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -70,6 +74,35 @@ class Store:
         """Let go of the file; a process forked off has nothing of it to let go of."""
         if os.getpid() == self._process:
             self._connection.close()
+
+    def once(self, key: Hashable, make: Callable[[], _T]) -> _T:
+        """Give what was made under the same key before; what is written to may change, and has it made each time."""
+        if self.write:
+            return make()
+        if key not in self._known:
+            self._known[key] = make()
+        found: _T = self._known[key]
+        return found
+
+    @property
+    def catalogue(self) -> str:
+        """The name by which statements of another store in this process know this one, as SQL has it."""
+        return quoted_name(self.value("select current_database()"))
+
+    def in_memory(self) -> Store:
+        """Make an empty store in memory, whose statements may name tables of this one; it ends with this one."""
+        connection = self._connection.cursor()
+        name = quoted_name(f"part {next(_PARTS)}")
+        with refusals_told(self.path):
+            connection.execute(f"attach ':memory:' as {name} (read_write)")
+            connection.execute(f"use {name}")
+            migrate(connection)
+        return Store(Path(":memory:"), connection, write=True)
+
+    def tables(self) -> list[str]:
+        """Name its tables, in the order of the alphabet."""
+        sql = "select table_name from duckdb_tables() where database_name = current_database() and not temporary"
+        return [name for (name,) in self.rows(f"{sql} order by table_name")]
 
     def query(self, name: str, **params: Any) -> pd.DataFrame:
         """Run a statement of ``sql/queries``.

@@ -11,6 +11,7 @@ import pandas as pd
 from wearstats.domain.frames import STATIONS, TABLE_BY_NAME, Table
 from wearstats.store.intake_blocks import REJECT_COLUMNS, canonical
 from wearstats.store.intake_rows import cleaned
+from wearstats.store.sql_catalogue import quoted_name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +88,7 @@ def kept_names(table: Table, headings: Sequence[str]) -> list[str]:
 
 def text_of(name: str, sql_type: str) -> str:
     """Give the SQL that writes a typed column as text."""
-    quoted = '"' + name.replace('"', '""') + '"'
+    quoted = quoted_name(name)
     if sql_type in ("DOUBLE", "FLOAT"):
         # an exponent, which intake refuses, is written out; infinities stay what they are, to be refused
         return (

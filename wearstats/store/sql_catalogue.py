@@ -36,6 +36,11 @@ class Statement:
     sql: str
 
 
+def quoted_name(name: str) -> str:
+    """Write the name of a column, a table or a database as SQL has it, whatever signs are in it."""
+    return '"' + name.replace('"', '""') + '"'
+
+
 def read_statement(path: Path) -> Statement:
     """Read one SQL file and its header; ValueError when the header is not there."""
     text = path.read_text(encoding="utf-8")

@@ -28,7 +28,10 @@ def read_histories(
     Contradictions are looked for among all fittings of these shafts, of whatever pattern, since a hub of the wrong
     pattern may sit on a shaft; of very many shafts, among those of a piece of them.
     """
-    histories = _read_together(store, as_of=as_of, shafts=shafts) if shafts else _read_all(store, as_of=as_of)
+    key = (read_histories, as_of, *(shafts or ()))
+    histories = store.once(
+        key, lambda: _read_together(store, as_of=as_of, shafts=shafts) if shafts else _read_all(store, as_of=as_of)
+    )
     return histories if pattern is None else of_pattern(histories, pattern)
 
 

@@ -25,7 +25,7 @@ from wearstats.studies.hubs_in_use import HubsInUse, hubs_in_use, read_hubs_in_u
 from wearstats.studies.prices import read_prices
 from wearstats.studies.review_counts import records
 from wearstats.studies.running_chances import AHEAD_MONTHS, RunningChances, answers_a_month, foretell_running
-from wearstats.studies.sampled_fittings import ShaftSample, sampled_shafts
+from wearstats.studies.sampled_fittings import ShaftSample, sampled_shafts, store_of
 from wearstats.studies.shaft_risk import FEWEST_FAILURES
 
 FloatArray = NDArray[np.float64]
@@ -181,7 +181,8 @@ def study_forecast(
     days = [as_of]
     sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
     names = None if sample is None else sample.names
-    whole = _Day.read(store, as_of, pattern, names, named=True)
+    part = store_of(store, sample)
+    whole = _Day.read(part, as_of, pattern, names, named=True)
     if whole.hubs.frame.empty:
         raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
     quarters = [quarter for quarter in whole.hubs.quarters()[1:] if past and quarter.last_day <= as_of]
@@ -192,13 +193,15 @@ def study_forecast(
         if (why_not := _too_few(whole.hubs, day)) or gaps is None:
             missing[str(quarter)] = why_not or why
             continue
-        then = _Day.read(store, day, pattern, names, named=False)
+        then = _Day.read(part, day, pattern, names, named=False)
         told, reason = _attempt(then, gaps, _PAST_DRAWS, rng, None)
         if told is None:
             missing[str(quarter)] = reason
             continue
         rows.append(_replayed(quarter, told, whole.hubs, rng))
-    earlier = pd.DataFrame(rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "discount"])
+    earlier = pd.DataFrame(
+        rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "doubt", "discount"]
+    )
     looked_at = int(whole.hubs.running.sum())
     times = 1.0 if sample is None else sample.times
     hub_sample = _sample_of(chances, sample)
@@ -212,7 +215,7 @@ def study_forecast(
         happen_year=None if chances is None else times * float(chances.foretold.loose_by(_YEAR).sum(axis=1).mean()),
         money=money,
         currency=currency,
-        earlier=earlier.drop(columns="discount"),
+        earlier=earlier.drop(columns=["doubt", "discount"]),
         not_foretold=missing,
         watch=watch_failures(earlier) if len(earlier) else None,
         why_no_law=why,
@@ -285,6 +288,7 @@ def _replayed(
         "low": estimate.low,
         "high": estimate.high,
         "happened": int(happened.sum()),
+        "doubt": float(chance.sum(axis=1).var(ddof=1)),
         "discount": float(binary_scores(chance.mean(axis=0), ODDS_RATIO)[0].sum()),
     }
 

@@ -34,7 +34,7 @@ from wearstats.studies.gap_risk_document import gap_risk_to_dict
 from wearstats.studies.gap_trust import study_gap_trust
 from wearstats.studies.gaps import KnownGaps, other_readings, readings_in_hand, study_gaps
 from wearstats.studies.loosening_curves import CurvesStudy, study_curves
-from wearstats.studies.sampled_fittings import ShaftSample, of_shafts, sampled_shafts
+from wearstats.studies.sampled_fittings import ShaftSample, of_shafts, sampled_shafts, store_of
 from wearstats.studies.width_readings import read_widths
 
 _ALL = "all"
@@ -197,8 +197,7 @@ def study_loosening(
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
     sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
-    shafts = None if sample is None else sample.names
-    known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, shafts=shafts, rng=rng)
+    known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, sample=sample, rng=rng)
 
     def answer(part: Histories, name: str | None, inner: Mapping[str, LooseningStudy], whole: bool) -> LooseningStudy:
         return _answer(part, name, horizon_months, risk_limit, inner, known, sample, whole=whole, rng=rng)
@@ -234,22 +233,22 @@ class _KnownWidths:
         as_of: datetime.date,
         pattern: str | None,
         fitted: FittedWidths | None,
-        shafts: list[str] | None,
+        sample: ShaftSample | None,
         rng: np.random.Generator,
     ) -> _KnownWidths:
+        shafts = None if sample is None else sample.names
+        part = store_of(store, sample)
         try:
             widths = fitted or fit_fleet(store, as_of=as_of, pattern=pattern, intervals=False)
             readings = widths.readings
             if shafts is not None or readings.of_shafts is not None:
-                readings = read_widths(store, as_of=as_of, pattern=pattern, shafts=shafts)
+                readings = read_widths(part, as_of=as_of, pattern=pattern, shafts=shafts)
             gaps = study_gaps(
-                store, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=shafts, rng=rng
+                part, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=shafts, rng=rng
             )
         except AnalysisError as error:
             return cls(gaps=None, others=pd.DataFrame(), why=str(error))
-        in_hand = readings_in_hand(
-            readings, store.query("fitting_choices", as_of=as_of, pattern=pattern, shafts=shafts)
-        )
+        in_hand = readings_in_hand(readings, part.query("fitting_choices", as_of=as_of, pattern=pattern, shafts=shafts))
         return cls(gaps=gaps, others=other_readings(readings, in_hand), why="")
 
 

@@ -30,7 +30,7 @@ from wearstats.studies.decision_readings import read_decisions
 from wearstats.studies.fitting_histories import grid_months, of_pattern, read_histories, require_fittings
 from wearstats.studies.methods_document import methods_document
 from wearstats.studies.one_thread import one_thread
-from wearstats.studies.sampled_fittings import ShaftSample, sampled_shafts
+from wearstats.studies.sampled_fittings import ShaftSample, sampled_shafts, store_of
 from wearstats.studies.store_gap_risk import gap_risk_of_store
 from wearstats.studies.width_readings import WidthReadings
 
@@ -231,10 +231,11 @@ def study_methods(
     """
     sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
     shafts = None if sample is None else sample.names
-    histories = read_histories(store, as_of=as_of, pattern=pattern, shafts=shafts)
+    part = store_of(store, sample)
+    histories = read_histories(part, as_of=as_of, pattern=pattern, shafts=shafts)
     require_fittings(histories, pattern)
     same_gap = same_gap or _at_same_gap(store, as_of, pattern, horizon_months, copy.deepcopy(rng))
-    read = read_decisions(store, as_of=as_of, pattern=pattern, shafts=shafts, readings=readings)
+    read = read_decisions(part, as_of=as_of, pattern=pattern, shafts=shafts, readings=readings)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
 

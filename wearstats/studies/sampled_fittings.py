@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from wearstats.analysis.histories import Histories
 from wearstats.store.connection import Store
+from wearstats.store.part import part_of_shafts
 
 SAMPLE_SHAFTS = 6_000
 """Of more shafts than that so many are taken."""
@@ -65,8 +66,22 @@ def sampled_shafts(
     keeps most of it.
     """
     most = SAMPLE_SHAFTS if most_shafts is None else most_shafts
-    shafts = store.query("fitting_shafts", as_of=as_of, pattern=pattern)["shaft"]
-    return None if len(shafts) <= most else ShaftSample(names=shafts.head(most).tolist(), of=len(shafts))
+
+    def take() -> ShaftSample | None:
+        shafts = store.query("fitting_shafts", as_of=as_of, pattern=pattern)["shaft"]
+        return None if len(shafts) <= most else ShaftSample(names=shafts.head(most).tolist(), of=len(shafts))
+
+    return store.once((sampled_shafts, as_of, pattern, most), take)
+
+
+def store_of(store: Store, sample: ShaftSample | None) -> Store:
+    """Give what to ask about the shafts of a sample, by their names: the part of the store that is about them.
+
+    It is the store itself where all shafts are taken.
+    """
+    if sample is None:
+        return store
+    return store.once((store_of, *sample.names), lambda: part_of_shafts(store, sample.names))
 
 
 def of_shafts(histories: Histories, sample: ShaftSample | None) -> Histories:

@@ -16,7 +16,7 @@ from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.fitting_histories import read_histories
 from wearstats.studies.gap_risk import GapRisk, fit_law, study_gap_risk
 from wearstats.studies.gaps import KnownGaps, study_gaps
-from wearstats.studies.sampled_fittings import sampled_shafts
+from wearstats.studies.sampled_fittings import sampled_shafts, store_of
 from wearstats.studies.shaft_risk import FEWEST_FAILURES, RiskModel
 from wearstats.studies.width_readings import read_widths
 
@@ -111,17 +111,16 @@ def _gaps_of_store(
     """Read the fittings that ran, of a sample of shafts where they are very many, and what was known of their gaps."""
     sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
     names = None if sample is None else sample.names
-    ran = read_histories(store, as_of=as_of, pattern=pattern, shafts=names).ran
+    part = store_of(store, sample)
+    ran = read_histories(part, as_of=as_of, pattern=pattern, shafts=names).ran
     if ran.empty:
         raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
     widths = fitted or fit_fleet(store, as_of=as_of, pattern=pattern, intervals=False)
     readings = widths.readings
     if sample is not None or readings.of_shafts is not None:
         shafts = ran["shaft"].dropna().unique().tolist()
-        readings = read_widths(store, as_of=as_of, pattern=pattern, shafts=shafts)
-    return ran, study_gaps(
-        store, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=names, rng=rng
-    )
+        readings = read_widths(part, as_of=as_of, pattern=pattern, shafts=shafts)
+    return ran, study_gaps(part, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=names, rng=rng)
 
 
 def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, rng: np.random.Generator) -> RiskModel:
