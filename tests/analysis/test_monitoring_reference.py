@@ -8,8 +8,6 @@ from tests.analysis.reference_frames import reference_frame
 from wearstats.analysis.monitoring import (
     binary_scores,
     cumulate,
-    log_ratio_martingale,
-    ratio_sequence,
     wait_chart,
     waiting_limits,
     watch,
@@ -69,24 +67,6 @@ def test_run_length_is_what_simulated_sums_show() -> None:
         alive &= total < limit + 1e-6
     assert stated >= 0.98 * wanted
     assert runs.mean() == pytest.approx(stated, rel=0.06)
-
-
-def test_ratio_holds_at_every_look() -> None:
-    rng = np.random.default_rng(20260304)
-    missed = 0
-    for _ in range(400):
-        seen = np.cumsum(rng.poisson(2.0, 40))
-        looks = [ratio_sequence(int(n), 2.0 * (k + 1)) for k, n in enumerate(seen)]
-        missed += any(not (look.low or 0.0) <= 1.0 <= (look.high or np.inf) for look in looks)
-    assert missed / 400 <= 0.05
-
-
-def test_martingale_keeps_its_mean() -> None:
-    # the mean of the likelihood ratio under the ratio tried is 1, summed over all counts
-    counts = np.arange(200)
-    for ratio in (0.5, 1.0, 2.5):
-        ratios = np.exp([log_ratio_martingale(int(n), 6.0, ratio) for n in counts])
-        assert stats.poisson.pmf(counts, 6.0 * ratio) @ ratios == pytest.approx(1.0, abs=1e-8)
 
 
 def test_a_signal_says_since_when_and_how_much() -> None:

@@ -5,9 +5,7 @@ before the quarter. For odds R times as high a hub that fails adds ``log R - log
 not ``- log(1 + (R - 1) p)``; the sum is never let under 0, and a signal is a sum over the limit. The limit is set for
 a mean time between false alarms (`wearstats.analysis.run_length`). The change began after the sum was last at 0.
 
-*Confidence sequence.* For failures against the expected number E the Poisson likelihood, its rate mixed over a gamma
-distribution round 1, over the likelihood at the ratio tried is a martingale; ratios at which it stays below 1 / (1 -
-level) make an interval that holds at every look [2]_.
+Failures in all over failures foretold are in `wearstats.analysis.ratio_sequence`.
 
 *Time between failures.* Measured in failures expected, the wait for the next is exponential with mean 1 while nothing
 has changed.
@@ -16,9 +14,7 @@ References
 ----------
 .. [1] S. H. Steiner, R. J. Cook, V. T. Farewell, T. Treasure, Monitoring surgical performance using risk-adjusted
    cumulative sum charts, Biostatistics 1 (2000) 441-452.
-.. [2] S. R. Howard, A. Ramdas, J. McAuliffe, J. Sekhon, Time-uniform Chernoff bounds via nonnegative supermartingales,
-   Probability Surveys 17 (2020) 257-317 (the gamma-Poisson mixture).
-.. [3] L. S. Nelson, A control chart for parts-per-million nonconforming items, J. Qual. Technol. 26 (1994) 239-240.
+.. [2] L. S. Nelson, A control chart for parts-per-million nonconforming items, J. Qual. Technol. 26 (1994) 239-240.
 """
 
 from __future__ import annotations
@@ -27,16 +23,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
-from scipy.special import gammaln
-
-from wearstats.analysis.estimate import Estimate, no_estimate
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 NELSON_POWER = 0.2777
-_MIXTURE = 2.0
 _D2 = 1.128
 
 
@@ -109,48 +100,6 @@ def watch(
     return CumulativeSum(value=value, limit=limit, signal=signal, since=since, ratio=ratio)
 
 
-def ratio_sequence(seen: int, expected: float, *, level: float = 0.95) -> Estimate:
-    """Give seen over expected with an interval that holds at every look [2]_.
-
-    Parameters
-    ----------
-    seen : int
-        Failures so far.
-    expected : float
-        As the model foretold them.
-    level : float
-        Coverage over all looks together.
-
-    Returns
-    -------
-    Estimate
-    """
-    if expected <= 0:
-        return no_estimate("no failure was expected yet")
-    bound = -np.log1p(-level)
-
-    def excess(log_ratio: float) -> float:
-        return float(log_ratio_martingale(seen, expected, float(np.exp(log_ratio))) - bound)
-
-    best = float(np.log(max(seen, 1e-3) / expected))
-    high = float(np.exp(brentq(excess, best, best + 20.0)))
-    low = float(np.exp(brentq(excess, best - 40.0, best))) if seen else 0.0
-    return Estimate(
-        value=seen / expected,
-        low=low,
-        high=high,
-        level=level,
-        method=f"gamma-Poisson mixture, holds at every look; {seen} seen, {expected:.1f} expected",
-    )
-
-
-def log_ratio_martingale(seen: int, expected: float, ratio: float) -> float:
-    """Give the logarithm of the martingale at a ratio tried."""
-    shape = rate = _MIXTURE
-    mixed = gammaln(shape + seen) - gammaln(shape) + shape * np.log(rate) - (shape + seen) * np.log(rate + expected)
-    return float(mixed - seen * np.log(ratio) + ratio * expected)
-
-
 def waiting_limits(*, outside: float = 0.0027) -> tuple[float, float]:
     """Give the wait, in failures expected, that is shorter and the one that is longer than chance allows."""
     return float(-np.log1p(-outside / 2)), float(-np.log(outside / 2))
@@ -163,7 +112,7 @@ class WaitChart:
     Parameters
     ----------
     value : ndarray, shape (waits,)
-        Waits to the power 1 / 3.6 [3]_.
+        Waits to the power 1 / 3.6 [2]_.
     centre, low, high : float
         Their mean and the limits of individual values.
     outside : ndarray of int
@@ -178,7 +127,7 @@ class WaitChart:
 
 
 def wait_chart(waits: FloatArray) -> WaitChart:
-    """Chart waits without a model: each against the limits that all of them set [3]_.
+    """Chart waits without a model: each against the limits that all of them set [2]_.
 
     Parameters
     ----------

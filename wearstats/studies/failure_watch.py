@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.monitoring import ratio_sequence
 from wearstats.analysis.moving_limits import MovingSum, watch_with_moving_limits
+from wearstats.analysis.ratio_sequence import ratio_sequence
 
 ODDS_RATIO = 2.0
 """The change that is watched for: twice the odds of the model."""
@@ -23,7 +23,7 @@ class Watch:
     Parameters
     ----------
     ratio : Estimate
-        Seen over foretold; its interval holds at every look.
+        Seen over foretold; its interval holds at every look and contains the law's doubt.
     sums : dict of int to MovingSum
         Risk-adjusted sums, their limits and alarms, by `FALSE_ALARM_QUARTERS`. Were the law exact, false alarms would
         come no more often; a law that is estimated gives them more often (``tests/simulation/forecast.md``).
@@ -39,11 +39,14 @@ def watch_failures(earlier: pd.DataFrame) -> Watch:
     Parameters
     ----------
     earlier : DataFrame
-        In order of time: ``happened``, ``expected``, and ``discount``, the sum of what hubs add that do not fail.
+        In order of time: ``happened``, ``expected``, ``doubt`` (variance of what was expected, over the draws of the
+        law), and ``discount``, the sum of what hubs add that do not fail.
     """
-    seen, expected, discount = (earlier[name].to_numpy(dtype=float) for name in ("happened", "expected", "discount"))
+    seen, expected, doubt, discount = (
+        earlier[name].to_numpy(dtype=float) for name in ("happened", "expected", "doubt", "discount")
+    )
     return Watch(
-        ratio=ratio_sequence(int(seen.sum()), float(expected.sum())),
+        ratio=ratio_sequence(seen, expected, doubt),
         sums={
             length: watch_with_moving_limits(seen, expected, discount, odds_ratio=ODDS_RATIO, wanted=float(length))
             for length in FALSE_ALARM_QUARTERS

@@ -252,7 +252,7 @@ def _record(forecast: ForecastStudy) -> list[str]:
         lines.append(
             f"in all {int(earlier['happened'].sum())} failures became known where {earlier['expected'].sum():.0f} were "
             f"foretold, {ratio.value:.2f} times as many (between {ratio.low:.2f} and {ratio.high:.2f}, whenever one "
-            "looks)"
+            "looks, the law's own doubt in it)"
         )
     signals = forecast.signals()
     if signals:
