@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from tests.analysis.reference_frames import reference_frame
-from wearstats.analysis.forecast import Foretold, count_estimate, running_chances
+from wearstats.analysis.forecast import Foretold, cost_estimate, count_estimate, running_chances
 from wearstats.analysis.loosening_likelihood import LooseningData
 from wearstats.analysis.poisson_binomial import count_chances, count_interval, many_interval
 from wearstats.analysis.silence import SilentHistories
@@ -121,3 +121,19 @@ def test_chance_to_become_known_is_that_of_drawn_questions(asked: float) -> None
         reported=np.array([reported]),
     )
     assert told.known_by(0, np.array([[-np.expm1(-asked)]]))[0, 0] == pytest.approx(known.mean(), abs=0.003)
+
+
+def test_what_failures_cost_against_the_law_of_all_their_sets() -> None:
+    # twelve hubs of two prices: every set of failures with its chance, one by one
+    rng = np.random.default_rng(20261126)
+    chance, price = rng.uniform(0.05, 0.5, 12), np.where(np.arange(12) % 3, 700.0, 1900.0)
+    sets = (np.arange(2**12)[:, None] >> np.arange(12)) & 1
+    mass = np.prod(np.where(sets == 1, chance, 1 - chance), axis=1)
+    cost = sets @ price
+    order = np.argsort(cost, kind="stable")
+    total = np.cumsum(mass[order])
+    low, high = cost[order][np.searchsorted(total, [0.05, 0.95])]
+    told = cost_estimate(np.tile(chance, (2000, 1)), price, level=0.90, rng=rng)
+    assert told.value == pytest.approx(mass @ cost)
+    assert told.low == pytest.approx(low, abs=200)
+    assert told.high == pytest.approx(high, abs=200)

@@ -33,6 +33,7 @@ BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int64]
 
 DRAWS = 200
+_COST_ROWS = 20
 _SMALL = 1e-9
 
 
@@ -262,3 +263,48 @@ def count_estimate(
         low, high = many_interval(mean, variance, level=level, rng=rng)
         how = "sum of very many unequal chances, normal in every draw of the law's parameters"
     return Estimate(value=float(mean.mean()), low=low, high=high, level=level, method=f"{told}; {how}")
+
+
+def cost_estimate(
+    chance: FloatArray,
+    price: FloatArray,
+    *,
+    sample: HubSample | None = None,
+    level: float = 0.90,
+    rng: np.random.Generator,
+) -> Estimate:
+    """Foretell what those cost that happen.
+
+    Parameters
+    ----------
+    chance : ndarray, shape (draws, hubs)
+        Chance of each hub.
+    price : ndarray, shape (hubs,)
+        What it costs if it happens.
+    sample : HubSample, optional
+        That the hubs are those of a sample of shafts, and the cost of all is wanted.
+    level : float
+        Coverage of the prediction interval.
+    rng : Generator
+        For the interval; the value is exact.
+
+    Returns
+    -------
+    Estimate
+    """
+    times = 1.0
+    if sample is None:
+        # enough rows of drawn failures for the interval's ends
+        drawn = np.concatenate([(rng.random(chance.shape) < chance) @ price for _ in range(_COST_ROWS)])
+    else:
+        times = sample.times
+        spread = np.sqrt(times * ((chance * (1.0 - chance)) @ price**2) + sample.variance(chance * price))
+        drawn = (times * (chance @ price))[:, None] + spread[:, None] * rng.standard_normal((len(chance), _COST_ROWS))
+    low, high = np.quantile(drawn, [(1.0 - level) / 2, (1.0 + level) / 2])
+    return Estimate(
+        value=times * float((chance @ price).mean()),
+        low=max(float(low), 0.0),
+        high=float(high),
+        level=level,
+        method="price of a failure for each that becomes known; drawn from the chances and the law's parameters",
+    )

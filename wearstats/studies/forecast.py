@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.forecast import HubSample, count_estimate
+from wearstats.analysis.forecast import HubSample, cost_estimate, count_estimate
 from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.monitoring import binary_scores
 from wearstats.analysis.rate_tests import predicted_count
@@ -342,23 +342,7 @@ def _money(
         return no_estimate(str(error)), None
     if len(currencies) > 1:
         return no_estimate("the patterns' prices are in several currencies"), None
-    times = 1.0
-    if sample is None:
-        # enough rows of drawn failures for the interval's ends; the mean is exact
-        drawn = np.concatenate([(rng.random(chance.shape) < chance) @ price for _ in range(20)])
-    else:
-        times = sample.times
-        spread = np.sqrt(times * ((chance * (1.0 - chance)) @ price**2) + sample.variance(chance * price))
-        drawn = (times * (chance @ price))[:, None] + spread[:, None] * rng.standard_normal((chance.shape[0], 20))
-    low, high = np.quantile(drawn, [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
-    money = Estimate(
-        value=times * float((chance @ price).mean()),
-        low=float(low),
-        high=float(high),
-        level=LEVEL,
-        method="price of a failure for each that becomes known; drawn from the chances and the law's parameters",
-    )
-    return money, currencies.pop()
+    return cost_estimate(chance, price, sample=sample, level=LEVEL, rng=rng), currencies.pop()
 
 
 def _running(chances: RunningChances) -> pd.DataFrame:
