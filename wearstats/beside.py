@@ -67,13 +67,15 @@ class Beside:
 
 
 @contextmanager
-def second_process(*modules: str) -> Iterator[Beside]:
+def second_process(*modules: str, begun: bool = True) -> Iterator[Beside]:
     """Start a second process that ends with the block, or with the first process however that ends.
 
     Parameters
     ----------
     *modules : str
         What it is to read while nothing is asked of it yet.
+    begun : bool
+        Whether it is begun at once, or only when something is asked of it.
 
     Yields
     ------
@@ -87,7 +89,8 @@ def second_process(*modules: str) -> Iterator[Beside]:
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(1, mp_context=context, initializer=_ready, initargs=(modules,))
     try:
-        pool.submit(_nothing)
+        if begun:
+            pool.submit(_nothing)
         yield Beside(pool)
     finally:
         pool.shutdown(wait=False, cancel_futures=True)

@@ -154,18 +154,15 @@ def loosening(*, options: Options) -> None:
 
     With the chance of working loose, allowing for owners who stay silent while the hub holds.
     """
+    from wearstats.beside import second_process
     from wearstats.report.sentences.loosening import loosening_sentences
     from wearstats.studies.loosening import study_loosening
 
-    with opened(options) as store:
+    with opened(options) as store, second_process(begun=False) as beside:
         study = study_loosening(
-            store,
-            as_of=options.as_of,
-            pattern=options.pattern,
-            horizon_months=options.horizon_months,
-            risk_limit=options.risk_limit,
-            rng=options.rng(),
-        )
+            store, as_of=options.as_of, pattern=options.pattern, horizon_months=options.horizon_months,
+            risk_limit=options.risk_limit, beside=beside, rng=options.rng(),
+        )  # fmt: skip
     if options.as_json:
         print_document("loosening", study.to_dict(), as_of=options.as_of)
     else:

@@ -29,6 +29,7 @@ def review(
     With what to do first, whether failures are more than chance, what is still to come, and which hubs are most at
     risk.
     """
+    from wearstats.beside import second_process
     from wearstats.domain.quarters import parse_quarter
     from wearstats.report.review_tables import review_tables
     from wearstats.report.sentences.cautions import caution_sentences
@@ -36,10 +37,10 @@ def review(
     from wearstats.studies.review import study_review
 
     asked = parse_quarter(quarter) if quarter else None
-    with opened(options) as store:
+    with opened(options) as store, second_process(begun=False) as beside:
         study = study_review(
             store, quarter=asked, as_of=options.as_of, pattern=options.pattern,
-            horizon_months=options.horizon_months, risk_limit=options.risk_limit, rng=options.rng(),
+            horizon_months=options.horizon_months, risk_limit=options.risk_limit, beside=beside, rng=options.rng(),
         )  # fmt: skip
     if options.as_json:
         print_document("review", study.to_dict(), as_of=options.as_of)

@@ -11,6 +11,7 @@ import tempfile
 import time
 from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager, suppress
+from functools import cache
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar
@@ -68,7 +69,7 @@ class Store:
 
     def __reduce__(self) -> tuple[Callable[..., Store], tuple[Path]]:
         """Give another process the same store, opened there for reading."""
-        return open_store, (self.path,)
+        return _read_here, (self.path,)
 
     def close(self) -> None:
         """Let go of the file; a process forked off has nothing of it to let go of."""
@@ -213,6 +214,12 @@ class Store:
         if not self.value("select current_setting('lock_configuration')"):
             self.execute("set enable_external_access = false")
             self.execute("set lock_configuration = true")
+
+
+@cache
+def _read_here(path: Path) -> Store:
+    """Open, once for all that is asked of this process, a store that another process has open for reading."""
+    return open_store(path)
 
 
 def create_store(path: Path | str, *, force: bool = False) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -12,10 +13,11 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.group_risks import GroupRisk, fit_groups
-from wearstats.analysis.histories import OUTCOMES, Histories
+from wearstats.analysis.histories import Histories
 from wearstats.analysis.interval_tests import interval_log_rank
 from wearstats.analysis.resample import draw_replicates
 from wearstats.analysis.silence import SilenceFit, SilentHistories, fit_silence
+from wearstats.beside import Beside
 from wearstats.domain.contact import PLAY_LIMIT_UM
 from wearstats.domain.frames import METHODS
 from wearstats.errors import AnalysisError
@@ -34,7 +36,8 @@ from wearstats.studies.gap_risk_document import gap_risk_to_dict
 from wearstats.studies.gap_trust import study_gap_trust
 from wearstats.studies.gaps import KnownGaps, other_readings, readings_in_hand, study_gaps
 from wearstats.studies.loosening_curves import CurvesStudy, study_curves
-from wearstats.studies.sampled_fittings import ShaftSample, of_shafts, sampled_shafts, store_of
+from wearstats.studies.on_record import ALL_PATTERNS, FittingsOnRecord, count_fittings
+from wearstats.studies.sampled_fittings import ShaftSample, of_large_fleet, sampled_shafts, store_of
 from wearstats.studies.width_readings import read_widths
 
 _ALL = "all"
@@ -163,6 +166,7 @@ def study_loosening(
     risk_limit: float = 0.05,
     rng: np.random.Generator,
     fitted: FittedWidths | None = None,
+    beside: Beside | None = None,
 ) -> LooseningStudy:
     """Follow the hubs on record.
 
@@ -182,6 +186,8 @@ def study_loosening(
         For drawing shafts and gaps.
     fitted : FittedWidths, optional
         The width model of the same shafts, where it has been fitted already.
+    beside : Beside, optional
+        Where the fittings of a large fleet are counted.
 
     Returns
     -------
@@ -192,18 +198,27 @@ def study_loosening(
     AnalysisError
         When no fitting is on record.
     """
-    histories = read_histories(store, as_of=as_of, pattern=pattern)
+    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
+    names = None if sample is None else sample.names
+    histories = read_histories(store_of(store, sample), as_of=as_of, pattern=pattern, shafts=names)
     require_fittings(histories, pattern)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
-    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
+    counting = of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
+        count_fittings, store, as_of=as_of, pattern=pattern, patterns=patterns if several else []
+    )
     known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, sample=sample, rng=rng)
 
-    def answer(part: Histories, name: str | None, inner: Mapping[str, LooseningStudy], whole: bool) -> LooseningStudy:
-        return _answer(part, name, horizon_months, risk_limit, inner, known, sample, whole=whole, rng=rng)
+    def answer(part: Histories, name: str | None, whole: bool) -> partial[LooseningStudy]:
+        return _answer(part, name, horizon_months, risk_limit, known, sample, whole=whole, rng=rng)
 
-    inner = {name: answer(of_pattern(histories, name), name, {}, False) for name in patterns} if several else {}
-    return answer(histories, pattern, inner, True)
+    parts = {name: answer(of_pattern(histories, name), name, False) for name in patterns} if several else {}
+    whole = answer(histories, pattern, True)
+    counted = counting()
+    return whole(
+        by_pattern={name: part(by_pattern={}, **_counted(counted[name])) for name, part in parts.items()},
+        **_counted(counted[ALL_PATTERNS]),
+    )
 
 
 def group_to_dict(group: GroupRisk, horizon_months: float) -> dict[str, Any]:
@@ -257,17 +272,17 @@ def _answer(
     pattern: str | None,
     horizon_months: float,
     risk_limit: float,
-    by_pattern: Mapping[str, LooseningStudy],
     known: _KnownWidths,
     sample: ShaftSample | None,
     *,
     whole: bool,
     rng: np.random.Generator,
-) -> LooseningStudy:
-    """Answer for the fittings of one pattern, or for the whole, which is also looked at from all sides."""
-    everybody = SilentHistories.from_frame(histories.ran)
-    some = of_shafts(histories, sample)
-    ran = some.ran
+) -> partial[LooseningStudy]:
+    """Answer for the fittings of one pattern, or for the whole, which is also looked at from all sides.
+
+    What is counted over all fittings is not there yet.
+    """
+    ran = histories.ran
     told = SilentHistories.from_frame(ran)
     silence = fit_silence(told)
     methods = {name: ran["method_sent"].eq(name).to_numpy(dtype=bool) for name in METHODS}
@@ -287,16 +302,14 @@ def _answer(
         )  # fmt: skip
         gap = replace(gap, trust=trust)
     frame = known.gaps.frame if known.gaps else None
-    return LooseningStudy(
+    curves = study_curves(histories, frame, horizon_months=horizon_months, rng=rng) if whole else None
+    return partial(
+        LooseningStudy,
         as_of=histories.as_of,
         known_gaps=known.gaps,
         pattern=pattern,
         horizon_months=horizon_months,
         risk_limit=risk_limit,
-        outcomes=_outcomes(histories),
-        left_out=histories.left_out_counts(),
-        superseded=int(histories.ran["superseded"].sum()),
-        on_record=everybody.counts(),
         sampled_shafts=None if sample is None else len(sample.names),
         everything=everything,
         by_method=risks,
@@ -305,9 +318,18 @@ def _answer(
         gap=gap,
         why_no_gap=why,
         by_play={name: group for name, group in by_play.items() if group.fittings},
-        curves=study_curves(some, frame, horizon_months=horizon_months, rng=rng) if whole else None,
-        by_pattern=by_pattern,
+        curves=curves,
     )
+
+
+def _counted(record: FittingsOnRecord) -> dict[str, Any]:
+    """Give what is counted over all fittings, as the answer names it."""
+    return {
+        "outcomes": record.outcomes,
+        "left_out": record.left_out,
+        "superseded": record.superseded,
+        "on_record": record.followed,
+    }
 
 
 def _gap_risk(
@@ -319,14 +341,6 @@ def _gap_risk(
         return study_gap_risk(ran, known.gaps, silence, horizon_months=horizon_months, risk_limit=risk_limit), ""
     except AnalysisError as error:
         return None, str(error)
-
-
-def _outcomes(histories: Histories) -> dict[str, int]:
-    """Count what became of the fittings, and of the hubs sent that were never fitted."""
-    unfitted = histories.frame["kind"].eq("dispatch") & histories.frame["outcome"].eq("no-word")
-    names = histories.frame["outcome"].where(~unfitted, "sent-no-word")
-    counts = names.value_counts()
-    return {name: int(counts.get(name, 0)) for name in (*OUTCOMES, "sent-no-word")}
 
 
 def _methods_differ(told: SilentHistories, silence: SilenceFit, ran: pd.DataFrame) -> float | None:

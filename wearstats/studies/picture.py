@@ -140,7 +140,9 @@ def study_picture(
     fitted = _attempt(lambda: fit_fleet(store, **asked))[0]
     widths = (beside or Beside()).begin(_about_widths, store, asked, fitted, new_rng())
 
-    hubs = ask("loosening", lambda: study_loosening(store, **asked, **limited, fitted=fitted, rng=new_rng()))
+    hubs = ask(
+        "loosening", lambda: study_loosening(store, **asked, **limited, fitted=fitted, beside=beside, rng=new_rng())
+    )
     gap = hubs.gap if hubs else None
     # what a hub costs and whether it may go hang on the shafts of all patterns, as the commands have it
     of_all: dict[str, Any] = {
@@ -151,7 +153,7 @@ def study_picture(
     stock = ask("stock", lambda: study_stock(store, **asked, **ahead, **of_all, rng=new_rng()))
     # where there is no answer the review is told why, lest it ask again
     make = answers.unanswered["stock"] if stock is None else stock
-    about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": make}
+    about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": make, "beside": beside}
     ask("review", lambda: study_review(store, **asked, **limited, **about_review, rng=new_rng()))
     about_methods: dict[str, Any] = {
         "readings": None if fitted is None or fitted.readings.of_shafts is not None else fitted.readings,

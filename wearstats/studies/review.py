@@ -12,23 +12,23 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.rate_tests import compare_rates, predicted_count
+from wearstats.beside import Beside
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError, UsageError
 from wearstats.store.connection import Store
-from wearstats.studies.advice_judged import AdviceJudged, judge_advice
+from wearstats.studies.advice_judged import AdviceJudged
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
-from wearstats.studies.fitting_histories import of_pattern, read_histories
 from wearstats.studies.forecast import ForecastStudy, study_forecast
-from wearstats.studies.hubs_in_use import read_hubs_in_use
+from wearstats.studies.on_record import count_hubs
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.returns import ReturnsStudy, study_returns
 from wearstats.studies.review_actions import Action, actions_of
 from wearstats.studies.review_at_risk import reasons
-from wearstats.studies.review_batches import BatchReview, review_batches
-from wearstats.studies.review_counts import BEFORE_QUARTERS, QuarterCounts, count_quarter, records
-from wearstats.studies.review_ends import read_returned
+from wearstats.studies.review_batches import BatchReview
+from wearstats.studies.review_counts import BEFORE_QUARTERS, QuarterCounts, records
 from wearstats.studies.review_stock import ask_stock, make_not_told
-from wearstats.studies.review_waits import FailureWaits, wait_for_failures
+from wearstats.studies.review_waits import FailureWaits
+from wearstats.studies.sampled_fittings import of_large_fleet
 from wearstats.studies.stock_answer import StockStudy
 from wearstats.studies.store_gap_risk import KnownLaw, law_of_store
 
@@ -154,6 +154,7 @@ def study_review(
     fitted: FittedWidths | None = None,
     known: KnownLaw | None = None,
     stock: StockStudy | str | None = None,
+    beside: Beside | None = None,
     rng: np.random.Generator,
 ) -> ReviewStudy:
     """Review a quarter.
@@ -176,6 +177,8 @@ def study_review(
         Gaps and law of the same fittings, where they are there already.
     stock : StockStudy or str, optional
         What to make, where that has been asked already, or why it cannot be told; else it is asked here.
+    beside : Beside, optional
+        Where the hubs of a large fleet are counted.
     rng : Generator
         For all draws.
 
@@ -196,24 +199,13 @@ def study_review(
             f"--quarter: {quarter} had not begun on {as_of}; the last one over is {last_finished(as_of)}; or say a "
             "later --as-of"
         )
-    histories = read_histories(store, as_of=as_of)
-    if pattern is not None:
-        histories = of_pattern(histories, pattern)
-    hubs = read_hubs_in_use(store, histories)
+    counting = of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
+        count_hubs, store, as_of=as_of, pattern=pattern, quarter=quarter
+    )
     returns = study_returns(store, as_of=as_of, pattern=pattern)
-    if hubs.frame.empty and not returns.quarters:
-        raise AnalysisError(
-            f"nothing was sent, fitted or returned by {as_of}", needed="add dispatches, fittings, follow_ups or returns"
-        )
     fitted = fitted or _fitted(store, as_of=as_of, pattern=pattern)
     known = known or law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=copy.deepcopy(rng))
-    forecast = None
-    if not hubs.frame.empty:
-        forecast = study_forecast(
-            store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, rng=copy.deepcopy(rng)
-        )
-    counts = count_quarter(hubs, quarter, returned=read_returned(store, hubs, pattern=pattern))
-    batches = review_batches(store, hubs, pattern=pattern)
+    forecast = _foretold(store, as_of=as_of, pattern=pattern, known=known, rng=rng)
     now, before, sent, sent_before = _returns(returns, quarter)
     back, back_before = sum(now.values()), sum(before.values())
     change = compare_rates(back, float(sent), back_before, float(sent_before))
@@ -221,8 +213,13 @@ def study_review(
         stock = ask_stock(
             store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, fitted=fitted, known=known, rng=rng
         )
+    record = counting()
+    if not record.ran and not returns.quarters:
+        raise AnalysisError(
+            f"nothing was sent, fitted or returned by {as_of}", needed="add dispatches, fittings, follow_ups or returns"
+        )
     actions = actions_of(
-        counts=counts, forecast=forecast, batches=batches, law=known.law, horizon_months=horizon_months,
+        counts=record.counts, forecast=forecast, batches=record.batches, law=known.law, horizon_months=horizon_months,
         risk_limit=risk_limit, stock=None if isinstance(stock, str) else stock,
     )  # fmt: skip
     return ReviewStudy(
@@ -230,7 +227,7 @@ def study_review(
         quarter=quarter,
         pattern=pattern,
         over=quarter.last_day <= as_of,
-        counts=counts,
+        counts=record.counts,
         returns=now,
         returns_before=before,
         sent=sent,
@@ -238,12 +235,24 @@ def study_review(
         returns_change_p=change.p_value,
         returns_next=_returns_next(back + back_before, returns, quarter),
         forecast=forecast,
-        waits=wait_for_failures(hubs),
-        batches=batches,
-        advice=judge_advice(store, hubs),
+        waits=record.waits,
+        batches=record.batches,
+        advice=record.advice,
         actions=actions,
         make_not_told=make_not_told(stock),
     )
+
+
+def _foretold(
+    store: Store, *, as_of: datetime.date, pattern: str | None, known: KnownLaw, rng: np.random.Generator
+) -> ForecastStudy | None:
+    """Foretell what becomes of the hubs in use; None where none ever ran."""
+    try:
+        return study_forecast(
+            store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, rng=copy.deepcopy(rng)
+        )
+    except AnalysisError:
+        return None
 
 
 def _fitted(store: Store, *, as_of: datetime.date, pattern: str | None) -> FittedWidths | None:

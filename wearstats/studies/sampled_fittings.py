@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass
 
-from wearstats.analysis.histories import Histories
+from wearstats.beside import Beside
 from wearstats.store.connection import Store
 from wearstats.store.part import part_of_shafts
 
@@ -84,12 +84,7 @@ def store_of(store: Store, sample: ShaftSample | None) -> Store:
     return store.once((store_of, *sample.names), lambda: part_of_shafts(store, sample.names))
 
 
-def of_shafts(histories: Histories, sample: ShaftSample | None) -> Histories:
-    """Keep the histories of a sample; all of them where there is none."""
-    if sample is None:
-        return histories
-    return Histories(
-        frame=histories.frame[histories.frame["shaft"].isin(sample.names)],
-        left_out=histories.left_out,
-        as_of=histories.as_of,
-    )
+def of_large_fleet(beside: Beside | None, store: Store, *, as_of: datetime.date, pattern: str | None = None) -> Beside:
+    """Give where all hubs are counted: in a second process where they are so many that only some are looked at."""
+    large = sampled_shafts(store, as_of=as_of, pattern=pattern) is not None
+    return beside if beside is not None and large else Beside()
