@@ -77,7 +77,9 @@ def choices_title(choices: pd.DataFrame, *, undersize_um: float | None, method: 
     """Say what the advised hub leaves and how often such hubs work loose, or that no hub is advised."""
     row = choices[(choices["undersize_um"] == undersize_um) & (choices["method"] == method)]
     if undersize_um is None or row.empty:
-        return f"None of the {choices['undersize_um'].nunique()} hubs on offer is advised"
+        offered = choices["undersize_um"].nunique()
+        none = "The one hub on offer is not advised"
+        return none if offered == 1 else f"None of the {offered} hubs on offer is advised"
     chosen = row.iloc[0]
     hub = "The standard hub" if undersize_um == 0 else f"The hub {_name(undersize_um)} undersize"
     text = f"{hub} leaves a gap of about {round(float(chosen['gap_left_um'])):d} µm"

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import altair as alt
+import numpy as np
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.sentences.phrases import in_hundred
 from wearstats.report.theme import BLUE, QUIET, WIDE
 
 _HEIGHT = 240
@@ -57,9 +59,14 @@ def contact_chart(bands: pd.DataFrame, fittings: pd.DataFrame, *, width: int = W
 def contact_title(bands: pd.DataFrame) -> str:
     """Say in which groups more or fewer sides marked than were foretold."""
     fewer, more = (int(which.sum()) for which in (bands["high"] < bands["foretold"], bands["low"] > bands["foretold"]))
+    marked, foretold = (
+        in_hundred(float(np.average(bands[name].astype(float).clip(0, 1), weights=bands["fittings"])))
+        for name in ("marked", "foretold")
+    )
+    head = f"Of 100 sides {marked} marked where {foretold} were foretold to bear"
     if not fewer and not more:
-        return "As many sides marked as were foretold, as far as can be told"
-    groups = f"{len(bands)} groups of hubs"
-    if fewer and more:
-        return f"Of {groups} in {fewer} fewer sides marked than were foretold, in {more} more"
-    return f"Of {groups} in {fewer or more} {'fewer' if fewer else 'more'} sides marked than were foretold"
+        return f"{head}, no sure difference in any group of hubs"
+    if len(bands) == 1:
+        return f"{head}, surely {'fewer' if fewer else 'more'}"
+    parts = [f"in {number} surely {how}" for number, how in ((fewer, "fewer"), (more, "more")) if number]
+    return f"{head}; of {len(bands)} groups of hubs {', '.join(parts)}"

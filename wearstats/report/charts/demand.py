@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.sentences.phrases import count
 from wearstats.report.theme import BAR, BLACK, BLUE, INK, PAPER, VERMILION, WIDE
 
 _MARGIN = 82
@@ -73,7 +74,7 @@ def fan_title(history: pd.DataFrame, fan: pd.DataFrame, *, pattern: str) -> str:
     """Say what the next quarter needs, beside the last whole one on record."""
     nearest = fan.iloc[0]
     head = (
-        f"{pattern}: the next quarter needs about {nearest['mean']:.0f} hubs, "
+        f"{pattern}: the next quarter needs about {count(round(float(nearest['mean'])), 'hub')}, "
         f"between {nearest['low95']:.0f} and {nearest['high95']:.0f}"
     )
     whole = history[history["exposure"] >= _WHOLE]
@@ -142,10 +143,14 @@ def shelf_title(make: pd.DataFrame, *, pattern: str) -> str:
     """Say how many to make now, and of which size most."""
     total = int(make["make"].sum())
     if total == 0:
-        return f"{pattern}: nothing has to be made now, {int(make['on_hand'].sum())} hubs are on the shelf"
-    most = make.iloc[int(make["make"].to_numpy().argmax())]
+        shelf = int(make["on_hand"].sum())
+        lie = "1 hub is" if shelf == 1 else f"{shelf} hubs are"
+        return f"{pattern}: nothing has to be made now, {lie} on the shelf"
+    most = make[make["make"] == make["make"].max()]
     sizes = int((make["make"] > 0).sum())
-    size = f"{most['undersize_um'] / 1000:g} mm"
+    size = f"{most['undersize_um'].iloc[0] / 1000:g} mm"
     if sizes == 1:
-        return f"{pattern}: make {total} hubs now, all of {size}"
-    return f"{pattern}: make {total} hubs of {sizes} sizes now, most of {size}: {int(most['make'])}"
+        return f"{pattern}: make {count(total, 'hub')} now, {'' if total == 1 else 'all '}of {size}"
+    each = int(most["make"].iloc[0])
+    tail = f"most of {size}: {each}" if len(most) == 1 else f"{'' if len(most) == sizes else 'at most '}{each} of each"
+    return f"{pattern}: make {total} hubs of {sizes} sizes now, {tail}"

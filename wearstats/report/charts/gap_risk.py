@@ -106,7 +106,7 @@ def gap_risk_chart(
 def gap_risk_title(curve: pd.DataFrame, *, horizon_months: float) -> str:
     """Say the chance without a gap and at the far end of what is usual."""
     far = float(curve["gap_left_um"].max()) * 0.6
-    far = 5 * round(far / 5) if far >= 10 else float(round(far))
+    far = 5 * round(far / 5) if far >= 10 else max(float(round(far)), 1.0)
     at = [float(np.interp(um, curve["gap_left_um"], curve["risk"])) for um in (0.0, far)]
     low, high = (float(np.interp(far, curve["gap_left_um"], curve[end])) for end in ("low", "high"))
     return (

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import altair as alt
 import numpy as np
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
-from wearstats.report.sentences.phrases import in_hundred
+from wearstats.report.sentences.phrases import in_hundred, months
 from wearstats.report.theme import BLACK, BLUE, QUIET, VERMILION, WIDE
 
 _HEIGHT = 210
@@ -64,10 +66,16 @@ def calibration_title(calibration: pd.DataFrame) -> str:
     if told.empty:
         return "Too few hubs were followed to compare the risk foretold with what happened"
     within = (told["low"] <= told["foretold"]) & (told["foretold"] <= told["high"])
-    agrees = "groups of hubs of like risk what was foretold agrees with what happened"
-    if within.all():
-        return f"In all {len(told)} {agrees}"
-    return f"In {int(within.sum())} of {len(told)} {agrees}, in {int((~within).sum())} it does not"
+    riskiest = told.iloc[int(told["foretold"].to_numpy().argmax())]
+    came = f"{in_hundred(float(riskiest['happened']))} in 100 worked loose, {in_hundred(float(riskiest['foretold']))}"
+    if len(told) == 1:
+        agrees = "as far as chance allows" if within.all() else "which is not what chance allows"
+        return f"In the one group of hubs {came} were foretold, {agrees}"
+    groups = f"all {len(told)}" if within.all() else f"{int(within.sum())} of {len(told)}"
+    return (
+        f"What happened agrees, as far as chance allows, with what was foretold in {groups} groups of hubs; in the "
+        f"riskiest {came} were foretold"
+    )
 
 
 def law_chart(beside_curve: pd.DataFrame, *, horizon_months: float, width: int = WIDE) -> AnyChart:
@@ -124,7 +132,10 @@ def law_title(beside_curve: pd.DataFrame, *, horizon_months: float) -> str:
     if told.empty:
         return "No hub was followed long enough to lay the law beside the curve"
     law, curve = (in_hundred(float(told[name].iloc[-1])) for name in ("law", "curve"))
-    return f"Loose after {float(told['months'].iloc[-1]):g} months: {law} in 100 by the law, {curve} by the curve"
+    when = months(float(told["months"].iloc[-1]))
+    if law == curve:
+        return f"After {when} {law} in 100 hubs have worked loose, by the law and by the curve without it"
+    return f"After {when} {law} in 100 hubs have worked loose by the law, {curve} by the curve without it"
 
 
 def silence_chart(
@@ -176,7 +187,7 @@ def silence_chart(
     base = alt.Chart(points).encode(x=x, y=y)
     dots = base.mark_point(color=VERMILION, filled=True, size=55, opacity=1)
     words = base.mark_text(align="left", dx=8).encode(text="times:N")
-    title = silence_title(sensitivity, low=low, high=high)
+    title = silence_title(sensitivity, low=low, high=high, horizon_months=horizon_months)
     how = (
         "The line: all hubs alike, if so many failures were reported unasked; the band is what these data say of that "
         "(95 % sure). The points: at its best value, if hubs of silent owners failed so many times as often."
@@ -190,13 +201,17 @@ def silence_chart(
     return chart
 
 
-def silence_title(sensitivity: pd.DataFrame, *, low: float, high: float) -> str:
+def silence_title(sensitivity: pd.DataFrame, *, low: float, high: float, horizon_months: float) -> str:
     """Say between which risks the answer lies as silence means one thing or another."""
     plain = sensitivity[sensitivity["silent_hazard"] == 1].sort_values("chance")
     ends = np.interp([high, low], plain["chance"], plain["risk"])
     widest = (sensitivity["risk"].min(), sensitivity["risk"].max())
     return (
-        f"As far as these data tell what silence means, the risk lies between {in_hundred(float(ends[0]))} and "
-        f"{in_hundred(float(ends[1]))} in 100; under all meanings tried, between {in_hundred(float(widest[0]))} and "
-        f"{in_hundred(float(widest[1]))}"
+        f"As far as these data tell what silence means, {_between(ends)} in 100 hubs work loose within "
+        f"{months(horizon_months)}; under all meanings tried, {_between(widest)}"
     )
+
+
+def _between(ends: Iterable[float]) -> str:
+    low, high = (in_hundred(float(end)) for end in ends)
+    return f"about {low}" if low == high else f"between {low} and {high}"

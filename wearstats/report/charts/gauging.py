@@ -6,6 +6,7 @@ import altair as alt
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.sentences.phrases import count
 from wearstats.report.theme import BLUE, FONT_SIZE, PAPER, QUIET, VERMILION, WIDE, letters_on
 
 _HEIGHT = 240
@@ -67,11 +68,17 @@ def measurers_title(measurers: pd.DataFrame) -> str:
     """Say how many surely read too large or too small, and by how much the worst."""
     low = int((measurers["high"] < 0).sum())
     high = int((measurers["low"] > 0).sum())
-    worst = measurers["bias_um"].abs().max()
-    return (
-        f"Of {len(measurers)} who measured more than once {low} surely read smaller and {high} larger than the rest; "
-        f"at most by {worst:.0f} µm"
-    )
+    many = len(measurers) > 1
+    who = f"the {len(measurers)}" if many else "the one"
+    if low + high == 0:
+        nobody = f"Nobody of {who} who measured more than once surely reads"
+        one = "The one who measured more than once does not surely read"
+        return f"{nobody if many else one} smaller or larger than the rest"
+    counted = [(number, how) for number, how in ((low, "smaller"), (high, "larger")) if number]
+    parts = [f"{number} surely read{'s' if number == 1 else ''} {how}" for number, how in counted]
+    parts[0] += " than the rest"
+    worst = measurers[(measurers["high"] < 0) | (measurers["low"] > 0)]["bias_um"].abs().max()
+    return f"Of {who} who measured more than once {' and '.join(parts)}, by up to {worst:.0f} µm"
 
 
 def plan_chart(plans: pd.DataFrame, *, size_step_um: float, width: int = WIDE) -> AnyChart:
@@ -112,11 +119,15 @@ def plan_title(single: pd.DataFrame) -> str:
     piece = single[single["check_piece"]].sort_values(["splines", "stations"])["right_size_probability"]
     all_places = round(100 * (without.iloc[-1] - without.iloc[0]))
     check_piece = round(100 * (piece.iloc[-1] - without.iloc[-1]))
-    least = single["splines"].min()
+    least = int(single["splines"].min())
     return (
-        f"Measuring all places instead of {least} splines at one station brings {all_places} more shafts in 100 the "
-        f"right hub; a check piece besides, {check_piece} more"
+        f"Measuring all places instead of {count(least, 'spline')} at one station brings {_more(all_places)} shafts in "
+        f"100 the right hub; a check piece besides, {_more(check_piece)}"
     )
+
+
+def _more(number: int) -> str:
+    return f"{abs(number)} {'fewer' if number < 0 else 'more'}" if number else "no more"
 
 
 def _plan_panel(plans: pd.DataFrame, words: str, bounds: tuple[float, float], *, cell: float, first: bool) -> AnyChart:

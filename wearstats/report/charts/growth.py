@@ -75,4 +75,7 @@ def growth_title(band: pd.DataFrame) -> str:
     last = lines.iloc[-1]
     while_tight = " while their hub stays tight" if last["between"] == "tight" else ""
     low, mean, high = (1000 * last[name] / last["since_h"] for name in ("low_um", "lost_um", "high_um"))
-    return f"Shafts lose {mean:.1f} µm in 1000 hours{while_tight} (between {low:.1f} and {high:.1f})"
+    between = f"between {low:.1f} and {high:.1f}".replace("-", "\u2212")
+    if mean <= 0 or low <= 0:
+        return f"Whether shafts wear{while_tight} cannot be told: they lose {between} µm in 1000 hours"
+    return f"Shafts lose {mean:.1f} µm in 1000 hours{while_tight} ({between})"

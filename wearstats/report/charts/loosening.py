@@ -8,6 +8,7 @@ import altair as alt
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.sentences.phrases import in_hundred
 from wearstats.report.theme import FONT_SIZE, LINE_COLOURS, LINE_DASHES, WIDE
 
 _HEIGHT = 220
@@ -74,7 +75,7 @@ def curves_title(curves: pd.DataFrame, at_risk: pd.DataFrame, *, horizon_months:
     said, few = shares_at(curves, at_risk, horizon_months=horizon_months)
     if not said:
         return f"Too few hubs have been followed for {horizon_months:g} months to say how many stay tight"
-    shares = [f"{100 * share:.0f} of 100 {group}" for group, share in said.items()]
+    shares = [f"{in_hundred(share)} of 100 {group}" for group, share in said.items()]
     too_few = f"; too few {' and '.join(few)} to say" if few else ""
     return f"Still tight after {horizon_months:g} months: {', '.join([f'{shares[0]} hubs', *shares[1:]])}{too_few}"
 

@@ -8,6 +8,7 @@ import pandas as pd
 
 from wearstats.report.charts.loosening import curves_chart, shares_at
 from wearstats.report.render import AnyChart
+from wearstats.report.sentences.phrases import in_hundred
 from wearstats.report.theme import LINE_COLOURS, WIDE
 
 SURE_P = 0.05
@@ -101,7 +102,7 @@ def grouped_curves_title(
         head = f"Hubs differ {_BY[by]}: still tight"
     else:
         head = f"No sure difference {_BY[by]}: still tight"
-    shares = ", ".join(f"{100 * share:.0f} of 100 {_named(by, group)}" for group, share in said.items())
+    shares = ", ".join(f"{in_hundred(share)} of 100 {_named(by, group)}" for group, share in said.items())
     too_few = f"; too few {' and '.join(_named(by, group) for group in few)} to say" if few else ""
     return f"{head} after {horizon_months:g} months are {shares}{too_few}"
 

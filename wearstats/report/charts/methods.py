@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.sentences.phrases import count
 from wearstats.report.theme import BLUE, FONT_SIZE, INK, QUIET, VERMILION, WIDE
 
 _HEIGHT = 220
@@ -169,13 +170,13 @@ def evidence_chart(quarters: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
 def evidence_title(quarters: pd.DataFrame) -> str:
     """Say whether and since when it is settled, and by how many fittings."""
     last = quarters.iloc[-1]
-    count = f"{int(last['supplied'])} hubs as supplied and {int(last['hand'])} fitted by hand"
+    hubs = f"{count(int(last['supplied']), 'hub')} as supplied and {int(last['hand'])} fitted by hand"
     settled = quarters[(quarters["low"] > 0) | (quarters["high"] < 0)]
     if settled.empty:
-        return f"Not settled after {count}: looked at every quarter, the two ways may still be equally good"
+        return f"Not settled after {hubs}: looked at every quarter, the two ways may still be equally good"
     first = settled.iloc[0]
     worse = "as supplied" if first["low"] > 0 else "fitted by hand"
-    return f"Settled since {first['quarter']}: hubs {worse} are known to work loose more often ({count})"
+    return f"Settled since {first['quarter']}: hubs {worse} are known to work loose more often ({hubs})"
 
 
 def chances_chart(chances: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
@@ -231,7 +232,8 @@ def chances_chart(chances: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
 def chances_title(chances: pd.DataFrame) -> str:
     """Say how many hubs went to shafts that could as well have got the other method."""
     both = int(chances["chance"].between(0.1, 0.9).sum())
-    return f"{both} of {len(chances)} hubs went to shafts of a kind that got either method at least once in ten times"
+    whole = "the one hub" if len(chances) == 1 else f"{len(chances)} hubs"
+    return f"{both} of {whole} went to shafts of a kind that got either method at least once in ten times"
 
 
 def _signed(percent: float) -> str:

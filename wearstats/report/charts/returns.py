@@ -6,6 +6,8 @@ import altair as alt
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.sentences.phrases import count
+from wearstats.report.sentences.returns import REASON_WORDS
 from wearstats.report.theme import FONT_SIZE, PAPER, WIDE, letters_on
 
 _ROW = 21
@@ -95,5 +97,13 @@ def returns_title(returns: pd.DataFrame) -> str:
     whole = int(totals.sum())
     if whole == 0:
         return "No hub has come back"
-    most = str(totals.idxmax())
-    return f"{whole} hubs came back, {int(totals.max())} of them because: {most.replace('-', ' ')}"
+    most = [REASON_WORDS.get(str(reason), str(reason)) for reason in totals[totals == totals.max()].index]
+    number = int(totals.max())
+    times = "once" if number == 1 else f"{number} times"
+    if len(most) == 1:
+        told = f"the commonest reason was: {most[0]}, {times}" if whole > number else f"the reason was: {most[0]}"
+    elif len(most) == 2:
+        told = f"the commonest reasons were: {most[0]}; {most[1]}; {times} each"
+    else:
+        told = f"no reason was given more than {times}"
+    return f"{count(whole, 'hub')} came back; {told}"

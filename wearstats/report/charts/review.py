@@ -6,6 +6,7 @@ import altair as alt
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.sentences.phrases import count, in_hundred
 from wearstats.report.theme import BAR, BLACK, BLUE, PAPER, QUIET, VERMILION, WIDE
 
 _HEIGHT = 230
@@ -95,10 +96,11 @@ def rates_title(by_quarter: pd.DataFrame) -> str:
     if by_quarter.empty or by_quarter["hub_months"].iloc[-1] <= 0:
         return "No hub was in use"
     last, before = by_quarter.iloc[-1], by_quarter.iloc[-5:-1]
-    now = f"{last['quarter']}: {last['rate']:.2f} in 100 hub-months worked loose"
+    now = f"In {last['quarter']} {last['rate']:.2f} hubs worked loose in 100 hub-months"
     if before["hub_months"].sum() <= 0:
         return now
-    return f"{now}, {100 * before['failures'].sum() / before['hub_months'].sum():.2f} in the four quarters before"
+    quarters = "quarter" if len(before) == 1 else f"{('two', 'three', 'four')[len(before) - 2]} quarters"
+    return f"{now}, {100 * before['failures'].sum() / before['hub_months'].sum():.2f} in the {quarters} before"
 
 
 def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
@@ -134,8 +136,7 @@ def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
             "came:N", scale=alt.Scale(domain=["inside", "outside"], range=["circle", "diamond"]), legend=words
         ),
     )
-    inside = int((drawn["came"] == "inside").sum())
-    title = f"What came lay within what was foretold in {inside} of {len(drawn)} quarters"
+    title = forecasts_title(earlier)
     how = "Bars: foretold as known at the quarter's beginning, 90 % sure; the stroke is the number expected."
     chart: AnyChart = alt.layer(bars, lines, dots).properties(
         width=width - 66,
@@ -144,6 +145,19 @@ def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
         description=f"{title}. Bars with points by quarter; the numbers are in the table.",
     )
     return chart
+
+
+def forecasts_title(earlier: pd.DataFrame) -> str:
+    """Say in how many quarters what came was foretold, and how many failures came beside those expected."""
+    inside = int(earlier["happened"].between(earlier["low"], earlier["high"]).sum())
+    came, expected = count(int(earlier["happened"].sum()), "failure"), f"{earlier['expected'].sum():.0f}"
+    if len(earlier) == 1:
+        lay = "within" if inside else "outside"
+        return f"In the one quarter foretold {came} came, {lay} the range; {expected} were expected"
+    return (
+        f"What came lay within what was foretold in {inside} of {len(earlier)} quarters; in all {came} came where "
+        f"{expected} were expected"
+    )
 
 
 def at_risk_chart(at_risk: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
@@ -186,8 +200,14 @@ def at_risk_chart(at_risk: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
         shape=alt.Shape("owner:N", scale=alt.Scale(domain=names, range=["diamond", "circle"]), legend=legend),
     )
     first = at_risk.iloc[0]
-    title = f"Stop and check first on shaft {first['shaft']}: {100 * first['risk_quarter']:.0f} in 100 within a quarter"
-    how = "Hubs in use most likely to be loose within a quarter, loose already among them; 95 % sure."
+    title = (
+        f"Stop and check the hub on shaft {first['shaft']} first: its chance to be loose within a quarter is "
+        f"{in_hundred(float(first['risk_quarter']))} in 100"
+    )
+    how = (
+        "Hubs in use most likely to be loose within a quarter, loose already among them; 95 % sure. Beside the shaft's "
+        "name, its mean gap left."
+    )
     chart: AnyChart = alt.layer(bars, dots).properties(
         width=width - 170,
         height=_ROW * len(drawn),

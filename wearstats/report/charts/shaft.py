@@ -74,6 +74,8 @@ def map_title(shaft_map: pd.DataFrame, shaft: str) -> str:
     lost = shaft_map["width_um_below_new"]
     by_station = shaft_map.groupby("station", sort=False)["width_um_below_new"].mean()
     mean = f"Shaft {shaft} has lost {_size(lost.mean())} on average"
+    if round(float(lost.mean())) < 1:
+        mean = f"Shaft {shaft} has lost less than {_size(1)} on average"
     if lost.max() - lost.min() <= 2 * shaft_map["sd_um"].mean():
         return f"{mean}, evenly as far as can be told"
     if by_station.max() - by_station.min() > shaft_map["sd_um"].mean():

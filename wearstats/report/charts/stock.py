@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.report.render import AnyChart, wrapped, wrapped_small
+from wearstats.report.sentences.phrases import in_hundred, three_figures
 from wearstats.report.theme import BAR, BLACK, BLUE, QUIET, VERMILION, WIDE
 
 _HEIGHT = 210
@@ -65,12 +66,15 @@ def cost_chart(plans: pd.DataFrame, *, today: float | None, currency: str, patte
 def cost_title(plans: pd.DataFrame, *, today: float | None, currency: str, pattern: str) -> str:
     """Say the recommended number and what it saves against today."""
     chosen = plans[plans["chosen"]].iloc[0]
-    head = f"{pattern}: {int(chosen['sizes'])} well-chosen sizes cost {chosen['cost']:,.0f} {currency} a year"
+    sizes, cost = int(chosen["sizes"]), float(chosen["cost"])
+    well = "1 well-chosen size costs" if sizes == 1 else f"{sizes} well-chosen sizes cost"
+    head = f"{pattern}: {well} {three_figures(cost)} {currency} a year"
     if today is None:
-        return head.replace(",", "\u202f")
-    saved = today - float(chosen["cost"])
-    tail = f", {abs(saved):,.0f} {'less' if saved > 0 else 'more'} than today's"
-    return f"{head}{tail}".replace(",", "\u202f").replace("\u202f ", ", ")
+        return head
+    saved = today - cost
+    if round(saved) == 0:
+        return f"{head}, as much as today's"
+    return f"{head}, {three_figures(abs(saved))} {'less' if saved > 0 else 'more'} than today's"
 
 
 def sizes_chart(need: pd.DataFrame, in_best_set: pd.DataFrame, *, pattern: str, width: int = WIDE) -> AnyChart:
@@ -148,8 +152,13 @@ def sizes_title(need: pd.DataFrame, in_best_set: pd.DataFrame, *, pattern: str) 
     """Say how many shafts the chosen sizes serve, and which serves most."""
     served = need["undersize_um"].notna()
     number = int(in_best_set["chosen"].sum())
-    head = f"{pattern}: {number} sizes serve {100 * served.mean():.0f} of 100 shafts"
-    if not served.any():
+    serve = "1 size serves" if number == 1 else f"{number} sizes serve"
+    head = f"{pattern}: {serve} {in_hundred(float(served.mean()))} of 100 shafts"
+    counts = need["undersize_um"].value_counts().sort_index()
+    if len(counts) < 2:
         return head
-    counts = need["undersize_um"].value_counts()
-    return f"{head}; the one of {counts.index[0] / 1000:g} mm most of them, {100 * counts.iloc[0] / len(need):.0f}"
+    most = in_hundred(float(counts.max()) / len(need))
+    if int((counts == counts.max()).sum()) > 1:
+        return f"{head}, none more than {most}"
+    largest = float(counts.index.to_numpy()[int(counts.to_numpy().argmax())])
+    return f"{head}; the one of {largest / 1000:g} mm most of them, {most}"

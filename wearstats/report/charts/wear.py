@@ -69,9 +69,24 @@ def fleet_chart(
 
 def fleet_title(fleet: pd.DataFrame) -> str:
     """Say what the picture shows: the median loss of each pattern."""
-    medians = fleet.groupby("pattern", sort=True)["width_um_below_new"].median()
-    parts = [f"{pattern} shafts have lost more than {_size(round(um))}" for pattern, um in medians.items()]
-    return "Half the " + ", half the ".join(parts)
+    parts = [
+        f"{_half(widths, f'{pattern} shaft')} {_lost(widths)}"
+        for pattern, widths in fleet.groupby("pattern", sort=True)["width_um_below_new"]
+    ]
+    text = ", ".join(parts)
+    return text[0].upper() + text[1:]
+
+
+def _half(widths: pd.Series[float], noun: str) -> str:
+    return f"the one {noun} has" if len(widths) == 1 else f"half the {noun}s have"
+
+
+def _lost(widths: pd.Series[float]) -> str:
+    """Say what half the shafts, or the only one, have lost; of no loss that can be printed, that it is less."""
+    um = round(float(widths.median()))
+    if um < 1:
+        return f"lost less than {_size(1)}"
+    return f"lost {_size(um)}" if len(widths) == 1 else f"lost more than {_size(um)}"
 
 
 def _size(um: float) -> str:
@@ -141,8 +156,10 @@ def _panel(
             text="name:N",
         )
     )
-    half = float(fleet["width_um_below_new"].median())
-    head = f"{pattern}: {len(fleet)} shafts, half have lost more than {_size(round(half))}"
+    widths = fleet["width_um_below_new"]
+    head = f"{pattern}: {_half(widths, 'shaft')} {_lost(widths)}"
+    if len(fleet) > 1:
+        head = f"{pattern}: {len(fleet)} shafts, half have {_lost(widths)}"
     chart: AnyChart = (
         alt.layer(histogram, rules.encode(x=space), heads)
         .resolve_scale(y="independent")

@@ -74,6 +74,12 @@ def _more_or_fewer(share: float) -> str:
     return f"{in_hundred(abs(share))} {'fewer' if share < 0 else 'more'}"
 
 
+def three_figures(value: float) -> str:
+    """Say a large number to three figures: ``12 300``."""
+    step = 10.0 ** max(len(str(int(abs(value)))) - 3, 0)
+    return f"{step * round(value / step):,.0f}".replace(",", "\u202f")
+
+
 def count(number: int, noun: str, plural: str | None = None) -> str:
     """Say how many: ``1 shaft``, ``12 400 readings``."""
     many = plural if plural is not None else f"{noun}s"

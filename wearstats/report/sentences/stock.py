@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.sentences.make_now import make_now_sentences
-from wearstats.report.sentences.phrases import count, in_hundred, joined, sentence, undersize
+from wearstats.report.sentences.phrases import count, in_hundred, joined, sentence, three_figures, undersize
 
 if TYPE_CHECKING:
     from wearstats.analysis.size_choice import SizePlan
@@ -51,8 +51,7 @@ def sizes(plan: SizePlan) -> str:
 
 def amount(value: float, stock: PatternStock) -> str:
     """Say an amount of money, rounded to three figures."""
-    step = 10.0 ** max(len(str(int(abs(value)))) - 3, 0)
-    return f"{step * round(value / step):,.0f} {stock.prices.currency}".replace(",", "\u202f")
+    return f"{three_figures(value)} {stock.prices.currency}"
 
 
 def money(estimate: Estimate, stock: PatternStock) -> str:
