@@ -9,14 +9,14 @@ replicates fitted to the end, at a fortieth of the time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
 from wearstats.analysis.silence import SilenceFit, SilentHistories
-from wearstats.analysis.turnbull import IntervalCells, TurnbullCurve
+from wearstats.analysis.turnbull import IntervalCells, TurnbullCurve, merge_alike
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -93,7 +93,7 @@ def _climb(
     heard: tuple[FloatArray, FloatArray] | None,
 ) -> tuple[FloatArray, FloatArray]:
     """Climb in all replicates; `heard` holds the failures reported and found where the chance is to be estimated."""
-    cells, weight = _alike_together(cells, weight)
+    cells, weight = merge_alike(cells, weight)
     together = max(_TOGETHER // max(cells.first.size, 1), 1)
     parts = [slice(begin, begin + together) for begin in range(0, len(weight), together)]
     found = [
@@ -103,24 +103,6 @@ def _climb(
         for part in parts
     ]
     return np.concatenate([mass for mass, _ in found]), np.concatenate([told for _, told in found])
-
-
-def _alike_together(cells: IntervalCells, weight: FloatArray) -> tuple[IntervalCells, FloatArray]:
-    """Put fittings together of which the same is known, the silent last; the likelihood is that of summed weights."""
-    nodes = cells.left.size + 1
-    known = (cells.soft_first < cells.first).astype(np.int64)
-    for ends in (cells.first, cells.stop, cells.soft_first, cells.entry_stop):
-        known = np.unique(known * nodes + ends, return_inverse=True)[1]
-    _, one, which = np.unique(known, return_index=True, return_inverse=True)
-    of_alike = sparse.csr_matrix((np.ones(which.size), (which, np.arange(which.size))))
-    merged = replace(
-        cells,
-        first=cells.first[one],
-        stop=cells.stop[one],
-        soft_first=cells.soft_first[one],
-        entry_stop=cells.entry_stop[one],
-    )
-    return merged, np.ascontiguousarray((of_alike @ weight.T).T)
 
 
 def _climb_together(

@@ -19,10 +19,12 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import sparse
 from scipy.optimize import isotonic_regression
 
 from wearstats.errors import AnalysisError
@@ -217,21 +219,57 @@ def fit_cells(
     Each round takes one step of expectation and maximisation [1]_, which always climbs but slowly, and one weighted
     isotonic step on the cumulated masses [3]_, which is quick near the maximum and can revive a cell at zero.
     """
-    problem = _Likelihood(cells, weight, unreported)
+    problem = _Likelihood(*merge_alike(cells, weight), unreported)
     mass = np.full(cells.left.size, 1.0 / cells.left.size) if start is None else start
     value, gap = -np.inf, np.inf
+    parts = problem.parts(mass)
     for _ in range(most_steps):
-        pull = problem.pull(mass)
+        pull = problem.pull(parts)
         gap = float(pull.max()) - 1.0
-        value = problem.value(mass)
+        value = problem.value(parts)
         if gap <= tolerance:
             return TurnbullCurve(left=cells.left, right=cells.right, mass=mass, log_likelihood=value, gap=gap)
         mass = mass * pull
-        mass = problem.isotonic_step(mass / mass.sum())
+        mass, parts = problem.isotonic_step(mass / mass.sum())
     raise AnalysisError(
         f"the curve did not settle in {most_steps} rounds (self-consistency off by {gap:.1e})",
         needed="fewer fittings with a late first known date, or a coarser grid of dates",
     )
+
+
+def merge_alike(cells: IntervalCells, weight: FloatArray) -> tuple[IntervalCells, FloatArray]:
+    """Put fittings together of which the same is known: the likelihood is that of summed weights.
+
+    Parameters
+    ----------
+    cells : IntervalCells
+        Of all fittings.
+    weight : ndarray, shape (..., fittings)
+        How many each stands for.
+
+    Returns
+    -------
+    cells : IntervalCells
+        Of those that differ, the silent ones last.
+    weight : ndarray, shape (..., differing)
+    """
+    nodes = cells.left.size + 1
+    known = (cells.soft_first < cells.first).astype(np.int64)
+    for ends in (cells.first, cells.stop, cells.soft_first, cells.entry_stop):
+        known = np.unique(known * nodes + ends, return_inverse=True)[1]
+    _, one, which = np.unique(known, return_index=True, return_inverse=True)
+    merged = replace(
+        cells,
+        first=cells.first[one],
+        stop=cells.stop[one],
+        soft_first=cells.soft_first[one],
+        entry_stop=cells.entry_stop[one],
+    )
+    of_alike = sparse.csr_matrix((np.ones(which.size), (which, np.arange(which.size))))
+    return merged, np.ascontiguousarray((of_alike @ weight.T).T)
+
+
+_Parts: TypeAlias = "tuple[FloatArray, FloatArray, FloatArray]"
 
 
 class _Likelihood:
@@ -242,34 +280,45 @@ class _Likelihood:
     """
 
     def __init__(self, cells: IntervalCells, weight: FloatArray, unreported: float) -> None:
+        if not weight.all():
+            used = weight > 0
+            cells = replace(
+                cells,
+                first=cells.first[used],
+                stop=cells.stop[used],
+                soft_first=cells.soft_first[used],
+                entry_stop=cells.entry_stop[used],
+            )
+            weight = weight[used]
         self.cells = cells
         self.weight = weight
         self.nodes = cells.left.size + 1
         soft = cells.soft_first < cells.first
         self.at_first = np.where(soft, 1.0 - unreported, 1.0)
         self.at_soft = np.where(soft, unreported, 0.0)
-        self.truncated = bool(np.any(cells.entry_stop > 0))
+        self.late = cells.entry_stop > 0
+        self.truncated = bool(np.any(self.late))
 
-    def _parts(self, mass: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Probability of what is known of each fitting, and of being there to be known."""
-        total = np.append(0.0, np.cumsum(mass))
+    def parts(self, mass: FloatArray) -> _Parts:
+        """Cumulated mass; probability of what is known of each fitting, and of being there to be known."""
+        total = np.zeros(self.nodes)
+        np.cumsum(mass, out=total[1:])
         cells = self.cells
         known = total[cells.stop] - self.at_first * total[cells.first] - self.at_soft * total[cells.soft_first]
-        return known, total[-1] - total[cells.entry_stop]
+        return total, known, total[-1] - total[cells.entry_stop]
 
-    def value(self, mass: FloatArray) -> float:
-        known, there = self._parts(mass)
-        used = self.weight > 0
-        if bool(np.any(known[used] <= 0)) or bool(np.any(there[used] <= 0)):
+    def value(self, parts: _Parts) -> float:
+        _, known, there = parts
+        if known.size and min(known.min(), there.min()) <= 0:
             return -np.inf
-        return float(self.weight[used] @ (np.log(known[used]) - np.log(there[used])))
+        return float(self.weight @ (np.log(known) - np.log(there)))
 
     def _spread(self, amount: FloatArray, node: IntArray) -> FloatArray:
         return np.asarray(np.bincount(node, weights=amount, minlength=self.nodes), dtype=float)
 
-    def pull(self, mass: FloatArray) -> FloatArray:
+    def pull(self, parts: _Parts) -> FloatArray:
         """Factor by which the next expectation step multiplies each mass, shape (cells,); 1 where self-consistent."""
-        known, there = self._parts(mass)
+        _, known, there = parts
         cells = self.cells
         ratio = self.weight / np.maximum(known, 1e-300)
         edges = self._spread(self.at_first * ratio, cells.first) + self._spread(self.at_soft * ratio, cells.soft_first)
@@ -282,11 +331,12 @@ class _Likelihood:
         expected = expected + ghost.sum() - np.cumsum(self._spread(ghost, cells.entry_stop))[:-1]
         return np.asarray(expected / ghost.sum(), dtype=float)
 
-    def isotonic_step(self, mass: FloatArray) -> FloatArray:
+    def isotonic_step(self, mass: FloatArray) -> tuple[FloatArray, _Parts]:
         """Step the cumulated masses by diagonal Newton and isotonic regression, halved until it climbs."""
+        parts = self.parts(mass)
         if mass.size < 2:
-            return mass
-        known, there = self._parts(mass)
+            return mass, parts
+        total, known, there = parts
         cells = self.cells
         first = self.weight / np.maximum(known, 1e-300)
         second = first / np.maximum(known, 1e-300)
@@ -296,16 +346,16 @@ class _Likelihood:
         curvature += self._spread(self.at_first**2 * second, cells.first)
         curvature += self._spread(self.at_soft**2 * second, cells.soft_first)
         if self.truncated:
-            slope += self._spread(self.weight / np.maximum(there, 1e-300) * (cells.entry_stop > 0), cells.entry_stop)
-        total = np.append(0.0, np.cumsum(mass))
+            slope += self._spread(self.weight / np.maximum(there, 1e-300) * self.late, cells.entry_stop)
         inner = slice(1, self.nodes - 1)
         steep = np.maximum(curvature[inner], 1e-10 * curvature.max())
         target = isotonic_regression(total[inner] + slope[inner] / steep, weights=steep).x
         goal = np.diff(np.concatenate([[0.0], np.clip(target, 0.0, 1.0), [1.0]]))
-        best, length = self.value(mass), 1.0
+        best, length = self.value(parts), 1.0
         for _ in range(12):
-            trial = mass + length * (goal - mass)
-            if self.value(trial) >= best:
-                return np.asarray(np.maximum(trial, 0.0), dtype=float)
+            trial = np.maximum(mass + length * (goal - mass), 0.0)
+            there_then = self.parts(trial)
+            if self.value(there_then) >= best:
+                return trial, there_then
             length /= 2
-        return mass
+        return mass, parts
