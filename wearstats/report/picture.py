@@ -21,6 +21,7 @@ from wearstats.report.gauging_tables import gauges_table, measurers_table, plans
 from wearstats.report.make_now_table import make_now_table
 from wearstats.report.method_figures import method_figures, methods_table
 from wearstats.report.page import Figure, Page, Section, make_figure
+from wearstats.report.render import ready_to_draw
 from wearstats.report.review_figures import review_figures
 from wearstats.report.review_tables import ends_table, groups_table
 from wearstats.report.sentences.cautions import CAUTIONS, HEADING, caution_sentences
@@ -79,6 +80,7 @@ class Drawing:
 
     def __init__(self, beside: Beside | None = None) -> None:
         self._beside = beside or Beside()
+        self._beside.begin(ready_to_draw)
         self._begun: dict[str, Callable[[], Section]] = {}
 
     def told(self, question: str, answer: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 import re
 import textwrap
 from typing import Any, Final
@@ -11,6 +12,7 @@ import altair as alt
 from wearstats.errors import ReportError
 from wearstats.report.signs import all_shown
 from wearstats.report.theme import FONT_SIZE, TITLE_SIZE, house_style
+from wearstats.report.unbroken import breakable, unbroken
 
 AnyChart = alt.Chart | alt.LayerChart | alt.HConcatChart | alt.VConcatChart | alt.FacetChart
 
@@ -61,6 +63,14 @@ def spec_svg(spec: dict[str, Any], *, name: str) -> str:
     return svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
 
 
+def svg_width(svg: str) -> float:
+    """Read the width of a drawn picture in screen points."""
+    size = _SIZE.search(svg)
+    if size is None:
+        raise ReportError("a picture came out without a size; install wearstats again")
+    return float(size[1])
+
+
 def chart_png(chart: AnyChart, *, scale: float = 2.0) -> bytes:
     """Draw a chart as a PNG picture, `scale` times its size in screen points."""
     return spec_png(chart_spec(chart), scale=scale)
@@ -76,12 +86,31 @@ def spec_png(spec: dict[str, Any], *, scale: float = 2.0) -> bytes:
 
 def wrapped(text: str, *, width: float, size: float = TITLE_SIZE) -> list[str]:
     """Break a title into lines that fit a width in screen points; bold letters are about 0.56 of their size wide."""
-    return textwrap.wrap(text, max(12, int(width / (0.56 * size))))
+    return _even_lines(text, max(12, int(width / (0.56 * size))))
 
 
 def wrapped_small(text: str, *, width: float) -> list[str]:
     """Break a subtitle into lines that fit a width in screen points."""
-    return textwrap.wrap(text, max(12, int(width / (0.51 * FONT_SIZE))))
+    return _even_lines(text, max(12, int(width / (0.51 * FONT_SIZE))))
+
+
+def _even_lines(text: str, most: int) -> list[str]:
+    """Break into as few lines as can be, all about as long, so that none is left with a single word."""
+    whole = unbroken(text)
+    few = len(_lines(whole, most))
+    # the more letters a line may have, the fewer lines there are
+    widths = range(max(12, len(whole) // max(few, 1)), most)
+    at = bisect.bisect_left(widths, -few, key=lambda letters: -len(_lines(whole, letters)))
+    return [breakable(line) for line in _lines(whole, widths[at] if at < len(widths) else most)]
+
+
+def _lines(text: str, letters: int) -> list[str]:
+    return textwrap.wrap(text, letters, break_on_hyphens=False)
+
+
+def ready_to_draw() -> None:
+    """Have what draws started: the first picture takes half a second longer than the others."""
+    _convert({"data": {"values": [{}]}, "mark": "point"})
 
 
 def _convert(spec: dict[str, Any]) -> str:

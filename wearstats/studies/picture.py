@@ -136,9 +136,11 @@ def study_picture(
     ahead: dict[str, Any] = {"horizon_months": horizon_months}
     limited = ahead | {"risk_limit": risk_limit}
 
+    beside = beside or Beside()
+    findings = beside.begin(run_checks, store, as_of=as_of)
     # the questions about widths are answered from one fit; without readings each says so itself
     fitted = _attempt(lambda: fit_fleet(store, **asked))[0]
-    widths = (beside or Beside()).begin(_about_widths, store, asked, fitted, new_rng())
+    widths = beside.begin(_about_widths, store, asked, fitted, new_rng())
 
     hubs = ask(
         "loosening", lambda: study_loosening(store, **asked, **limited, fitted=fitted, beside=beside, rng=new_rng())
@@ -173,6 +175,7 @@ def study_picture(
             ),
         )
     answers.take("returns", study_returns(store, **asked))
+    answers.take("findings", tuple(findings()))
     answers.take_all(widths())
     return Picture(
         as_of=as_of,
@@ -187,11 +190,10 @@ def study_picture(
 def _about_widths(
     store: Store, asked: dict[str, Any], fitted: FittedWidths | None, rng: np.random.Generator
 ) -> _Answers:
-    """Ask how worn shafts are, how well they are measured, and what looks doubtful on record."""
+    """Ask how worn shafts are, and how well they are measured."""
     answers = _Answers()
     answers.ask("wear", lambda: study_wear(store, **asked, fitted=fitted, rng=copy.deepcopy(rng)))
     answers.ask("gauging", lambda: study_gauging(store, **asked, fitted=fitted, rng=copy.deepcopy(rng)))
-    answers.take("findings", tuple(run_checks(store, as_of=asked["as_of"])))
     return answers
 
 
