@@ -34,6 +34,42 @@ def test_false_alarms_come_as_often_as_is_told_at_every_step(grown: np.ndarray) 
     assert (chance <= 0.05 + 1e-12).all()
 
 
+def test_the_doubt_of_a_law_is_in_its_limits() -> None:
+    # what is expected is off by a gamma factor, drawn anew for every step; apart from the grid
+    rng = np.random.default_rng(2)
+    expected, doubt = np.full(12, 8.0), np.full(12, 10.0)
+    counts = {"without": np.zeros(12), "with": doubt}
+    told = {
+        name: watch_with_moving_limits(np.zeros(12), expected, -expected, doubt=each, odds_ratio=2.0, wanted=20.0)
+        for name, each in counts.items()
+    }
+    seen = rng.poisson(rng.gamma(expected**2 / doubt, doubt / expected, (40_000, 12)))
+    for name, found in told.items():
+        running, total, alarms = np.ones(len(seen), dtype=bool), np.zeros(len(seen)), 0
+        for step in range(12):
+            total = np.maximum(total + seen[:, step] * GAIN - expected[step], 0.0)
+            over = running & (total >= found.limit[step])
+            if name == "with":
+                error = np.sqrt(0.05 / running.sum())
+                assert over.sum() / running.sum() == pytest.approx(found.chance[step], abs=4 * error + 0.004)
+            alarms += int(over.sum())
+            running &= ~over
+        stated = 1.0 - np.prod(1.0 - found.chance)
+        assert (alarms / len(seen) < 1.05 * stated) == (name == "with")
+    assert (told["with"].limit > told["without"].limit).all()
+
+
+def test_a_doubt_of_next_to_nothing_is_none() -> None:
+    expected = np.array([0.4, 2.0, 30.0])
+    none, least = (
+        watch_with_moving_limits(
+            np.zeros(3), expected, -expected, doubt=np.full(3, each), odds_ratio=2.0, wanted=20.0
+        ).limit
+        for each in (0.0, 1e-9)
+    )
+    assert least == pytest.approx(none)
+
+
 def test_a_limit_hangs_on_nothing_later() -> None:
     short, long = np.full(8, 4.0), np.concatenate([np.full(8, 4.0), np.full(20, 9.0)])
     seen = np.array([4.0, 3, 9, 10, 4, 5, 3, 4])

@@ -6,6 +6,10 @@ changed, given that no alarm went yet, and each step's limit is the least one th
 chance wanted [1]_. A limit hangs on what was expected up to its own step and on nothing later. After an alarm the sum
 starts again from 0.
 
+What is expected is known to a mean and a variance over the draws of the law that foretold it; a step's count is then
+negative binomial, given all that came before (`wearstats.analysis.ratio_sequence` says why the steps' doubts stand by
+themselves).
+
 References
 ----------
 .. [1] X. Zhang, W. H. Woodall, Dynamic probability control limits for risk-adjusted Bernoulli CUSUM charts, Statistics
@@ -20,10 +24,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
+from wearstats.analysis.ratio_sequence import SUREST
+
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 _FINE, _REACH = 100, 15
 """Grid points in one standard deviation of a step, and how many such deviations the grid reaches."""
+_RAREST = 1e-12
 _SAME = 1e-9
 """Sums nearer than that are one."""
 _EXACT = 1500
@@ -58,7 +66,7 @@ class MovingSum:
     value, limit : ndarray, shape (steps,)
         The sum after each step, before it starts again; and from where it is an alarm.
     chance : ndarray, shape (steps,)
-        Of a false alarm at each step, were the model exact and none had gone since the last start.
+        Of a false alarm at each step, given that none had gone since the last start.
     alarms : tuple of Alarm
         In order.
     """
@@ -70,13 +78,19 @@ class MovingSum:
 
     @property
     def false_alarm_steps(self) -> float:
-        """Mean number of steps between false alarms, were the model exact; infinite where none can come."""
+        """Mean number of steps between false alarms; infinite where none can come."""
         mean = float(self.chance.mean()) if self.chance.size else 0.0
         return 1.0 / mean if mean > 0 else float("inf")
 
 
 def watch_with_moving_limits(
-    seen: FloatArray, expected: FloatArray, discount: FloatArray, *, odds_ratio: float, wanted: float
+    seen: FloatArray,
+    expected: FloatArray,
+    discount: FloatArray,
+    *,
+    doubt: FloatArray | None = None,
+    odds_ratio: float,
+    wanted: float,
 ) -> MovingSum:
     """Run the sum.
 
@@ -86,6 +100,8 @@ def watch_with_moving_limits(
         Failures, and failures expected.
     discount : ndarray, shape (steps,)
         Sum of what the hubs add that do not fail, of all hubs (`wearstats.analysis.monitoring.binary_scores`).
+    doubt : ndarray, shape (steps,), optional
+        Variance of what was expected, over the draws of the law; none where the law is exact.
     odds_ratio : float
         Which change is looked for, above 1.
     wanted : float
@@ -95,12 +111,15 @@ def watch_with_moving_limits(
     -------
     MovingSum
     """
-    law = _Law(odds_ratio, float(np.max(expected, initial=0.0)))
+    doubt = np.zeros(len(seen)) if doubt is None else doubt
+    law = _Law(odds_ratio, float(np.max(expected + doubt, initial=0.0)))
     value, limit, chance = (np.empty(len(seen)) for _ in range(3))
     alarms: list[Alarm] = []
     total, since = 0.0, 0
     for step in range(len(seen)):
-        limit[step], chance[step] = law.step(float(expected[step]), float(discount[step]), 1.0 / wanted)
+        limit[step], chance[step] = law.step(
+            float(expected[step]), float(doubt[step]), float(discount[step]), 1.0 / wanted
+        )
         if total <= 0.0:
             since = step
         total = max(total + float(seen[step]) * law.gain + float(discount[step]), 0.0)
@@ -130,11 +149,11 @@ class _Law:
         """Begin at 0."""
         self.sums, self.chance = np.zeros(1), np.ones(1)
 
-    def step(self, expected: float, discount: float, wanted: float) -> tuple[float, float]:
+    def step(self, expected: float, doubt: float, discount: float, wanted: float) -> tuple[float, float]:
         """Go one step; give the least limit passed with no more than the chance wanted, and that chance."""
-        count = np.arange(int(stats.poisson.ppf(1.0 - 1e-12, expected)) + 2)
+        count, likely = _counts(expected, doubt)
         reached = np.maximum(self.sums[:, None] + count * self.gain + discount, 0.0)
-        sums, chance = _merged(reached.ravel(), (self.chance[:, None] * stats.poisson.pmf(count, expected)).ravel())
+        sums, chance = _merged(reached.ravel(), (self.chance[:, None] * likely).ravel())
         beyond = np.cumsum(chance[::-1])[::-1]
         allowed = np.flatnonzero(beyond <= wanted)
         first = int(allowed[0]) if allowed.size else sums.size
@@ -156,6 +175,14 @@ class _Law:
         shared += np.bincount(below + 1, chance[rare] * share, self.grid.size)
         some = shared > 0
         return _merged(np.append(sums[kept], self.grid[some]), np.append(chance[kept], shared[some]))
+
+
+def _counts(expected: float, doubt: float) -> tuple[IntArray, FloatArray]:
+    """Give the counts that are possible, and their chances."""
+    size = expected**2 / doubt if doubt > expected**2 / SUREST else np.inf
+    law = stats.poisson(expected) if np.isinf(size) else stats.nbinom(size, size / (size + expected))
+    count = np.arange(int(law.ppf(1.0 - _RAREST)) + 2)
+    return count, np.asarray(law.pmf(count), dtype=float)
 
 
 def _merged(sums: FloatArray, chance: FloatArray) -> tuple[FloatArray, FloatArray]:

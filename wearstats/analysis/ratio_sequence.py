@@ -33,7 +33,7 @@ _MIXTURE = 2.0
 _LOWEST, _HIGHEST = -18.0, 5.0
 """Logarithms of the ratios mixed over; beyond them the mixture has next to nothing."""
 _COARSEST = 0.05
-_SUREST = 1e12
+SUREST = 1e12
 """Size of a negative binomial from which it is Poisson."""
 _FARTHEST = 200.0
 """Logarithm of how far an end is looked for."""
@@ -102,7 +102,7 @@ def _log_chance(log_ratio: FloatArray, seen: FloatArray, expected: FloatArray, d
     total = seen.sum() * log_ratio
     ratio = np.exp(log_ratio)
     for count, mean, variance in zip(seen, expected, doubt, strict=True):
-        size = min(mean**2 / variance, _SUREST) if variance > mean**2 / _SUREST else _SUREST
+        size = min(mean**2 / variance, SUREST) if variance > mean**2 / SUREST else SUREST
         total = total - (count + size) * np.log1p(ratio * mean / size)
     return np.asarray(total)
 

@@ -25,8 +25,8 @@ class Watch:
     ratio : Estimate
         Seen over foretold; its interval holds at every look and contains the law's doubt.
     sums : dict of int to MovingSum
-        Risk-adjusted sums, their limits and alarms, by `FALSE_ALARM_QUARTERS`. Were the law exact, false alarms would
-        come no more often; a law that is estimated gives them more often (``tests/simulation/forecast.md``).
+        Risk-adjusted sums, their limits and alarms, by `FALSE_ALARM_QUARTERS`. False alarms come no more often, the
+        doubt of the law allowed for (``tests/simulation/forecast.md``).
     """
 
     ratio: Estimate
@@ -48,7 +48,9 @@ def watch_failures(earlier: pd.DataFrame) -> Watch:
     return Watch(
         ratio=ratio_sequence(seen, expected, doubt),
         sums={
-            length: watch_with_moving_limits(seen, expected, discount, odds_ratio=ODDS_RATIO, wanted=float(length))
+            length: watch_with_moving_limits(
+                seen, expected, discount, doubt=doubt, odds_ratio=ODDS_RATIO, wanted=float(length)
+            )
             for length in FALSE_ALARM_QUARTERS
         },
     )

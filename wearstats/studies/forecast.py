@@ -99,9 +99,9 @@ class ForecastStudy:
         Returns
         -------
         list of dict
-            ``false_alarm_quarters`` (mean time between false alarms at that limit, were the law exact; None where
-            none could come), ``quarter``, ``since``, ``seen_over_expected``; by limit, the rarest false alarms last,
-            and in order of time.
+            ``false_alarm_quarters`` (mean time between false alarms at that limit, the law's doubt allowed for; None
+            where none could come), ``quarter``, ``since``, ``seen_over_expected``; by limit, the rarest false alarms
+            last, and in order of time.
         """
         if self.watch is None:
             return []

@@ -186,7 +186,7 @@ def _look_into(counts: QuarterCounts, forecast: ForecastStudy | None) -> list[Ac
             what=f"failures since {signal['since']}",
             number=float(signal["seen_over_expected"]),
             because=f"{signal['seen_over_expected']:.1f} times as many became known as were foretold; such an "
-            f"alarm comes by chance {_how_often(signal['false_alarm_quarters'])} if the law is right",
+            f"alarm comes by chance {_how_often(signal['false_alarm_quarters'])}, the law's own doubt allowed for",
         )
         for signal in latest[-1:]
     ]

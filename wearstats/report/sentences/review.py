@@ -262,7 +262,7 @@ def _record(forecast: ForecastStudy) -> list[str]:
         lines.append(
             f"an alarm went in {strongest['quarter']}: since {strongest['since']} "
             f"{strongest['seen_over_expected']:.1f} times as many as foretold; at that limit a false alarm "
-            f"{chance}, were the law exact, and more often as it is not"
+            f"{chance}, the law's own doubt allowed for"
         )
     else:
         lines.append("no alarm went: failures have kept to what was foretold of them")
