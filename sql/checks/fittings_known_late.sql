@@ -1,10 +1,10 @@
 -- purpose: fittings known only from a day on which they had already ended
--- params: as_of
+-- params: none
 -- They are on record because they had ended: hubs that went on running and were never heard of are not, so that such
 -- a fitting says nothing of how long hubs last. A looseness of another cause that was put right is no end.
 with news as (
     select *
-    from known_fitting_news($as_of::date)
+    from checked_news
 ),
 
 last_running as (
@@ -28,7 +28,7 @@ select
         'known only from {}, but {} already on {}', fittings.known_from, first_ends.said, first_ends.day
     ) as found,
     'correct the date from which it is known; a fitting heard of only because it had ended counts for nothing' as next_step
-from known_fitting_days($as_of::date) as fittings
+from checked_days as fittings
 join first_ends on first_ends.fitting = fittings.fitting
 where first_ends.day <= fittings.known_from
 order by fittings.fitting;

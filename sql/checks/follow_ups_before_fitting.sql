@@ -1,5 +1,5 @@
 -- purpose: news of a hub dated before it was fitted, or, where only the month is known, before it was sent
--- params: as_of
+-- params: none
 select
     format('fitting {}', news.fitting) as place,
     case
@@ -8,7 +8,7 @@ select
         else format('{} on {}, but sent only on {}', news.said, news.day, fittings.sent_on)
     end as found,
     'correct one of the dates' as next_step
-from known_fitting_news($as_of::date) as news
-join known_fitting_days($as_of::date) as fittings on fittings.fitting = news.fitting
+from checked_news as news
+join checked_days as fittings on fittings.fitting = news.fitting
 where news.day < fittings.earliest
 order by news.fitting, news.day;

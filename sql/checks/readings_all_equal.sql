@@ -7,7 +7,7 @@ select
 from known_readings($as_of::date) as readings
 join known_inspections($as_of::date) as inspections on inspections.inspection = readings.inspection
 group by inspections.inspection
-having count(distinct readings.spline) > 1
+having min(readings.spline) < max(readings.spline)
     and count(*) > 3
     and min(readings.width_tenth_um) = max(readings.width_tenth_um)
 order by inspections.inspection;

@@ -1,9 +1,9 @@
 -- purpose: fittings said to be tight after they had failed, come off or come back
--- params: as_of
+-- params: none
 -- A looseness of another cause than the flanks (a slack nut) can be put right, and the hub be tight again.
 with news as (
     select *
-    from known_fitting_news($as_of::date)
+    from checked_news
 )
 select
     format('fitting {}', ended.fitting) as place,

@@ -1,5 +1,5 @@
 -- purpose: fittings seen tight after another hub had been fitted on their shaft, or their hub on another shaft
--- params: as_of
+-- params: none
 -- Where days are not known only what is certain counts: the next one was surely fitted later, and the latest day on
 -- which that can have been lies before the day on which the first was tight.
 with heard as (
@@ -8,14 +8,14 @@ with heard as (
         max(day) filter (where kind = 'tight') as last_tight,
         bool_or(kind in ('tight', 'failed')) as ran,
         bool_or(kind = 'never-ran') as never_ran
-    from known_fitting_news($as_of::date)
+    from checked_news
     group by fitting
 ),
 
 -- one that would not go on, or came back without ever having run, was on no shaft
 fittings as (
     select days.*, heard.last_tight
-    from known_fitting_days($as_of::date) as days
+    from checked_days as days
     left join heard on heard.fitting = days.fitting
     where days.went_on is distinct from 'would-not' and days.earliest is not null
         and (coalesce(heard.ran, false) or not coalesce(heard.never_ran, false))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from wearstats.errors import Problem
@@ -28,6 +30,9 @@ CHECKS = (
     "marks_above_splines",
 )
 """The checks in the order in which they are made: first what is missing, then readings, then fittings."""
+
+AT_HAND = {"checked_days": "known_fitting_days", "checked_news": "known_fitting_news"}
+"""What many checks ask of the fittings, by the name under which it is at hand to them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,10 +81,24 @@ def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:
         By check in the order of `CHECKS`, then by place; empty when nothing looks wrong.
     """
     findings = []
-    for name in CHECKS:
-        rows = store.run(statement(name, "checks"), as_of=as_of)
-        findings += [
-            Finding(check=name, place=str(place), found=str(found), next_step=str(next_step))
-            for place, found, next_step in zip(rows["place"], rows["found"], rows["next_step"], strict=True)
-        ]
+    with fitting_news_at_hand(store, as_of=as_of):
+        for name in CHECKS:
+            wanted = statement(name, "checks")
+            rows = store.run(wanted, **dict.fromkeys(wanted.params, as_of))
+            findings += [
+                Finding(check=name, place=str(place), found=str(found), next_step=str(next_step))
+                for place, found, next_step in zip(rows["place"], rows["found"], rows["next_step"], strict=True)
+            ]
     return findings
+
+
+@contextmanager
+def fitting_news_at_hand(store: Store, *, as_of: datetime.date) -> Iterator[None]:
+    """Work out once what many checks ask, `AT_HAND`."""
+    for name, macro in AT_HAND.items():
+        store.execute(f"create temp table {name} as select * from {macro}($as_of::date)", {"as_of": as_of})
+    try:
+        yield
+    finally:
+        for name in AT_HAND:
+            store.execute(f"drop table {name}")
