@@ -19,6 +19,7 @@ from wearstats.report.sheets.fitting import LINES, fitting_page, fitting_sentenc
 from wearstats.report.sheets.fitting_pdf import fitting_pdf
 from wearstats.report.sheets.pages import PAPERS, Paper
 from wearstats.report.sheets.wording import read_wording
+from wearstats.report.unbroken import breakable
 from wearstats.studies.sheet_fitting import BindingSpline, FittingSheet
 
 PATTERN = Pattern(
@@ -66,7 +67,7 @@ def test_a_hub_that_was_not_advised_says_so_first() -> None:
 
 def test_the_page_has_every_caution_a_grid_and_no_script() -> None:
     page = fitting_page(SHEET, WORDING, paper="A4")
-    plain = html.unescape(page)
+    plain = breakable(html.unescape(page))
     assert all(caution in plain for caution in CAUTIONS)
     assert page.count("☐") == 4 * PATTERN.splines
     assert "about 6 mm here" in plain

@@ -12,8 +12,11 @@ from typing import Any, Final
 import wearstats
 from wearstats.errors import ReportError
 from wearstats.report.page import Figure, Page
+from wearstats.report.render import svg_width
 from wearstats.report.signs import all_shown
 from wearstats.report.tables import DataTable
+from wearstats.report.theme import PADDING, WIDE
+from wearstats.report.unbroken import all_unbroken
 from wearstats.resources import resource
 
 TEMPLATE: Final = "reports/templates/page.typ"
@@ -50,7 +53,7 @@ def page_pdf(page: Page) -> bytes:
     with TemporaryDirectory() as folder:
         room = Path(folder)
         (room / "page.typ").write_text(resource(TEMPLATE).read_text(encoding="utf-8"), encoding="utf-8")
-        (room / "page.json").write_text(json.dumps(all_shown(page_content(page))), encoding="utf-8")
+        (room / "page.json").write_text(json.dumps(all_unbroken(all_shown(page_content(page)))), encoding="utf-8")
         for figure in _figures(page):
             (room / f"{figure.name}.svg").write_text(figure.wide, encoding="utf-8")
         made: bytes = typst.compile(str(room / "page.typ"), root=str(room))
@@ -72,7 +75,13 @@ def page_content(page: Page) -> dict[str, Any]:
                 "points": list(section.points),
                 "tables": [_table(table) for table in section.tables],
                 "figures": [
-                    {"file": f"{figure.name}.svg", "alt": figure.description, "table": _table(figure.table)}
+                    {
+                        "file": f"{figure.name}.svg",
+                        "alt": figure.description,
+                        # all pictures are drawn to one scale, so that their letters are of one size
+                        "share": min(svg_width(figure.wide) / (WIDE + 2 * PADDING), 1.0),
+                        "table": _table(figure.table),
+                    }
                     for figure in section.figures
                 ],
             }

@@ -65,7 +65,8 @@ def spec_svg(spec: dict[str, Any], *, name: str) -> str:
 
 def svg_width(svg: str) -> float:
     """Read the width of a drawn picture in screen points."""
-    size = _SIZE.search(svg)
+    # its name, which may hold any sign but a quotation mark, stands before the size
+    size = re.search(r'\bwidth="([\d.]+)" height="', svg)
     if size is None:
         raise ReportError("a picture came out without a size; install wearstats again")
     return float(size[1])
@@ -85,13 +86,13 @@ def spec_png(spec: dict[str, Any], *, scale: float = 2.0) -> bytes:
 
 
 def wrapped(text: str, *, width: float, size: float = TITLE_SIZE) -> list[str]:
-    """Break a title into lines that fit a width in screen points; bold letters are about 0.56 of their size wide."""
-    return _even_lines(text, max(12, int(width / (0.56 * size))))
+    """Break a title into lines that fit a width in screen points; bold letters are about half their size wide."""
+    return _even_lines(text, max(12, int(width / (0.52 * size))))
 
 
 def wrapped_small(text: str, *, width: float) -> list[str]:
     """Break a subtitle into lines that fit a width in screen points."""
-    return _even_lines(text, max(12, int(width / (0.51 * FONT_SIZE))))
+    return _even_lines(text, max(12, int(width / (0.47 * FONT_SIZE))))
 
 
 def _even_lines(text: str, most: int) -> list[str]:

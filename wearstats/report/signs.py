@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 from typing import Any, Final
 
+from wearstats.report.unbroken import unbroken
+
 OBEYED: Final = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"  # controls of ISO 6429, but for tab and line ends
     "\u2028\u2029"  # ends of lines and paragraphs, which end a text in the drawing library's formulas
@@ -34,5 +36,5 @@ def all_shown(content: Any) -> Any:
 
 
 def finished(value: Any) -> Any:
-    """Give what a template prints: texts as they can be shown, markup that the program made as it is."""
-    return value if hasattr(value, "__html__") or not isinstance(value, str) else shown(value)
+    """Give what a template prints: texts as they can be shown and broken, markup that the program made as it is."""
+    return value if hasattr(value, "__html__") or not isinstance(value, str) else unbroken(shown(value))

@@ -38,6 +38,7 @@ FONT_SIZE: Final = 12
 TITLE_SIZE: Final = 14
 WIDE: Final = 660
 NARROW: Final = 326
+PADDING: Final = 6
 
 
 @alt.theme.register(THEME, enable=False)
@@ -61,7 +62,9 @@ def wearstats_theme() -> alt.theme.ThemeConfig:
             "aria": False,
             "background": PAPER,
             "font": FONT,
-            "padding": 6,
+            "padding": PADDING,
+            # thousands as in the sentences: a narrow space, for a comma is a decimal sign to many
+            "locale": {"number": {"decimal": ".", "thousands": "\u202f", "grouping": [3], "currency": ["", ""]}},
             "axis": axis,
             "view": {"stroke": None},
             "text": {"fontSize": FONT_SIZE, "color": INK},
@@ -77,7 +80,13 @@ def wearstats_theme() -> alt.theme.ThemeConfig:
                 "frame": "bounds",
             },
             "header": {"labelFontSize": FONT_SIZE, "labelColor": INK, "title": None},
-            "legend": {"labelFontSize": FONT_SIZE, "titleFontSize": FONT_SIZE, "orient": "top", "title": None},
+            "legend": {
+                "labelFontSize": FONT_SIZE,
+                "titleFontSize": FONT_SIZE,
+                "orient": "top",
+                "title": None,
+                "symbolOpacity": 1,
+            },
         }
     }
 

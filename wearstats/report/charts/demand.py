@@ -128,7 +128,7 @@ def shelf_chart(make: pd.DataFrame, *, pattern: str, width: int = WIDE) -> AnyCh
     title = shelf_title(make, pattern=pattern)
     how = (
         "Filled: on the shelf. White: to be made now. Diamond and line: what is needed until a later batch can be "
-        "there, on average and in 90 of 100 cases."
+        "there, on average and in 90 of 100 cases. Old sizes are no longer kept."
     )
     chart: AnyChart = alt.layer(*layers).properties(
         width=width - _MARGIN - 48,

@@ -33,7 +33,10 @@ def calibration_chart(calibration: pd.DataFrame, *, horizon_months: float, width
     """
     told = calibration.dropna(subset=["happened"])
     shares = pd.DataFrame({name: 100 * told[name] for name in ("foretold", "happened", "low", "high")})
-    top = float(np.ceil(max(shares["foretold"].max(), shares["happened"].max(), 5.0) * 1.25 / 5) * 5)
+    most = float(max(shares["foretold"].max(), shares["happened"].max(), 5.0))
+    # a group of few hubs has an interval that would dwarf all others
+    top = float(np.ceil(max(1.25 * most, min(1.05 * float(shares["high"].max()), 2.0 * most)) / 5) * 5)
+    beyond = shares[shares["high"] > top].assign(top=top)
     shares = shares.assign(high=shares["high"].clip(upper=top))
     scale = alt.Scale(domain=[0, top], nice=False)
     y_title = f"loose within {horizon_months:g} months, in 100"
@@ -51,7 +54,12 @@ def calibration_chart(calibration: pd.DataFrame, *, horizon_months: float, width
     )
     title = calibration_title(calibration)
     how = "One point a group of hubs of like risk, with how sure it is (95 %); on the broken line the two agree."
-    chart: AnyChart = alt.layer(line, bars, dots).properties(
+    layers: list[AnyChart] = [line, bars, dots]
+    if len(beyond):
+        arrow = alt.Chart(beyond).mark_point(shape="triangle-up", filled=True, size=70, color=BLUE, opacity=1)
+        layers.append(arrow.encode(x=x, y=alt.Y("top:Q", scale=scale, title=y_title)))
+        how += " A triangle: it may be higher still than the picture shows."
+    chart: AnyChart = alt.layer(*layers).properties(
         width=width - 66,
         height=_HEIGHT,
         title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
@@ -186,13 +194,19 @@ def silence_chart(
     curve = alt.Chart(line).mark_line(color=BLACK, strokeWidth=2).encode(x=x, y=y)
     base = alt.Chart(points).encode(x=x, y=y)
     dots = base.mark_point(color=VERMILION, filled=True, size=55, opacity=1)
-    words = base.mark_text(align="left", dx=8).encode(text="times:N")
+    # the line falls to the right: below it a word must stand lower than its point
+    above = points["risk"] >= np.interp(points["chance"], line["chance"], line["risk"])
+    words = [
+        alt.Chart(part).mark_text(align="left", dx=8, dy=dy).encode(x=x, y=y, text="times:N")
+        for part, dy in ((points[above], 0), (points[~above], 6))
+        if len(part)
+    ]
     title = silence_title(sensitivity, low=low, high=high, horizon_months=horizon_months)
     how = (
         "The line: all hubs alike, if so many failures were reported unasked; the band is what these data say of that "
         "(95 % sure). The points: at its best value, if hubs of silent owners failed so many times as often."
     )
-    chart: AnyChart = alt.layer(band, curve, dots, words).properties(
+    chart: AnyChart = alt.layer(band, curve, dots, *words).properties(
         width=width - 66,
         height=_HEIGHT,
         title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),

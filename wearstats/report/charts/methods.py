@@ -154,11 +154,23 @@ def evidence_chart(quarters: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
         .encode(y=alt.Y("more:Q", title=title, scale=scale))
     )
     said = evidence_title(quarters)
+    ends = [
+        alt.Chart(part)
+        .mark_point(shape=shape, filled=True, size=60, opacity=1)
+        .encode(x=x, y=alt.Y("end:Q", title=title, scale=scale), color=colour)
+        for part, shape in (
+            (frame[frame["high"] > 1.6 * reach].assign(end=1.6 * reach), "triangle-up"),
+            (frame[frame["low"] < -1.6 * reach].assign(end=-1.6 * reach), "triangle-down"),
+        )
+        if len(part)
+    ]
     how = (
         "Bars: differences not ruled out by the end of the quarter, right 95 times in 100 however often one looks. "
         "Points: the difference so far. Fittings count from the day on which their horizon is reached."
     )
-    chart: AnyChart = alt.layer(zero, bars, points).properties(
+    if ends:
+        how += " A triangle: they reach further than the picture shows."
+    chart: AnyChart = alt.layer(zero, bars, points, *ends).properties(
         width=width - 70,
         height=_HEIGHT,
         title=alt.TitleParams(wrapped(said, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
@@ -209,7 +221,7 @@ def chances_chart(chances: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
         "begins:Q",
         title="of 100 such shafts got a hub as supplied",
         scale=alt.Scale(domain=[0, 100], nice=False),
-        axis=alt.Axis(grid=False),
+        axis=alt.Axis(grid=False, tickCount=10 if width >= WIDE else 5),
     )
     y = alt.Y("hubs:Q", title="hubs: by hand below, as supplied above", axis=alt.Axis(labelExpr="abs(datum.value)"))
     colour = alt.Color("sent:N", scale=alt.Scale(domain=list(groups), range=[VERMILION, BLUE]), legend=None, title=None)

@@ -124,10 +124,15 @@ def sizes_chart(need: pd.DataFrame, in_best_set: pd.DataFrame, *, pattern: str, 
         alt.Chart(often)
         .mark_bar(size=max(min(6.0, 0.6 * inner * 5.0 / (high - low)), 1.0))
         .encode(
-            x=alt.X("undersize_um:Q", scale=scale, title="undersize, µm", axis=alt.Axis(grid=False, tickCount=8)),
+            x=alt.X(
+                "undersize_um:Q",
+                scale=scale,
+                title="undersize, µm",
+                axis=alt.Axis(grid=False, tickCount=8 if width >= WIDE else 4),
+            ),
             y=alt.Y("percent:Q", title="in 100 draws", scale=alt.Scale(domain=[0, 100])),
             color=alt.Color(
-                "kept:N", scale=alt.Scale(domain=["chosen", "others"], range=[VERMILION, QUIET]), legend=None
+                "kept:N", scale=alt.Scale(domain=["chosen", "others"], range=[VERMILION, BAR]), legend=None
             ),
         )
         .properties(width=inner, height=70)
