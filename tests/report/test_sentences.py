@@ -11,6 +11,7 @@ import pytest
 from tests.report.made_studies import estimate, shaft_study, wear_study
 from wearstats.analysis.choices import Do
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.report.sentences.glossary import GLOSSARY
 from wearstats.report.sentences.growth import growth_sentences
 from wearstats.report.sentences.shaft import advice_words, shaft_sentences
 from wearstats.report.sentences.wear import wear_sentences
@@ -121,3 +122,20 @@ def test_growth() -> None:
         "Of 3 shafts with hours 2 are told when the next undersize will be due, the others not, for it lies beyond the "
         "hours on record; the first is S-2, after about 1\u202f200 hours more.",
     ]
+
+
+def test_words_that_only_the_trade_knows_are_told_on_the_page() -> None:
+    told = ", ".join(GLOSSARY)
+    for word in (
+        "stands home",
+        "sides that marked",
+        "limit",
+        "law",
+        "hub-months",
+        "special",
+        "register",
+        "check piece",
+    ):
+        assert word in told
+    for meaning in GLOSSARY.values():
+        assert meaning.endswith(".")

@@ -24,7 +24,8 @@ from wearstats.report.tables import DataTable, table_of
 from wearstats.report.theme import NARROW, WIDE
 from wearstats.studies.shaft_answer import ShaftStudy
 
-_WORDS: Final = tuple(word for word in GLOSSARY if word != "still tight")
+_OF_THE_FLEET: Final = {"still tight", "curve", "law", "foretold", "sides that marked", "hub-months", "p"}
+_WORDS: Final = tuple(word for word in GLOSSARY if word not in _OF_THE_FLEET)
 
 
 def shaft_page(study: ShaftStudy, *, risk_limit: float | None, invented: bool) -> Page:

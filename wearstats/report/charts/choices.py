@@ -178,7 +178,7 @@ def _risks(
         _, _, shape, offset = _METHODS[str(advised[1])]
         layers.append(_marked(chosen, x, y, offset=offset, shape=shape))
     if limit is not None:
-        text = pd.DataFrame({"loose": [100 * limit], "text": ["the shop's limit"]})
+        text = pd.DataFrame({"loose": [100 * limit], "text": ["limit"]})
         words_at = alt.Chart(text).mark_text(align="center", fontSize=FONT_SIZE - 1, color=QUIET, y=-7)
         layers.append(words_at.encode(x=x, text="text:N"))
     chart: AnyChart = alt.layer(*layers).properties(width=inner, height=_ROW * len(rows))

@@ -44,8 +44,13 @@ def measurers_chart(measurers: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     )
     shape = alt.Shape("sure:N", scale=alt.Scale(domain=["True", "False"], range=["diamond", "circle"]), legend=None)
     base = alt.Chart(frame).encode(x=x, color=colour)
-    bars = base.mark_rule(strokeWidth=1, opacity=0.6).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q")
-    points = base.mark_point(filled=True, size=26, opacity=1).encode(y=alt.Y("bias_um:Q", title=y_title), shape=shape)
+    # in grey the sure ones are told by dark lines and large diamonds
+    dark = alt.Opacity("sure:N", scale=alt.Scale(domain=["True", "False"], range=[1.0, 0.4]), legend=None)
+    large = alt.Size("sure:N", scale=alt.Scale(domain=["True", "False"], range=[64, 18]), legend=None)
+    bars = base.mark_rule(strokeWidth=1.2).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q", opacity=dark)
+    points = base.mark_point(filled=True, opacity=1).encode(
+        y=alt.Y("bias_um:Q", title=y_title), shape=shape, size=large
+    )
     zero = (
         alt.Chart(pd.DataFrame({"zero": [0.0]}))
         .mark_rule(color=QUIET, strokeDash=[4, 3])
@@ -53,7 +58,8 @@ def measurers_chart(measurers: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     )
     title = measurers_title(measurers)
     how = (
-        "One point a person with a gauge who measured more than once, drawn towards zero by as much as it is doubtful."
+        "One point a person with a gauge who measured more than once, drawn towards zero by as much as it is doubtful. "
+        "Diamonds: surely apart from the rest."
     )
     chart: AnyChart = alt.layer(zero, bars, points).properties(
         width=width - 70,

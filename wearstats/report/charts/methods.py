@@ -156,11 +156,11 @@ def evidence_chart(quarters: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     said = evidence_title(quarters)
     ends = [
         alt.Chart(part)
-        .mark_point(shape=shape, filled=True, size=60, opacity=1)
+        .mark_point(shape=shape, filled=True, size=60, opacity=1, yOffset=offset)
         .encode(x=x, y=alt.Y("end:Q", title=title, scale=scale), color=colour)
-        for part, shape in (
-            (frame[frame["high"] > 1.6 * reach].assign(end=1.6 * reach), "triangle-up"),
-            (frame[frame["low"] < -1.6 * reach].assign(end=-1.6 * reach), "triangle-down"),
+        for part, shape, offset in (
+            (frame[frame["high"] > 1.6 * reach].assign(end=1.6 * reach), "triangle-up", 4),
+            (frame[frame["low"] < -1.6 * reach].assign(end=-1.6 * reach), "triangle-down", -4),
         )
         if len(part)
     ]

@@ -19,14 +19,36 @@ GLOSSARY: Final[dict[str, str]] = {
         "The hub's space less the spline's width. Negative: the hub is narrower and has to be filed or forced."
     ),
     "gap left": "What is left between the flanks, over both sides, at a place once the hub stands home.",
+    "stands home": "The hub is on as far as it goes: pulled or pressed up to the shaft's shoulder, it stands there.",
     "bear": "A place bears where the hub's flank and the spline's touch, so that it carries its part of the load.",
     "contact share": "The share of places where the flanks touch, or nearly so.",
+    "sides that marked": (
+        "Flanks of splines that took marking colour from the hub when it was tried on: they touched. Those that the "
+        "widths say should touch are foretold to bear."
+    ),
     "as supplied, owner fitted, workshop fitted": (
         "How a hub goes on: straight out of the box; filed to fit by the owner; filed to fit in the workshop."
     ),
     "between … and …, 95 % sure": (
         "Worked out this way again and again, such a range holds the true value in 95 cases of 100. Where a range "
         "is wide the data say little."
+    ),
+    "foretold": (
+        "Worked out from what was known before, without looking at what then came; so the two can be laid side by side."
+    ),
+    "law": (
+        "A formula fitted to the whole record. From the gap left and the months since fitting it gives the chance that "
+        "a hub has worked loose."
+    ),
+    "curve": "The share of hubs still tight month by month, counted without any law.",
+    "the limit, the risk limit": (
+        "The chance of working loose that the workshop still accepts; 5 in 100 within 12 months unless it sets another."
+    ),
+    "hub-months": "Months in use, added up over all hubs: ten hubs in use for half a year make 60.",
+    "special": "A hub made to measure for one shaft, because none of the sizes kept fits it.",
+    "p": (
+        "How often chance alone would make a difference as large as this: 0.5 is every second time, 0.001 once in a "
+        "thousand. A small p says that it is hardly chance."
     ),
     "register": "The plain round part of the shaft beside the splines; it centres the hub, the splines only drive it.",
     "check piece": (
