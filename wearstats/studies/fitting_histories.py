@@ -16,6 +16,12 @@ from wearstats.store.connection import Store
 RISK_MONTHS = (6.0, 12.0, 24.0)
 _STEP_MONTHS = 0.5
 _SHAFTS_AT_ONCE = 200_000
+_WORDS = (
+    "kind", "pattern", "duty", "region", "went_on", "method_sent", "method_done", "period", "outcome", "prompted",
+    "cause", "reason",
+)  # fmt: skip
+"""Columns with few words, each said of very many fittings."""
+
 _OF_NO_SHAFT = ""
 """Stands for hubs whose shaft is not known."""
 
@@ -42,12 +48,22 @@ def _read_all(store: Store, *, as_of: datetime.date) -> Histories:
         return _read_together(store, as_of=as_of, shafts=None)
     groups = [shafts[begin : begin + _SHAFTS_AT_ONCE].tolist() for begin in range(0, len(shafts), _SHAFTS_AT_ONCE)]
     groups[0].append(_OF_NO_SHAFT)
-    pieces = [_read_together(store, as_of=as_of, shafts=group) for group in groups]
+    pieces = [_words_shared(_read_together(store, as_of=as_of, shafts=group)) for group in groups]
     return Histories(
         frame=pd.concat([piece.frame for piece in pieces], ignore_index=True),
         left_out=pd.concat([piece.left_out for piece in pieces], ignore_index=True),
         as_of=as_of,
     )
+
+
+def _words_shared(histories: Histories) -> Histories:
+    """Hold each word once, however many fittings it is said of: of a million, words are most of the memory."""
+    frame = histories.frame
+    shared = {}
+    for name in _WORDS:
+        codes, words = pd.factorize(frame[name])
+        shared[name] = pd.Series(words.array, dtype=frame[name].dtype).reindex(codes).set_axis(frame.index)
+    return Histories(frame=frame.assign(**shared), left_out=histories.left_out, as_of=histories.as_of)
 
 
 def _read_together(store: Store, *, as_of: datetime.date, shafts: list[str] | None) -> Histories:
