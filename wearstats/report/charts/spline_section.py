@@ -96,7 +96,7 @@ def section_chart(shaft_map: pd.DataFrame, *, shaft: str, hub: str | None = None
     title = section_title(rows, shaft=shaft)
     how = (
         "Seen from above, cut along the spline, its width drawn some hundred times too large and its middle left out. "
-        "Grey: the spline. "
+        "Blue: the spline. "
         + (
             "Broken line: as it was when new."
             if outermost <= _NEW_WITHIN_UM
@@ -144,10 +144,12 @@ def _panel(rows: pd.DataFrame, *, core: float, top: float, inner: float) -> AnyC
     axis = alt.Axis(values=list(range(len(stations))), labelExpr=labels, grid=False, ticks=False, labelLimit=90)
     x = alt.X("at:Q", title=None, scale=alt.Scale(domain=[-_END, reach], nice=False), axis=axis)
     y_title = "µm below new, over both flanks"
-    ticks = [tick for tick in range(0, int(core), 20 if top > 60 else 10) if core - tick < top]
+    # the two halves count towards each other; near the middle their numbers would run into one another
+    ticks = [tick for tick in range(0, int(core), 20 if top > 60 else 10) if 16 * top / _HEIGHT <= core - tick < top]
     y_axis = alt.Axis(
         values=[sign * (core - tick) for tick in ticks for sign in (1, -1)],
         labelExpr=f"format({core} - abs(datum.value), 'd')",
+        labelOverlap=False,
         grid=False,
     )
     scale = alt.Scale(domain=[-top, top], nice=False)
