@@ -5,10 +5,7 @@ from __future__ import annotations
 import datetime
 import itertools
 import os
-import re
 import shutil
-import tempfile
-import time
 from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from functools import cache
@@ -20,8 +17,9 @@ import duckdb
 import pandas as pd
 
 from wearstats.errors import StoreError
+from wearstats.store.database_file import NO_STORE, connect, is_lock
 from wearstats.store.migrations import is_current, migrate, newest_version, store_version
-from wearstats.store.refusals import first_line, refusals_told
+from wearstats.store.refusals import refusals_told
 from wearstats.store.sql_catalogue import Statement, quoted_name, statement
 
 WAIT_S = 5.0
@@ -30,13 +28,8 @@ WAIT_S = 5.0
 _PART_VECTORS = 128
 """How much of a long answer is fetched at once, in the database's vectors of 2048 rows."""
 
-_READING_MEMORY = "700MB"
-"""What the database may take for itself while questions are answered; what is more goes through temporary files."""
-
-_HOLDER = re.compile(r"held in (?P<program>.*?)\(PID (?P<pid>[0-9]+)\)")
 _PARTS = itertools.count(1)
 _T = TypeVar("_T")
-_NO_STORE = "make one with: wearstats store new"
 
 
 class Store:
@@ -207,7 +200,7 @@ class Store:
         # the setting cannot be taken back on a running database, so the file is opened anew
         if not self.value("select current_setting('enable_external_access')"):
             self._connection.close()
-            self._connection = _connect(self.path, write=self.write, wait_s=WAIT_S, on_wait=None)
+            self._connection = connect(self.path, write=self.write, wait_s=WAIT_S, on_wait=None)
 
     def forbid_files(self) -> None:
         """Keep all further statements from any file but the store, from the network, and from changing a setting."""
@@ -252,7 +245,7 @@ def create_store(path: Path | str, *, force: bool = False) -> None:
     try:
         with (
             refusals_told(path),
-            Store(building, _connect(building, write=True, wait_s=0.0, on_wait=None), write=True) as fresh,
+            Store(building, connect(building, write=True, wait_s=0.0, on_wait=None), write=True) as fresh,
         ):
             migrate(fresh._connection)
         with refusals_told(path):
@@ -320,16 +313,16 @@ def open_known(
     if path.is_dir():
         raise StoreError(f"{path}: is a directory, not a store; name the file in it")
     if not path.exists():
-        raise StoreError(f"{path}: there is no store here; {_NO_STORE}, or say where it is with --store")
+        raise StoreError(f"{path}: there is no store here; {NO_STORE}, or say where it is with --store")
     log = path.with_name(f"{path.name}.wal")
-    store = Store(path, _connect(path, write=write, wait_s=wait_s, on_wait=on_wait), write=write)
+    store = Store(path, connect(path, write=write, wait_s=wait_s, on_wait=on_wait), write=write)
     # asked only now: a writer that was waited for had a log too, and took it away
     cut_short = on_wait is not None and log.exists() and log.stat().st_size > 0
     try:
         with refusals_told(path):
             version, newest = store_version(store._connection), newest_version()
         if version is None:
-            raise StoreError(f"{path}: is a DuckDB file but not a wearstats store; {_NO_STORE}")
+            raise StoreError(f"{path}: is a DuckDB file but not a wearstats store; {NO_STORE}")
         if version > newest:
             raise StoreError(
                 f"{path}: is of version {version}; this program knows versions up to {newest}; "
@@ -394,75 +387,16 @@ def _keep_copy(store: Store, version: int) -> None:
 def refuse_if_held(path: Path, *, wait_s: float = 0.5) -> None:
     """Raise StoreError where another process has a file open, store or not, that is about to be overwritten."""
     try:
-        _connect(path, write=True, wait_s=wait_s, on_wait=None).close()
+        connect(path, write=True, wait_s=wait_s, on_wait=None).close()
     except StoreError as refused:
-        if _is_lock(str(refused.__cause__)):
+        if is_lock(str(refused.__cause__)):
             raise
-
-
-def _connect(
-    path: Path, *, write: bool, wait_s: float, on_wait: Callable[[str], None] | None
-) -> duckdb.DuckDBPyConnection:
-    """Open the file, waiting a while for another process."""
-    config: dict[str, str | bool | int | float | list[str]] = {
-        "autoinstall_known_extensions": False,
-        "autoload_known_extensions": False,
-        "python_enable_replacements": False,
-        "temp_directory": str(Path(tempfile.gettempdir()) / f"wearstats-{os.getpid()}"),
-    }
-    if not write:
-        config["memory_limit"] = _READING_MEMORY
-    deadline = time.monotonic() + wait_s
-    told = False
-    while True:
-        try:
-            connection = duckdb.connect(str(path), read_only=not write, config=config)
-            # a bar of progress would stand between the answers of a question that takes long; settings are locked
-            # already where this program has the file open
-            with suppress(duckdb.InvalidInputException):
-                connection.execute("set enable_progress_bar = false")
-            return connection
-        except (duckdb.Error, UnicodeDecodeError) as refused:
-            text = str(refused)
-            if not _is_lock(text):
-                raise _opening_error(path, text) from refused
-            holder = _HOLDER.search(text)
-            who = f"process {holder['pid']}" if holder else "another process"
-            if time.monotonic() >= deadline:
-                raise StoreError(
-                    f"{path}: is in use by {who}; waited {wait_s:g} s; allowed: one that writes, or any number that "
-                    "read; try again when it has finished"
-                ) from refused
-            if on_wait is not None and not told:
-                on_wait(f"{path} is in use by {who}; waiting up to {wait_s:g} s")
-                told = True
-            time.sleep(0.05)
-
-
-def _is_lock(text: str) -> bool:
-    """Whether DuckDB says that another process holds the file."""
-    return "lock on file" in text
 
 
 def _connect_if_store(path: Path) -> None:
     """Make sure that a file about to be overwritten is a store that nobody holds."""
     with open_known(path, write=True, wait_s=0.5):
         pass
-
-
-def _opening_error(path: Path, text: str) -> StoreError:
-    """Say in our words why DuckDB would not open a file."""
-    low = text.lower()
-    if "different configuration" in low:
-        return StoreError(f"{path}: is already open in this program in another way; close it first")
-    # a file that ends in .csv or the like DuckDB would take for data to look at
-    if "not a valid duckdb" in low or "does not appear to be" in low or "in-memory" in low:
-        return StoreError(f"{path}: is not a DuckDB file, so not a store; {_NO_STORE}")
-    if "newer version" in low or "storage version" in low or "version number" in low:
-        return StoreError(f"{path}: was written by a newer DuckDB; install a newer wearstats")
-    if "permission" in low:
-        return StoreError(f"{path}: may not be opened; check the file's permissions")
-    return StoreError(f"{path}: cannot be opened ({first_line(text)}); restore a backup: wearstats store restore")
 
 
 def _refuse_other_params(wanted: Statement, params: Mapping[str, Any]) -> None:
