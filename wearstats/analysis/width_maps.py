@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,12 +83,14 @@ def predict_maps(fit: WidthFit, data: WidthData) -> tuple[MapPrediction, ...]:
         kinds = classes[block.inspection]
         size = kinds.shape[1]
         bias = _bias_covariance(fit, measurer[block.inspection], kinds)
-        total = weight.sum(axis=2)
-        middle = bias @ np.linalg.inv(np.eye(size) + total[:, :, None] * bias)
         offset = class_means[kinds]
-        y = block.mean - prior_mean[:, None, :] - offset[..., None]
-        wy = weight * y
-        right = wy.sum(axis=1) - np.einsum("utc,uts,us->uc", weight, middle, wy.sum(axis=2), optimize=True)
+        wy = weight * (block.mean - prior_mean[:, None, :] - offset[..., None])
+        # units measured alike have the same errors, whatever was read
+        one, like = _measured_alike(weight, bias, kinds, prior_rows)
+        weight, bias, kinds, prior_rows = weight[one], bias[one], kinds[one], prior_rows[one]
+        middle = bias @ np.linalg.inv(np.eye(size) + weight.sum(axis=2)[:, :, None] * bias)
+        pull = np.einsum("utc,uts->usc", weight, middle, optimize=True)
+        right = wy.sum(axis=1) - np.einsum("usc,us->uc", pull[like], wy.sum(axis=2), optimize=True)
         precision = -np.einsum("utc,uts,usd->ucd", weight, middle, weight, optimize=True)
         slot = np.arange(block.shape.slots)
         precision[:, slot, slot] += weight.sum(axis=1)
@@ -96,7 +99,7 @@ def predict_maps(fit: WidthFit, data: WidthData) -> tuple[MapPrediction, ...]:
         inner[:, place, place] += 1.0
         posterior = factor @ np.linalg.inv(inner) @ factor.T
         places = slice(0, block.shape.places)
-        mean = prior_mean + np.einsum("ucd,ud->uc", posterior, right)
+        mean = prior_mean + np.einsum("ucd,ud->uc", posterior[like], right)
         design = _mean_response(block.shape, prior_rows, class_rows, kinds, weight, middle, precision, posterior)
         covariance = posterior + design @ fit.mean_covariance @ np.swapaxes(design, 1, 2)
         predictions.append(
@@ -104,10 +107,18 @@ def predict_maps(fit: WidthFit, data: WidthData) -> tuple[MapPrediction, ...]:
                 shape=block.shape,
                 unit=block.unit,
                 mean_um=np.ascontiguousarray(mean[:, places]),
-                covariance_um2=np.ascontiguousarray(covariance[:, places, places]),
+                covariance_um2=np.ascontiguousarray(covariance[:, places, places])[like],
             )
         )
     return tuple(predictions)
+
+
+def _measured_alike(*parts: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Find units that differ in any part, shape (units, ...): a row of each sort, and of which sort each unit is."""
+    rows = np.ascontiguousarray(np.concatenate([part.reshape(len(part), -1) for part in parts], axis=1), dtype=float)
+    as_one = rows.view(np.dtype((np.void, rows.dtype.itemsize * rows.shape[1])))[:, 0]
+    _, one, like = np.unique(as_one, return_index=True, return_inverse=True)
+    return one, like
 
 
 def with_sites(fit: WidthFit, data: WidthData) -> WidthData:
