@@ -12,7 +12,7 @@ from wearstats.report.unbroken import all_unbroken, breakable, unbroken
     ("text", "kept"),
     [
         ("0.031 mm (0.0012 in; between 3 and 4 µm, 95 % sure)", "0.031_mm (0.0012_in; between 3 and 4_µm, 95_%_sure)"),
-        ("12 in 100 hubs, 3 of 100 (p = 0.26)", "12 in_100 hubs, 3 of_100 (p_=_0.26)"),
+        ("12 in 100 hubs, 3 of 100 (p = 0.26)", "12_in_100 hubs, 3_of_100 (p_=_0.26)"),
         ("no chance (p < 0.001)", "no chance (p_<_0.001)"),
         ("10\u202f500 EUR in 1000 hours", "10\u202f500_EUR in 1000_hours"),
         ("2 in a row, 5 mm2, the end. In 2026 nothing", "2 in a row, 5 mm2, the end. In 2026 nothing"),

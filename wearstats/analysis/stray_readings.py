@@ -32,8 +32,8 @@ _SLIPS = (
     (500.0, "off by a whole turn of the thimble (0.5 mm)"),
     (635.0, "off by a whole turn of an inch thimble (0.025 in)"),
     (25.4, "off by one thousandth of an inch"),
-    (25.0, "off by 25 um, as by a thimble line misread"),
-    (50.0, "off by 50 um, as by a thimble line misread"),
+    (25.0, "off by 25 µm, as by a thimble line misread"),
+    (50.0, "off by 50 µm, as by a thimble line misread"),
     (100.0, "off by 0.1 mm, as by a digit misread"),
     (1000.0, "off by 1 mm, as by a digit misread"),
     (90.0, "off by 0.09 mm, as by two digits swapped"),
@@ -150,7 +150,7 @@ def _places(
             "station": stations[station],
             "found_um": grid[at],
             "expected_um": grid[at] - rest[at],
-            "why": "this place lies far from what its spline and its station make likely: read or written wrong?"
+            "why": "this place lies far from what its spline and its station make likely, perhaps read or written wrong"
             + pd.Series(_reason(rest[at], scale[unit, visit])),
             "score": score[at],
         }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.report.sentences.phrases import in_hundred
+from wearstats.report.sentences.phrases import count, in_hundred
 from wearstats.report.tables import DataTable, table_of
 
 _MINUS = "\u2212"
@@ -19,7 +19,10 @@ def plans_table(plans: pd.DataFrame) -> DataTable:
     ]
     rows = pd.DataFrame(
         {
-            "what": [f"{a} splines, {b} stations" for a, b in zip(plans["splines"], plans["stations"], strict=True)],
+            "what": [
+                f"{count(splines, 'spline')}, {count(stations, 'station')}"
+                for splines, stations in zip(plans["splines"], plans["stations"], strict=True)
+            ],
             "trials": plans["trials"].astype(int),
             "inspections": again,
             "piece": ["yes" if piece else "no" for piece in plans["check_piece"]],

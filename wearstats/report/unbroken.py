@@ -8,7 +8,7 @@ from typing import Any, Final
 _UNITS: Final = r"%|mm\b|µm\b|in\b(?=[);,])|thou\b|(?:hour|month|minute)s?\b|[A-Z]{3}\b"
 # "12 in 100", "95 % sure", "3 of 100", "p = 0.26", "p < 0.001"
 _TOGETHER: Final = re.compile(
-    rf"(?<=\d) (?=(?:{_UNITS}))|(?<=\b(?:in|of)) (?=100\b)|(?<=%) (?=sure\b)|(?<=\bp) [=<] (?=\d)"
+    rf"(?<=\d) (?=(?:{_UNITS}|(?:in|of) 100\b))|(?<=\b(?:in|of)) (?=100\b)|(?<=%) (?=sure\b)|(?<=\bp) [=<] (?=\d)"
 )
 _NO_BREAK: Final = "\u00a0"
 
