@@ -8,7 +8,9 @@ import pytest
 
 from tests.report.made_page import made_page
 from wearstats.errors import ReportError
-from wearstats.report.page_files import CHARTS, PAGE_NAME, PDF_NAME, TABLES, WantedFiles, write_report
+from wearstats.report.page_files import CHARTS, PAGE_NAME, PDF_NAME, TABLES, WantedFiles, table_rows, write_report
+from wearstats.report.row_files import write_rows
+from wearstats.report.tables import DataTable
 
 HAS_PDF = importlib.util.find_spec("typst") is not None
 
@@ -29,6 +31,15 @@ def test_pictures_and_tables(tmp_path: Path) -> None:
         with path.open(encoding="utf-8", newline="") as opened:
             for row in csv.reader(opened):
                 assert not any(cell.startswith(("=", "+", "@", "\t")) for cell in row)
+
+
+def test_numbers_in_files_are_numbers_to_a_spreadsheet(tmp_path: Path) -> None:
+    cells = ("\u2212124", "+7.6", "12\u202f300", "+0.7 to +17.8", "\u22120.6 to +16.1", "=1+1", "C++ 5")
+    table = DataTable(caption="x", head=tuple("abcdefg"), rows=(cells,))
+    path = write_rows(table_rows(table), tmp_path / "x.csv", sheet="x")
+    with path.open(encoding="utf-8", newline="") as opened:
+        told = list(csv.reader(opened))[1]
+    assert told == ["-124", "7.6", "12300", "0.7 to 17.8", "\u22120.6 to 16.1", "'=1+1", "C++ 5"]
 
 
 @pytest.mark.skipif(not HAS_PDF, reason="the extra for PDF is not installed")

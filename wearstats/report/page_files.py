@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -20,6 +21,8 @@ PAGE_NAME: Final = "report.html"
 PDF_NAME: Final = "report.pdf"
 CHARTS: Final = "charts"
 TABLES: Final = "tables"
+
+_NUMBER: Final = r"[+\-\u2212]?\d+(?:\u202f\d{3})*(?:\.\d+)?"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,5 +108,13 @@ def _write_tables(page: Page, folder: Path) -> list[Path]:
 
 
 def table_rows(table: DataTable) -> pd.DataFrame:
-    """Give a printed table as text, a column a heading."""
-    return pd.DataFrame(list(table.rows), columns=list(table.head), dtype=str)
+    """Give a printed table as text, a column a heading; numbers as a spreadsheet reads them."""
+    rows = [[_plain_number(cell) for cell in row] for row in table.rows]
+    return pd.DataFrame(rows, columns=list(table.head), dtype=str)
+
+
+def _plain_number(cell: str) -> str:
+    """Give a printed number with the signs of a keyboard, a range without plus signs, and words as they are."""
+    if re.fullmatch(_NUMBER, cell):
+        return cell.lstrip("+").replace("\u2212", "-").replace("\u202f", "")
+    return re.sub(r"(?<!\S)\+(?=\d)", "", cell)

@@ -9,7 +9,7 @@ import pandas as pd
 
 from wearstats.errors import ReportError
 from wearstats.report.signs import shown
-from wearstats.store.export import FORMULA_INSIDE
+from wearstats.store.export import FORMULA_INSIDE, PLAIN
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -51,8 +51,8 @@ def write_rows(rows: pd.DataFrame, path: Path, *, sheet: str) -> Path:
 
 
 def _harmless(cell: object) -> object:
-    """Put an apostrophe before text that a spreadsheet would take for a formula."""
+    """Put an apostrophe before text that a spreadsheet would take for a formula; a number is none."""
     if not isinstance(cell, str):
         return cell
     text = re.sub(FORMULA_INSIDE, r"\1'\2", shown(cell))
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
+    return f"'{text}" if text.startswith(_FORMULA_STARTS) and not re.fullmatch(PLAIN, text) else text
