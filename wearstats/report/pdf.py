@@ -80,7 +80,8 @@ def page_content(page: Page) -> dict[str, Any]:
                         "alt": figure.description,
                         # all pictures are drawn to one scale, so that their letters are of one size
                         "share": min(svg_width(figure.wide) / (WIDE + 2 * PADDING), 1.0),
-                        "table": _table(figure.table),
+                        # a table that stands in the text already is not printed twice
+                        "table": None if figure.table in section.tables else _table(figure.table),
                     }
                     for figure in section.figures
                 ],
