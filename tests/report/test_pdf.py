@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from tests.report.made_page import made_page
-from wearstats.report.pdf import page_content, page_pdf
+from wearstats.report.pdf import harmless, page_content, page_pdf
 from wearstats.report.tables import DataTable
 
 HAS_PDF = importlib.util.find_spec("typst") is not None
@@ -28,6 +28,18 @@ def test_a_table_in_the_text_is_not_printed_again_behind_its_picture() -> None:
     told = page_content(twice)["sections"]
     assert told[0]["figures"][0]["table"] is None
     assert told[1]["figures"][0]["table"] is not None
+
+
+def test_cells_too_are_shown_as_they_can_be_and_kept_whole() -> None:
+    table = DataTable(caption="5 mm", head=("hubs, in 100", "b\u202ec"), rows=(("95 % sure", "a\x07"),))
+    page = made_page()
+    content = page_content(replace(page, sections=(replace(page.sections[0], tables=(table,)),)))
+    told = harmless(content)["sections"][0]["tables"][0]
+    assert told == {
+        "caption": "5\u00a0mm",
+        "head": ["hubs, in\u00a0100", "b\ufffdc"],
+        "rows": [["95\u00a0%\u00a0sure", "a\ufffd"]],
+    }
 
 
 @pytest.mark.skipif(not HAS_PDF, reason="the extra for PDF is not installed")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib.util
 import json
-from dataclasses import asdict
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Final
@@ -53,11 +52,17 @@ def page_pdf(page: Page) -> bytes:
     with TemporaryDirectory() as folder:
         room = Path(folder)
         (room / "page.typ").write_text(resource(TEMPLATE).read_text(encoding="utf-8"), encoding="utf-8")
-        (room / "page.json").write_text(json.dumps(all_unbroken(all_shown(page_content(page)))), encoding="utf-8")
+        (room / "page.json").write_text(json.dumps(harmless(page_content(page))), encoding="utf-8")
         for figure in _figures(page):
             (room / f"{figure.name}.svg").write_text(figure.wide, encoding="utf-8")
         made: bytes = typst.compile(str(room / "page.typ"), root=str(room))
     return made
+
+
+def harmless(content: dict[str, Any]) -> dict[str, Any]:
+    """Give a page's content with all its texts as they can be shown and broken."""
+    whole: dict[str, Any] = all_unbroken(all_shown(content))
+    return whole
 
 
 def page_content(page: Page) -> dict[str, Any]:
@@ -99,4 +104,5 @@ def _figures(page: Page) -> list[Figure]:
 
 
 def _table(table: DataTable) -> dict[str, Any]:
-    return asdict(table)
+    # lists, for what makes texts harmless looks into lists
+    return {"caption": table.caption, "head": list(table.head), "rows": [list(row) for row in table.rows]}
