@@ -74,7 +74,7 @@ def test_without_a_law_the_loosest_tight_hub_is_sent() -> None:
     ("known", "words"),
     [
         ({"calipers_only": True}, "calipers only"),
-        ({"measured_share": 0.4}, "only 40% of its places"),
+        ({"measured_share": 0.4}, "only 40 % of its places"),
         ({"width_sd_um": 14.0}, "give or take 28 µm"),
         ({"all_equal": ("I1",)}, "all readings of inspection I1 are the same"),
         ({"disagreement": Disagreement(first="I1", second="I2", apart_um=60.0, sds=9.0)}, "one of them must be wrong"),

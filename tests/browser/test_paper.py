@@ -50,7 +50,7 @@ def test_each_form_fits_on_one_page(tmp_path: Path) -> None:
 
 def test_a_fitting_sheet_fits_on_one_page(tmp_path: Path) -> None:
     off = Estimate(value=22.0, low=16.0, high=29.0)
-    why = "It is sure enough (over 99%) to grip at least 80% of the splines. About 31 µm have to come off. " * 3
+    why = "It is sure enough (over 99 %) to grip at least 80 % of the splines. About 31 µm have to come off. " * 3
     sheet = FittingSheet(
         as_of=datetime.date(2026, 9, 30),
         shaft="S1",

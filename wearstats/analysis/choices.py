@@ -256,7 +256,7 @@ def advise(
             "measured never are"
         )
     if evidence.measured_share < 0.5:
-        return _again(f"only {evidence.measured_share:.0%} of its places were read")
+        return _again(f"only {_percent(evidence.measured_share)} of its places were read")
     if too_hollow >= 0.5:
         return Advice(
             do="decline",
@@ -362,9 +362,13 @@ def joined_names(names: tuple[str, ...]) -> str:
     return " and ".join(names)
 
 
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
 def _chance(share: float) -> str:
     """Say a chance counted over draws: never that something is certain."""
-    return "over 99%" if share > 0.99 else "under 1%" if share < 0.01 else f"{share:.0%}"
+    return "over 99 %" if share > 0.99 else "under 1 %" if share < 0.01 else _percent(share)
 
 
 def _again(reason: str) -> Advice:
@@ -392,7 +396,7 @@ def _special(options: list[SizeOption], special_um: float | None, limits: Advice
         do="make-special",
         undersize_um=special_um,
         method="workshop-fitted",
-        why=f"No hub on offer is sure enough to be tight: {best}{chance}, {limits.sure:.0%} is asked for. One of "
+        why=f"No hub on offer is sure enough to be tight: {best}{chance}, {_percent(limits.sure)} is asked for. One of "
         f"{special_um:g} µm undersize would be.",
     )
 
@@ -401,7 +405,7 @@ def _send(chosen: _Candidate, beside: str, evidence: Evidence, limits: AdviceLim
     """Advise a hub, with what speaks for it; `loosest`: whether no looser hub on offer is sure enough to be tight."""
     option, most = chosen.option, chosen.most_um
     it_is = "It is the loosest hub that is" if loosest else "It is"
-    grip = f"{it_is} sure enough ({_chance(option.tight)}) to grip at least {limits.gripped_share:.0%} of the splines"
+    grip = f"{it_is} sure enough ({_chance(option.tight)}) to grip at least {_percent(limits.gripped_share)} of the splines"
     each = float(option.fit.total_filing_um.mean()) / evidence.places
     work = {
         "as-supplied": f"{grip}, and it should go on without filing ({_chance(chosen.goes_on)} sure).",

@@ -45,14 +45,13 @@ def why_make(
     if not kept:
         return f"no longer kept: {on_hand} to be used up, or filed out for looser needs"
     if make == 0 and short > _SHORT:
-        return f"{needed}: too few for a set-up; an unserved need has a chance of {short:.0%}"
+        return f"{needed}: too few for a set-up; an unserved need has a chance of {100 * short:.0f} %"
     if make == 0:
         return f"{on_hand} on hand, {needed}: {lasts}"
     why = f"{on_hand} on hand, {needed}: with {make} more {lasts}"
     if lead_short > _SHORT:
-        why += (
-            f"; may run out before they are there ({lead_short:.0%}; {lead.value:.1f} needed by then, {_range(lead)})"
-        )
+        why += f"; may run out before they are there ({100 * lead_short:.0f} %; {lead.value:.1f} needed by then, "
+        why += f"{_range(lead)})"
     return why
 
 
