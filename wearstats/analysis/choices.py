@@ -405,7 +405,8 @@ def _send(chosen: _Candidate, beside: str, evidence: Evidence, limits: AdviceLim
     """Advise a hub, with what speaks for it; `loosest`: whether no looser hub on offer is sure enough to be tight."""
     option, most = chosen.option, chosen.most_um
     it_is = "It is the loosest hub that is" if loosest else "It is"
-    grip = f"{it_is} sure enough ({_chance(option.tight)}) to grip at least {_percent(limits.gripped_share)} of the splines"
+    gripped = f"{_percent(limits.gripped_share)} of the splines"
+    grip = f"{it_is} sure enough ({_chance(option.tight)}) to grip at least {gripped}"
     each = float(option.fit.total_filing_um.mean()) / evidence.places
     work = {
         "as-supplied": f"{grip}, and it should go on without filing ({_chance(chosen.goes_on)} sure).",
