@@ -20,7 +20,8 @@ exact as (
         case
             when regexp_full_match(trim(text), $plain_number::varchar)
                 and length(replace(ltrim(trim(text), '+-0'), '.', '')) <= $most_digits::integer
-                then round(trim(text)::decimal(18, 9) * tenths_per_unit.tenths)
+                -- in 38 digits: a slipped decimal point must be refused, not overflow
+                then round(trim(text)::decimal(38, 9) * tenths_per_unit.tenths)
         end as tenths
     from texts
     left join tenths_per_unit using (unit)

@@ -90,3 +90,14 @@ def test_sizes_on_the_inspection_are_checked_too(store: Store) -> None:
         "select inspection, major_mm, check_piece_mm, check_reading_mm, major from inspections where major is not null"
     )
     assert store.rows(taken) == [("I7", 35.96, 6.0, 6.004, "35.96"), ("I10", 35.9664, 6.0, 6.0046, "1.416")]
+
+
+@pytest.mark.parametrize("width", ["55555.97", "555555555.97", "99999999999.5"])
+def test_a_width_however_large_is_kept_out_and_told(store: Store, tmp_path: Path, width: str) -> None:
+    # found by the spoiled files: too large a product ended in an error of the database
+    (tmp_path / "readings.csv").write_text(
+        f"inspection,spline,station,width,trial\nI1,2,shoulder,{width},7\n", encoding="utf-8"
+    )
+    report = add_files(store, [tmp_path / "readings.csv"], added_on=LOADED_ON)
+    assert report.kept_out == 1
+    assert f"'{width}' is far from D8's 6.000 mm" in report.files[0].problems[0]
