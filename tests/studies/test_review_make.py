@@ -51,12 +51,14 @@ def test_asked_after_stock_it_is_the_same(
     assert after.actions == alone.actions
 
 
-def test_of_one_pattern_it_rests_on_the_shafts_of_all(demo_store: Store) -> None:
+def test_of_one_pattern_it_rests_on_the_shafts_of_all(demo_store: Store, stock: StockStudy) -> None:
     rng = np.random.default_rng(1)
     one = study_stock(demo_store, as_of=demo_as_of(), pattern="D8", rng=rng)
     study = study_review(demo_store, as_of=demo_as_of(), pattern="D8", rng=np.random.default_rng(1))
     made = [action for action in study.actions if action.do == "make"]
     assert [action.number for action in made] == [made_of(one, "D8")]
+    # and a pattern says the same alone and among others
+    assert one.to_dict()["by_pattern"]["D8"] == stock.to_dict()["by_pattern"]["D8"]
 
 
 def test_where_it_cannot_be_told_there_is_the_reason_and_no_line(tmp_path: Path) -> None:

@@ -96,7 +96,8 @@ def study_stock(
                 fitted=fitted,
                 model=model,
                 past=past,
-                rng=rng,
+                # of its own, so that a pattern says the same alone and among others
+                rng=copy.deepcopy(rng),
             )
         except AnalysisError as error:
             last = error
