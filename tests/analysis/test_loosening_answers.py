@@ -219,3 +219,20 @@ def test_choice_on_unstored_knowledge_is_seen() -> None:
     assert knew.ignorable is False
     assert knew.undersize_per_um.value == pytest.approx(0.5, abs=0.1)
     assert check_choice(in_hand[:10], in_hand[:10], other[:10], none[:10]).ignorable is None
+
+
+def test_groups_that_others_make_up_change_nothing_of_the_choice() -> None:
+    rng = np.random.default_rng(8)
+    n = 60
+    groups = np.column_stack([rng.integers(0, 2, n), rng.integers(0, 2, n)]).astype(float)
+    in_hand = rng.normal(40.0, 12.0, n)
+    other = in_hand + rng.normal(0.0, 6.0, n)
+    sent = in_hand + 8 * groups[:, 0] + 0.4 * (other - in_hand) + rng.normal(0.0, 5.0, n)
+    # the same periods under another name, and all of them together
+    repeated = np.column_stack([groups, groups[:, 0], groups.sum(axis=1), np.ones(n)])
+    plain, again = check_choice(sent, in_hand, other, groups), check_choice(sent, in_hand, other, repeated)
+    assert three(again.undersize_per_um) == pytest.approx(three(plain.undersize_per_um), rel=1e-9)
+    assert again.p_value == pytest.approx(plain.p_value, rel=1e-6)
+    # an other inspection that says what the groups say tells nothing
+    told = check_choice(sent, in_hand, in_hand + groups[:, 0], groups)
+    assert told.p_value is None

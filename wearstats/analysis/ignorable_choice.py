@@ -70,7 +70,8 @@ def check_choice(
     columns = [np.ones(undersize_um.size), groups, in_hand_um, other_um - in_hand_um]
     design, told = _without_lone_rows(np.column_stack(columns))
     undersize_um, n = undersize_um[told], int(told.sum())
-    if n < max(FEWEST, design.shape[1] + 5) or np.ptp(design[:, -1]) == 0:
+    design = _without_repeated_groups(design)
+    if n < max(FEWEST, design.shape[1] + 5) or np.linalg.matrix_rank(design) < design.shape[1]:
         why = f"{n} fittings have a shaft that was measured once more without a hub in between; {FEWEST} are needed"
         return ChoiceTest(shafts=n, undersize_per_um=no_estimate(why), p_value=None)
     found = OLS(undersize_um, design).fit(cov_type="HC3", use_t=True)
@@ -82,6 +83,15 @@ def check_choice(
         method="least squares on the readings in hand, pattern, method and period, HC3 errors",
     )
     return ChoiceTest(shafts=n, undersize_per_um=estimate, p_value=float(found.pvalues[-1]))
+
+
+def _without_repeated_groups(design: FloatArray) -> FloatArray:
+    """Leave out columns that those before them make up, as a method that was sent in one period only; not the last."""
+    kept: list[int] = []
+    for column in range(design.shape[1] - 1):
+        if np.linalg.matrix_rank(design[:, [*kept, column]]) > len(kept):
+            kept.append(column)
+    return design[:, [*kept, design.shape[1] - 1]]
 
 
 def _without_lone_rows(design: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
