@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from wearstats.report.render import wrapped, wrapped_small
-from wearstats.report.unbroken import all_unbroken, breakable, unbroken
+from wearstats.report.signs import each_text
+from wearstats.report.unbroken import breakable, unbroken
 
 
 @pytest.mark.parametrize(
@@ -24,7 +25,7 @@ def test_what_belongs_together_stays_together(text: str, kept: str) -> None:
 
 
 def test_texts_inside_one_another() -> None:
-    assert all_unbroken({"a": ["5 mm", 3, True]}) == {"a": ["5\u00a0mm", 3, True]}
+    assert each_text({"a": ["5 mm", 3, True]}, unbroken) == {"a": ["5\u00a0mm", 3, True]}
 
 
 def test_lines_are_few_and_even() -> None:

@@ -12,10 +12,9 @@ import wearstats
 from wearstats.errors import ReportError
 from wearstats.report.page import Figure, Page
 from wearstats.report.render import svg_width
-from wearstats.report.signs import all_shown
+from wearstats.report.signs import each_text, finished
 from wearstats.report.tables import DataTable
 from wearstats.report.theme import PADDING, WIDE
-from wearstats.report.unbroken import all_unbroken
 from wearstats.resources import resource
 
 TEMPLATE: Final = "reports/templates/page.typ"
@@ -61,7 +60,7 @@ def page_pdf(page: Page) -> bytes:
 
 def harmless(content: dict[str, Any]) -> dict[str, Any]:
     """Give a page's content with all its texts as they can be shown and broken."""
-    whole: dict[str, Any] = all_unbroken(all_shown(content))
+    whole: dict[str, Any] = each_text(content, finished)
     return whole
 
 

@@ -17,7 +17,8 @@ from wearstats.report.unbroken import breakable, unbroken
 AnyChart = alt.Chart | alt.LayerChart | alt.HConcatChart | alt.VConcatChart | alt.FacetChart
 
 _ID: Final = re.compile(r'(\bid="|url\(#|href="#)')
-_SIZE: Final = re.compile(r'<svg\b[^>]*?\bwidth="([\d.]+)" height="([\d.]+)"')
+# the picture's own size comes first; its name before that may hold any sign but a quotation mark
+_SIZE: Final = re.compile(r'<svg\b.*?\bwidth="([\d.]+)" height="[\d.]+"', re.DOTALL)
 
 
 def chart_spec(chart: AnyChart, *, check: bool = True) -> dict[str, Any]:
@@ -65,8 +66,7 @@ def spec_svg(spec: dict[str, Any], *, name: str) -> str:
 
 def svg_width(svg: str) -> float:
     """Read the width of a drawn picture in screen points."""
-    # its name, which may hold any sign but a quotation mark, stands before the size
-    size = re.search(r'\bwidth="([\d.]+)" height="', svg)
+    size = _SIZE.search(svg)
     if size is None:
         raise ReportError("a picture came out without a size; install wearstats again")
     return float(size[1])

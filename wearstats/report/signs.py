@@ -8,6 +8,7 @@ how their own place is written (U+200E, U+200F) and joiners of signs stay: words
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any, Final
 
 from wearstats.report.unbroken import unbroken
@@ -28,11 +29,16 @@ def shown(text: str) -> str:
 
 def all_shown(content: Any) -> Any:
     """Give dictionaries, lists and texts inside one another with all their texts as they can be shown."""
+    return each_text(content, shown)
+
+
+def each_text(content: Any, change: Callable[[str], str]) -> Any:
+    """Give dictionaries, lists and texts inside one another with all their texts changed, the keys as they are."""
     if isinstance(content, str):
-        return shown(content)
+        return change(content)
     if isinstance(content, dict):
-        return {key: all_shown(value) for key, value in content.items()}
-    return [all_shown(item) for item in content] if isinstance(content, list) else content
+        return {key: each_text(value, change) for key, value in content.items()}
+    return [each_text(item, change) for item in content] if isinstance(content, list) else content
 
 
 def finished(value: Any) -> Any:

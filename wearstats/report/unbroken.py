@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Any, Final
+from typing import Final
 
 _UNITS: Final = r"%|mm\b|µm\b|in\b(?=[);,])|thou\b|(?:hour|month|minute)s?\b|[A-Z]{3}\b"
 # "12 in 100", "95 % sure", "3 of 100", "p = 0.26", "p < 0.001"
@@ -16,15 +16,6 @@ _NO_BREAK: Final = "\u00a0"
 def unbroken(text: str) -> str:
     """Give a text in which spaces inside such a pair are spaces at which no line is broken."""
     return _TOGETHER.sub(lambda found: found[0].replace(" ", _NO_BREAK), text)
-
-
-def all_unbroken(content: Any) -> Any:
-    """Give dictionaries and lists inside one another with all their texts `unbroken`."""
-    if isinstance(content, str):
-        return unbroken(content)
-    if isinstance(content, dict):
-        return {key: all_unbroken(value) for key, value in content.items()}
-    return [all_unbroken(item) for item in content] if isinstance(content, list) else content
 
 
 def breakable(text: str) -> str:

@@ -81,7 +81,7 @@ def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:
         By check in the order of `CHECKS`, then by place; empty when nothing looks wrong.
     """
     findings = []
-    with fitting_news_at_hand(store, as_of=as_of):
+    with _at_hand(store, as_of=as_of):
         for name in CHECKS:
             wanted = statement(name, "checks")
             rows = store.run(wanted, **dict.fromkeys(wanted.params, as_of))
@@ -93,12 +93,12 @@ def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:
 
 
 @contextmanager
-def fitting_news_at_hand(store: Store, *, as_of: datetime.date) -> Iterator[None]:
+def _at_hand(store: Store, *, as_of: datetime.date) -> Iterator[None]:
     """Work out once what many checks ask, `AT_HAND`."""
-    for name, macro in AT_HAND.items():
-        store.execute(f"create temp table {name} as select * from {macro}($as_of::date)", {"as_of": as_of})
     try:
+        for name, macro in AT_HAND.items():
+            store.execute(f"create temp table {name} as select * from {macro}($as_of::date)", {"as_of": as_of})
         yield
     finally:
         for name in AT_HAND:
-            store.execute(f"drop table {name}")
+            store.execute(f"drop table if exists {name}")

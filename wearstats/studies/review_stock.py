@@ -10,11 +10,10 @@ import numpy as np
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths
+from wearstats.studies.on_record import ALL_PATTERNS
 from wearstats.studies.stock import study_stock
 from wearstats.studies.stock_answer import StockStudy
 from wearstats.studies.store_gap_risk import KnownLaw, risk_model_of
-
-ALL_PATTERNS = ""
 
 
 def ask_stock(
