@@ -6,7 +6,7 @@ They are registered beside the commands that fill it, in `wearstats.cli.store_co
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -14,6 +14,9 @@ from wearstats.cli.exit_codes import FINDINGS
 from wearstats.cli.options import Options, takes_shared_options
 from wearstats.cli.output import print_document, print_note, print_sentences
 from wearstats.errors import UsageError
+
+if TYPE_CHECKING:
+    from wearstats.store.archive import RestoreReport
 
 Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
 
@@ -69,8 +72,8 @@ def restore(
 ) -> None:
     """Bring a store back from a backup.
 
-    A store that is there already is left alone unless --force is said. A backup of an older program is brought up to
-    date on the way.
+    A store that is there already is left alone unless --force is said; what it held beyond the backup is named, and
+    its file is kept under another name. A backup of an older program is brought up to date on the way.
     """
     from wearstats.store.archive import restore_store
 
@@ -78,7 +81,9 @@ def restore(
     if options.as_json:
         print_document("store restore", report.to_dict(), as_of=options.as_of)
     else:
-        print_sentences([f"{options.store} is as {backup_file} was: {report.rows} rows in {report.tables} tables."])
+        print_sentences(_restore_sentences(report))
+    if report.missing:
+        print_note(f"add again what is missing ({len(report.missing)} files); nothing counts twice")
 
 
 @takes_shared_options
@@ -128,6 +133,21 @@ def export(
     else:
         print_sentences([f"{table}: {rows} rows" for table, rows in report.rows.items()])
         print_sentences([f"Written to {report.to}."])
+
+
+def _restore_sentences(report: RestoreReport) -> list[str]:
+    """Say what is there now, where it ends, and what is missing."""
+    lines = [f"{report.to} is as {report.source} was: {report.rows} rows in {report.tables} tables."]
+    lines += [f"Its last files: {file}" for file in report.ends] or ["Nothing was ever added to it."]
+    lines += [f"Missing now: {file}" for file in report.missing]
+    if report.unread is not None:
+        lines.append(
+            f"What the file that was there before held beyond that cannot be told ({report.unread}): add again what "
+            "was added since the last files named here; nothing counts twice."
+        )
+    if report.kept is not None:
+        lines.append(f"The file that was there before is kept as {report.kept}.")
+    return lines
 
 
 def _secret(file: Path | None) -> bytes:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -12,7 +14,9 @@ from typing import Any
 import duckdb
 
 from wearstats.errors import StoreError
+from wearstats.store.added_files import AddedFile, added_beyond, added_files
 from wearstats.store.connection import Store, bring_up_to_date, open_known, refuse_if_held
+from wearstats.store.refusals import first_line, is_no_room, reason
 from wearstats.store.sql_catalogue import quoted_name
 
 
@@ -38,6 +42,37 @@ class CopyReport:
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
         return {"from": str(self.source), "to": str(self.to), "tables": self.tables, "rows": self.rows}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RestoreReport(CopyReport):
+    """What was brought back, and what was lost by it.
+
+    Parameters
+    ----------
+    ends : tuple of AddedFile
+        The files of the backup's last intake; empty where nothing was ever added to it.
+    missing : tuple of AddedFile
+        What the store that was there before held and the backup does not.
+    unread : str or None
+        Why the file that was there before could not be asked what it held; None where it could, or there was none.
+    kept : pathlib.Path or None
+        Where that file is now, if it held more than the backup or could not be asked.
+    """
+
+    ends: tuple[AddedFile, ...] = ()
+    missing: tuple[AddedFile, ...] = ()
+    unread: str | None = None
+    kept: Path | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return CopyReport.to_dict(self) | {
+            "ends": [file.to_dict() for file in self.ends],
+            "missing": [file.to_dict() for file in self.missing],
+            "unread": self.unread,
+            "kept": None if self.kept is None else str(self.kept),
+        }
 
 
 def backup_store(
@@ -67,11 +102,11 @@ def backup_store(
     """
     path, to = Path(path), Path(to)
     with open_known(path, on_wait=on_wait) as store, _in_place_of(to, path, force=force) as building:
-        counts = _copy(store, building)
+        counts = _copy(store, building, to=to)
     return CopyReport(source=path, to=to, tables=len(counts), rows=sum(counts.values()))
 
 
-def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) -> CopyReport:
+def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) -> RestoreReport:
     """Bring a store back from a file that it was saved in.
 
     Parameters
@@ -81,11 +116,12 @@ def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) 
     path : pathlib.Path or str
         Where the store is to be.
     force : bool
-        Whether a file that is there already may be overwritten, whatever it is: a damaged store is a reason to restore.
+        Whether it may take the place of a file that is there already, whatever that is: a damaged store is a reason to
+        restore. A file that held more than the backup, or cannot be asked, is kept under another name.
 
     Returns
     -------
-    CopyReport
+    RestoreReport
 
     Raises
     ------
@@ -95,12 +131,42 @@ def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) 
     backup, path = Path(backup), Path(path)
     if not backup.exists():
         raise StoreError(f"{backup}: there is no such file; name the file that a backup was saved in")
+    missing: tuple[AddedFile, ...] = ()
+    unread, kept = None, None
     with open_known(backup) as saved, _in_place_of(path, backup, force=force) as building:
-        counts = _copy(saved, building)
+        held = added_files(saved)
+        counts = _copy(saved, building, to=path)
         with open_known(building, write=True) as fresh:
             # the backup itself is the copy that is kept
             bring_up_to_date(fresh, keep_copy=False)
-    return CopyReport(source=backup, to=path, tables=len(counts), rows=sum(counts.values()))
+        if path.exists():
+            missing, unread = added_beyond(held, path)
+            kept = _keep(path) if missing or unread else None
+    last = max((file.intake for file in held), default=None)
+    return RestoreReport(
+        source=backup,
+        to=path,
+        tables=len(counts),
+        rows=sum(counts.values()),
+        ends=tuple(file for file in held if file.intake == last),
+        missing=missing,
+        unread=unread,
+        kept=kept,
+    )
+
+
+def _keep(path: Path) -> Path:
+    """Give a file that is about to be replaced a second name, and its log with it."""
+    stamp = datetime.datetime.now().strftime("%Y%m%dT%H%M%S%f")
+    kept = path.with_name(f"{path.stem}-replaced-{stamp}{path.suffix}")
+    for there, name in ((path.with_name(f"{path.name}.wal"), f"{kept.name}.wal"), (path, kept.name)):
+        if there.exists():
+            try:
+                os.link(there, kept.with_name(name))
+            except OSError:
+                # no second names on this disk
+                shutil.copy2(there, kept.with_name(name))
+    return kept
 
 
 @contextmanager
@@ -130,21 +196,33 @@ def _in_place_of(to: Path, source: Path, *, force: bool) -> Iterator[Path]:
                 left.unlink(missing_ok=True)
 
 
-def _copy(store: Store, building: Path) -> dict[str, int]:
+def _copy(store: Store, building: Path, *, to: Path) -> dict[str, int]:
     """Copy every table, view and macro into a new file; gives the rows of each table, equal in both."""
     source = store.catalogue
     place = str(building).replace("'", "''")
-    try:
+    with _copying(store.path, to):
         store.execute(f"attach '{place}' as copied (read_write)")
         store.execute(f"copy from database {source} to copied")
-    except duckdb.Error as refused:
-        raise StoreError(f"{store.path}: cannot be copied ({str(refused).splitlines()[0]})") from refused
-    counts, copied = _counts(store, source), _counts(store, "copied")
-    store.execute("detach copied")
+        counts, copied = _counts(store, source), _counts(store, "copied")
+        store.execute("detach copied")
     if counts != copied:
         differing = sorted(name for name in counts.keys() | copied.keys() if counts.get(name) != copied.get(name))
         raise StoreError(f"{store.path}: the copy does not hold as many rows: {', '.join(differing)}; try again")
     return counts
+
+
+@contextmanager
+def _copying(path: Path, to: Path) -> Iterator[None]:
+    """Tell the damage of what is copied from the want of room for the copy."""
+    try:
+        yield
+    except (duckdb.Error, StoreError) as refused:
+        cause = refused.__cause__ if isinstance(refused, StoreError) else refused
+        if isinstance(cause, duckdb.Error) and is_no_room(cause):
+            raise StoreError(f"{to}: there is no room ({reason(cause)}); make room or choose another place") from cause
+        if isinstance(refused, duckdb.Error):
+            raise StoreError(f"{path}: cannot be copied ({first_line(refused)})") from refused
+        raise
 
 
 def _counts(store: Store, database: str) -> dict[str, int]:

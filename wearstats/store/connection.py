@@ -192,8 +192,12 @@ class Store:
         self._connection.register(name, frame)
         try:
             yield
-        finally:
-            self._connection.unregister(name)
+        except BaseException:
+            # a transaction that has failed lets nothing be put away, and must not hide why
+            with suppress(duckdb.Error):
+                self._connection.unregister(name)
+            raise
+        self._connection.unregister(name)
 
     def allow_files(self) -> None:
         """Let statements read files again, until `forbid_files`."""
@@ -356,9 +360,10 @@ def bring_up_to_date(store: Store, *, keep_copy: bool = True) -> None:
     keep_copy : bool
         Whether to save the older store beside itself first.
     """
-    if is_current(store._connection):
-        return
-    version, newest = store_version(store._connection) or 0, newest_version()
+    with refusals_told(store.path):
+        if is_current(store._connection):
+            return
+        version, newest = store_version(store._connection) or 0, newest_version()
     if not store.write:
         raise StoreError(
             f"{store.path}: was last written by an older program (version {version} of {newest}); bring it up to date, "

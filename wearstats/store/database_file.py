@@ -13,7 +13,7 @@ from pathlib import Path
 import duckdb
 
 from wearstats.errors import StoreError
-from wearstats.store.refusals import first_line
+from wearstats.store.refusals import damaged, first_line, is_damage
 
 NO_STORE = "make one with: wearstats store new"
 
@@ -48,7 +48,7 @@ def connect(
         except (duckdb.Error, UnicodeDecodeError) as refused:
             text = str(refused)
             if not is_lock(text):
-                raise _refusal(path, text) from refused
+                raise _refusal(path, refused) from refused
             holder = _HOLDER.search(text)
             who = f"process {holder['pid']}" if holder else "another process"
             if time.monotonic() >= deadline:
@@ -67,9 +67,18 @@ def is_lock(text: str) -> bool:
     return "lock on file" in text
 
 
-def _refusal(path: Path, text: str) -> StoreError:
+def _refusal(path: Path, refused: duckdb.Error | UnicodeDecodeError) -> StoreError:
     """Say in our words why DuckDB would not open a file."""
-    low = text.lower()
+    low = str(refused).lower()
+    log = path.with_name(f"{path.name}.wal")
+    if "wal file" in low and log.exists():
+        return StoreError(
+            f"{path}: its log {log.name} is damaged ({first_line(refused)}), so the last command that wrote cannot be "
+            f"brought back; move that file to another place, and the store opens as it was before that command; look "
+            "with: wearstats store info; then add again what is missing, nothing counts twice"
+        )
+    if isinstance(refused, duckdb.Error) and is_damage(refused):
+        return damaged(path, refused)
     if "different configuration" in low:
         return StoreError(f"{path}: is already open in this program in another way; close it first")
     # a file that ends in .csv or the like DuckDB would take for data to look at
@@ -79,4 +88,4 @@ def _refusal(path: Path, text: str) -> StoreError:
         return StoreError(f"{path}: was written by a newer DuckDB; install a newer wearstats")
     if "permission" in low:
         return StoreError(f"{path}: may not be opened; check the file's permissions")
-    return StoreError(f"{path}: cannot be opened ({first_line(text)}); restore a backup: wearstats store restore")
+    return StoreError(f"{path}: cannot be opened ({first_line(refused)}); restore a backup: wearstats store restore")

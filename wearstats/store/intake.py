@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from wearstats.store.intake_names import name_unnamed
 from wearstats.store.intake_parents import stage_carried
 from wearstats.store.intake_readings import restate_readings
 from wearstats.store.intake_tables import load_readings, load_rows
+from wearstats.store.refusals import reason
 from wearstats.store.sql_catalogue import statement
 
 MOST_PROBLEMS_TOLD = 50
@@ -200,7 +201,16 @@ def _add(
             report = _load(store, staging, added_on, correct=correct, bulk=bulk)
     finally:
         staging.drop()
-    store.execute("checkpoint")
+    try:
+        store.execute("checkpoint")
+    except StoreError as refused:
+        # all of it stands in the log since the commit: whoever opens the store next finds it there
+        note = (
+            f"all of this was added, but stands only in the log {store.path.name}.wal beside the store so far, since "
+            f"the store itself cannot be written ({reason(refused.__cause__)}); keep both files together; once there "
+            "is room, the next command that adds puts it into the store"
+        )
+        return replace(report, notes=(*report.notes, note))
     return report
 
 

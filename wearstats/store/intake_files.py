@@ -11,7 +11,7 @@ import duckdb
 import pandas as pd
 
 from wearstats.domain.frames import TABLE_BY_NAME, Table
-from wearstats.errors import InputError, Problem
+from wearstats.errors import InputError, Problem, StoreError
 from wearstats.store.connection import Store
 from wearstats.store.intake_blocks import (
     Block,
@@ -39,6 +39,7 @@ from wearstats.store.intake_scan import (
 )
 from wearstats.store.intake_sheets import Rows, cell_text, read_sheets
 from wearstats.store.phone_text import plain_text
+from wearstats.store.refusals import is_no_room
 
 FAST_FROM_BYTES = 1 << 18
 """Size from which a plain CSV file goes through DuckDB's own reader."""
@@ -204,7 +205,11 @@ class Staging:
             # columns come from the file alone, never from the names of its folders
             source = "select * from read_parquet($path, hive_partitioning = false)"
             self._add_typed(source, path.name, table, path=path, sha256=file_sha256(path))
-        except duckdb.Error:
+        except (duckdb.Error, StoreError) as refused:
+            # nothing but the file is read here: what is not want of room is its fault, not the store's
+            cause = refused.__cause__ if isinstance(refused, StoreError) else refused
+            if not isinstance(cause, duckdb.Error) or is_no_room(cause):
+                raise
             raise InputError(
                 Problem(
                     place=path.name,

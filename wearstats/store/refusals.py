@@ -11,7 +11,10 @@ import duckdb
 from wearstats.errors import StoreError
 
 _REFUSED = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, duckdb.OutOfMemoryException)
-_DAMAGE = ("corrupt", "checksum", "serializ", "metadata pointer", "invalidated")
+_DAMAGE = ("corrupt", "checksum", "serializ", "metadata pointer", "invalidated", "could not read")
+_NO_ROOM = ("no space", "could not write", "failed to write", "file too large", "disk quota", "no more space")
+
+_AS_BEFORE = "the store holds what it held before"
 
 
 @contextmanager
@@ -32,27 +35,46 @@ def refusals_told(path: Path) -> Iterator[None]:
         yield
     except duckdb.Error as refused:
         if is_damage(refused):
-            raise StoreError(
-                f"{path}: is damaged ({first_line(refused)}); nothing was changed; bring it back from the last backup "
-                f"with: wearstats store restore BACKUP --store {path} --force"
-            ) from refused
+            raise damaged(path, refused) from refused
+        if is_no_room(refused):
+            raise StoreError(f"{path}: there is no room ({reason(refused)}); make room; {_AS_BEFORE}") from refused
         if isinstance(refused, _REFUSED):
-            raise StoreError(f"{path}: {first_line(refused)}; the store is as it was before this command") from refused
+            raise StoreError(f"{path}: {first_line(refused)}; {_AS_BEFORE}") from refused
         raise
     except OSError as refused:
-        raise StoreError(
-            f"{path}: {refused.strerror or refused}; the store is as it was before this command"
-        ) from refused
+        raise StoreError(f"{path}: {refused.strerror or refused}; {_AS_BEFORE}") from refused
+
+
+def damaged(path: Path, refused: duckdb.Error) -> StoreError:
+    """Say that a store is damaged, and the two ways out of it: a copy that can still be made holds everything."""
+    return StoreError(
+        f"{path}: is damaged ({first_line(refused)}); nothing was changed; try to save it: wearstats store backup FILE "
+        f"--store {path}; where that is refused too, bring it back from the last backup: wearstats store restore "
+        f"BACKUP --store {path} --force"
+    )
 
 
 def is_damage(refused: duckdb.Error) -> bool:
     """Say whether the database found bytes that are not those it wrote; its class for that is the base of all."""
     low = str(refused).lower()
-    return type(refused) in (duckdb.Error, *_REFUSED[:3], duckdb.SerializationException) and any(
-        word in low for word in _DAMAGE
-    )
+    kind = type(refused) in (duckdb.Error, *_REFUSED[:3], duckdb.SerializationException)
+    return kind and any(word in low for word in _DAMAGE) and not is_no_room(refused)
+
+
+def is_no_room(refused: duckdb.Error) -> bool:
+    """Say whether the database found too little room, on the disk or in memory."""
+    low = str(refused).lower()
+    told = isinstance(refused, (*_REFUSED, duckdb.TransactionException)) and any(word in low for word in _NO_ROOM)
+    return told or isinstance(refused, duckdb.OutOfMemoryException)
 
 
 def first_line(error: object) -> str:
     """Give the first line of an error."""
     return (str(error).strip().splitlines() or ["no reason given"])[0]
+
+
+def reason(error: object) -> str:
+    """Give the part of an error's text that says why there was no room, to the end of its line; or its first line."""
+    text = str(error)
+    places = [place for place in map(text.lower().find, _NO_ROOM) if place >= 0]
+    return first_line(text[min(places) :] if places else text)
