@@ -26,12 +26,14 @@ def check(*, options: Options) -> None:
     """List what looks wrong in the store.
 
     Readings that look mistyped, events in an impossible order, rows that name something that is not there, and rows
-    still kept out. Ends with exit code 6 when there is anything to list.
+    still kept out. All there is in the store is read first, so that a damaged disk is found. Ends with exit code 6 when
+    there is anything to list.
     """
-    from wearstats.store.checks import CHECKS, run_checks
+    from wearstats.store.checks import CHECKS, read_whole, run_checks
     from wearstats.store.connection import open_store
 
     with open_store(options.store, on_wait=print_note) as store:
+        read_whole(store)
         findings = run_checks(store, as_of=options.as_of)
     if options.as_json:
         document = {"checks": CHECKS, "findings": [finding.to_dict() for finding in findings]}

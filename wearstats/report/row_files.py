@@ -46,7 +46,7 @@ def write_rows(rows: pd.DataFrame, path: Path, *, sheet: str) -> Path:
         else:
             raise ReportError(f"{path}: ends in '{path.suffix}'; allowed: .csv, .xlsx; name the file so")
     except OSError as error:
-        raise ReportError(f"{path}: cannot be written ({error.strerror}); name a folder that is there") from error
+        raise ReportError(f"{path}: cannot be written ({error.strerror}); choose another place") from error
     return path
 
 

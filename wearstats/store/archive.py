@@ -16,7 +16,7 @@ import duckdb
 from wearstats.errors import StoreError
 from wearstats.store.added_files import AddedFile, added_beyond, added_files
 from wearstats.store.connection import Store, bring_up_to_date, open_known, refuse_if_held
-from wearstats.store.refusals import first_line, is_no_room, reason
+from wearstats.store.refusals import first_line, is_forbidden, is_no_room, reason
 from wearstats.store.sql_catalogue import quoted_name
 
 
@@ -220,6 +220,8 @@ def _copying(path: Path, to: Path) -> Iterator[None]:
         cause = refused.__cause__ if isinstance(refused, StoreError) else refused
         if isinstance(cause, duckdb.Error) and is_no_room(cause):
             raise StoreError(f"{to}: there is no room ({reason(cause)}); make room or choose another place") from cause
+        if isinstance(cause, duckdb.Error) and is_forbidden(cause):
+            raise StoreError(f"{to}: may not be written ({reason(cause)}); choose another place") from cause
         if isinstance(refused, duckdb.Error):
             raise StoreError(f"{path}: cannot be copied ({first_line(refused)})") from refused
         raise

@@ -13,7 +13,7 @@ from pathlib import Path
 import duckdb
 
 from wearstats.errors import StoreError
-from wearstats.store.refusals import damaged, first_line, is_damage
+from wearstats.store.refusals import damaged, first_line, is_damage, is_forbidden, reason
 
 NO_STORE = "make one with: wearstats store new"
 
@@ -86,6 +86,9 @@ def _refusal(path: Path, refused: duckdb.Error | UnicodeDecodeError) -> StoreErr
         return StoreError(f"{path}: is not a DuckDB file, so not a store; {NO_STORE}")
     if "newer version" in low or "storage version" in low or "version number" in low:
         return StoreError(f"{path}: was written by a newer DuckDB; install a newer wearstats")
-    if "permission" in low:
-        return StoreError(f"{path}: may not be opened; check the file's permissions")
+    if isinstance(refused, duckdb.Error) and is_forbidden(refused):
+        return StoreError(
+            f"{path}: may not be opened ({reason(refused)}); check the permissions of the file, its folder and its "
+            "disk, or copy it to where it may be opened"
+        )
     return StoreError(f"{path}: cannot be opened ({first_line(refused)}); restore a backup: wearstats store restore")

@@ -13,6 +13,7 @@ from wearstats.errors import StoreError
 _REFUSED = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, duckdb.OutOfMemoryException)
 _DAMAGE = ("corrupt", "checksum", "serializ", "metadata pointer", "invalidated", "could not read")
 _NO_ROOM = ("no space", "could not write", "failed to write", "file too large", "disk quota", "no more space")
+_FORBIDDEN = ("read-only file system", "permission denied")
 
 _AS_BEFORE = "the store holds what it held before"
 
@@ -38,6 +39,11 @@ def refusals_told(path: Path) -> Iterator[None]:
             raise damaged(path, refused) from refused
         if is_no_room(refused):
             raise StoreError(f"{path}: there is no room ({reason(refused)}); make room; {_AS_BEFORE}") from refused
+        if is_forbidden(refused):
+            raise StoreError(
+                f"{path}: may not be written ({reason(refused)}); have its disk and folder made writable, or copy it "
+                f"to where it may be written; {_AS_BEFORE}"
+            ) from refused
         if isinstance(refused, _REFUSED):
             raise StoreError(f"{path}: {first_line(refused)}; {_AS_BEFORE}") from refused
         raise
@@ -68,13 +74,20 @@ def is_no_room(refused: duckdb.Error) -> bool:
     return told or isinstance(refused, duckdb.OutOfMemoryException)
 
 
+def is_forbidden(refused: duckdb.Error) -> bool:
+    """Say whether the database may not write where it should."""
+    return isinstance(refused, (*_REFUSED, duckdb.TransactionException)) and any(
+        word in str(refused).lower() for word in _FORBIDDEN
+    )
+
+
 def first_line(error: object) -> str:
     """Give the first line of an error."""
     return (str(error).strip().splitlines() or ["no reason given"])[0]
 
 
 def reason(error: object) -> str:
-    """Give the part of an error's text that says why there was no room, to the end of its line; or its first line."""
+    """Give the part of an error's text that says why it could not be written, to the end of its line."""
     text = str(error)
-    places = [place for place in map(text.lower().find, _NO_ROOM) if place >= 0]
+    places = [place for place in map(text.lower().find, (*_NO_ROOM, *_FORBIDDEN)) if place >= 0]
     return first_line(text[min(places) :] if places else text)
