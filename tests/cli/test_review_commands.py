@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from tests.studies.fitting_store import make_store, plain_frames
+from tests.studies.fitting_store import make_store, plain_frames, shelf_counted
 from wearstats.cli.main import app
 from wearstats.store.connection import create_store
 
@@ -14,7 +14,7 @@ from wearstats.store.connection import create_store
 @pytest.fixture(scope="module")
 def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Make a shop of forty fittings, without readings, orders or prices."""
-    return make_store(tmp_path_factory.mktemp("review") / "small.duckdb", plain_frames())
+    return make_store(tmp_path_factory.mktemp("review") / "small.duckdb", plain_frames() | shelf_counted("2024-04-20"))
 
 
 def run(store: Path, *words: str) -> tuple[int, str, str]:

@@ -16,9 +16,10 @@ _COLUMNS = {
     "fittings": "fitting, shaft, hub, fitted_on, fitted_on::date, fitted_on::date, method, went_on, known_from::date",
     "follow_ups": "fitting, seen_on::date, state, prompted, cause",
     "returns": "hub, returned_on::date, reason, fitting",
+    "stock_counts": "pattern, undersize_um::double, counted_on::date, on_hand::integer",
 }
 _NAMES = {
-    name: columns.replace("::date", "").replace("::double", "").replace(
+    name: columns.replace("::date", "").replace("::double", "").replace("::integer", "").replace(
         "fitted_on, fitted_on, fitted_on", "fitted_on, fitted_from, fitted_to"
     )
     for name, columns in _COLUMNS.items()
@@ -74,3 +75,8 @@ def plain_frames() -> dict[str, pd.DataFrame]:
         "fittings": pd.DataFrame(fittings),
         "follow_ups": pd.DataFrame(follow_ups, columns=["fitting", "seen_on", "state", "prompted", "cause"]),
     }
+
+
+def shelf_counted(*days: str) -> dict[str, pd.DataFrame]:
+    """Give an empty shelf, counted on some days: the records reach the last of them, though nothing happened."""
+    return {"stock_counts": pd.DataFrame({"counted_on": days}).assign(pattern="D8", undersize_um=50, on_hand=0)}

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.studies.fitting_store import make_store, plain_frames
+from tests.studies.fitting_store import make_store, plain_frames, shelf_counted
 from wearstats.domain.quarters import Quarter, parse_quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
@@ -41,7 +41,9 @@ def study(demo_store: Store, demo_widths: FittedWidths) -> ReviewStudy:
 @pytest.fixture(scope="module")
 def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Make a shop of forty fittings of 1 January 2024, without readings or prices."""
-    return make_store(tmp_path_factory.mktemp("review") / "small.duckdb", plain_frames())
+    return make_store(
+        tmp_path_factory.mktemp("review") / "small.duckdb", plain_frames() | shelf_counted("2024-08-10", "2025-12-20")
+    )
 
 
 def ask(path: Path, quarter: str | None, *, as_of: datetime.date = SMALL) -> ReviewStudy:
@@ -212,6 +214,49 @@ def test_a_quarter_not_over_says_so(small: Path) -> None:
     study = ask(small, "2024Q3", as_of=datetime.date(2024, 8, 15))
     assert not study.over
     assert "which is not over on 2024-08-15" in " ".join(review_sentences(study))
+
+
+def test_a_quarter_that_the_records_do_not_reach_is_refused(demo_store: Store) -> None:
+    later = datetime.date(2027, 10, 30)
+    told = r"nothing of 2027Q3 is on record; the records end on 2026-09-30.*--quarter 2026Q3 --as-of 2026-09-30"
+    with pytest.raises(AnalysisError, match=told):
+        study_review(demo_store, as_of=later, rng=np.random.default_rng(1))
+
+
+def test_the_first_quarter_has_no_others_like_it(small: Path, study: ReviewStudy) -> None:
+    first = ask(small, "2023Q4")
+    assert first.returns_quarters == 1
+    assert "A quarter like this one brings back" in " ".join(review_sentences(first))
+    assert study.returns_quarters == 5
+    assert "A quarter like the last 5 brings back" in " ".join(review_sentences(study))
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [
+        (0.4, 0.9, "in all fewer became known than chance makes of what was foretold"),
+        (1.1, 1.9, "in all more failures became known than chance makes of what was foretold"),
+        (0.7, 1.4, "No alarm went: failures have kept to what was foretold of them"),
+    ],
+)
+def test_no_alarm_is_not_said_to_be_as_foretold_where_it_is_not(
+    study: ReviewStudy, low: float, high: float, told: str
+) -> None:
+    forecast = study.forecast
+    assert forecast is not None
+    assert forecast.watch is not None
+    ratio = replace(forecast.watch.ratio, value=(low + high) / 2, low=low, high=high)
+    watch = replace(forecast.watch, ratio=ratio, sums={})
+    text = " ".join(review_sentences(replace(study, forecast=replace(forecast, watch=watch))))
+    assert told in text
+
+
+def test_with_no_hub_in_use_nothing_is_foretold(study: ReviewStudy) -> None:
+    forecast = study.forecast
+    assert forecast is not None
+    text = " ".join(review_sentences(replace(study, forecast=replace(forecast, hubs=0))))
+    assert "No hub is in use now, so that nothing is foretold." in text
+    assert "Of the hubs now in use" not in text
 
 
 def test_a_quarter_to_come_is_refused(small: Path) -> None:

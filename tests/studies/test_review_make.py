@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.studies.fitting_store import AS_OF, make_store, plain_frames
+from tests.studies.fitting_store import AS_OF, make_store, plain_frames, shelf_counted
 from wearstats.report.sentences.review import review_sentences
 from wearstats.store.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
@@ -62,7 +62,7 @@ def test_of_one_pattern_it_rests_on_the_shafts_of_all(demo_store: Store, stock: 
 
 
 def test_where_it_cannot_be_told_there_is_the_reason_and_no_line(tmp_path: Path) -> None:
-    path = make_store(tmp_path / "small.duckdb", plain_frames())
+    path = make_store(tmp_path / "small.duckdb", plain_frames() | shelf_counted("2025-12-20"))
     with open_store(path) as store:
         study = study_review(store, as_of=AS_OF, rng=np.random.default_rng(1))
         told = study_review(store, as_of=AS_OF, stock="the reason; what is needed", rng=np.random.default_rng(1))

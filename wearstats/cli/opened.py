@@ -1,4 +1,4 @@
-"""Open the store for a question, and see that the pattern asked about is one that it knows."""
+"""Open the store for a question; see that it knows the pattern asked about, and how far its records reach."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @contextmanager
 def opened(options: Options) -> Iterator[Store]:
-    """Open the store for reading.
+    """Open the store for reading, and say so where its records end long before the day asked about.
 
     Parameters
     ----------
@@ -33,6 +33,7 @@ def opened(options: Options) -> Iterator[Store]:
         When the store knows patterns, and not this one.
     """
     from wearstats.store.connection import open_store
+    from wearstats.studies.record_end import ends_early, record_end
 
     with open_store(options.store, on_wait=print_note) as store:
         if options.pattern is not None:
@@ -42,4 +43,6 @@ def opened(options: Options) -> Iterator[Store]:
                     f"--pattern: {options.pattern!r} was not known to the store on {options.as_of.isoformat()}; it "
                     f"knew {', '.join(known)}; say one of these, or add its row with: wearstats store add patterns.csv"
                 )
+        if (early := ends_early(record_end(store, as_of=options.as_of), as_of=options.as_of)) is not None:
+            print_note(early)
         yield store

@@ -47,6 +47,7 @@ from wearstats.studies.gauging import GaugingStudy
 from wearstats.studies.loosening import LooseningStudy
 from wearstats.studies.methods import MethodsStudy
 from wearstats.studies.picture import Picture
+from wearstats.studies.record_end import ends_early
 from wearstats.studies.returns import ReturnsStudy
 from wearstats.studies.review import ReviewStudy
 from wearstats.studies.shaft_answer import ShaftStudy
@@ -140,7 +141,8 @@ def picture_page(picture: Picture, drawing: Drawing | None = None) -> Page:
 
 def answer_sentences(picture: Picture) -> list[str]:
     """Give the few sentences that stand on top: the first of each answer."""
-    lines: list[str] = []
+    early = ends_early(picture.recorded_until, as_of=picture.as_of)
+    lines = [] if early is None else [sentence(early)]
     if picture.wear is not None:
         lines.append(how_much(picture.wear))
     if picture.shaft is not None:

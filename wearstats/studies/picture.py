@@ -22,6 +22,7 @@ from wearstats.studies.gauging import GaugingStudy, study_gauging
 from wearstats.studies.loosening import LooseningStudy, study_loosening
 from wearstats.studies.methods import MethodsStudy, study_methods
 from wearstats.studies.one_thread import one_thread
+from wearstats.studies.record_end import record_end
 from wearstats.studies.returns import ReturnsStudy, study_returns
 from wearstats.studies.review import ReviewStudy, study_review
 from wearstats.studies.shaft import study_shaft
@@ -55,6 +56,8 @@ class Picture:
         What looks doubtful in the store.
     invented : bool
         Whether the demo's invented files are in the store.
+    recorded_until : datetime.date or None
+        The last day of which anything is on record.
     """
 
     as_of: datetime.date
@@ -71,6 +74,7 @@ class Picture:
     unanswered: dict[str, str] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     invented: bool = False
+    recorded_until: datetime.date | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Give the answers as the ``--json`` document has them, one key a question."""
@@ -90,6 +94,7 @@ class Picture:
             "unanswered": self.unanswered,
             "findings": [finding.to_dict() for finding in self.findings],
             "invented": self.invented,
+            "recorded_until": None if self.recorded_until is None else self.recorded_until.isoformat(),
         }
 
 
@@ -182,6 +187,7 @@ def study_picture(
         horizon_months=horizon_months,
         unanswered=answers.unanswered,
         invented=is_invented(store, as_of=as_of),
+        recorded_until=record_end(store, as_of=as_of),
         **answers.given,
     )
 

@@ -21,6 +21,7 @@ from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.forecast import ForecastStudy, study_forecast
 from wearstats.studies.on_record import count_hubs
 from wearstats.studies.one_thread import one_thread
+from wearstats.studies.record_end import QUIET_DAYS, record_end
 from wearstats.studies.returns import ReturnsStudy, study_returns
 from wearstats.studies.review_actions import Action, actions_of
 from wearstats.studies.review_at_risk import reasons
@@ -62,7 +63,10 @@ class ReviewStudy:
     returns_change_p : float
         Whether returns per hub sent changed by more than chance.
     returns_next : Estimate
-        Returns of the next quarter, foretold from those of the last five; prediction interval at 0.90.
+        Returns of the next quarter, foretold from those of this one and up to four before; prediction interval at
+        0.90.
+    returns_quarters : int
+        From how many.
     forecast : ForecastStudy or None
         What is foretold of the hubs in use.
     waits : FailureWaits or None
@@ -88,6 +92,7 @@ class ReviewStudy:
     sent_before: int
     returns_change_p: float
     returns_next: Estimate
+    returns_quarters: int
     forecast: ForecastStudy | None
     waits: FailureWaits | None
     batches: BatchReview
@@ -125,6 +130,7 @@ class ReviewStudy:
             "sent_before": self.sent_before,
             "returns_change_p": self.returns_change_p,
             "returns_next": self.returns_next.to_dict(),
+            "returns_next_from_quarters": self.returns_quarters,
             "forecast_next": None,
             "earlier_forecasts": [],
             "signals": [],
@@ -191,7 +197,7 @@ def study_review(
     UsageError
         When the quarter had not begun on that day.
     AnalysisError
-        When nothing was ever sent, fitted or returned.
+        When nothing was ever sent, fitted or returned, or the records end before the quarter.
     """
     quarter = quarter or last_finished(as_of)
     if quarter.first_day > as_of:
@@ -199,6 +205,7 @@ def study_review(
             f"--quarter: {quarter} had not begun on {as_of}; the last one over is {last_finished(as_of)}; or say a "
             "later --as-of"
         )
+    _refuse_unrecorded(quarter, record_end(store, as_of=as_of), as_of=as_of)
     counting = of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
         count_hubs, store, as_of=as_of, pattern=pattern, quarter=quarter
     )
@@ -208,6 +215,7 @@ def study_review(
     forecast = _foretold(store, as_of=as_of, pattern=pattern, known=known, rng=rng)
     now, before, sent, sent_before = _returns(returns, quarter)
     back, back_before = sum(now.values()), sum(before.values())
+    returned_in = _told_quarters(returns, quarter)
     change = compare_rates(back, float(sent), back_before, float(sent_before))
     if stock is None:
         stock = ask_stock(
@@ -233,13 +241,28 @@ def study_review(
         sent=sent,
         sent_before=sent_before,
         returns_change_p=change.p_value,
-        returns_next=_returns_next(back + back_before, returns, quarter),
+        returns_next=predicted_count(
+            back + back_before, float(returned_in), 1.0, told="hubs that come back", level=0.90
+        ),
+        returns_quarters=returned_in,
         forecast=forecast,
         waits=record.waits,
         batches=record.batches,
         advice=record.advice,
         actions=actions,
         make_not_told=make_not_told(stock),
+    )
+
+
+def _refuse_unrecorded(quarter: Quarter, end: datetime.date | None, *, as_of: datetime.date) -> None:
+    """Refuse a quarter of which nothing is on record: that nothing happened in it is not known."""
+    reached = min(as_of, quarter.last_day)
+    if end is None or end >= quarter.first_day or (reached - end).days <= QUIET_DAYS:
+        return
+    raise AnalysisError(
+        f"nothing of {quarter} is on record; the records end on {end}",
+        needed=f"add what has happened since (where nothing did, a stock count of a later day says so), or review what "
+        f"is on record: --quarter {last_finished(end)} --as-of {end}",
     )
 
 
@@ -279,7 +302,6 @@ def _returns(returns: ReturnsStudy, quarter: Quarter) -> tuple[dict[str, int], d
     return by_reason(in_it), by_reason(in_past), int(returns.sent[in_it].sum()), int(returns.sent[in_past].sum())
 
 
-def _returns_next(count: int, returns: ReturnsStudy, quarter: Quarter) -> Estimate:
-    """Foretell the returns of the next quarter from those of this one and those before it."""
-    told = [name for name in returns.quarters if str(quarter.shifted(-BEFORE_QUARTERS)) <= name <= str(quarter)]
-    return predicted_count(count, float(len(told)), 1.0, told="hubs that come back", level=0.90)
+def _told_quarters(returns: ReturnsStudy, quarter: Quarter) -> int:
+    """Count the quarters on record among this one and those before it."""
+    return sum(str(quarter.shifted(-BEFORE_QUARTERS)) <= name <= str(quarter) for name in returns.quarters)

@@ -88,7 +88,7 @@ def quarter_sentences(study: ReviewStudy) -> list[str]:
         f"the hubs in use had run {last['month_mean']:.0f} months on average; one fitted last month can hardly have "
         "failed yet"
     )
-    if counts.heard_rate.value is not None:
+    if counts.heard_rate.value is not None and counts.failures:
         lines.append(
             "silent owners' hubs count as in use; counted only up to their last word it would be "
             f"{counts.heard_rate.value:.2f} in 100 hub-months, too many, for bad news comes by itself and good news "
@@ -145,8 +145,9 @@ def _returns(study: ReviewStudy) -> list[str]:
         )
     following = study.returns_next
     if following.value is not None and following.low is not None and following.high is not None:
+        like = "this one" if study.returns_quarters == 1 else f"the last {study.returns_quarters}"
         lines.append(
-            f"a quarter like the last five brings back {following.value:.0f} hubs "
+            f"a quarter like {like} brings back {count(round(following.value), 'hub')} "
             f"(between {following.low:.0f} and {following.high:.0f}, 90 % sure)"
         )
     return [sentence(line) for line in lines]
@@ -206,10 +207,12 @@ def _waits(study: ReviewStudy) -> list[str]:
 def forecast_sentences(forecast: ForecastStudy) -> list[str]:
     """Say what is foretold, what it will cost, and how earlier forecasts did."""
     lines = []
+    if not forecast.hubs:
+        return [sentence("no hub is in use now, so that nothing is foretold"), *map(sentence, _record(forecast))]
     if forecast.sampled_shafts is not None:
         lines.append(
             f"hubs were looked at one by one on {count(forecast.sampled_shafts, 'shaft')} taken at random: what is "
-            f"foretold is reckoned up to all {count(forecast.hubs, 'hub')} in use, but the hubs listed as most at risk "
+            f"foretold is reckoned up to all hubs in use, about {forecast.hubs}, but the hubs listed as most at risk "
             "and the earlier quarters are of these shafts alone; with --pattern others are looked at"
         )
     for estimate, span in ((forecast.next_quarter, "the next three months"), (forecast.next_year, "the next year")):
@@ -265,8 +268,20 @@ def _record(forecast: ForecastStudy) -> list[str]:
             f"{chance}, the law's own doubt allowed for"
         )
     else:
-        lines.append("no alarm went: failures have kept to what was foretold of them")
+        lines.append(_no_alarm(ratio))
     return lines
+
+
+def _no_alarm(ratio: Estimate) -> str:
+    """Say that no quarter gave an alarm; and, where all quarters together do not fit, that they do not."""
+    if ratio.high is not None and ratio.high < 1.0:
+        return (
+            "no alarm went, for alarms are of too many failures; but in all fewer became known than chance makes of "
+            "what was foretold: see whether all were heard of and entered"
+        )
+    if ratio.low is not None and ratio.low > 1.0:
+        return "no quarter gave an alarm, but in all more failures became known than chance makes of what was foretold"
+    return "no alarm went: failures have kept to what was foretold of them"
 
 
 def _at_risk(study: ReviewStudy) -> list[str]:
