@@ -1,5 +1,6 @@
 """What the law says: found again on data with known truth, and what it says where there is little to go by."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -206,6 +207,26 @@ def test_same_gap_is_refused_where_gaps_do_not_overlap() -> None:
     found = compare_at_gap(histories, gaps, fit, first_way=supplied, covariates=way, way=0, months=12.0)
     assert found.difference.status == "none"
     assert "hardly overlap" in found.difference.method
+
+
+def test_where_every_hub_failed_no_share_of_nothing_runs_through_the_gap() -> None:
+    histories, gaps, supplied = GapFleet(fittings=80).draw(np.random.default_rng(12))
+    n = len(histories)
+    all_failed = replace(
+        histories,
+        left=np.full(n, 1.0),
+        right=np.full(n, 2.0),
+        silent_from=np.full(n, np.nan),
+        last_word=np.full(n, 2.0),
+        failed=np.ones(n, dtype=bool),
+        unasked=np.ones(n, dtype=bool),
+        asked=np.zeros(n, dtype=bool),
+    )
+    way = supplied.astype(float)[:, None]
+    fit = fit_loosening(all_failed, gaps, covariates=way)
+    found = compare_at_gap(all_failed, gaps, fit, first_way=supplied, covariates=way, way=0, months=12.0)
+    assert found.whole_difference.value == 0.0
+    assert found.through_gap.status == "none"
 
 
 def test_choice_on_unstored_knowledge_is_seen() -> None:

@@ -136,7 +136,7 @@ def _estimate(value: float, error: float, how: str) -> Estimate:
 
 
 def _through(value: float, whole: float, whole_error: float) -> Estimate:
-    if abs(whole) < _Z95 * whole_error:
+    if abs(whole) <= _Z95 * whole_error:  # both are 0 where all failed
         return no_estimate("the whole difference may be nothing, so no share of it can be told")
     return Estimate(value=1.0 - value / whole, method="one less the difference at the same gap by the whole difference")
 
