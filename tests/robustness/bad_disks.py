@@ -38,12 +38,13 @@ from tests.robustness.killing import (
 from tests.store.small_store import make_store
 from wearstats.errors import StoreError
 from wearstats.store.archive import backup_store, restore_store
-from wearstats.store.checks import read_whole
 from wearstats.store.connection import Store, open_store
 from wearstats.store.intake import add_files
+from wearstats.store.read_through import read_whole
 
 SEED = 43
 HERE = Path(__file__).parent
+UNSEEN = "not told, though something is lost"
 Found = Counter[tuple[str, str, str]]
 
 
@@ -208,10 +209,14 @@ def look_at_log(path: Path, held: Years) -> str:
     if refused is None:
         with open_store(path) as store:
             found = fingerprint(store)
-        assert found in (held.before, held.after)
+        if found not in (held.before, held.after):
+            return UNSEEN
         assert told, "nothing was said of the log"
         assert "stopped before it had finished" in told[0]
         outcome = "told; the last intake is " + ("whole" if found == held.after else "absent, added again")
+    elif "do not give the sums" in refused:
+        # the log's own digests saw nothing
+        return brought_back(path, held)
     else:
         assert f"its log {log_of(path).name} is damaged" in refused, refused
         assert "move that file to another place" in refused
@@ -238,12 +243,18 @@ def look_at_file(path: Path, held: Years) -> str:
     refused = _read_through(path, [])
     if refused is None:
         with open_store(path) as store:
-            assert fingerprint(store) == held.after
+            if fingerprint(store) != held.after:
+                return UNSEEN
         complete(path, held)
         return "not told: bytes not in use"
     # a file whose very first bytes are spoiled is no store any more
     assert "is damaged" in refused or "is not a DuckDB file" in refused, refused
-    spoiled = path.read_bytes()
+    return brought_back(path, held)
+
+
+def brought_back(path: Path, held: Years) -> str:
+    """Do what is said of a damaged store: try to save it, and else bring it back from the backup."""
+    spoiled = None if log_of(path).exists() else path.read_bytes()
     copy = path.with_name("copy.duckdb")
     try:
         backup_store(path, copy)
@@ -258,7 +269,8 @@ def look_at_file(path: Path, held: Years) -> str:
         read_whole(store)
         assert fingerprint(store) == held.before
     assert report.kept is not None
-    assert report.kept.read_bytes() == spoiled
+    # where there was a log, it is in the file since that was opened for writing, to see that nobody holds it
+    assert spoiled is None or report.kept.read_bytes() == spoiled
     assert [file.intake for file in report.ends] == [2, 2]
     complete(path, held)
     if report.unread is None:
@@ -303,6 +315,7 @@ def spoil(count: int, place: Path) -> Found:
 
 def table(filled: Found, spoiled: Found) -> str:
     """Write what was found."""
+    unseen = sum(n for (*_, outcome), n in spoiled.items() if outcome == UNSEEN)
     lines = [
         "# Full disks and spoiled files",
         "",
@@ -318,11 +331,13 @@ def table(filled: Found, spoiled: Found) -> str:
         "|---|---|---|---:|",
         *(f"| {job} | {ended} | {outcome} | {n} |" for (job, ended, outcome), n in sorted(filled.items())),
         "",
-        f"{sum(spoiled.values())} stores and logs were spoiled. None was read as if it were whole: it was told when it",
-        "was opened or read through (`store check`), and what the message advises was done, up to the store as if",
-        "nothing had happened. Of the store, one file of 9.9 MB, some blocks are free: what is spoiled there is not in",
-        "use. The backup lacks the last intake; what is missing is named file by file, or, where the damaged file",
-        "cannot be asked, by the last files that the backup holds. The damaged file is kept beside the store.",
+        f"{sum(spoiled.values())} stores and logs were spoiled, and {unseen} of them read as if they were whole; of the",
+        "others it was told when they were opened or read through (`store check`), and what the message advises was",
+        "done, up to the store as if nothing had happened. Of the store, one file of 9.9 MB, some blocks are free: what",
+        "is spoiled there is not in use. The backup lacks the last intake; what is missing is named file by file, or,",
+        "where the damaged file cannot be asked, by the last files that the backup holds. The damaged file is kept",
+        "beside the store. The database's digests are sums without order over eight bytes each, so that zeros in place",
+        "of a sector whose words are all alike are unseen by them: of readings the sums kept beside them show it.",
         "",
         "| what | spoiled by | outcome | cases |",
         "|---|---|---|---:|",

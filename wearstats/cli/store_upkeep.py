@@ -29,8 +29,9 @@ def check(*, options: Options) -> None:
     still kept out. All there is in the store is read first, so that a damaged disk is found. Ends with exit code 6 when
     there is anything to list.
     """
-    from wearstats.store.checks import CHECKS, read_whole, run_checks
+    from wearstats.store.checks import CHECKS, run_checks
     from wearstats.store.connection import open_store
+    from wearstats.store.read_through import read_whole
 
     with open_store(options.store, on_wait=print_note) as store:
         read_whole(store)

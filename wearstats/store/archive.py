@@ -16,6 +16,7 @@ import duckdb
 from wearstats.errors import StoreError
 from wearstats.store.added_files import AddedFile, added_beyond, added_files
 from wearstats.store.connection import Store, bring_up_to_date, open_known, refuse_if_held
+from wearstats.store.read_through import refuse_changed_readings
 from wearstats.store.refusals import first_line, is_forbidden, is_no_room, reason
 from wearstats.store.sql_catalogue import quoted_name
 
@@ -98,10 +99,12 @@ def backup_store(
     Raises
     ------
     StoreError
-        No store, held for writing by another process, something is there already, or the copy does not hold as much.
+        No store, held for writing by another process, something is there already, its readings are not those that
+        were written, or the copy does not hold as much.
     """
     path, to = Path(path), Path(to)
     with open_known(path, on_wait=on_wait) as store, _in_place_of(to, path, force=force) as building:
+        refuse_changed_readings(store)
         counts = _copy(store, building, to=to)
     return CopyReport(source=path, to=to, tables=len(counts), rows=sum(counts.values()))
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from wearstats.errors import Problem
 from wearstats.store.connection import Store
-from wearstats.store.sql_catalogue import quoted_name, statement
+from wearstats.store.sql_catalogue import statement
 
 CHECKS = (
     "rejects_open",
@@ -63,32 +63,6 @@ class Finding:
     def to_dict(self) -> dict[str, str]:
         """Give the finding as the ``--json`` document has it."""
         return {"check": self.check, "place": self.place, "found": self.found, "next_step": self.next_step}
-
-
-def read_whole(store: Store) -> int:
-    """Read every row of every table to its end, so that a damaged disk is found before the rows are needed.
-
-    Parameters
-    ----------
-    store : Store
-        Open, for reading or writing.
-
-    Returns
-    -------
-    int
-        How many rows there are.
-
-    Raises
-    ------
-    StoreError
-        Some of the file's bytes are not those that were written.
-    """
-    rows = 0
-    for name in store.tables():
-        # a digest of whole rows reads every column; a count would read none
-        found = store.rows(f"select count(*), bit_xor(hash(held)) from {quoted_name(name)} as held")
-        rows += int(found[0][0])
-    return rows
 
 
 def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:

@@ -55,9 +55,13 @@ def damaged(path: Path, refused: duckdb.Error) -> StoreError:
     """Say that a store is damaged, and the two ways out of it: a copy that can still be made holds everything."""
     return StoreError(
         f"{path}: is damaged ({first_line(refused)}); nothing was changed; try to save it: wearstats store backup FILE "
-        f"--store {path}; where that is refused too, bring it back from the last backup: wearstats store restore "
-        f"BACKUP --store {path} --force"
+        f"--store {path}; where that is refused too, {way_back(path)}"
     )
+
+
+def way_back(path: Path) -> str:
+    """Say how a store that cannot be saved any more is brought back."""
+    return f"bring it back from the last backup: wearstats store restore BACKUP --store {path} --force"
 
 
 def is_damage(refused: duckdb.Error) -> bool:
