@@ -25,3 +25,10 @@ def test_causes_add_up(fittings: list[tuple[int, int, int]]) -> None:
         assert np.all((curve.low >= 0) & (curve.low <= curve.share + 1e-12))
         assert np.all((curve.high >= curve.share - 1e-12) & (curve.high <= 1))
         assert list(curve.to_frame()) == ["months", "share", "low", "high"]
+
+
+@given(st.integers(1, 100))
+def test_where_all_are_lost_the_band_closes(lost: int) -> None:
+    # a share that sums to one less rounding bears no curve's interval
+    curve = fit_incidence(np.arange(1.0, lost + 1), np.ones(lost, dtype=int))[1]
+    np.testing.assert_allclose([curve.low[-1], curve.high[-1]], 1.0)

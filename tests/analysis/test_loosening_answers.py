@@ -10,6 +10,7 @@ from tests.analysis.gap_fleet import GapFleet
 from tests.estimate_ends import three
 from wearstats.analysis.gap_nodes import GapNodes
 from wearstats.analysis.ignorable_choice import check_choice
+from wearstats.analysis.like_shafts import take_histories
 from wearstats.analysis.loosening import LooseningFit, fit_loosening, robust_covariance
 from wearstats.analysis.loosening_answers import (
     chance_estimate,
@@ -183,6 +184,17 @@ def test_risk_foretold_is_the_risk_that_happened() -> None:
     assert frame["fittings"].sum() == 1500
     assert frame["foretold"].is_monotonic_increasing
     assert ((frame["low"] < frame["foretold"]) & (frame["foretold"] < frame["high"])).sum() >= 4
+
+
+def test_fewer_fittings_than_groups_are_a_group_each() -> None:
+    histories, gaps, _ = GapFleet().draw(np.random.default_rng(8))
+    few = np.flatnonzero(histories.failed)[:2]
+    told, known = take_histories(histories, np.isin(np.arange(len(histories)), few)), gaps.take(few)
+    fit, silence = fit_loosening(told, known), fit_silence(told)
+    replicates = draw_replicates(told, silence, rng=np.random.default_rng(1))
+    frame = calibrate(fit, told, silence, replicates, months=np.arange(0.0, 37.0), horizon=12.0, groups=5)
+    assert frame["group"].tolist() == [1, 2]
+    assert frame["fittings"].tolist() == [1, 1]
 
 
 def test_same_gap_parts_the_way_from_the_gap() -> None:

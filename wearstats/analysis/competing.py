@@ -26,6 +26,9 @@ from wearstats.errors import AnalysisError
 
 FloatArray = NDArray[np.float64]
 
+_ROUNDING = 1e-12
+"""By how much a sum of shares may miss one when all are lost."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class IncidenceCurve:
@@ -159,7 +162,7 @@ def _variance(
 
 def _band(share: FloatArray, std_error: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
     z = float(stats.norm.ppf((1 + level) / 2))
-    inner = (share > 0) & (share < 1)
+    inner = (share > 0) & (share < 1 - _ROUNDING)
     kept = np.where(inner, 1 - share, 0.5)
     width = np.where(inner, z * std_error / (kept * -np.log(kept)), 0.0)
     low = np.where(inner, 1 - kept ** np.exp(-width), share)

@@ -187,7 +187,7 @@ def calibrate(
     horizon : float
         Month at which they are compared, one of `months`.
     groups : int
-        Groups of equal size by the risk foretold.
+        Groups of equal size by the risk foretold; where there are fewer fittings, each is a group.
 
     Returns
     -------
@@ -196,6 +196,7 @@ def calibrate(
     """
     risk = np.empty(len(histories))
     risk[np.argsort(histories.shaft, kind="stable")] = fit.fitting_risks(horizon)
+    groups = min(groups, len(histories))
     rank = np.argsort(np.argsort(risk, kind="stable"), kind="stable") * groups // len(histories)
     chosen = {str(number): rank == number for number in range(groups)}
     found = fit_groups(histories, chosen, silence, replicates, months=months)
