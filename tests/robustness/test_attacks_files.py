@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import random
 import struct
 import time
 import zipfile
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import duckdb
 import pytest
 
+from tests.robustness.mutations import MUTATIONS, valid_files
 from tests.store.small_store import LATE, contents, make_store
 from wearstats.errors import InputError
 from wearstats.store.connection import open_store
@@ -174,3 +177,16 @@ def test_a_folder_s_name_is_no_column(store: Path, tmp_path: Path) -> None:
     duckdb.execute(f"copy (select 'S-9' as shaft) to '{folder / 'shafts.parquet'}'")
     with open_store(store, write=True) as opened, pytest.raises(InputError, match="column pattern missing"):
         add_files(opened, [folder / "shafts.parquet"], added_on=LATE)
+
+
+def test_a_spoiled_parquet_file_is_not_taken_for_a_damaged_store(tmp_path: Path) -> None:
+    files = valid_files(tmp_path)["parquet"]
+    with open_store(make_store(tmp_path / "kept.duckdb"), write=True) as store:
+        for number in range(150):
+            rng = random.Random(number)
+            name, content = rng.choice(files)
+            spoil = rng.choice([*MUTATIONS["parquet"].values()])
+            (tmp_path / name).write_bytes(spoil(content, rng))
+            # the file's name, or nothing at all; never the store's, which would be restored for nothing
+            with suppress(InputError):
+                add_files(store, [tmp_path / name], added_on=LATE)
