@@ -89,7 +89,11 @@ def _compared_table(study: ReviewStudy, frame: pd.DataFrame, *, what: str, capti
         "p",
         f"p, allowing for all {study.counts.compared}",
     )
-    return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
+    columns = dict(zip(rows.columns, heads, strict=True))
+    if study.counts.before_months <= 0:
+        # with nothing before there is nothing to compare
+        columns = {name: columns[name] for name in ("group", "now", "rate")}
+    return table_of(rows[[*columns]], caption=caption, columns=columns)
 
 
 def forecasts_table(study: ReviewStudy) -> DataTable | None:

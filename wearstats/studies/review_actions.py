@@ -11,6 +11,7 @@ import numpy as np
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.loosening_answers import gap_at_risk
+from wearstats.domain.units import print_um
 from wearstats.studies.forecast import ForecastStudy
 from wearstats.studies.review_batches import BatchReview
 from wearstats.studies.review_counts import QuarterCounts
@@ -220,7 +221,7 @@ def _make(stock: StockStudy | None) -> list[Action]:
             continue
         counts = {row.undersize_um: row.make for row in part.make.rows if row.make > 0}
         if counts:
-            sizes = ", ".join(f"{count} of {um / 1000:g} mm" for um, count in counts.items())
+            sizes = ", ".join(f"{count} of {print_um(um).partition(' (')[0]}" for um, count in counts.items())
             lines.append(
                 Action(
                     do="make",

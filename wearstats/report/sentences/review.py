@@ -253,8 +253,8 @@ def _record(forecast: ForecastStudy) -> list[str]:
     ratio = seen.ratio
     if ratio.value is not None and ratio.low is not None and ratio.high is not None:
         lines.append(
-            f"in all {int(earlier['happened'].sum())} failures became known where {earlier['expected'].sum():.0f} were "
-            f"foretold, {ratio.value:.2f} times as many (between {ratio.low:.2f} and {ratio.high:.2f}, whenever one "
+            f"in all {count(int(earlier['happened'].sum()), 'failure')} became known where "
+            f"{earlier['expected'].sum():.0f} were foretold, {ratio.value:.2f} times as many (between {ratio.low:.2f} and {ratio.high:.2f}, whenever one "
             "looks, the law's own doubt in it)"
         )
     signals = forecast.signals()
