@@ -254,8 +254,8 @@ def _record(forecast: ForecastStudy) -> list[str]:
     if ratio.value is not None and ratio.low is not None and ratio.high is not None:
         lines.append(
             f"in all {count(int(earlier['happened'].sum()), 'failure')} became known where "
-            f"{earlier['expected'].sum():.0f} were foretold, {ratio.value:.2f} times as many (between {ratio.low:.2f} and {ratio.high:.2f}, whenever one "
-            "looks, the law's own doubt in it)"
+            f"{earlier['expected'].sum():.0f} were foretold, {ratio.value:.2f} times as many (between "
+            f"{ratio.low:.2f} and {ratio.high:.2f}, whenever one looks, the law's own doubt in it)"
         )
     signals = forecast.signals()
     if signals:
