@@ -106,8 +106,8 @@ def fill(count: int, place: Path) -> Found:
     found: Found = Counter()
     for number in range(count):
         job = [*MARKS][number % len(MARKS)]
-        # most of them where it matters: the log of a job is much shorter than the store
-        most = round(rng.choice([0.01, 0.1, 1.0]) * rng.uniform(0.0, 1.05) * needed[job])
+        # the log of a job is much shorter than the store
+        most = round(rng.choice([0.02, 0.3, 1.0, 1.0]) * rng.uniform(0.0, 1.2) * needed[job])
         found[job, *fill_once(job, most, place, held[job])] += 1
     return found
 
