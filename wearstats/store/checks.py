@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -30,6 +30,9 @@ CHECKS = (
     "marks_above_splines",
 )
 """The checks in the order in which they are made: first what is missing, then readings, then fittings."""
+
+ABOUT_FITTINGS = CHECKS.index("hubs_at_once")
+"""Where in `CHECKS` those of the fittings begin."""
 
 AT_HAND = {"checked_days": "known_fitting_days", "checked_news": "known_fitting_news"}
 """What many checks ask of the fittings, by the name under which it is at hand to them."""
@@ -65,8 +68,8 @@ class Finding:
         return {"check": self.check, "place": self.place, "found": self.found, "next_step": self.next_step}
 
 
-def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:
-    """Make every check.
+def run_checks(store: Store, *, as_of: datetime.date, checks: Sequence[str] = CHECKS) -> list[Finding]:
+    """Make every check, or some of them.
 
     Parameters
     ----------
@@ -74,6 +77,8 @@ def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:
         Open, for reading or writing.
     as_of : datetime.date
         Only what was known on that day is looked at.
+    checks : sequence of str
+        Which of `CHECKS`.
 
     Returns
     -------
@@ -81,9 +86,10 @@ def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:
         By check in the order of `CHECKS`, then by place; empty when nothing looks wrong.
     """
     findings = []
-    with _at_hand(store, as_of=as_of):
-        for name in CHECKS:
-            wanted = statement(name, "checks")
+    statements = {name: statement(name, "checks") for name in checks}
+    asked = [name for name in AT_HAND if any(name in wanted.sql for wanted in statements.values())]
+    with _at_hand(store, asked, as_of=as_of):
+        for name, wanted in statements.items():
             rows = store.run(wanted, **dict.fromkeys(wanted.params, as_of))
             findings += [
                 Finding(check=name, place=str(place), found=str(found), next_step=str(next_step))
@@ -93,12 +99,12 @@ def run_checks(store: Store, *, as_of: datetime.date) -> list[Finding]:
 
 
 @contextmanager
-def _at_hand(store: Store, *, as_of: datetime.date) -> Iterator[None]:
-    """Work out once what many checks ask, `AT_HAND`."""
+def _at_hand(store: Store, asked: Sequence[str], *, as_of: datetime.date) -> Iterator[None]:
+    """Work out once what many checks ask, of `AT_HAND`."""
     try:
-        for name, macro in AT_HAND.items():
-            store.execute(f"create temp table {name} as select * from {macro}($as_of::date)", {"as_of": as_of})
+        for name in asked:
+            store.execute(f"create temp table {name} as select * from {AT_HAND[name]}($as_of::date)", {"as_of": as_of})
         yield
     finally:
-        for name in AT_HAND:
+        for name in asked:
             store.execute(f"drop table if exists {name}")

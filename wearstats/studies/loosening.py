@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
@@ -167,6 +167,7 @@ def study_loosening(
     rng: np.random.Generator,
     fitted: FittedWidths | None = None,
     beside: Beside | None = None,
+    counting: Callable[[], dict[str, FittingsOnRecord]] | None = None,
 ) -> LooseningStudy:
     """Follow the hubs on record.
 
@@ -188,6 +189,8 @@ def study_loosening(
         The width model of the same shafts, where it has been fitted already.
     beside : Beside, optional
         Where the fittings of a large fleet are counted.
+    counting : callable, optional
+        Gives what `count_fittings` does, where it was begun already.
 
     Returns
     -------
@@ -204,8 +207,8 @@ def study_loosening(
     require_fittings(histories, pattern)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
-    counting = of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
-        count_fittings, store, as_of=as_of, pattern=pattern, patterns=patterns if several else []
+    counting = counting or of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
+        count_fittings, store, as_of=as_of, pattern=pattern
     )
     known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, sample=sample, rng=rng)
 

@@ -46,9 +46,7 @@ class FittingsOnRecord:
     followed: dict[str, float]
 
 
-def count_fittings(
-    store: Store, *, as_of: datetime.date, pattern: str | None, patterns: list[str]
-) -> dict[str, FittingsOnRecord]:
+def count_fittings(store: Store, *, as_of: datetime.date, pattern: str | None) -> dict[str, FittingsOnRecord]:
     """Count the fittings on record.
 
     Parameters
@@ -59,15 +57,14 @@ def count_fittings(
         Only what was known on that day counts.
     pattern : str or None
         Restriction to one pattern.
-    patterns : list of str
-        Patterns to be counted by themselves.
 
     Returns
     -------
     dict of str to FittingsOnRecord
-        By pattern, and all together under `ALL_PATTERNS`.
+        All together under `ALL_PATTERNS`; and by pattern, unless it is asked for one.
     """
     histories = read_histories(store, as_of=as_of, pattern=pattern)
+    patterns = [] if pattern is not None else sorted(histories.ran["pattern"].dropna().unique().tolist())
     return {
         ALL_PATTERNS: _count(histories),
         **{name: _count(of_pattern(histories, name)) for name in patterns},

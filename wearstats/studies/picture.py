@@ -13,7 +13,7 @@ import numpy as np
 
 from wearstats.beside import Beside
 from wearstats.errors import AnalysisError
-from wearstats.store.checks import Finding, run_checks
+from wearstats.store.checks import ABOUT_FITTINGS, CHECKS, Finding, run_checks
 from wearstats.store.connection import Store
 from wearstats.studies.contact_seen import ContactStudy, study_contact_seen
 from wearstats.studies.demo import is_invented
@@ -21,10 +21,12 @@ from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.gauging import GaugingStudy, study_gauging
 from wearstats.studies.loosening import LooseningStudy, study_loosening
 from wearstats.studies.methods import MethodsStudy, study_methods
+from wearstats.studies.on_record import count_fittings, count_hubs
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.record_end import record_end
 from wearstats.studies.returns import ReturnsStudy, study_returns
-from wearstats.studies.review import ReviewStudy, study_review
+from wearstats.studies.review import ReviewStudy, last_finished, study_review
+from wearstats.studies.sampled_fittings import of_large_fleet
 from wearstats.studies.shaft import study_shaft
 from wearstats.studies.shaft_answer import ShaftStudy
 from wearstats.studies.shaft_background_made import make_background
@@ -142,13 +144,20 @@ def study_picture(
     limited = ahead | {"risk_limit": risk_limit}
 
     beside = beside or Beside()
-    findings = beside.begin(run_checks, store, as_of=as_of)
+    # first what the answers about hubs wait for, last what waits for nobody: whichever process is free then does it
+    fleet = of_large_fleet(beside, store, **asked)
+    fittings = fleet.begin(count_fittings, store, **asked)
+    hubs_counted = fleet.begin(count_hubs, store, **asked, quarter=last_finished(as_of))
     # the questions about widths are answered from one fit; without readings each says so itself
     fitted = _attempt(lambda: fit_fleet(store, **asked))[0]
     widths = beside.begin(_about_widths, store, asked, fitted, new_rng())
+    findings = [
+        beside.begin(run_checks, store, as_of=as_of, checks=checks)
+        for checks in (CHECKS[:ABOUT_FITTINGS], CHECKS[ABOUT_FITTINGS:])
+    ]
 
     hubs = ask(
-        "loosening", lambda: study_loosening(store, **asked, **limited, fitted=fitted, beside=beside, rng=new_rng())
+        "loosening", lambda: study_loosening(store, **asked, **limited, fitted=fitted, counting=fittings, rng=new_rng())
     )
     gap = hubs.gap if hubs else None
     # what a hub costs and whether it may go hang on the shafts of all patterns, as the commands have it
@@ -160,7 +169,7 @@ def study_picture(
     stock = ask("stock", lambda: study_stock(store, **asked, **ahead, **of_all, rng=new_rng()))
     # where there is no answer the review is told why, lest it ask again
     make = answers.unanswered["stock"] if stock is None else stock
-    about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": make, "beside": beside}
+    about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": make, "counting": hubs_counted}
     ask("review", lambda: study_review(store, **asked, **limited, **about_review, rng=new_rng()))
     about_methods: dict[str, Any] = {
         "readings": None if fitted is None or fitted.readings.of_shafts is not None else fitted.readings,
@@ -180,7 +189,9 @@ def study_picture(
             ),
         )
     answers.take("returns", study_returns(store, **asked))
-    answers.take("findings", tuple(findings()))
+    # the last first: the other process is at the one begun before it, or not that far yet
+    found = [begun() for begun in reversed(findings)]
+    answers.take("findings", tuple(finding for part in reversed(found) for finding in part))
     answers.take_all(widths())
     return Picture(
         as_of=as_of,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import datetime
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +20,7 @@ from wearstats.store.connection import Store
 from wearstats.studies.advice_judged import AdviceJudged
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
 from wearstats.studies.forecast import ForecastStudy, study_forecast
-from wearstats.studies.on_record import count_hubs
+from wearstats.studies.on_record import QuarterOnRecord, count_hubs
 from wearstats.studies.one_thread import one_thread
 from wearstats.studies.record_end import QUIET_DAYS, record_end
 from wearstats.studies.returns import ReturnsStudy, study_returns
@@ -161,6 +162,7 @@ def study_review(
     known: KnownLaw | None = None,
     stock: StockStudy | str | None = None,
     beside: Beside | None = None,
+    counting: Callable[[], QuarterOnRecord] | None = None,
     rng: np.random.Generator,
 ) -> ReviewStudy:
     """Review a quarter.
@@ -185,6 +187,8 @@ def study_review(
         What to make, where that has been asked already, or why it cannot be told; else it is asked here.
     beside : Beside, optional
         Where the hubs of a large fleet are counted.
+    counting : callable, optional
+        Gives what `count_hubs` does of this quarter, where it was begun already.
     rng : Generator
         For all draws.
 
@@ -206,7 +210,7 @@ def study_review(
             "later --as-of"
         )
     _refuse_unrecorded(quarter, record_end(store, as_of=as_of), as_of=as_of)
-    counting = of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
+    counting = counting or of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
         count_hubs, store, as_of=as_of, pattern=pattern, quarter=quarter
     )
     returns = study_returns(store, as_of=as_of, pattern=pattern)
