@@ -25,9 +25,13 @@ from wearstats.studies.prices import Prices, read_prices
 from wearstats.studies.shaft_risk import RiskModel
 from wearstats.studies.stock_answer import PatternStock, StockStudy
 from wearstats.studies.stock_backtest import StockBacktest, study_stock_backtest
+from wearstats.studies.stock_records import read_needs
 from wearstats.studies.store_gap_risk import fit_risk_model
 
 FEWEST_OCCASIONS = 5
+_FEWEST_YEARS = 0.5
+"""What is to be made is not told from a shorter record; judgement."""
+
 _MOST_SHAFTS = 1000
 _MAP_DRAWS = 60
 _LAW_DRAWS = 10
@@ -173,6 +177,12 @@ def _make_now(
 ) -> tuple[MakeNow | None, str]:
     """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
     try:
+        years = read_needs(store, as_of, name).recorded_years()
+        if years < _FEWEST_YEARS:
+            raise AnalysisError(
+                f"only {12 * years:.1f} months of what was needed are on record: what will be is nearly unknown",
+                needed="half a year of orders.csv, or dispatches.csv; until then make one by one",
+            )
         made = study_make_now(
             store,
             as_of=as_of,
@@ -231,9 +241,9 @@ def _occasions(
         shafts = shafts[np.sort(rng.choice(shafts.size, _MOST_SHAFTS, replace=False))]
         inspections = inspections[inspections["shaft"].isin(shafts)]
     read = inspections[inspections["inspection"].isin(fitted.readings.moments["inspection"].unique())]
-    if read["unit"].nunique() < FEWEST_OCCASIONS:
+    if read["shaft"].nunique() < FEWEST_OCCASIONS:
         raise AnalysisError(
-            f"of pattern {pattern} only {read['unit'].nunique()} shafts were measured",
+            f"of pattern {pattern} only {read['shaft'].nunique()} shafts were measured",
             needed=f"readings of at least {FEWEST_OCCASIONS} shafts, to know which sizes are needed",
         )
     data = fitted.readings.reduce(read)
@@ -262,8 +272,8 @@ def _offered(store: Store, pattern: str, *, as_of: datetime.date) -> tuple[float
 
 
 def _demand(store: Store, pattern: str, *, as_of: datetime.date, shafts: int) -> tuple[float, str]:
-    asked = store.query("sales_asked", as_of=as_of)
-    asked = asked[asked["pattern"] == pattern]
-    if len(asked) and int(asked["orders"].iloc[0]) > 0:
-        return float(asked["orders"].iloc[0]), "orders of the last twelve months, lost sales and specials among them"
-    return float(shafts), "no orders are on record: as many shafts as were ever measured (assumed)"
+    """Tell how many hubs are needed in a year, as what is to be made has it, and what that rests on."""
+    try:
+        return read_needs(store, as_of, pattern).a_year()
+    except AnalysisError:
+        return float(shafts), "as many hubs as shafts were ever measured, as nothing needed is on record (assumed)"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -12,9 +12,12 @@ from wearstats.analysis.demand import DemandRecord
 from wearstats.analysis.demand_courses import FloatArray, IntArray
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
+from wearstats.studies.record_end import ends_early, record_end
 
 LOST = ("no-size", "special")
 """Fates of a need that no size on the shelf served."""
+
+_YEAR_DAYS = 365.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,11 +28,14 @@ class Needs:
     ----------
     as_of : datetime.date
         Only what was known on that day counts.
+    until : datetime.date
+        The day up to which the records reach.
     rows : DataFrame
         ``needed_on`` (Timestamp), ``undersize_um`` (NaN where none was sent), ``fate``, ``hubs``.
     """
 
     as_of: datetime.date
+    until: datetime.date
     rows: pd.DataFrame
 
     @property
@@ -48,10 +54,7 @@ class Needs:
         return int(self.rows.loc[self.rows["fate"] == "open", "hubs"].sum())
 
     def by_quarter(self) -> pd.DataFrame:
-        """Give every quarter from the first need to the day.
-
-        The record begins one mean step from need to need before the first, but not before that one's quarter: to begin
-        it at the first need itself would make every young shop look busy.
+        """Give every quarter from the first need to the day up to which the records reach.
 
         Returns
         -------
@@ -60,12 +63,9 @@ class Needs:
             year in the middle of that).
         """
         periods = self.rows["needed_on"].dt.to_period("Q")
-        first, last = self.rows["needed_on"].min(), self.rows["needed_on"].max()
-        started = first - (last - first) / (self.hubs - 1) if last > first else first.to_period("Q").start_time
-        end = pd.Timestamp(self.as_of) + pd.Timedelta(days=1)
-        quarters = pd.period_range(first, pd.Timestamp(self.as_of), freq="Q")
+        started, end = self._span()
+        quarters = pd.period_range(self.rows["needed_on"].min(), pd.Timestamp(self.until), freq="Q")
         begins, ends = quarters.start_time, (quarters + 1).start_time
-        started = max(started, begins[0])
         seen_from, seen_to = begins.where(begins > started, started), ends.where(ends < end, end)
         lost = self.rows["hubs"].where(self.rows["fate"].isin(LOST), 0)
         middle = seen_from + (seen_to - seen_from) / 2
@@ -79,6 +79,42 @@ class Needs:
                 "of_year": (middle.day_of_year.to_numpy(dtype=float) - 0.5) / 365.25,
             }
         )
+
+    def _span(self) -> tuple[pd.Timestamp, pd.Timestamp]:
+        """Give when the record begins and ends.
+
+        It begins one mean step from need to need before the first, but not before that one's quarter: to begin it at
+        the first need itself would make every young shop look busy.
+        """
+        first, last = self.rows["needed_on"].min(), self.rows["needed_on"].max()
+        quarter = first.to_period("Q").start_time
+        started = max(first - (last - first) / (self.hubs - 1), quarter) if last > first else quarter
+        return started, pd.Timestamp(self.until) + pd.Timedelta(days=1)
+
+    def recorded_years(self) -> float:
+        """Give how long the record is; AnalysisError where nothing was needed."""
+        self.record()
+        started, end = self._span()
+        return float((end - started) / pd.Timedelta(days=_YEAR_DAYS))
+
+    def a_year(self) -> tuple[float, str]:
+        """Give the hubs needed in a year, and in words what that rests on; AnalysisError where nothing was needed."""
+        years = self.recorded_years()
+        lost = "lost sales and specials among them"
+        hubs = self.closed((pd.Timestamp(self.until) - pd.DateOffset(years=1)).date())
+        if years < 1.0:
+            months = f"{12 * years:.0f} months" if 12 * years >= 1.5 else "month"
+            return hubs / years, f"hubs needed in the {months} on record, put to a whole year, {lost}"
+        if hubs:
+            until = "" if self.until == self.as_of else f" up to {self.until}, where the records end"
+            return float(hubs), f"hubs needed in the last twelve months{until}, {lost}"
+        everything = self.closed(datetime.date.min)
+        return everything / years, f"hubs needed in all {years:.1f} years on record, none in the last, {lost}"
+
+    def closed(self, since: datetime.date) -> int:
+        """Count the hubs needed after a day, without those whose order is still open."""
+        days = self.rows["needed_on"].dt.date
+        return int(self.rows.loc[(days > since) & (self.rows["fate"] != "open"), "hubs"].sum())
 
     def record(self) -> DemandRecord:
         """Give the record that demand is learnt from; AnalysisError where nothing was ever needed."""
@@ -98,7 +134,7 @@ class Needs:
         """Keep what was needed after the first day, up to and including the second."""
         days = self.rows["needed_on"]
         inside = (days > pd.Timestamp(begin)) & (days <= pd.Timestamp(end))
-        return Needs(as_of=self.as_of, rows=self.rows[inside])
+        return replace(self, rows=self.rows[inside])
 
     def by_size(self, undersizes_um: FloatArray) -> FloatArray:
         """Hubs sent, by the size nearest to the one sent, shape (sizes,); without those that no size served."""
@@ -117,7 +153,9 @@ def nearest_size(undersize_um: FloatArray, undersizes_um: FloatArray) -> IntArra
 def read_needs(store: Store, as_of: datetime.date, pattern: str) -> Needs:
     """Read what was needed of a pattern, as known by a day."""
     rows = store.query("stock_needs", as_of=as_of, pattern=pattern)
-    return Needs(as_of=as_of, rows=rows.assign(needed_on=pd.to_datetime(rows["needed_on"])))
+    end = record_end(store, as_of=as_of)
+    until = end if end is not None and ends_early(end, as_of=as_of) else as_of
+    return Needs(as_of=as_of, until=until, rows=rows.assign(needed_on=pd.to_datetime(rows["needed_on"])))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -92,9 +92,12 @@ def _why_so_many(stock: PatternStock) -> list[str]:
         parts.append(f"one size fewer would cost {amount(fewer, stock)} more a year")
     if best + 1 < len(choice.plans):
         more = (choice.plans[best + 1].cost_a_year.value or 0.0) - here
-        how = f"{amount(-more, stock)} less" if more < 0 else f"{amount(more, stock)} more"
+        how = f"{amount(more, stock)} more"
+        if more < 0:
+            how = f"{amount(-more, stock)} less, too little for a further size: costs are not known to a hundredth"
         parts.append(f"one more would cost {how}")
-    return [f"{joined(parts)}, keeping a size costing {amount(stock.keeping, stock)}"] if parts else []
+    kept = f"the {amount(stock.keeping, stock)} a year that keeping a size costs are counted in"
+    return [f"{joined(parts)}; {kept}"] if parts else []
 
 
 def _today(stock: PatternStock) -> list[str]:
