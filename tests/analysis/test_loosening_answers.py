@@ -163,6 +163,7 @@ def test_held_back_shafts_are_foretold_better_with_the_gap() -> None:
     assert found.log_score_gain.low is not None
     assert found.log_score_gain.low > 0
     assert found.brier < found.brier_without
+    assert found.concordance is not None
     assert found.concordance > 0.6
     assert found.concordance_without == pytest.approx(0.5, abs=0.06)
 

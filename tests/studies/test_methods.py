@@ -87,8 +87,16 @@ def test_one_method_alone_has_no_difference(tmp_path: Path) -> None:
     for frame, column in (("fittings", "method"), ("dispatches", "sent_as")):
         frames[frame][column] = "as-supplied"
     path = make_store(tmp_path / "one.duckdb", frames)
-    with open_store(path) as store:
-        answer = study_methods(store, as_of=AS_OF, rng=np.random.default_rng(1)).to_dict()
-    assert answer["risk_difference"]["crude"]["status"] == "none"
-    assert answer["table"]["fisher"] is None
-    assert list(answer["by_method"]) == ["as-supplied"]
+    told = "all hubs on record were sent as supplied, none to be fitted by hand"
+    with open_store(path) as store, pytest.raises(AnalysisError, match=told):
+        study_methods(store, as_of=AS_OF, rng=np.random.default_rng(1))
+
+
+def test_a_time_that_no_hub_was_followed_for_is_refused(tmp_path: Path) -> None:
+    path = make_store(tmp_path / "plain.duckdb", plain_frames())
+    with (
+        open_store(path) as store,
+        pytest.raises(AnalysisError, match="within 36 months cannot be told: none was") as told,
+    ):
+        study_methods(store, as_of=AS_OF, horizon_months=36.0, rng=np.random.default_rng(1))
+    assert "--horizon-months 13" in str(told.value)

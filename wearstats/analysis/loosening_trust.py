@@ -56,8 +56,8 @@ class HeldBack:
     log_score_gain: Estimate
     brier: float
     brier_without: float
-    concordance: float
-    concordance_without: float
+    concordance: float | None
+    concordance_without: float | None
     folds: int
 
 
@@ -235,8 +235,11 @@ def _brier(risk: FloatArray, known: FloatArray, weight: FloatArray) -> float:
     return float(np.sum(weight * (risk**2 - 2 * risk * known + known)) / weight.sum())
 
 
-def _concordance(risk: FloatArray, known: FloatArray, weight: FloatArray, group: NDArray[np.int64]) -> float:
-    """Share of pairs in the right order, ties counting half; only pairs that were foretold by the same fit."""
+def _concordance(risk: FloatArray, known: FloatArray, weight: FloatArray, group: NDArray[np.int64]) -> float | None:
+    """Share of pairs in the right order, ties counting half; only pairs that were foretold by the same fit.
+
+    None where there is no such pair.
+    """
     right = pairs = 0.0
     for number in np.unique(group):
         of = group == number
@@ -245,4 +248,4 @@ def _concordance(risk: FloatArray, known: FloatArray, weight: FloatArray, group:
         good = np.bincount(place, weights=weight[of] * (1.0 - known[of]))
         right += float(np.sum(bad * (np.cumsum(good) - good / 2)))
         pairs += float(bad.sum() * good.sum())
-    return right / max(pairs, 1e-300)
+    return right / pairs if pairs > 0 else None

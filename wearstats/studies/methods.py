@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import datetime
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -227,13 +228,14 @@ def study_methods(
     Raises
     ------
     AnalysisError
-        When no fitting is on record.
+        When no fitting is on record, none was sent in one of the two ways, or none is followed up to the horizon.
     """
     sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
     shafts = None if sample is None else sample.names
     part = store_of(store, sample)
     histories = read_histories(part, as_of=as_of, pattern=pattern, shafts=shafts)
     require_fittings(histories, pattern)
+    _require_both_ways(histories, horizon_months)
     same_gap = same_gap or _at_same_gap(store, as_of, pattern, horizon_months, copy.deepcopy(rng))
     read = read_decisions(part, as_of=as_of, pattern=pattern, shafts=shafts, readings=readings)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
@@ -247,6 +249,27 @@ def study_methods(
     if several:
         by_pattern.update({name: answer(of_pattern(histories, name), name, {}) for name in patterns})
     return answer(histories, pattern, by_pattern)
+
+
+def _require_both_ways(histories: Histories, horizon_months: float) -> None:
+    """Raise an AnalysisError where there is nothing to compare."""
+    supplied = histories.ran["method_sent"].eq(AS_SUPPLIED)
+    if supplied.all() or not supplied.any():
+        only, other = (
+            ("as supplied", "to be fitted by hand") if supplied.all() else ("to be fitted by hand", "as supplied")
+        )
+        raise AnalysisError(
+            f"all hubs on record were sent {only}, none {other}, so that there is nothing to compare",
+            needed=f"dispatches, fittings and follow_ups of hubs sent {other}",
+        )
+    longest = float(SilentHistories.from_frame(histories.ran).last_word.max())
+    if longest < horizon_months:
+        shorter = f"a shorter time, --horizon-months {math.floor(longest)}, or " if longest >= 1.0 else ""
+        raise AnalysisError(
+            f"how often hubs work loose within {horizon_months:g} months cannot be told: none was heard of later than "
+            f"{longest:.1f} months after fitting",
+            needed=f"{shorter}follow_ups",
+        )
 
 
 def _at_same_gap(

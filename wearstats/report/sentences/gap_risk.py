@@ -36,14 +36,14 @@ def gap_sentences(answer: GapRisk, *, horizon_months: float, risk_limit: float) 
         _limit(answer.at_limit, horizon_months, risk_limit),
         *_without_gap(answer),
         *_notes(answer),
-        *(trust_sentences(answer.trust) if answer.trust else []),
+        *(trust_sentences(answer.trust, shown=_matters(answer)) if answer.trust else []),
     ]
     return [sentence(line) for line in lines]
 
 
-def trust_sentences(trust: GapTrust) -> list[str]:
-    """Say how far the law can be trusted."""
-    return [*_form(trust), *_held_back(trust), *_choice(trust), *_measures(trust)]
+def trust_sentences(trust: GapTrust, *, shown: bool) -> list[str]:
+    """Say how far the law can be trusted; whether the data show that the gap matters at all is known by then."""
+    return [*_form(trust, shown=shown), *_held_back(trust), *_choice(trust), *_measures(trust)]
 
 
 def play_sentences(by_play: Mapping[str, GroupRisk], *, horizon_months: float) -> list[str]:
@@ -68,6 +68,12 @@ def _play_verdict(by_play: Mapping[str, GroupRisk], horizon_months: float) -> st
     if tight.high is None or slack.low is None or slack.low <= tight.high:
         return "; these are too few to say whether a thou of play is too much"
     return "; more than a thou of play goes with more failures"
+
+
+def _matters(answer: GapRisk) -> bool:
+    """Say whether the data show that the risk goes with the gap."""
+    low, high = answer.corrected.low, answer.corrected.high
+    return low is not None and high is not None and not low <= 0 <= high
 
 
 def _slope(answer: GapRisk) -> list[str]:
@@ -137,10 +143,12 @@ def _notes(answer: GapRisk) -> list[str]:
     return [f"what was noted when hubs went on tells more of their gaps and is used: {used}"]
 
 
-def _form(trust: GapTrust) -> list[str]:
+def _form(trust: GapTrust, *, shown: bool) -> list[str]:
     form = trust.form
     if form is None:
         return ["failures are too few to tell a threshold from a steady rise with the gap"]
+    if form.straight and not shown:
+        return ["nor do they show a threshold beyond which it would"]
     if form.straight:
         return ["a steady rise fits these failures; no threshold shows below which the gap would not matter"]
     if form.threshold_gain > 0 and form.threshold_p <= form.curve_p:
@@ -157,6 +165,8 @@ def _held_back(trust: GapTrust) -> list[str]:
         if held.log_score_gain.low > 0
         else "does not surely foretell shafts it has not seen better than a law without the gap"
     )
+    if held.concordance is None or held.concordance_without is None:
+        return [f"the law {better}; of hubs that failed beside hubs that did not there is no pair to compare"]
     return [
         f"the law {better}: of two hubs, one that failed and one that did not, it gives the first the greater risk in "
         f"{in_hundred(held.concordance)} of 100 pairs (without the gap {in_hundred(held.concordance_without)})"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from wearstats.report.sentences.gap_risk import gap_sentences, play_sentences
@@ -24,18 +25,34 @@ def method_name(method: str) -> str:
 
 def loosening_sentences(study: LooseningStudy) -> list[str]:
     """Say how many hubs were followed, how many worked loose, how likely that is, and what the silence hides."""
-    within = f"Within {months(study.horizon_months)} of fitting"
     told = study.on_record
     lines = [
         f"{count(int(told['fittings']), 'hub')} went on a shaft; {told['followed']:.0f} of them were heard of again, "
         f"over {told['hub_months'] / 12:.0f} hub-years in all, and {told['failures']:.0f} worked loose",
         *_sample(study),
-        f"{within} {sure_share(study.risk, 'hubs')} work loose, all methods together",
+        _chance(study),
         *_silence(study),
         *_difference(study),
         *_left_out(study),
     ]
     return [sentence(line) for line in lines] + _gap(study)
+
+
+def _chance(study: LooseningStudy) -> str:
+    """Say how many work loose by the horizon; or why that cannot be said, and what could be asked instead."""
+    if study.risk.value is not None:
+        within = f"Within {months(study.horizon_months)} of fitting"
+        return f"{within} {sure_share(study.risk, 'hubs')} work loose, all methods together"
+    how_many = f"how many work loose within {months(study.horizon_months)} of fitting cannot be told"
+    longest = study.everything.followed_to
+    if study.horizon_months <= longest:
+        return f"{how_many}: {study.risk.method}"
+    if longest < 1.0:
+        return f"{how_many}: none of these hubs was heard of later than in its first month; add follow_ups"
+    return (
+        f"{how_many}: none of these hubs was heard of later than {longest:.0f} months after fitting; ask for a shorter "
+        f"time with --horizon-months {math.floor(longest)}, or add follow_ups"
+    )
 
 
 def _sample(study: LooseningStudy) -> list[str]:
@@ -58,6 +75,11 @@ def _silence(study: LooseningStudy) -> list[str]:
     unasked = study.reported_unasked
     if unasked.value is None:
         return []
+    if unasked.status == "assumed":
+        return [
+            "how often failures are reported unasked, while owners of sound hubs stay silent, cannot be told from "
+            f"these data: {in_hundred(unasked.value)} in 100 is assumed"
+        ]
     return [
         f"Of failures, {sure_share(unasked, 'are reported unasked')}, while owners of sound hubs stay silent; "
         "the chance above allows for that"
