@@ -68,7 +68,7 @@ def test_shafts_go_to_a_tighter_size_than_their_mean(study: StockStudy) -> None:
 
 def test_words_name_sizes_money_and_assumptions(study: StockStudy) -> None:
     text = " ".join(stock_sentences(study))
-    for piece in ("Pattern D10: keep", "EUR", "One size fewer would cost", "Today's sizes", "minutes of filing"):
+    for piece in ("Pattern D10: keep", "EUR", "one size fewer would cost", "Today's sizes", "minutes of filing"):
         assert piece in text
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.demand import DemandFit, divide_demand, fit_demand, interval_of
+from wearstats.analysis.demand import DemandFit, divide_demand
 from wearstats.analysis.demand_courses import FloatArray, IntArray
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.quantities import (
@@ -34,7 +34,8 @@ from wearstats.studies.make_now_rows import (
 )
 from wearstats.studies.make_now_shelf import QUARTER_DAYS, lay_out, stage_edges
 from wearstats.studies.prices import Prices, read_prices
-from wearstats.studies.stock_records import Making, Needs, read_making, read_needs
+from wearstats.studies.stock_demand import StockDemand, read_demand
+from wearstats.studies.stock_records import Making, Needs, read_making
 
 _DRAWS = 4000
 _FAN_QUARTERS = 4
@@ -179,6 +180,7 @@ def study_make_now(
     filing_cost: FloatArray | None = None,
     rng: np.random.Generator,
     prices: Prices | None = None,
+    demand: StockDemand | None = None,
     stage_days: float = QUARTER_DAYS,
 ) -> MakeNow:
     """Tell how many of each size to make now.
@@ -200,7 +202,7 @@ def study_make_now(
         of looser hubs are never used. Without it no hub serves another size's need.
     rng : Generator
         For the draws.
-    prices : Prices, optional
+    prices, demand : optional
         Read from the store if not given.
     stage_days : float
         Until the next chance to make some; a quarter. Never less than the lead time.
@@ -217,8 +219,8 @@ def study_make_now(
         When a price, the lead time, the batch size, or every order is missing.
     """
     making = read_making(store, as_of, pattern)
-    needs = read_needs(store, as_of, pattern)
-    fit = fit_demand(needs.record())
+    demand = demand or read_demand(store, as_of, pattern, rng=rng)
+    needs = demand.needs
     prices = read_prices(store, as_of, pattern) if prices is None else prices
     costs = stock_costs(prices, making)
     laid = lay_out(
@@ -236,14 +238,14 @@ def study_make_now(
     edges = stage_edges(shelf)
 
     def draw() -> IntArray:
-        return divide_demand(fit.draw(edges, draws=_DRAWS, rng=rng), laid.shares, rng=rng)[:, :, :-1]
+        return divide_demand(demand.draw(edges, draws=_DRAWS, rng=rng), laid.shares, rng=rng)[:, :, :-1]
 
     chosen_by, seen = draw(), draw()
     rules = size_rules(shelf, chosen_by[:, 0], chosen_by[:, 1])
     make = choose_quantities(shelf, chosen_by, rules)
     check = check_quantities(shelf, make, seen[:, 0], seen[:, 1], rules, level=LEVEL)
     ran = run_stage(shelf, make.astype(float), seen[:, 0], seen[:, 1], [rule.value for rule in rules])
-    ahead = fit.draw(np.arange(COVER_QUARTERS + 1.0), draws=_DRAWS, rng=rng)
+    ahead = demand.draw(np.arange(COVER_QUARTERS + 1.0), draws=_DRAWS, rng=rng)
     by_size = divide_demand(ahead, laid.shares, rng=rng)[:, :, :-1]
     lasts = lasting_quarters(shelf.on_hand + make, by_size, chance=RUNS_OUT_CHANCE, rng=rng)
     year = needs.between(as_of - datetime.timedelta(days=365), as_of).by_size(laid.undersizes_um)
@@ -252,8 +254,8 @@ def study_make_now(
         as_of=as_of,
         pattern=pattern,
         rows=rows,
-        demand=fit,
-        next_year=interval_of(ahead[:, :4].sum(axis=1), level=LEVEL, method=fit.level.method),
+        demand=demand.fit,
+        next_year=demand.next_year,
         unserved_share=float(max(1.0 - laid.shares.mean(axis=0).sum(), 0.0)),
         check=check,
         prices=prices,

@@ -11,6 +11,7 @@ import pandas as pd
 
 from wearstats.analysis.choices import AdviceLimits
 from wearstats.analysis.clearance import HubSpace, draw_maps, hub_space
+from wearstats.analysis.estimate import assumed
 from wearstats.analysis.pair_costs import UnitPrices, price_pairs
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.size_choice import SizeChoice, choose_sizes
@@ -25,13 +26,10 @@ from wearstats.studies.prices import Prices, read_prices
 from wearstats.studies.shaft_risk import RiskModel
 from wearstats.studies.stock_answer import PatternStock, StockStudy
 from wearstats.studies.stock_backtest import StockBacktest, study_stock_backtest
-from wearstats.studies.stock_records import read_needs
+from wearstats.studies.stock_demand import StockDemand, read_demand
 from wearstats.studies.store_gap_risk import fit_risk_model
 
 FEWEST_OCCASIONS = 5
-_FEWEST_YEARS = 0.5
-"""What is to be made is not told from a shorter record; judgement."""
-
 _MOST_SHAFTS = 1000
 _MAP_DRAWS = 60
 _LAW_DRAWS = 10
@@ -142,25 +140,28 @@ def _of_pattern(
         months=months,
         rng=rng,
     )
-    demand, demand_from = _demand(store, name, as_of=as_of, shafts=np.unique(shaft).size)
+    demand = _demand(store, name, as_of=as_of, rng=rng)
+    shafts = int(np.unique(shaft).size)
+    year = demand.next_year if demand else assumed(float(shafts), why="as many hubs as shafts were ever measured")
     choice = choose_sizes(
         costs,
         shaft,
-        shafts_a_year=demand,
+        shafts_a_year=year.value or 0.0,
         size_kept=keeping,
         offered_um=offered,
         need_um=need,
         on_shelf=_on_shelf(store, name, prices, as_of=as_of),
         rng=rng,
     )
-    make, why_no_make = _make_now(store, name, choice, prices, as_of=as_of, rng=rng)
+    make, why_no_make = _make_now(store, name, choice, prices, demand, as_of=as_of, rng=rng)
     return PatternStock(
         pattern=name,
         choice=choice,
         occasions=len(maps),
-        shafts=int(np.unique(shaft).size),
-        shafts_a_year=demand,
-        demand_from=demand_from,
+        shafts=shafts,
+        year=year,
+        year_from=demand.rests_on() if demand else "",
+        year_nearly_unknown=demand is not None and demand.nearly_unknown,
         prices=prices,
         keeping=keeping,
         minutes_per_um=pace.minutes_per_um,
@@ -173,15 +174,21 @@ def _of_pattern(
 
 
 def _make_now(
-    store: Store, name: str, choice: SizeChoice, prices: Prices, *, as_of: datetime.date, rng: np.random.Generator
+    store: Store,
+    name: str,
+    choice: SizeChoice,
+    prices: Prices,
+    demand: StockDemand | None,
+    *,
+    as_of: datetime.date,
+    rng: np.random.Generator,
 ) -> tuple[MakeNow | None, str]:
     """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
     try:
-        years = read_needs(store, as_of, name).recorded_years()
-        if years < _FEWEST_YEARS:
+        if demand is not None and demand.nearly_unknown:
             raise AnalysisError(
-                f"only {12 * years:.1f} months of what was needed are on record: what will be is nearly unknown",
-                needed="half a year of orders.csv, or dispatches.csv; until then make one by one",
+                f"only {12 * demand.needs.recorded_years():.1f} months of what was needed are on record",
+                needed="add at least half a year of it (orders.csv, dispatches.csv); until then make hubs one by one",
             )
         made = study_make_now(
             store,
@@ -191,6 +198,7 @@ def _make_now(
             shares=choice.shares,
             filing_cost=choice.filing_cost,
             prices=prices,
+            demand=demand,
             rng=rng,
         )
     except AnalysisError as error:
@@ -271,9 +279,9 @@ def _offered(store: Store, pattern: str, *, as_of: datetime.date) -> tuple[float
     return tuple(float(um) for um in sizes["undersize_um"])
 
 
-def _demand(store: Store, pattern: str, *, as_of: datetime.date, shafts: int) -> tuple[float, str]:
-    """Tell how many hubs are needed in a year, as what is to be made has it, and what that rests on."""
+def _demand(store: Store, pattern: str, *, as_of: datetime.date, rng: np.random.Generator) -> StockDemand | None:
+    """Learn the demand; None where nothing needed is on record."""
     try:
-        return read_needs(store, as_of, pattern).a_year()
+        return read_demand(store, as_of, pattern, rng=rng)
     except AnalysisError:
-        return float(shafts), "as many hubs as shafts were ever measured, as nothing needed is on record (assumed)"
+        return None

@@ -27,10 +27,13 @@ class PatternStock:
         Which sizes to keep.
     occasions, shafts : int
         Occasions on which a hub had to be chosen, with readings in hand, and shafts behind them.
-    shafts_a_year : float
-        To be served in a year.
-    demand_from : str
-        Where that number comes from.
+    year : Estimate
+        Hubs needed in the coming year, on which sizes, money and what to make rest; assumed where nothing needed is on
+        record.
+    year_from : str
+        What that is learnt from; empty where it is assumed.
+    year_nearly_unknown : bool
+        Whether the record is too short to make hubs by.
     prices : Prices
         As valid on the day.
     keeping : float
@@ -53,8 +56,9 @@ class PatternStock:
     choice: SizeChoice
     occasions: int
     shafts: int
-    shafts_a_year: float
-    demand_from: str
+    year: Estimate
+    year_from: str
+    year_nearly_unknown: bool
     prices: Prices
     keeping: float
     minutes_per_um: float
@@ -106,8 +110,10 @@ class PatternStock:
             "not_single_peaked_share": choice.not_single_peaked,
             "occasions": self.occasions,
             "shafts": self.shafts,
-            "shafts_a_year": self.shafts_a_year,
-            "demand_from": self.demand_from,
+            "shafts_a_year": self.year.value,
+            "hubs_next_year": self.year.to_dict(),
+            "demand_from": self.year_from or self.year.method,
+            "demand_nearly_unknown": self.year_nearly_unknown,
             "keeping_a_size": self.keeping,
             "minutes_per_um": self.minutes_per_um,
             "failures_not_counted": self.why_no_risk or None,

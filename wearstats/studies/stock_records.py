@@ -44,6 +44,11 @@ class Needs:
         return int(self.rows["hubs"].sum())
 
     @property
+    def first_on(self) -> datetime.date:
+        """Day of the first of them."""
+        return pd.Timestamp(self.rows["needed_on"].min()).date()
+
+    @property
     def lost(self) -> int:
         """Those of them that no size on the shelf served."""
         return int(self.rows.loc[self.rows["fate"].isin(LOST), "hubs"].sum())
@@ -96,25 +101,6 @@ class Needs:
         self.record()
         started, end = self._span()
         return float((end - started) / pd.Timedelta(days=_YEAR_DAYS))
-
-    def a_year(self) -> tuple[float, str]:
-        """Give the hubs needed in a year, and in words what that rests on; AnalysisError where nothing was needed."""
-        years = self.recorded_years()
-        lost = "lost sales and specials among them"
-        hubs = self.closed((pd.Timestamp(self.until) - pd.DateOffset(years=1)).date())
-        if years < 1.0:
-            months = f"{12 * years:.0f} months" if 12 * years >= 1.5 else "month"
-            return hubs / years, f"hubs needed in the {months} on record, put to a whole year, {lost}"
-        if hubs:
-            until = "" if self.until == self.as_of else f" up to {self.until}, where the records end"
-            return float(hubs), f"hubs needed in the last twelve months{until}, {lost}"
-        everything = self.closed(datetime.date.min)
-        return everything / years, f"hubs needed in all {years:.1f} years on record, none in the last, {lost}"
-
-    def closed(self, since: datetime.date) -> int:
-        """Count the hubs needed after a day, without those whose order is still open."""
-        days = self.rows["needed_on"].dt.date
-        return int(self.rows.loc[(days > since) & (self.rows["fate"] != "open"), "hubs"].sum())
 
     def record(self) -> DemandRecord:
         """Give the record that demand is learnt from; AnalysisError where nothing was ever needed."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.size_choice import NEARLY
 from wearstats.report.sentences.make_now import make_now_sentences
 from wearstats.report.sentences.phrases import count, in_hundred, joined, sentence, three_figures, undersize
 
@@ -28,8 +29,9 @@ def pattern_sentences(stock: PatternStock) -> list[str]:
     chosen = choice.chosen
     lines = [
         f"Pattern {stock.pattern}: keep {count(len(chosen.undersizes_um), 'size')}, undersize {sizes(chosen)}; a year "
-        f"of {stock.shafts_a_year:.0f} hubs then costs {money(chosen.cost_a_year, stock)}, and "
+        f"of {round(stock.year.value or 0.0)} hubs then costs {money(chosen.cost_a_year, stock)}, and "
         f"{in_hundred(chosen.unserved_share)} in 100 shafts need a special",
+        _year(stock),
         *(make_now_sentences(stock.make) if stock.make else [f"how many to make cannot be told: {stock.why_no_make}"]),
         *_past(stock),
         *_why_so_many(stock),
@@ -42,6 +44,24 @@ def pattern_sentences(stock: PatternStock) -> list[str]:
         _assumed(stock),
     ]
     return [sentence(line) for line in lines]
+
+
+def _year(stock: PatternStock) -> str:
+    """Say what the coming year will ask for: the one demand on which all the rest hangs."""
+    year = stock.year
+    hubs = f"{count(round(year.value or 0.0), 'hub')} of pattern {stock.pattern}"
+    if not stock.year_from:
+        return f"a year is taken to ask for {hubs}, {year.method} (assumed), for nothing needed is on record"
+    between = f"between {year.low or 0.0:.0f} and {year.high or 0.0:.0f}, 90 % sure"
+    if stock.year_nearly_unknown:
+        return (
+            f"what the coming year will ask for is nearly unknown, and so is how many sizes pay: about {hubs} "
+            f"({between}), as learnt from {stock.year_from}"
+        )
+    return (
+        f"the coming year will ask for about {hubs} ({between}): sizes, money and what to make rest on this, as learnt "
+        f"from {stock.year_from}"
+    )
 
 
 def sizes(plan: SizePlan) -> str:
@@ -83,7 +103,7 @@ def _less_or_more(difference: float) -> str:
 
 
 def _why_so_many(stock: PatternStock) -> list[str]:
-    """Compare with one size fewer and one more."""
+    """Give the rule for the number of sizes, and compare with one size fewer and one more."""
     choice, best = stock.choice, stock.choice.best
     here = choice.plans[best].cost_a_year.value or 0.0
     parts = []
@@ -92,12 +112,11 @@ def _why_so_many(stock: PatternStock) -> list[str]:
         parts.append(f"one size fewer would cost {amount(fewer, stock)} more a year")
     if best + 1 < len(choice.plans):
         more = (choice.plans[best + 1].cost_a_year.value or 0.0) - here
-        how = f"{amount(more, stock)} more"
-        if more < 0:
-            how = f"{amount(-more, stock)} less, too little for a further size: costs are not known to a hundredth"
-        parts.append(f"one more would cost {how}")
+        parts.append(f"one more would cost {amount(abs(more), stock)} {'less' if more < 0 else 'more'}")
     kept = f"the {amount(stock.keeping, stock)} a year that keeping a size costs are counted in"
-    return [f"{joined(parts)}; {kept}"] if parts else []
+    within = f"at most {100 * NEARLY:g} in 100 more than the cheapest set"
+    rule = f"kept are the fewest sizes that cost {within}, for costs are known no better"
+    return [f"{rule}: {joined(parts)}; {kept}"] if parts else []
 
 
 def _today(stock: PatternStock) -> list[str]:
@@ -163,7 +182,7 @@ def _assumed(stock: PatternStock) -> str:
     )
     return (
         f"this rests on {count(stock.occasions, 'occasion')} on which a hub was chosen for "
-        f"{count(stock.shafts, 'shaft')}, as their readings had them; on {stock.demand_from}; on "
+        f"{count(stock.shafts, 'shaft')}, as their readings had them; on "
         f"{stock.minutes_per_um:.2g} minutes of filing a micrometre and place; {failures}; and half a batch and one "
         "hub of every size on the shelf"
     )
