@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy.stats import nbinom, poisson
@@ -151,3 +153,20 @@ def test_stock_lasts_as_long_as_a_gamma_time_says() -> None:
     assert lasts[0] == pytest.approx(2.4326 / 4.0, rel=0.02)
     never = lasting_quarters(np.array([400.0]), demand, chance=0.1, rng=np.random.default_rng(2))
     assert np.isinf(never[0])
+
+
+def test_a_size_without_hubs_lasts_as_long_as_the_tighter_ones_that_are_filed_out_for_it() -> None:
+    # needs of both sizes, 2 a quarter each, take from one heap of 20; after its end each goes unserved from its next
+    # need on: after a Gamma(20) / 4 and an exponential time of mean 1/2
+    drawn = np.random.default_rng(1)
+    demand = drawn.poisson(2.0, size=(40_000, 16, 2))
+    ends = np.quantile(drawn.gamma(20.0, 1 / 4.0, 40_000) + drawn.exponential(1 / 2.0, 40_000), 0.1)
+    filing, heap = np.array([[0.0, 10.0], [np.inf, 0.0]]), np.array([0.0, 20.0])
+    asked: dict[str, Any] = {"demand": demand, "chance": 0.1}
+    alone = lasting_quarters(heap, **asked, rng=np.random.default_rng(2))
+    assert alone[0] == pytest.approx(-np.log(0.9) / 2.0, rel=0.05)
+    helped = lasting_quarters(heap, **asked, filing=filing, worth=50.0, rng=np.random.default_rng(2))
+    # within a quarter a size's own needs are served first, whenever they come
+    assert helped == pytest.approx([ends, ends], abs=0.25)
+    dear = lasting_quarters(heap, **asked, filing=filing, worth=5.0, rng=np.random.default_rng(2))
+    assert dear == pytest.approx(alone)

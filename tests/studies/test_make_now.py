@@ -15,6 +15,8 @@ import pytest
 
 from tests.studies.stock_store import AMOUNTS, COSTS_HEAD, PATTERN, cost_rows, make_stock_store
 from wearstats.errors import AnalysisError, InputError
+from wearstats.report.make_now_table import make_now_table
+from wearstats.report.sentences.make_now import make_now_sentences
 from wearstats.store.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.make_now import MakeNow, study_make_now
@@ -94,6 +96,35 @@ def test_filing_costs_apply_one_way_only(tmp_path: Path) -> None:
     looser_lie_there = ask(looser, shop(stock_counts=counts), filing_cost=free)
     assert looser_lie_there.make[0.0] == 0
     assert looser_lie_there.make[25.0] + looser_lie_there.make[50.0] > 0
+
+
+def test_a_size_that_tighter_hubs_serve_lasts_as_long_as_these_and_says_so(tmp_path: Path) -> None:
+    counts = "pattern,undersize_um,counted_on,on_hand\nP10,0,2025-12-31,0\nP10,25,2025-12-31,0\nP10,50,2025-12-31,60\n"
+    found = ask(tmp_path, shop(stock_counts=counts), filing_cost=np.zeros((3, 3)))
+    first, second, third = found.rows
+    assert (first.make, second.make) == (0, 0)
+    assert first.short_chance < 0.1
+    # of its own there is none, but tighter ones lie there for well over a quarter
+    assert first.own_until < AS_OF + datetime.timedelta(days=14)
+    assert min(first.covers_until, third.covers_until) > AS_OF + datetime.timedelta(days=180)
+    assert third.covers_until < third.own_until
+    assert found.covers_until == min(row.covers_until for row in found.rows)
+    assert found.from_tighter_um == (0.0, 25.0)
+    assert f"tighter hubs, filed out, serve it until {first.covers_until}" in first.why
+    text = " ".join(make_now_sentences(found))
+    assert "Of 0.00 mm and 0.025 mm none lies there and none is made" in text
+    assert "tighter hubs filed out, a need of a size kept first goes unserved" in text
+    table = make_now_table(found)
+    assert table.head[-1] == "lasts until, tighter ones filed out"
+    assert [row[0].partition("), ")[2] for row in table.rows] == ["served by tighter ones"] * 2 + [""]
+
+
+def test_where_no_hub_is_filed_out_a_size_lasts_as_long_as_its_own(tmp_path: Path) -> None:
+    found = ask(tmp_path, shop())
+    assert all(row.own_until == row.covers_until for row in found.rows)
+    assert not found.from_tighter_um
+    assert "filed out" not in " ".join(make_now_sentences(found))
+    assert make_now_table(found).head[-1] == "lasts until"
 
 
 def test_the_order_of_sizes_does_not_matter(tmp_path: Path) -> None:

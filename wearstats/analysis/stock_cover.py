@@ -1,13 +1,22 @@
-"""Until when stock lasts: the day by which a size has run out with a given chance."""
+"""Until when stock lasts: the day by which a need of a size goes unserved with a given chance."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from wearstats.analysis.demand_courses import FloatArray, IntArray
+from wearstats.analysis.substitution import serve
 
 
-def lasting_quarters(stock: FloatArray, demand: IntArray, *, chance: float, rng: np.random.Generator) -> FloatArray:
+def lasting_quarters(
+    stock: FloatArray,
+    demand: IntArray,
+    *,
+    filing: FloatArray | None = None,
+    worth: float = 0.0,
+    chance: float,
+    rng: np.random.Generator,
+) -> FloatArray:
     """Find when stock runs out, in quarters from now, no earlier than which it does but for a small chance.
 
     Parameters
@@ -16,25 +25,31 @@ def lasting_quarters(stock: FloatArray, demand: IntArray, *, chance: float, rng:
         Hubs of each size.
     demand : ndarray of int, shape (draws, quarters, sizes)
         Drawn demand of coming quarters.
+    filing : ndarray, shape (sizes, sizes), optional
+        From `substitution.one_way`: what a size lacks is then taken from tighter ones, which run out the sooner.
+    worth : float
+        A hub is filed out where that costs no more than this.
     chance : float
         Chance of running out earlier.
     rng : Generator
-        For when within its quarter the first hub too many is asked for: needs come evenly within a quarter, so that
-        the ``m``-th of ``n`` comes at a Beta(m, n - m + 1) part of it.
+        For when within its quarter the first need that nothing serves comes: needs come evenly within a quarter, so
+        that the ``m``-th of ``n`` comes at a Beta(m, n - m + 1) part of it.
 
     Returns
     -------
     ndarray, shape (sizes,)
-        Infinite where the stock outlasts the quarters drawn.
+        Infinite where the stock outlasts the quarters drawn. Within a quarter the needs of a size itself are served
+        first, whenever they come: with filing the time may be wrong by a few weeks.
     """
-    draws, quarters, _ = demand.shape
-    so_far = np.cumsum(demand, axis=1)
-    out = so_far > stock
-    first = np.where(out.any(axis=1), out.argmax(axis=1), quarters - 1)
-    n = np.take_along_axis(demand, first[:, None, :], axis=1)[:, 0, :]
-    before = np.take_along_axis(so_far, first[:, None, :], axis=1)[:, 0, :] - n
-    runs_out = out.any(axis=1)
-    m = np.where(runs_out, stock - before + 1.0, 1.0)
-    within = rng.beta(m, np.where(runs_out, n - m + 1.0, 1.0))
-    when = np.sort(np.where(runs_out, first + within, np.inf), axis=0)
-    return np.asarray(when[int(chance * draws)], dtype=float)
+    draws, quarters, sizes = demand.shape
+    alone = np.full((sizes, sizes), np.inf) if filing is None else filing
+    left = np.broadcast_to(stock, (draws, sizes))
+    when = np.full((draws, sizes), np.inf)
+    for quarter in range(quarters):
+        served = serve(left, demand[:, quarter], alone, np.full(sizes, worth))
+        lacking, left = served.lacking, served.left
+        now = (lacking > 0) & np.isinf(when)
+        n = demand[:, quarter]
+        within = rng.beta(np.where(now, n - lacking + 1.0, 1.0), np.where(now, lacking, 1.0))
+        when = np.where(now, quarter + within, when)
+    return np.asarray(np.sort(when, axis=0)[int(chance * draws)], dtype=float)

@@ -15,8 +15,9 @@ def make_now_table(make: MakeNow) -> DataTable:
     rows = pd.DataFrame(
         {
             "size": [
-                print_um(float(um)) + ("" if kept else ", no longer kept")
-                for um, kept in zip(frame["undersize_um"], frame["kept"], strict=True)
+                print_um(row.undersize_um)
+                + (", served by tighter ones" if row.from_tighter else "" if row.kept else ", no longer kept")
+                for row in make.rows
             ],
             "on_hand": frame["on_hand"].astype(int),
             "needed": [
@@ -27,7 +28,8 @@ def make_now_table(make: MakeNow) -> DataTable:
             "until": frame["covers_until"].where(~frame["outlasts"], "beyond " + frame["covers_until"]),
         }
     )
-    heads = ("undersize", "on hand", "needed until a later batch, 90 % sure", "make now", "lasts until")
+    lasts = "lasts until, tighter ones filed out" if make.files else "lasts until"
+    heads = ("undersize", "on hand", "needed until a later batch, 90 % sure", "make now", lasts)
     caption = f"Pattern {make.pattern}: what to make now"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -96,8 +97,18 @@ class MakeNow:
 
     @property
     def covers_until(self) -> datetime.date | None:
-        """First day by which a size kept has run out with a chance of one in ten; None where none is kept."""
+        """First day by which a need of a size kept goes unserved with a chance of one in ten; None without one."""
         return min((row.covers_until for row in self.rows if row.kept and row.share > 0), default=None)
+
+    @property
+    def from_tighter_um(self) -> tuple[float, ...]:
+        """Sizes kept of which none lies there or is made now, since tighter hubs filed out serve their needs."""
+        return tuple(row.undersize_um for row in self.rows if row.from_tighter)
+
+    @property
+    def files(self) -> bool:
+        """Whether tighter hubs are filed out for any size."""
+        return any(row.own_until != row.covers_until for row in self.rows)
 
     def make_frame(self) -> pd.DataFrame:
         """One row a size, to be printed or written as CSV or XLSX: days as text."""
@@ -120,6 +131,7 @@ class MakeNow:
                 "make": [row.make for row in rows],
                 "cost": [row.cost for row in rows],
                 "short_chance": [row.short_chance for row in rows],
+                "own_until": [row.own_until.isoformat() for row in rows],
                 "covers_until": [row.covers_until.isoformat() for row in rows],
                 "outlasts": [row.outlasts for row in rows],
                 "why": [row.why for row in rows],
@@ -247,9 +259,19 @@ def study_make_now(
     ran = run_stage(shelf, make.astype(float), seen[:, 0], seen[:, 1], [rule.value for rule in rules])
     ahead = demand.draw(np.arange(COVER_QUARTERS + 1.0), draws=_DRAWS, rng=rng)
     by_size = divide_demand(ahead, laid.shares, rng=rng)[:, :, :-1]
-    lasts = lasting_quarters(shelf.on_hand + make, by_size, chance=RUNS_OUT_CHANCE, rng=rng)
+    own, filed_out = (
+        lasting_quarters(
+            shelf.on_hand + make,
+            by_size,
+            filing=filing,
+            worth=costs.lacking - costs.made,
+            chance=RUNS_OUT_CHANCE,
+            rng=copy.deepcopy(rng),
+        )
+        for filing in (None, shelf.filing)
+    )
     year = needs.between(as_of - datetime.timedelta(days=365), as_of).by_size(laid.undersizes_um)
-    rows = list_rows(laid, seen, make, ran.lacking_by_size, lasts, year, as_of)
+    rows = list_rows(laid, seen, make, ran.lacking_by_size, own, filed_out, year, as_of)
     return MakeNow(
         as_of=as_of,
         pattern=pattern,

@@ -49,8 +49,11 @@ class MakeRow:
         Set-up and making.
     short_chance : float
         Chance that a need for it is served by none until the next chance, tighter hubs filed out included.
+    own_until : datetime.date
+        Day by which its own hubs have run out with a chance of one in ten, with what is made now.
     covers_until : datetime.date
-        Day by which it has run out with a chance of one in ten, with what is made now.
+        Day by which a need of it goes unserved with that chance, tighter hubs filed out where its own have run out, and
+        its own for looser needs.
     outlasts : bool
         Whether it lasts longer still than that day, the last one looked at.
     why : str
@@ -68,9 +71,15 @@ class MakeRow:
     make: int
     cost: float
     short_chance: float
+    own_until: datetime.date
     covers_until: datetime.date
     outlasts: bool
     why: str
+
+    @property
+    def from_tighter(self) -> bool:
+        """Whether tighter hubs alone serve its needs: it is kept, but none lies there or is made now."""
+        return self.kept and self.share > 0 and self.on_hand + self.make == 0 and self.covers_until > self.own_until
 
 
 def list_rows(
@@ -78,7 +87,8 @@ def list_rows(
     demand: IntArray,
     make: IntArray,
     lacking: FloatArray,
-    lasts: FloatArray,
+    own: FloatArray,
+    filed_out: FloatArray,
     year: FloatArray,
     as_of: datetime.date,
 ) -> tuple[MakeRow, ...]:
@@ -95,8 +105,9 @@ def list_rows(
         How many to make.
     lacking : ndarray, shape (draws, sizes)
         Needs not served until the next chance.
-    lasts : ndarray, shape (sizes,)
-        In how many quarters each runs out; infinite beyond those looked at.
+    own, filed_out : ndarray, shape (sizes,)
+        In how many quarters the hubs of each run out, and a need of each goes unserved with tighter hubs filed out;
+        infinite beyond those looked at.
     year : ndarray, shape (sizes,)
         Sent in the year up to the day.
     as_of : datetime.date
@@ -108,9 +119,8 @@ def list_rows(
     for k, undersize in enumerate(laid.undersizes_um):
         lead = interval_of(demand[:, 0, k], level=LEVEL, method=_METHOD)
         cover = interval_of(demand[:, :3, k].sum(axis=1), level=LEVEL, method=_METHOD)
-        outlasts = not np.isfinite(lasts[k])
-        days = (COVER_QUARTERS if outlasts else float(lasts[k])) * QUARTER_DAYS
-        until = as_of + datetime.timedelta(days=int(days))
+        outlasts = not np.isfinite(filed_out[k])
+        own_until, until = (_day_after(as_of, float(quarters[k])) for quarters in (own, filed_out))
         short = float((lacking[:, k] > 0).mean())
         rows.append(
             MakeRow(
@@ -125,6 +135,7 @@ def list_rows(
                 make=int(make[k]),
                 cost=float(shelf.costs.making(np.asarray(float(make[k])))),
                 short_chance=short,
+                own_until=own_until,
                 covers_until=until,
                 outlasts=outlasts,
                 why=why_make(
@@ -135,12 +146,18 @@ def list_rows(
                     cover=cover,
                     lead_short=float((demand[:, 0, k] > shelf.on_hand[k]).mean()),
                     short=short,
+                    own_until=own_until,
                     until=until,
                     outlasts=outlasts,
                 ),
             )
         )
     return tuple(rows)
+
+
+def _day_after(day: datetime.date, quarters: float) -> datetime.date:
+    """Give the day so many quarters later, the last one looked at where it is later still."""
+    return day + datetime.timedelta(days=int(min(quarters, COVER_QUARTERS) * QUARTER_DAYS))
 
 
 def row_dict(row: MakeRow) -> dict[str, Any]:
@@ -157,6 +174,7 @@ def row_dict(row: MakeRow) -> dict[str, Any]:
         "make": row.make,
         "cost": row.cost,
         "short_chance": row.short_chance,
+        "own_until": row.own_until.isoformat(),
         "covers_until": row.covers_until.isoformat(),
         "outlasts": row.outlasts,
         "why": row.why,
