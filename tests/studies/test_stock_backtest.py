@@ -49,6 +49,12 @@ def test_quarters_start_a_year_after_the_first_order_and_meet_what_was_really_ne
     json.dumps(found.to_dict(), allow_nan=False)
 
 
+def test_quarters_of_which_nothing_is_on_record_are_not_run_through(tmp_path: Path) -> None:
+    found = ask(tmp_path, tables(), as_of=datetime.date(2026, 11, 30))
+    assert found.quarters[-1] == "2025Q3"
+    assert found.quarters_frame()["needed"].min() == 12
+
+
 def test_this_rule_costs_less_than_a_set_up_of_every_size_every_quarter(tmp_path: Path) -> None:
     found = ask(tmp_path, tables())
     assert found.runs[THIS_RULE].fill_rate > 0.9

@@ -143,7 +143,7 @@ def study_stock_backtest(
     store : Store
         The store.
     as_of : datetime.date
-        The last quarter run through ended by then.
+        The last quarter run through ended by then, and by the day up to which the records reach.
     pattern : str
         The pattern.
     rng : Generator
@@ -165,7 +165,7 @@ def study_stock_backtest(
         When less than a year and a quarter is on record, no size was on offer, or a price is missing.
     """
     needs = read_needs(store, as_of, pattern)
-    days = _quarter_ends(needs, as_of)
+    days = _quarter_ends(needs)
     offered = {day: _offered(store, day, pattern) for day in days[:-1]}
     undersizes = np.unique(np.concatenate(list(offered.values())))
     if undersizes.size == 0:
@@ -201,12 +201,12 @@ def study_stock_backtest(
     )
 
 
-def _quarter_ends(needs: Needs, as_of: datetime.date) -> list[datetime.date]:
-    """Give the ends of quarters from a year after the first need to the day."""
+def _quarter_ends(needs: Needs) -> list[datetime.date]:
+    """Give the ends of quarters from a year after the first need to the day up to which the records reach."""
     ends: list[datetime.date] = []
     if not needs.rows.empty:
         first = needs.rows["needed_on"].min() + pd.DateOffset(years=1) - pd.Timedelta(days=QUARTER_DAYS / 2)
-        last = pd.Timestamp(as_of) + pd.Timedelta(days=1)
+        last = pd.Timestamp(needs.until) + pd.Timedelta(days=1)
         ends = [
             (quarter.start_time - pd.Timedelta(days=1)).date()
             for quarter in pd.period_range(first, last, freq="Q")
@@ -214,7 +214,7 @@ def _quarter_ends(needs: Needs, as_of: datetime.date) -> list[datetime.date]:
         ]
     if len(ends) < 2:
         raise AnalysisError(
-            f"less than a year and a quarter of orders is on record by {as_of}, too little to try a rule on the past",
+            f"less than a year and a quarter of orders is on record by {needs.until}: too little to try rules on it",
             needed="ask again when more quarters have passed, or add earlier orders",
         )
     return ends
