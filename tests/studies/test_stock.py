@@ -1,5 +1,6 @@
 """Which sizes to keep, from the demo's store."""
 
+import dataclasses
 import json
 from pathlib import Path
 
@@ -13,7 +14,9 @@ from wearstats.report.sentences.stock import stock_sentences
 from wearstats.report.stock_files import write_make_now
 from wearstats.store.connection import Store
 from wearstats.studies.demo import demo_as_of
-from wearstats.studies.stock import study_stock
+from wearstats.studies.fitted_widths import fit_fleet
+from wearstats.studies.shaft_risk import RiskModel
+from wearstats.studies.stock import FEWEST_OCCASIONS, study_stock
 from wearstats.studies.stock_answer import StockStudy
 
 
@@ -91,3 +94,20 @@ def test_what_to_make_goes_into_files(study: StockStudy, tmp_path: Path) -> None
 def test_a_pattern_nobody_measured_is_refused(store: Store) -> None:
     with pytest.raises(AnalysisError, match="only 0 shafts were measured"):
         study_stock(store, as_of=demo_as_of(), pattern="D99", rng=np.random.default_rng(1))
+
+
+def test_shafts_count_and_not_how_often_they_were_measured(store: Store) -> None:
+    fitted = fit_fleet(store, as_of=demo_as_of(), intervals=False)
+    inspections = fitted.readings.inspections
+    times = inspections[inspections["pattern"] == "D10"].groupby("shaft")["unit"].nunique().nlargest(3)
+    assert times.sum() >= FEWEST_OCCASIONS
+    few = inspections[inspections["shaft"].isin(times.index)]
+    with pytest.raises(AnalysisError, match="of pattern D10 only 3 shafts were measured"):
+        study_stock(
+            store,
+            as_of=demo_as_of(),
+            pattern="D10",
+            fitted=dataclasses.replace(fitted, readings=dataclasses.replace(fitted.readings, inspections=few)),
+            risk_model=RiskModel(law=None, why_not="not asked"),
+            rng=np.random.default_rng(1),
+        )
