@@ -248,14 +248,9 @@ def test_answers_in_words_are_plain_sentences(ran: Result) -> None:
             assert re.match(r"^[A-Z0-9].*\.$", line), line
 
 
-@pytest.mark.parametrize("question", ["loosening", "stock"])
-def test_a_single_question_says_what_the_page_says(again: dict[str, Any], store: str, question: str) -> None:
-    alone = _document(store, question)
-    assert {name: alone[name] for name in again[question]} == again[question]
-
-
-def test_the_page_tells_what_past_quarters_would_have_cost(ran: Result) -> None:
-    assert ran.stdout.count("quarters, as known then, this rule would have cost") == 2
+def test_a_single_question_says_what_the_page_says(again: dict[str, Any], store: str) -> None:
+    alone = _document(store, "loosening")
+    assert {name: alone[name] for name in again["loosening"]} == again["loosening"]
 
 
 def test_nothing_was_known_before_the_beginning(store: str) -> None:

@@ -166,7 +166,7 @@ def study_picture(
         "risk_model": model_of(gap.fit) if gap and not pattern else None,
     }
     known = KnownLaw(gaps=hubs.known_gaps, law=gap.fit if gap else None, why_not=hubs.why_no_gap) if hubs else None
-    stock = ask("stock", lambda: study_stock(store, **asked, **ahead, **of_all, past=True, rng=new_rng()))
+    stock = ask("stock", lambda: study_stock(store, **asked, **ahead, **of_all, rng=new_rng()))
     # where there is no answer the review is told why, lest it ask again
     make = answers.unanswered["stock"] if stock is None else stock
     about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": make, "counting": hubs_counted}
