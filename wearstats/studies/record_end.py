@@ -37,6 +37,6 @@ def ends_early(end: datetime.date | None, *, as_of: datetime.date) -> str | None
         return None
     return (
         f"the records end on {end}: of the {(as_of - end).days} days from then to {as_of} nothing is on record, and "
-        "what is said here counts them as days on which nothing became known; add what did, or ask for what was known "
-        f"then: --as-of {end}"
+        "what is said of hubs in use counts them as days on which nothing became known; add what did, or ask for what "
+        f"was known then: --as-of {end}"
     )
