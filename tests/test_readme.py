@@ -10,11 +10,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 from typer.testing import CliRunner
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.cli.main import app
 from wearstats.resources import resource
 from wearstats.store.connection import Store, open_store
@@ -86,9 +86,9 @@ def truth_rows(store: Store) -> list[str]:
     """Make the table's rows."""
     truth: dict[str, Any] = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))
     as_of = demo_as_of()
-    wear = study_wear(store, as_of=as_of, rng=np.random.default_rng(1))
-    methods = study_methods(store, as_of=as_of, rng=np.random.default_rng(1))
-    loosening = study_loosening(store, as_of=as_of, rng=np.random.default_rng(1))
+    wear = study_wear(store, as_of=as_of, draws=NamedDraws(1))
+    methods = study_methods(store, as_of=as_of, draws=NamedDraws(1))
+    loosening = study_loosening(store, as_of=as_of, draws=NamedDraws(1))
     more = truth["methods"]["risk_difference_12_months"]
     like = methods.like_shafts
     assert like is not None

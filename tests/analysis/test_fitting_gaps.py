@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from wearstats.analysis.fitting_gaps import Bonds, draw_normals, gaps_of_maps, maps_as_read
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.width_data import PatternShape, WidthBlock
 
 
@@ -13,7 +14,7 @@ def test_bonds_show_in_the_draws() -> None:
         shaft=np.array([0, 0, 0, 1]), readings=np.array([0, 0, 1, 2]), hand=np.zeros(4, int), hub=np.arange(4),
         bias_share=np.full(4, 0.8),
     )  # fmt: skip
-    normal = draw_normals(bonds, 6, 20_000, rng=np.random.default_rng(1))
+    normal = draw_normals(bonds, 6, 20_000, draws=NamedDraws(1))
     assert normal.mean(axis=1) == pytest.approx(np.zeros((4, 6)), abs=1e-12)
     leading = np.asarray(np.corrcoef(normal[:, :, -1]))
     assert leading[0, 1] == pytest.approx(1.0)

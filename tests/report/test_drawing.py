@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import partial
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 import wearstats.beside
 from tests.studies.shop_store import AS_OF, make_shop, splines
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.beside import second_process
 from wearstats.report.page import render_page
 from wearstats.report.picture import Drawing, picture_page
@@ -25,9 +25,8 @@ def shop(tmp_path: Path) -> Path:
 
 def test_two_processes_make_the_page_that_one_makes(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(wearstats.beside, "_cores", lambda: 2)
-    new_rng = partial(np.random.default_rng, 1)
     with open_store(shop) as store:
-        ask = partial(study_picture, store, as_of=AS_OF, horizon_months=12.0, risk_limit=0.05, new_rng=new_rng)
+        ask = partial(study_picture, store, as_of=AS_OF, horizon_months=12.0, risk_limit=0.05, draws=NamedDraws(1))
         alone = ask()
         with second_process() as beside:
             drawing = Drawing(beside)

@@ -15,6 +15,7 @@ from tests.studies.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.like_shafts import LikeShafts
 from wearstats.analysis.method_evidence import MethodEvidence
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.same_gap import SameGap
 from wearstats.errors import AnalysisError
 from wearstats.report.method_figures import balance_table, differences_table, evidence_table, method_figures
@@ -27,7 +28,7 @@ from wearstats.studies.methods import MethodsStudy, study_methods
 def plain(tmp_path_factory: pytest.TempPathFactory) -> MethodsStudy:
     path = make_store(tmp_path_factory.mktemp("said") / "fittings.duckdb", plain_frames())
     with open_store(path) as store:
-        return study_methods(store, as_of=AS_OF, rng=np.random.default_rng(1))
+        return study_methods(store, as_of=AS_OF, draws=NamedDraws(1))
 
 
 def _like(difference: Estimate, ratio: Estimate) -> LikeShafts:
@@ -196,4 +197,4 @@ def test_nothing_to_tell(tmp_path: Path) -> None:
     path = make_store(tmp_path / "silent.duckdb", frames)
     told = "none was heard of later than .* months after fitting; .*follow_ups"
     with open_store(path) as store, pytest.raises(AnalysisError, match=told):
-        study_methods(store, as_of=AS_OF, rng=np.random.default_rng(1))
+        study_methods(store, as_of=AS_OF, draws=NamedDraws(1))

@@ -37,6 +37,7 @@ from wearstats.analysis.fitting_gaps import Bonds, draw_normals, maps_as_read
 from wearstats.analysis.gap_nodes import GapNodes, as_single_values, reduce_draws
 from wearstats.analysis.loosening import fit_loosening
 from wearstats.analysis.loosening_answers import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.normal_roots import widest_last_root
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.silence import SilentHistories
@@ -192,12 +193,13 @@ def gaps_known(drawn: DrawnFleet, fit: WidthFit, *, rng: np.random.Generator) ->
         nominal_um=drawn.nominal_um[rows], gauged_um=gauged, gauged_u_um=nothing, go_um=nothing, no_go_um=nothing
     )
     bonds = _bonds(fit, data, drawn.histories["shaft"].to_numpy(dtype=str)[rows])
+    draws = NamedDraws(int(rng.integers(2**32)))
     half = rng.standard_normal((rows.size, DRAWS // 2))
     hub = np.concatenate([half, -half], axis=1)
     gap, read = np.empty((rows.size, DRAWS)), np.empty(rows.size)
     for prediction, block in zip(predict_maps(fit, data), data.blocks, strict=True):
         at = prediction.unit
-        normal = draw_normals(bonds.take(at), SHAPE.places, DRAWS, rng=rng)
+        normal = draw_normals(bonds.take(at), SHAPE.places, DRAWS, draws=draws)
         gap[at] = draw_gaps(prediction, normal, mean[at][:, None] + sd[at][:, None] * hub[at])
         read[at] = mean_gap_left(maps_as_read(block), mean[at][:, None, None])
     return reduce_draws(gap, bonds.shaft), as_single_values(read, bonds.shaft)

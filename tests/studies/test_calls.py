@@ -3,11 +3,11 @@
 import json
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 import pytest
 
 from tests.studies.fitting_store import AS_OF, make_store, plain_frames
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError, ReportError
 from wearstats.report.calls_table import calls_table, write_calls
 from wearstats.report.sentences.calls import calls_sentences
@@ -20,7 +20,7 @@ from wearstats.studies.review_actions import WARN_FROM
 
 @pytest.fixture(scope="module")
 def study(demo_store: Store, demo_widths: FittedWidths) -> CallsStudy:
-    return study_calls(demo_store, as_of=demo_as_of(), fitted=demo_widths, rng=np.random.default_rng(1))
+    return study_calls(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=NamedDraws(1))
 
 
 def test_document_bears_the_contract(study: CallsStudy) -> None:
@@ -78,7 +78,7 @@ def test_words_and_table(study: CallsStudy) -> None:
 def test_without_a_law_they_stand_by_their_due_day(tmp_path: Path) -> None:
     path = make_store(tmp_path / "small.duckdb", plain_frames())
     with open_store(path) as store:
-        study = study_calls(store, as_of=AS_OF, rng=np.random.default_rng(1))
+        study = study_calls(store, as_of=AS_OF, draws=NamedDraws(1))
     assert study.why_no_law
     assert study.calls["risk"].isna().all()
     assert "by their due day alone" in " ".join(calls_sentences(study))
@@ -89,4 +89,4 @@ def test_no_hub_in_use_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "empty.duckdb"
     create_store(path)
     with open_store(path) as store, pytest.raises(AnalysisError, match="no fitting is on record"):
-        study_calls(store, as_of=AS_OF, rng=np.random.default_rng(1))
+        study_calls(store, as_of=AS_OF, draws=NamedDraws(1))

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from wearstats.analysis.contact_seen import compare_contact
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.domain.contact import CONTACT_LIMIT_UM
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
@@ -34,13 +35,13 @@ def gaps(demo_store: Store, demo_widths: FittedWidths) -> KnownGaps:
         as_of=demo_as_of(),
         readings=demo_widths.readings,
         fit=demo_widths.fit,
-        rng=np.random.default_rng(1),
+        draws=NamedDraws(1),
     )
 
 
 @pytest.fixture(scope="module")
 def study(demo_store: Store, gaps: KnownGaps) -> ContactStudy:
-    return study_contact_seen(demo_store, as_of=demo_as_of(), gaps=gaps, rng=np.random.default_rng(1))
+    return study_contact_seen(demo_store, as_of=demo_as_of(), gaps=gaps, draws=NamedDraws(1))
 
 
 def true_shares() -> pd.Series[Any]:
@@ -94,20 +95,20 @@ def test_marks_of_the_invented_fleet(study: ContactStudy) -> None:
 
 
 def test_single_fittings(demo_store: Store, demo_widths: FittedWidths, gaps: KnownGaps, study: ContactStudy) -> None:
-    rng = np.random.default_rng(1)
+    draws = NamedDraws(1)
     name, shaft = (str(study.fittings[column].iloc[-1]) for column in ("fitting", "shaft"))
-    one = study_contact_seen(demo_store, as_of=demo_as_of(), fittings=[name], gaps=gaps, rng=rng)
+    one = study_contact_seen(demo_store, as_of=demo_as_of(), fittings=[name], gaps=gaps, draws=draws)
     assert one.seen is None
     assert [seen.fitting for seen in one.singly()] == [name]
     with pytest.raises(AnalysisError, match="fitting F0002 has no marks"):
-        study_contact_seen(demo_store, as_of=demo_as_of(), fittings=["F0002"], gaps=gaps, rng=rng)
-    about: dict[str, Any] = {"as_of": demo_as_of(), "fit": demo_widths.fit, "rng": rng}
+        study_contact_seen(demo_store, as_of=demo_as_of(), fittings=["F0002"], gaps=gaps, draws=draws)
+    about: dict[str, Any] = {"as_of": demo_as_of(), "fit": demo_widths.fit, "draws": draws}
     readings = read_widths(demo_store, as_of=demo_as_of(), shafts=[shaft])
     last = last_fitting_seen(demo_store, shaft, readings=readings, **about)
     assert last is not None
     assert last.fitting == name
-    # the same but for the draws, which here are this shaft's alone
-    assert last.foretold.value == pytest.approx(one.singly()[0].foretold.value, abs=0.06)
+    # a shaft's draws are its own, whether it is asked about alone or among all
+    assert last.to_dict() == one.singly()[0].to_dict()
     assert last_fitting_seen(demo_store, "no such", readings=readings, **about) is None
 
 

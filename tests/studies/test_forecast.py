@@ -14,6 +14,7 @@ import pytest
 from scipy import stats
 
 from tests.studies.fitting_store import AS_OF, make_store, plain_frames
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.ratio_sequence import ratio_sequence
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
@@ -25,23 +26,21 @@ from wearstats.studies.forecast import ForecastStudy, study_forecast
 from wearstats.studies.prices import Prices, read_prices
 from wearstats.studies.store_gap_risk import KnownLaw, law_of_store
 
-
-def rng() -> np.random.Generator:
-    return np.random.default_rng(1)
+DRAWS = NamedDraws(1)
 
 
 @pytest.fixture(scope="module")
 def known(demo_store: Store, demo_widths: FittedWidths) -> KnownLaw:
-    return law_of_store(demo_store, as_of=demo_as_of(), fitted=demo_widths, rng=rng())
+    return law_of_store(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=DRAWS)
 
 
 @pytest.fixture(scope="module")
 def study(demo_store: Store, known: KnownLaw) -> ForecastStudy:
-    return study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, rng=rng())
+    return study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, draws=DRAWS)
 
 
 def ahead(demo_store: Store, known: KnownLaw) -> ForecastStudy:
-    return study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, past=False, rng=rng())
+    return study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, past=False, draws=DRAWS)
 
 
 @pytest.fixture(scope="module")
@@ -150,7 +149,7 @@ def test_seen_over_foretold_is_wider_than_were_the_law_exact(study: ForecastStud
 
 
 def test_without_gaps_one_rate_is_taken_for_all(small: Store) -> None:
-    study = study_forecast(small, as_of=AS_OF, gaps=None, rng=rng())
+    study = study_forecast(small, as_of=AS_OF, gaps=None, draws=DRAWS)
     # by hand: forty hubs of 1 January 2024, eight of which were known to be loose on 1 June, and 32 run two years later
     failures, running, time = 8, 32, (32 * 732 + 8 * 152) / MEAN_MONTH_DAYS
     assert len(study.running) == study.hubs == running
@@ -176,19 +175,19 @@ def test_no_fitting_is_refused(tmp_path: Path) -> None:
         open_store(make_store(tmp_path / "none.duckdb", frames)) as store,
         pytest.raises(AnalysisError, match="no fitting is on record"),
     ):
-        study_forecast(store, as_of=AS_OF, gaps=None, rng=rng())
+        study_forecast(store, as_of=AS_OF, gaps=None, draws=DRAWS)
 
 
 def test_before_the_first_fitting_there_is_nothing(small: Store) -> None:
     with pytest.raises(AnalysisError, match="no fitting is on record"):
-        study_forecast(small, as_of=datetime.date(2023, 6, 1), gaps=None, rng=rng())
+        study_forecast(small, as_of=datetime.date(2023, 6, 1), gaps=None, draws=DRAWS)
 
 
 def test_hubs_of_a_sample_of_shafts_stand_for_all(
     study: ForecastStudy, demo_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(sampled_fittings, "SAMPLE_SHAFTS", 150)
-    known = law_of_store(demo_store, as_of=demo_as_of(), rng=rng())
+    known = law_of_store(demo_store, as_of=demo_as_of(), draws=DRAWS)
     some = ahead(demo_store, known)
     assert some.sampled_shafts == 150
     assert some.running["shaft"].nunique() <= 150

@@ -2,10 +2,10 @@
 
 import json
 
-import numpy as np
 import pytest
 
 from tests.estimate_ends import three
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.report.sentences.loosening import loosening_sentences
 from wearstats.resources import resource
 from wearstats.store.connection import Store
@@ -25,7 +25,7 @@ def store(demo_store: Store) -> Store:
 
 @pytest.fixture(scope="module")
 def study(store: Store) -> LooseningStudy:
-    return study_loosening(store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+    return study_loosening(store, as_of=demo_as_of(), draws=NamedDraws(1))
 
 
 def test_intervals_hold_the_truth(study: LooseningStudy) -> None:
@@ -61,7 +61,7 @@ def test_words_say_slope_limit_and_that_it_approves_nothing(study: LooseningStud
 
 
 def test_gaps_are_known_better_with_what_was_noted(store: Store) -> None:
-    known = study_gaps(store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+    known = study_gaps(store, as_of=demo_as_of(), draws=NamedDraws(1))
     assert [note.name for note in known.indicators] == [
         "play measured", "minutes filed", "splines marked", "slid on as supplied",
     ]  # fmt: skip
@@ -83,7 +83,7 @@ def test_other_readings_are_of_the_same_shaft_and_not_in_hand(store: Store) -> N
 
 
 def test_one_pattern_is_answered_from_its_own_fittings(store: Store) -> None:
-    one = study_loosening(store, as_of=demo_as_of(), pattern="D10", rng=np.random.default_rng(1))
+    one = study_loosening(store, as_of=demo_as_of(), pattern="D10", draws=NamedDraws(1))
     assert one.gap is not None
     assert one.gap.fittings + one.gap.without_gap == one.everything.fittings
     assert set(read_widths(store, as_of=demo_as_of(), pattern="D10").patterns) == {"D10"}

@@ -15,6 +15,7 @@ from tests.studies.running_store import AS_OF, Look, make_running_shop, twice_lo
 from tests.studies.shop_store import AS_OF as SHOP_AS_OF
 from tests.studies.shop_store import make_shop, splines
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.simulate import DEMO, Scenario, simulate
 from wearstats.errors import AnalysisError
 from wearstats.resources import resource
@@ -27,7 +28,7 @@ from wearstats.studies.growth_needed import NEEDED_COLUMNS
 
 def ask(path: Path, **options: Any) -> GrowthStudy:
     with open_store(path) as store:
-        return study_growth(store, as_of=options.pop("as_of", AS_OF), rng=np.random.default_rng(1), **options)
+        return study_growth(store, as_of=options.pop("as_of", AS_OF), draws=NamedDraws(1), **options)
 
 
 def column(frame: pd.DataFrame, shaft: str, name: str) -> list[Any]:
@@ -52,7 +53,7 @@ def store(demo_store: Store) -> Store:
 
 @pytest.fixture(scope="module")
 def study(store: Store) -> GrowthStudy:
-    return study_growth(store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+    return study_growth(store, as_of=demo_as_of(), draws=NamedDraws(1))
 
 
 @pytest.fixture(scope="module")
@@ -128,7 +129,7 @@ def test_document_is_plain(study: GrowthStudy) -> None:
 
 
 def test_one_pattern_is_the_same_as_its_part(store: Store, study: GrowthStudy) -> None:
-    alone = study_growth(store, as_of=demo_as_of(), pattern="D8", rng=np.random.default_rng(1))
+    alone = study_growth(store, as_of=demo_as_of(), pattern="D8", draws=NamedDraws(1))
     assert alone.by_pattern == {}
     # its width model is fitted to its own readings alone
     assert alone.shafts == study.by_pattern["D8"].shafts
@@ -136,7 +137,7 @@ def test_one_pattern_is_the_same_as_its_part(store: Store, study: GrowthStudy) -
 
 
 def test_same_seed_same_answer(store: Store, study: GrowthStudy) -> None:
-    again = study_growth(store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+    again = study_growth(store, as_of=demo_as_of(), draws=NamedDraws(1))
     assert again.to_dict() == study.to_dict()
 
 

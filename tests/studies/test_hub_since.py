@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from tests.studies.shop_store import AS_OF, make_shop, splines
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.store.connection import open_store
 from wearstats.store.intake import add_files
 from wearstats.studies.shaft import study_shaft
@@ -30,7 +30,7 @@ def shaft_with(folder: Path, *, fitted_on: str, state: str | None, cause: str = 
         add_files(store, files, added_on=AS_OF)
         assert store.value("select count(*) from fittings where fitting = 'F1'") == 1
     with open_store(path) as store:
-        return study_shaft(store, "A", as_of=AS_OF, rng=np.random.default_rng(1))
+        return study_shaft(store, "A", as_of=AS_OF, draws=NamedDraws(1))
 
 
 @pytest.mark.parametrize("state", ["loose", "broken"])
@@ -70,6 +70,6 @@ def test_a_loose_hub_is_not_hidden_by_a_tight_one_behind_it(tmp_path: Path) -> N
     with open_store(path, write=True) as store:
         add_files(store, files, added_on=AS_OF)
     with open_store(path) as store:
-        study = study_shaft(store, "A", as_of=AS_OF, rng=np.random.default_rng(1))
+        study = study_shaft(store, "A", as_of=AS_OF, draws=NamedDraws(1))
     assert study.advice.do == "measure-again"
     assert "hub H1" in study.advice.why

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from tests.benchmarks.scale_store import ADDED_ON, AS_OF, TRUTH, write_store
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.width_data import share_few_measurers
 from wearstats.report.sentences.gauging import gauging_sentences
 from wearstats.report.sentences.wear import wear_sentences
@@ -94,7 +95,7 @@ def test_a_sample_of_all_is_fitted_as_all(store: Store, whole: FittedWidths) -> 
 
 def test_mean_widths_of_all_are_those_of_the_maps(store: Store, whole: FittedWidths) -> None:
     levels = read_fleet_levels(store, whole.fit, whole.readings.shapes, as_of=DAY, pattern=None)
-    expected = study_wear(store, as_of=DAY, rng=np.random.default_rng(1), fitted=whole).fleet_frame()
+    expected = study_wear(store, as_of=DAY, draws=NamedDraws(1), fitted=whole).fleet_frame()
     rows = levels.rows
     assert sum(levels.readings.values()) == int(whole.readings.moments["n"].sum())
     for name in ("pattern", "shaft", "region", "duty"):
@@ -124,9 +125,9 @@ def test_estimates_from_a_sample_hold_the_truth(sampled: FittedWidths) -> None:
 
 
 def test_answers_say_what_rests_on_a_sample(store: Store, sampled: FittedWidths) -> None:
-    rng = np.random.default_rng(1)
-    wear = study_wear(store, as_of=DAY, rng=rng, fitted=sampled)
-    gauging = study_gauging(store, as_of=DAY, rng=rng, fitted=sampled)
+    draws = NamedDraws(1)
+    wear = study_wear(store, as_of=DAY, draws=draws, fitted=sampled)
+    gauging = study_gauging(store, as_of=DAY, draws=draws, fitted=sampled)
     assert wear.to_dict()["shafts"] == SHAFTS
     assert wear.to_dict()["components_from_shafts"] == sampled.sampled_shafts
     assert gauging.to_dict()["of_shafts"] == SHAFTS

@@ -2,12 +2,12 @@
 
 import json
 
-import numpy as np
 import pandas as pd
 import pytest
 
 from tests.studies.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.analysis.histories import Histories
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import open_store
 from wearstats.studies.fitting_histories import of_pattern, read_histories
@@ -28,7 +28,7 @@ def _gaps() -> pd.DataFrame:
 
 @pytest.fixture(scope="module")
 def study(histories: Histories) -> CurvesStudy:
-    return study_curves(histories, _gaps(), horizon_months=12.0, rng=np.random.default_rng(1))
+    return study_curves(histories, _gaps(), horizon_months=12.0, draws=NamedDraws(1))
 
 
 def test_every_grouping_is_there_with_its_counts(study: CurvesStudy) -> None:
@@ -54,7 +54,7 @@ def test_gap_bands_leave_out_what_is_not_known(study: CurvesStudy) -> None:
 
 
 def test_without_gaps_there_is_no_grouping_by_gap(histories: Histories) -> None:
-    study = study_curves(histories, None, rng=np.random.default_rng(1))
+    study = study_curves(histories, None, draws=NamedDraws(1))
     assert tuple(study.groupings) == BY[:-1]
 
 
@@ -94,12 +94,12 @@ def test_document_is_plain_json(study: CurvesStudy) -> None:
 
 
 def test_one_pattern_and_no_fittings(histories: Histories) -> None:
-    study = study_curves(of_pattern(histories, "D8"), None, rng=np.random.default_rng(1))
+    study = study_curves(of_pattern(histories, "D8"), None, draws=NamedDraws(1))
     assert study.groups_frame("pattern")["group"].tolist() == ["D8"]
     with pytest.raises(AnalysisError, match="no fitting is on record"):
-        study_curves(of_pattern(histories, "D9"), None, rng=np.random.default_rng(1))
+        study_curves(of_pattern(histories, "D9"), None, draws=NamedDraws(1))
 
 
 def test_same_seed_same_answer(histories: Histories, study: CurvesStudy) -> None:
-    again = study_curves(histories, _gaps(), horizon_months=12.0, rng=np.random.default_rng(1))
+    again = study_curves(histories, _gaps(), horizon_months=12.0, draws=NamedDraws(1))
     assert again.to_dict() == study.to_dict()

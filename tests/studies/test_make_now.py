@@ -14,6 +14,7 @@ import pandas as pd
 import pytest
 
 from tests.studies.stock_store import AMOUNTS, COSTS_HEAD, PATTERN, cost_rows, make_stock_store
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError, InputError
 from wearstats.report.make_now_table import make_now_table
 from wearstats.report.sentences.make_now import make_now_sentences
@@ -52,7 +53,7 @@ def ask(folder: Path, tables: Mapping[str, str], **options: Any) -> MakeNow:
     path = make_stock_store(folder / "shop.duckdb", {name: text for name, text in tables.items() if text})
     with open_store(path) as store:
         settings = {"as_of": AS_OF, "pattern": "P10", "sizes": SIZES, "shares": SHARES, **options}
-        return study_make_now(store, rng=np.random.default_rng(1), **settings)
+        return study_make_now(store, draws=NamedDraws(1), **settings)
 
 
 def needs_of(folder: Path, tables: Mapping[str, str], as_of: datetime.date = AS_OF) -> Needs:
@@ -267,7 +268,7 @@ def test_the_demo_is_answered_with_everything_the_document_promises(demo: Store)
         pattern="D8",
         sizes=[0, 25, 50, 75, 100, 150],
         shares=np.array([0.42, 0.28, 0.14, 0.07, 0.05, 0.03]),
-        rng=np.random.default_rng(1),
+        draws=NamedDraws(1),
     )
     document = found.to_dict()
     json.dumps(document, allow_nan=False)

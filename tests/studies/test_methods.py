@@ -2,10 +2,10 @@
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from tests.studies.fitting_store import AS_OF, make_store, plain_frames
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import open_store
 from wearstats.studies.methods import MethodsStudy, study_methods
@@ -22,7 +22,7 @@ def study(tmp_path_factory: pytest.TempPathFactory) -> MethodsStudy:
     frames["dispatches"].loc[frames["dispatches"]["hub"].eq("H5"), "sent_as"] = None
     path = make_store(tmp_path_factory.mktemp("methods") / "fittings.duckdb", frames)
     with open_store(path) as store:
-        return study_methods(store, as_of=AS_OF, rng=np.random.default_rng(1))
+        return study_methods(store, as_of=AS_OF, draws=NamedDraws(1))
 
 
 def test_by_what_was_sent_and_done(study: MethodsStudy) -> None:
@@ -79,7 +79,7 @@ def test_document_bears_the_contract(study: MethodsStudy) -> None:
 def test_no_fittings_cannot_answer(tmp_path: Path) -> None:
     path = make_store(tmp_path / "empty.duckdb", {})
     with open_store(path) as store, pytest.raises(AnalysisError, match="no fitting is on record"):
-        study_methods(store, as_of=AS_OF, rng=np.random.default_rng(1))
+        study_methods(store, as_of=AS_OF, draws=NamedDraws(1))
 
 
 def test_one_method_alone_has_no_difference(tmp_path: Path) -> None:
@@ -89,7 +89,7 @@ def test_one_method_alone_has_no_difference(tmp_path: Path) -> None:
     path = make_store(tmp_path / "one.duckdb", frames)
     told = "all hubs on record were sent as supplied, none to be fitted by hand"
     with open_store(path) as store, pytest.raises(AnalysisError, match=told):
-        study_methods(store, as_of=AS_OF, rng=np.random.default_rng(1))
+        study_methods(store, as_of=AS_OF, draws=NamedDraws(1))
 
 
 def test_a_time_that_no_hub_was_followed_for_is_refused(tmp_path: Path) -> None:
@@ -98,5 +98,5 @@ def test_a_time_that_no_hub_was_followed_for_is_refused(tmp_path: Path) -> None:
         open_store(path) as store,
         pytest.raises(AnalysisError, match="within 36 months cannot be told: none was") as told,
     ):
-        study_methods(store, as_of=AS_OF, horizon_months=36.0, rng=np.random.default_rng(1))
+        study_methods(store, as_of=AS_OF, horizon_months=36.0, draws=NamedDraws(1))
     assert "--horizon-months 13" in str(told.value)

@@ -5,11 +5,11 @@ import json
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 
 from tests.studies.fitting_store import make_store, plain_frames
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.same_gap import SameGap
 from wearstats.resources import resource
 from wearstats.store.connection import Store, open_store
@@ -34,7 +34,7 @@ def store(demo_store: Store) -> Store:
 
 @pytest.fixture(scope="module")
 def study(store: Store) -> MethodsStudy:
-    return study_methods(store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+    return study_methods(store, as_of=demo_as_of(), draws=NamedDraws(1))
 
 
 @pytest.fixture(scope="module")
@@ -92,7 +92,7 @@ def test_evidence_by_quarter(study: MethodsStudy) -> None:
 
 def test_what_was_told_last_year_is_told_the_same_now(store: Store, study: MethodsStudy) -> None:
     day = datetime.date(2025, 9, 30)
-    earlier = study_methods(store, as_of=day, same_gap=SAME_GAP, rng=np.random.default_rng(1))
+    earlier = study_methods(store, as_of=day, same_gap=SAME_GAP, draws=NamedDraws(1))
     then, now = earlier.evidence_frame(), study.evidence_frame()
     # what was written down since may move a fitting's date by little, and so a fitting between quarters
     both = then.merge(now, on="quarter", suffixes=("", "_now"))
@@ -106,7 +106,7 @@ def test_document_is_plain_json_and_the_same_each_time(store: Store, study: Meth
     assert json.dumps(document, allow_nan=False)
     assert set(document["by_pattern"]) == {"D8", "D10"}
     again = [
-        study_methods(store, as_of=demo_as_of(), pattern="D10", same_gap=SAME_GAP, rng=np.random.default_rng(7))
+        study_methods(store, as_of=demo_as_of(), pattern="D10", same_gap=SAME_GAP, draws=NamedDraws(7))
         for _ in range(2)
     ]
     assert again[0].to_dict() == again[1].to_dict()
@@ -123,7 +123,7 @@ def test_all_comparisons_stand_beside_each_other(study: MethodsStudy) -> None:
 
 
 def test_comparison_at_the_same_gap_is_passed_in(store: Store) -> None:
-    study = study_methods(store, as_of=demo_as_of(), pattern="D8", same_gap=SAME_GAP, rng=np.random.default_rng(1))
+    study = study_methods(store, as_of=demo_as_of(), pattern="D8", same_gap=SAME_GAP, draws=NamedDraws(1))
     document = study.to_dict()
     assert document["risk_difference"]["same_gap"]["value"] == 0.01
     assert document["through_gap"]["status"] == "none"
@@ -143,7 +143,7 @@ def test_only_readings_in_hand_at_the_choice_are_used(store: Store) -> None:
 def test_without_readings_the_rest_is_still_told(tmp_path: Path) -> None:
     path = make_store(tmp_path / "bare.duckdb", plain_frames())
     with open_store(path) as bare:
-        study = study_methods(bare, as_of=datetime.date(2026, 1, 1), rng=np.random.default_rng(1))
+        study = study_methods(bare, as_of=datetime.date(2026, 1, 1), draws=NamedDraws(1))
     answer: dict[str, Any] = study.to_dict()
     assert answer["risk_difference"]["same_shafts"]["status"] == answer["e_value"]["status"] == "none"
     assert answer["same_shafts"] is None

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from tests.studies.fitting_store import make_store, plain_frames, shelf_counted
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.domain.quarters import Quarter, parse_quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
@@ -35,7 +36,7 @@ SMALL = datetime.date(2026, 1, 1)
 
 @pytest.fixture(scope="module")
 def study(demo_store: Store, demo_widths: FittedWidths) -> ReviewStudy:
-    return study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, rng=np.random.default_rng(1))
+    return study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=NamedDraws(1))
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +50,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def ask(path: Path, quarter: str | None, *, as_of: datetime.date = SMALL) -> ReviewStudy:
     with open_store(path) as store:
         asked = parse_quarter(quarter) if quarter else None
-        return study_review(store, quarter=asked, as_of=as_of, rng=np.random.default_rng(1))
+        return study_review(store, quarter=asked, as_of=as_of, draws=NamedDraws(1))
 
 
 def test_document_bears_the_contract(study: ReviewStudy) -> None:
@@ -86,7 +87,7 @@ def test_earlier_forecasts_hold_and_know_nothing_of_what_came(study: ReviewStudy
 
 
 def test_a_past_quarter_is_foretold_the_same_whatever_came_later(study: ReviewStudy, demo_store: Store) -> None:
-    then = study_review(demo_store, as_of=datetime.date(2026, 3, 31), rng=np.random.default_rng(1))
+    then = study_review(demo_store, as_of=datetime.date(2026, 3, 31), draws=NamedDraws(1))
     assert then.forecast is not None
     assert study.forecast is not None
     told = study.forecast.earlier.set_index("quarter").loc["2026Q2"]
@@ -220,7 +221,7 @@ def test_a_quarter_that_the_records_do_not_reach_is_refused(demo_store: Store) -
     later = datetime.date(2027, 10, 30)
     told = r"nothing of 2027Q3 is on record; the records end on 2026-09-30.*--quarter 2026Q3 --as-of 2026-09-30"
     with pytest.raises(AnalysisError, match=told):
-        study_review(demo_store, as_of=later, rng=np.random.default_rng(1))
+        study_review(demo_store, as_of=later, draws=NamedDraws(1))
 
 
 def test_the_first_quarter_has_no_others_like_it(small: Path, study: ReviewStudy) -> None:
@@ -278,7 +279,7 @@ def test_nothing_on_record_is_refused(tmp_path: Path) -> None:
 
 
 def test_one_pattern_alone(demo_store: Store) -> None:
-    study = study_review(demo_store, as_of=demo_as_of(), pattern="D10", rng=np.random.default_rng(1))
+    study = study_review(demo_store, as_of=demo_as_of(), pattern="D10", draws=NamedDraws(1))
     assert study.counts.groups[study.counts.groups["by"] == "pattern"]["group"].tolist() == ["D10"]
     assert study.forecast is not None
     assert set(study.forecast.running["pattern"]) == {"D10"}

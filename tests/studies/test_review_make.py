@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import copy
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from tests.studies.fitting_store import AS_OF, make_store, plain_frames, shelf_counted
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.report.sentences.review import review_sentences
 from wearstats.store.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
@@ -20,16 +19,12 @@ from wearstats.studies.stock_answer import StockStudy
 
 @pytest.fixture(scope="module")
 def stock(demo_store: Store) -> StockStudy:
-    return study_stock(demo_store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+    return study_stock(demo_store, as_of=demo_as_of(), draws=NamedDraws(1))
 
 
 @pytest.fixture(scope="module")
 def alone(demo_store: Store) -> ReviewStudy:
-    rng = np.random.default_rng(1)
-    before = copy.deepcopy(rng)
-    study = study_review(demo_store, as_of=demo_as_of(), rng=rng)
-    assert rng.bit_generator.state == before.bit_generator.state
-    return study
+    return study_review(demo_store, as_of=demo_as_of(), draws=NamedDraws(1))
 
 
 def made_of(stock: StockStudy, pattern: str) -> int:
@@ -47,14 +42,13 @@ def test_asked_alone_it_says_what_the_question_of_stock_says(alone: ReviewStudy,
 def test_asked_after_stock_it_is_the_same(
     alone: ReviewStudy, stock: StockStudy, demo_store: Store, demo_widths: FittedWidths
 ) -> None:
-    after = study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, stock=stock, rng=np.random.default_rng(1))
+    after = study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, stock=stock, draws=NamedDraws(1))
     assert after.actions == alone.actions
 
 
 def test_of_one_pattern_it_rests_on_the_shafts_of_all(demo_store: Store, stock: StockStudy) -> None:
-    rng = np.random.default_rng(1)
-    one = study_stock(demo_store, as_of=demo_as_of(), pattern="D8", rng=rng)
-    study = study_review(demo_store, as_of=demo_as_of(), pattern="D8", rng=np.random.default_rng(1))
+    one = study_stock(demo_store, as_of=demo_as_of(), pattern="D8", draws=NamedDraws(1))
+    study = study_review(demo_store, as_of=demo_as_of(), pattern="D8", draws=NamedDraws(1))
     made = [action for action in study.actions if action.do == "make"]
     assert [action.number for action in made] == [made_of(one, "D8")]
     # and a pattern says the same alone and among others
@@ -64,8 +58,8 @@ def test_of_one_pattern_it_rests_on_the_shafts_of_all(demo_store: Store, stock: 
 def test_where_it_cannot_be_told_there_is_the_reason_and_no_line(tmp_path: Path) -> None:
     path = make_store(tmp_path / "small.duckdb", plain_frames() | shelf_counted("2025-12-20"))
     with open_store(path) as store:
-        study = study_review(store, as_of=AS_OF, rng=np.random.default_rng(1))
-        told = study_review(store, as_of=AS_OF, stock="the reason; what is needed", rng=np.random.default_rng(1))
+        study = study_review(store, as_of=AS_OF, draws=NamedDraws(1))
+        told = study_review(store, as_of=AS_OF, stock="the reason; what is needed", draws=NamedDraws(1))
     assert not any(action.do == "make" for action in study.actions)
     (reason,) = study.make_not_told.values()
     assert any(line.startswith("What to make cannot be told: ") and reason in line for line in review_sentences(study))

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from tests.studies.fitting_store import AS_OF, make_store, plain_frames
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.domain.quarters import parse_quarter
 from wearstats.report.review_tables import review_tables
 from wearstats.report.sentences.review import review_sentences
@@ -87,7 +88,7 @@ def unknown_numbers(study: ReviewStudy, lines: list[str]) -> list[tuple[str, str
 
 @pytest.fixture(scope="module")
 def study(demo_store: Store, demo_widths: FittedWidths) -> ReviewStudy:
-    return study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, rng=np.random.default_rng(1))
+    return study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=NamedDraws(1))
 
 
 def test_of_the_demo(study: ReviewStudy) -> None:
@@ -104,7 +105,7 @@ def test_of_the_demo(study: ReviewStudy) -> None:
 def test_of_a_small_shop(tmp_path: Path, quarter: str, as_of: datetime.date) -> None:
     path = make_store(tmp_path / "small.duckdb", plain_frames())
     with open_store(path) as store:
-        small = study_review(store, quarter=parse_quarter(quarter), as_of=as_of, rng=np.random.default_rng(1))
+        small = study_review(store, quarter=parse_quarter(quarter), as_of=as_of, draws=NamedDraws(1))
     assert unknown_numbers(small, review_sentences(small)) == []
     assert all("nan" not in cell.lower() for table in review_tables(small) for row in table.rows for cell in row)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.studies.shop_store import AS_OF, make_shop, splines
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.store.connection import Store, open_store
 from wearstats.store.intake import add_files
 from wearstats.studies import fitting_histories, sampled_fittings
@@ -106,14 +107,11 @@ def test_a_hub_sent_again_to_another_shaft_invents_nothing(tmp_path: Path, monke
 
 
 def test_forecast_from_a_sample_reckons_up_to_all(demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    import numpy as np
-
-    def rng() -> np.random.Generator:
-        return np.random.default_rng(1)
+    draws = NamedDraws(1)
 
     def foretold() -> tuple[float, float, float, int]:
-        known = law_of_store(demo_store, as_of=demo_as_of(), rng=rng())
-        study = study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, past=False, rng=rng())
+        known = law_of_store(demo_store, as_of=demo_as_of(), draws=draws)
+        study = study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, past=False, draws=draws)
         year = study.next_year
         assert year.value is not None
         assert year.low is not None

@@ -11,6 +11,7 @@ import pytest
 
 from tests.store.small_store import make_store
 from tests.studies.shop_store import AS_OF, make_shop, splines
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store, open_store
 from wearstats.store.intake import add_files
@@ -21,9 +22,7 @@ from wearstats.studies.fitted_widths import FittedWidths
 from wearstats.studies.shaft import study_shaft
 from wearstats.studies.shaft_background import ShaftBackground, background_of_store
 
-
-def rng(seed: int = 1) -> np.random.Generator:
-    return np.random.default_rng(seed)
+DRAWS = NamedDraws(1)
 
 
 def shop(folder: Path) -> Path:
@@ -33,7 +32,7 @@ def shop(folder: Path) -> Path:
 
 def answer(path: Path, shaft: str) -> str:
     with open_store(path) as store:
-        return json.dumps(study_shaft(store, shaft, as_of=AS_OF, rng=rng()).to_dict())
+        return json.dumps(study_shaft(store, shaft, as_of=AS_OF, draws=DRAWS).to_dict())
 
 
 def test_kept_answers_are_those_made_anew_to_the_last_bit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -48,12 +47,15 @@ def test_kept_answers_are_those_made_anew_to_the_last_bit(tmp_path: Path, monkey
 
 
 def test_law_comes_back_to_the_last_bit(demo_store: Store, demo_widths: FittedWidths) -> None:
-    made = shaft_background_made.make_background(demo_store, as_of=demo_as_of(), rng=rng(), fitted=demo_widths)
+    made = shaft_background_made.make_background(demo_store, as_of=demo_as_of(), draws=DRAWS, fitted=demo_widths)
     assert made.risk.law is not None
     back = ShaftBackground.from_kept(json.loads(json.dumps(made.to_kept())))
     assert back.risk.law is not None
     gaps, beside = np.linspace(0.0, 30.0, 50), np.zeros(len(made.risk.law.names))
-    one, other = (law.risk_draws(gaps, beside, np.array([12.0]), rng=rng()) for law in (made.risk.law, back.risk.law))
+    one, other = (
+        law.risk_draws(gaps, beside, np.array([12.0]), rng=DRAWS.generator("laws"))
+        for law in (made.risk.law, back.risk.law)
+    )
     assert np.array_equal(one, other)
     assert back.to_kept() == made.to_kept()
 
@@ -102,7 +104,7 @@ def test_another_day_or_seed_is_another_entry(tmp_path: Path) -> None:
     path = shop(tmp_path)
     with open_store(path) as store:
         for seed in range(12):
-            background_of_store(store, as_of=AS_OF, rng=rng(seed))
+            background_of_store(store, as_of=AS_OF, draws=NamedDraws(seed))
     assert len(json.loads(kept_path(path).read_text(encoding="utf-8"))) == 8
 
 
@@ -142,4 +144,4 @@ def test_copied_store_finds_nothing_of_another(tmp_path: Path) -> None:
 def test_unknown_shaft_is_told_as_before(tmp_path: Path) -> None:
     path = shop(tmp_path)
     with open_store(path) as store, pytest.raises(AnalysisError, match="no reading of shaft nobody was known"):
-        study_shaft(store, "nobody", as_of=AS_OF, rng=rng())
+        study_shaft(store, "nobody", as_of=AS_OF, draws=DRAWS)

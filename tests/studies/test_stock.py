@@ -4,11 +4,11 @@ import dataclasses
 import json
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 import pytest
 
 from tests.estimate_ends import three
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError, ReportError
 from wearstats.report.sentences.stock import stock_sentences
 from wearstats.report.stock_files import write_make_now
@@ -27,7 +27,7 @@ def store(demo_store: Store) -> Store:
 
 @pytest.fixture(scope="module")
 def study(store: Store) -> StockStudy:
-    return study_stock(store, as_of=demo_as_of(), pattern="D10", rng=np.random.default_rng(1))
+    return study_stock(store, as_of=demo_as_of(), pattern="D10", draws=NamedDraws(1))
 
 
 def test_document_bears_the_contract(study: StockStudy) -> None:
@@ -93,7 +93,7 @@ def test_what_to_make_goes_into_files(study: StockStudy, tmp_path: Path) -> None
 
 def test_a_pattern_nobody_measured_is_refused(store: Store) -> None:
     with pytest.raises(AnalysisError, match="only 0 shafts were measured"):
-        study_stock(store, as_of=demo_as_of(), pattern="D99", rng=np.random.default_rng(1))
+        study_stock(store, as_of=demo_as_of(), pattern="D99", draws=NamedDraws(1))
 
 
 def test_shafts_count_and_not_how_often_they_were_measured(store: Store) -> None:
@@ -109,5 +109,5 @@ def test_shafts_count_and_not_how_often_they_were_measured(store: Store) -> None
             pattern="D10",
             fitted=dataclasses.replace(fitted, readings=dataclasses.replace(fitted.readings, inspections=few)),
             risk_model=RiskModel(law=None, why_not="not asked"),
-            rng=np.random.default_rng(1),
+            draws=NamedDraws(1),
         )

@@ -7,12 +7,12 @@ import json
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pandas as pd
 import pytest
 
 from tests.studies.stock_store import COSTS_HEAD, cost_rows, make_stock_store
 from tests.studies.test_make_now import even_orders
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import open_store
 from wearstats.studies.stock_backtest import HABIT, THIS_RULE, StockBacktest, study_stock_backtest
@@ -29,7 +29,7 @@ def tables(**changes: str) -> dict[str, str]:
 
 def ask(folder: Path, files: dict[str, str], as_of: datetime.date = AS_OF, **options: Any) -> StockBacktest:
     with open_store(make_stock_store(folder / "shop.duckdb", files)) as store:
-        return study_stock_backtest(store, as_of=as_of, pattern="P10", rng=np.random.default_rng(1), **options)
+        return study_stock_backtest(store, as_of=as_of, pattern="P10", draws=NamedDraws(1), **options)
 
 
 def test_quarters_start_a_year_after_the_first_order_and_meet_what_was_really_needed(tmp_path: Path) -> None:

@@ -4,13 +4,13 @@ import dataclasses
 import datetime
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from tests.estimate_ends import three
 from tests.studies.stock_store import make_stock_store
 from tests.studies.test_make_now import even_orders
 from wearstats.analysis.estimate import assumed
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.report.sentences.stock import stock_sentences
 from wearstats.store.connection import Store, open_store
@@ -22,12 +22,12 @@ from wearstats.studies.stock_demand import StockDemand, read_demand
 
 def demand_of(folder: Path, tables: dict[str, str], as_of: datetime.date) -> StockDemand:
     with open_store(make_stock_store(folder / "shop.duckdb", tables)) as store:
-        return read_demand(store, as_of, "P10", rng=np.random.default_rng(1))
+        return read_demand(store, as_of, "P10", draws=NamedDraws(1))
 
 
 @pytest.fixture(scope="module")
 def study(demo_store: Store) -> StockStudy:
-    return study_stock(demo_store, as_of=demo_as_of(), pattern="D8", rng=np.random.default_rng(1))
+    return study_stock(demo_store, as_of=demo_as_of(), pattern="D8", draws=NamedDraws(1))
 
 
 def test_even_needs_make_the_coming_year(tmp_path: Path) -> None:
@@ -80,7 +80,7 @@ def test_the_rule_for_the_number_of_sizes_is_told(study: StockStudy) -> None:
 
 
 def test_of_a_few_weeks_the_demand_is_nearly_unknown_and_nothing_is_said_to_be_made(demo_store: Store) -> None:
-    early = study_stock(demo_store, as_of=datetime.date(2023, 12, 31), pattern="D8", rng=np.random.default_rng(1))
+    early = study_stock(demo_store, as_of=datetime.date(2023, 12, 31), pattern="D8", draws=NamedDraws(1))
     part = early.by_pattern["D8"]
     assert part.make is None
     assert part.year_nearly_unknown

@@ -6,10 +6,10 @@ import json
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 
 from tests.studies.shop_store import AS_OF, make_shop, splines
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.resources import resource
 from wearstats.store.connection import Store, open_store
@@ -26,7 +26,7 @@ def store(demo_store: Store) -> Store:
 
 @pytest.fixture(scope="module")
 def study(store: Store) -> WearStudy:
-    return study_wear(store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+    return study_wear(store, as_of=demo_as_of(), draws=NamedDraws(1))
 
 
 @pytest.fixture(scope="module")
@@ -76,7 +76,7 @@ def test_document_has_the_contract(study: WearStudy) -> None:
 
 
 def test_same_seed_same_answer(store: Store, study: WearStudy) -> None:
-    again = study_wear(store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+    again = study_wear(store, as_of=demo_as_of(), draws=NamedDraws(1))
     assert again.to_dict() == study.to_dict()
 
 
@@ -92,7 +92,7 @@ def test_gaps_use_no_reading_after_the_choice(store: Store) -> None:
 
 
 def test_gaps_are_never_negative_and_have_ordered_intervals(store: Store) -> None:
-    gaps = study_gaps(store, as_of=demo_as_of(), rng=np.random.default_rng(1)).frame
+    gaps = study_gaps(store, as_of=demo_as_of(), draws=NamedDraws(1)).frame
     assert (gaps["gap_left_low_um"] >= 0).all()
     assert (gaps["gap_left_low_um"] <= gaps["gap_left_um"]).all()
     assert (gaps["gap_left_um"] <= gaps["gap_left_high_um"]).all()
@@ -102,4 +102,4 @@ def test_gaps_are_never_negative_and_have_ordered_intervals(store: Store) -> Non
 def test_one_shaft_shows_no_distribution(tmp_path: Path) -> None:
     path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.39, 4.39)}, folder=tmp_path)
     with open_store(path) as store, pytest.raises(AnalysisError, match="at least two shafts"):
-        study_wear(store, as_of=AS_OF, rng=np.random.default_rng(1))
+        study_wear(store, as_of=AS_OF, draws=NamedDraws(1))

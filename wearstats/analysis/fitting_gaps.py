@@ -10,11 +10,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import reduce
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from wearstats.analysis.clearance import FitDraws, fit_draws
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.normal_roots import widest_last_root
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import WidthBlock
@@ -32,21 +34,26 @@ class Bonds:
 
     Parameters
     ----------
-    shaft, readings, hand, hub : ndarray of int
-        Numbers alike where shaft, set of readings in hand, measurer and hub are the same.
+    shaft, readings, hand, hub : ndarray of labels
+        Names of shaft, set of readings in hand, measurer and hub; draws go by them.
     bias_share : ndarray
         Share of the variance of an inspection's bias that its measurer has on every occasion, 0 to 1.
     """
 
-    shaft: IntArray
-    readings: IntArray
-    hand: IntArray
-    hub: IntArray
+    shaft: NDArray[Any]
+    readings: NDArray[Any]
+    hand: NDArray[Any]
+    hub: NDArray[Any]
     bias_share: FloatArray
 
     def take(self, rows: IntArray) -> Bonds:
         """Keep some fittings."""
         return Bonds(**{name: getattr(self, name)[rows] for name in self.__slots__})
+
+    def hand_on_shaft(self) -> NDArray[np.str_]:
+        """Name each fitting's measurer together with its shaft: only on one shaft is a hand's bias shared."""
+        pairs = zip(self.shaft.tolist(), self.hand.tolist(), strict=True)
+        return np.array([f"{shaft}\x1f{hand}" for shaft, hand in pairs], dtype=np.str_)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,7 +84,7 @@ class GapDraws:
     bearing_share: FloatArray
 
 
-def draw_normals(bonds: Bonds, places: int, draws: int, *, rng: np.random.Generator) -> FloatArray:
+def draw_normals(bonds: Bonds, places: int, count: int, *, draws: NamedDraws) -> FloatArray:
     """Draw standard normal numbers, those of bound fittings alike as far as their bonds go.
 
     Parameters
@@ -86,17 +93,19 @@ def draw_normals(bonds: Bonds, places: int, draws: int, *, rng: np.random.Genera
         Of n fittings.
     places : int
         Numbers a draw; the last belongs to the widest direction of doubt.
-    draws : int
-        Even; taken in opposite pairs, so that means are exact.
+    count : int
+        Draws, even; taken in opposite pairs, so that means are exact.
+    draws : NamedDraws
+        Where they come from: readings and hands draw by their names.
 
     Returns
     -------
-    ndarray, shape (n, draws, places)
+    ndarray, shape (n, count, places)
     """
     names, of_readings = np.unique(bonds.readings, return_inverse=True)
-    normal = rng.standard_normal((names.size, draws // 2, places))[of_readings]
-    hands, of_hand = np.unique(bonds.shaft * (int(bonds.hand.max(initial=0)) + 1) + bonds.hand, return_inverse=True)
-    shared = rng.standard_normal((hands.size, draws // 2))[of_hand]
+    normal = draws.standard_normal("readings", names, (count // 2, places))[of_readings]
+    hands, of_hand = np.unique(bonds.hand_on_shaft(), return_inverse=True)
+    shared = draws.standard_normal("hand", hands, (count // 2,))[of_hand]
     alone = np.bincount(of_hand)[of_hand] == 1
     share = np.where(alone, 0.0, bonds.bias_share)[:, None]
     normal[..., -1] = np.sqrt(share) * shared + np.sqrt(1.0 - share) * normal[..., -1]

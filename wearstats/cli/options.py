@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 if TYPE_CHECKING:
-    import numpy as np
+    from wearstats.analysis.named_draws import NamedDraws
 
 DEFAULT_STORE = "wearstats.duckdb"
 STORE_VARIABLE = "WEARSTATS_STORE"
@@ -58,11 +58,11 @@ class Options:
     seed: int = DEFAULT_SEED
     as_json: bool = False
 
-    def rng(self) -> np.random.Generator:
-        """Make the generator that everything random in this command draws from."""
-        import numpy as np
+    def draws(self) -> NamedDraws:
+        """Give where everything random in this command comes from."""
+        from wearstats.analysis.named_draws import NamedDraws
 
-        return np.random.default_rng(self.seed)
+        return NamedDraws(self.seed)
 
 
 def parse_as_of(text: str) -> datetime.date:

@@ -28,7 +28,7 @@ def wear(*, options: Options) -> None:
     from wearstats.studies.wear import study_wear
 
     with opened(options) as store:
-        study = study_wear(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
+        study = study_wear(store, as_of=options.as_of, pattern=options.pattern, draws=options.draws())
     if options.as_json:
         print_document("wear", study.to_dict(), as_of=options.as_of)
     else:
@@ -46,7 +46,7 @@ def gauging(*, options: Options) -> None:
     from wearstats.studies.gauging import study_gauging
 
     with opened(options) as store:
-        study = study_gauging(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
+        study = study_gauging(store, as_of=options.as_of, pattern=options.pattern, draws=options.draws())
     if options.as_json:
         print_document("gauging", study.to_dict(), as_of=options.as_of)
     else:
@@ -85,7 +85,7 @@ def shaft(
                 as_of=options.as_of,
                 horizon_months=options.horizon_months,
                 risk_limit=options.risk_limit,
-                rng=options.rng(),
+                draws=options.draws(),
             )
             for name in shafts
         ]
@@ -136,7 +136,7 @@ def contact(
 
     with opened(options) as store:
         study = study_contact_seen(
-            store, as_of=options.as_of, pattern=options.pattern, fittings=fittings or (), rng=options.rng()
+            store, as_of=options.as_of, pattern=options.pattern, fittings=fittings or (), draws=options.draws()
         )
     if options.as_json:
         print_document("contact", study.to_dict(), as_of=options.as_of)
@@ -161,7 +161,7 @@ def loosening(*, options: Options) -> None:
     with opened(options) as store, second_process(begun=False) as beside:
         study = study_loosening(
             store, as_of=options.as_of, pattern=options.pattern, horizon_months=options.horizon_months,
-            risk_limit=options.risk_limit, beside=beside, rng=options.rng(),
+            risk_limit=options.risk_limit, beside=beside, draws=options.draws(),
         )  # fmt: skip
     if options.as_json:
         print_document("loosening", study.to_dict(), as_of=options.as_of)
@@ -186,7 +186,7 @@ def methods(*, options: Options) -> None:
             as_of=options.as_of,
             pattern=options.pattern,
             horizon_months=options.horizon_months,
-            rng=options.rng(),
+            draws=options.draws(),
         )
     if options.as_json:
         print_document("methods", study.to_dict(), as_of=options.as_of)
@@ -215,7 +215,7 @@ def stock(
     months = options.horizon_months
     with opened(options) as store:
         study = study_stock(
-            store, as_of=options.as_of, pattern=options.pattern, horizon_months=months, past=True, rng=options.rng()
+            store, as_of=options.as_of, pattern=options.pattern, horizon_months=months, past=True, draws=options.draws()
         )
     if export:
         print_note(f"written: {write_make_now(study, export)}")

@@ -91,7 +91,7 @@ def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> No
             pattern=options.pattern,
             horizon_months=options.horizon_months,
             risk_limit=options.risk_limit,
-            new_rng=options.rng,
+            draws=options.draws(),
             beside=beside,
             told=drawing.told,
         )

@@ -40,7 +40,7 @@ def review(
     with opened(options) as store, second_process(begun=False) as beside:
         study = study_review(
             store, quarter=asked, as_of=options.as_of, pattern=options.pattern,
-            horizon_months=options.horizon_months, risk_limit=options.risk_limit, beside=beside, rng=options.rng(),
+            horizon_months=options.horizon_months, risk_limit=options.risk_limit, beside=beside, draws=options.draws(),
         )  # fmt: skip
     if options.as_json:
         print_document("review", study.to_dict(), as_of=options.as_of)
@@ -69,7 +69,7 @@ def calls(
     from wearstats.studies.calls import study_calls
 
     with opened(options) as store:
-        study = study_calls(store, as_of=options.as_of, pattern=options.pattern, rng=options.rng())
+        study = study_calls(store, as_of=options.as_of, pattern=options.pattern, draws=options.draws())
     if export:
         print_note(f"written: {write_calls(study, export)}")
     if options.as_json:

@@ -121,7 +121,7 @@ def fitting(
     if pdf:
         need_pdf()
     with open_store(options.store, on_wait=print_note) as store:
-        sheet = study_fitting_sheet(store, shaft, hub, as_of=options.as_of, rng=options.rng())
+        sheet = study_fitting_sheet(store, shaft, hub, as_of=options.as_of, draws=options.draws())
     stem = fitting_stem(sheet)
     pages = {f"{stem}-{paper.lower()}.html": fitting_page(sheet, wording, paper=paper).encode() for paper in PAPERS}
     if pdf:

@@ -100,7 +100,7 @@ def export(
         bool,
         typer.Option(
             "--anonymous",
-            help="Replace all names by digests and leave free text out; every study gives the same numbers.",
+            help="Replace all names by digests and leave free text out; studies say the same but for their draws.",
         ),
     ] = False,
     key_file: Annotated[

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 from dataclasses import dataclass
 from typing import Any
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.call_order import Lesson, call_order, lesson_of
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
@@ -90,7 +90,7 @@ def study_calls(
     as_of: datetime.date,
     pattern: str | None = None,
     fitted: FittedWidths | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> CallsStudy:
     """Put the hubs in use in order.
 
@@ -104,7 +104,7 @@ def study_calls(
         Restriction to one pattern.
     fitted : FittedWidths, optional
         The width model of the same shafts, where it has been fitted already.
-    rng : Generator
+    draws : NamedDraws
         For the gaps and the law's parameters.
 
     Returns
@@ -121,9 +121,9 @@ def study_calls(
     First come the hubs whose chance to be loose within a quarter is `WARN_FROM` or more, the highest first; then those
     overdue, by what an answer would teach of the slope of risk on gap; then the rest by their due day.
     """
-    known = law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=copy.deepcopy(rng))
+    known = law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
     forecast = study_forecast(
-        store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, past=False, rng=copy.deepcopy(rng)
+        store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, past=False, draws=draws
     )
     if forecast.running.empty:
         raise AnalysisError(f"no hub was in use on {as_of}", needed="fittings on record")

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from wearstats.analysis.contact_seen import ContactSeen, compare_contact
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.store.connection import Store
 from wearstats.studies.fitting_seen import FittingSeen, one_seen, with_marks
 from wearstats.studies.gaps import KnownGaps, study_gaps
@@ -54,7 +53,7 @@ def study_contact_seen(
     pattern: str | None = None,
     fittings: Sequence[str] = (),
     gaps: KnownGaps | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> ContactStudy:
     """Compare contact foretold with contact marked.
 
@@ -70,7 +69,7 @@ def study_contact_seen(
         Only these, one by one; else all of them.
     gaps : KnownGaps, optional
         What was known of the gaps, where it was worked out already.
-    rng : Generator
+    draws : NamedDraws
         For the draws.
 
     Returns
@@ -83,11 +82,10 @@ def study_contact_seen(
         With too few fittings that have marks and readings that were in hand when their hub was chosen, or where one
         that was asked for has not.
     """
-    apart = copy.deepcopy(rng)
-    gaps = gaps or study_gaps(store, as_of=as_of, pattern=pattern, rng=rng)
+    gaps = gaps or study_gaps(store, as_of=as_of, pattern=pattern, draws=draws)
     told = with_marks(gaps.frame)
     if not fittings:
-        return ContactStudy(as_of=as_of, seen=compare_contact(told, rng=apart), fittings=told)
+        return ContactStudy(as_of=as_of, seen=compare_contact(told, rng=draws.generator("contact")), fittings=told)
     for name in fittings:
         one_seen(told, name)
     return ContactStudy(as_of=as_of, seen=None, fittings=told[told["fitting"].isin(list(fittings))])

@@ -6,10 +6,10 @@ import datetime
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.width_fit import WidthFit
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
@@ -62,7 +62,7 @@ def last_fitting_seen(
     as_of: datetime.date,
     fit: WidthFit,
     readings: WidthReadings,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> FittingSeen | None:
     """Compare contact foretold with contact marked for a shaft's last fitting.
 
@@ -78,18 +78,13 @@ def last_fitting_seen(
         The width model of all shafts.
     readings : WidthReadings
         All readings of the shaft.
-    rng : Generator
+    draws : NamedDraws
         For the draws.
 
     Returns
     -------
     FittingSeen or None
         None where the shaft has no fitting, or its last one has no marks, or no reading was in hand for it.
-
-    Notes
-    -----
-    Widths are drawn for this shaft alone. `study_contact_seen` draws those of all shafts together, so its ranges are
-    those of other draws of the same widths: shares differ by about one in a hundred.
     """
     last = store.query("last_fitting", as_of=as_of, shaft=shaft)
     if last.empty or last["drive_marked"].isna().all() or last["coast_marked"].isna().all():
@@ -98,7 +93,7 @@ def last_fitting_seen(
     from wearstats.studies.gaps import study_gaps
 
     try:
-        gaps = study_gaps(store, as_of=as_of, readings=readings, fit=fit, rng=rng)
+        gaps = study_gaps(store, as_of=as_of, readings=readings, fit=fit, draws=draws)
     except AnalysisError:
         return None
     told = with_marks(gaps.frame)

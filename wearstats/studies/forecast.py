@@ -14,6 +14,7 @@ from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.forecast import HubSample, cost_estimate, count_estimate
 from wearstats.analysis.loosening import LooseningFit
 from wearstats.analysis.monitoring import binary_scores
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.rate_tests import predicted_count
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
@@ -143,7 +144,7 @@ def study_forecast(
     gaps: KnownGaps | None,
     law: LooseningFit | None = None,
     past: bool = True,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> ForecastStudy:
     """Foretell.
 
@@ -161,8 +162,8 @@ def study_forecast(
         The law fitted to all that is known, where it is there already.
     past : bool
         Whether past quarters are foretold again as known then.
-    rng : Generator
-        For the law's parameters.
+    draws : NamedDraws
+        For the law's parameters, and what becomes known by chance.
 
     Returns
     -------
@@ -187,26 +188,26 @@ def study_forecast(
         raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
     quarters = [quarter for quarter in whole.hubs.quarters()[1:] if past and quarter.last_day <= as_of]
     days += [quarter.shifted(-1).last_day for quarter in quarters]
-    chances, why = _attempt(whole, gaps, _DRAWS, rng, law)
+    chances, why = _attempt(whole, gaps, _DRAWS, draws, law)
     rows, missing = [], {}
     for quarter, day in zip(quarters, days[1:], strict=True):
         if (why_not := _too_few(whole.hubs, day)) or gaps is None:
             missing[str(quarter)] = why_not or why
             continue
         then = _Day.read(part, day, pattern, names, named=False)
-        told, reason = _attempt(then, gaps, _PAST_DRAWS, rng, None)
+        told, reason = _attempt(then, gaps, _PAST_DRAWS, draws, None)
         if told is None:
             missing[str(quarter)] = reason
             continue
-        rows.append(_replayed(quarter, told, whole.hubs, rng))
+        rows.append(_replayed(quarter, told, whole.hubs, draws))
     earlier = pd.DataFrame(
         rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "doubt", "discount"]
     )
     looked_at = int(whole.hubs.running.sum())
     times = 1.0 if sample is None else sample.times
     hub_sample = _sample_of(chances, sample)
-    next_quarter, next_year = _counts(whole, chances, times, hub_sample, rng)
-    money, currency = _money(store, as_of, chances, hub_sample, rng)
+    next_quarter, next_year = _counts(whole, chances, times, hub_sample, draws)
+    money, currency = _money(store, as_of, chances, hub_sample, draws)
     return ForecastStudy(
         as_of=as_of,
         running=_running(chances) if chances else _running_without(whole.hubs),
@@ -260,13 +261,19 @@ def _too_few(hubs: HubsInUse, day: datetime.date) -> str:
 
 
 def _attempt(
-    day: _Day, gaps: KnownGaps | None, draws: int, rng: np.random.Generator, law: LooseningFit | None
+    day: _Day, gaps: KnownGaps | None, count: int, draws: NamedDraws, law: LooseningFit | None
 ) -> tuple[RunningChances | None, str]:
     if gaps is None:
         return None, "nothing is known of the gaps that were left"
     try:
         found = foretell_running(
-            day.histories, day.hubs, gaps, draws=draws, answers_a_month=day.answers, rng=rng, fit=law
+            day.histories,
+            day.hubs,
+            gaps,
+            draws=count,
+            answers_a_month=day.answers,
+            rng=draws.generator("laws", day.hubs.as_of.isoformat()),
+            fit=law,
         )
     except AnalysisError as error:
         return None, error.why
@@ -274,10 +281,11 @@ def _attempt(
 
 
 def _replayed(
-    quarter: Quarter, told: RunningChances, whole: HubsInUse, rng: np.random.Generator
+    quarter: Quarter, told: RunningChances, whole: HubsInUse, draws: NamedDraws
 ) -> dict[str, str | int | float | None]:
     """Hold what was foretold at a quarter's beginning against what came to be known in it."""
     chance = told.known(_QUARTER)
+    rng = draws.generator("failures known", str(quarter))
     estimate = count_estimate(chance, told="failures to become known", level=LEVEL, rng=rng)
     failed = whole.failed_within(quarter.first_day, quarter.last_day)
     happened = whole.frame["fitting"].isin(told.hubs["fitting"]) & failed
@@ -298,13 +306,13 @@ def _counts(
     chances: RunningChances | None,
     times: float,
     sample: HubSample | None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> tuple[Estimate, Estimate]:
     told = "failures to become known"
     if chances is not None:
         quarter, year = (
-            count_estimate(chances.known(time), told=told, sample=sample, level=LEVEL, rng=rng)
-            for time in (_QUARTER, _YEAR)
+            count_estimate(chances.known(time), told=told, sample=sample, level=LEVEL, rng=draws.generator(name))
+            for time, name in ((_QUARTER, "failures known in a quarter"), (_YEAR, "failures known in a year"))
         )
         return quarter, year
     hubs = day.hubs
@@ -324,7 +332,7 @@ def _money(
     as_of: datetime.date,
     chances: RunningChances | None,
     sample: HubSample | None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> tuple[Estimate, str | None]:
     """Price the failures of the next year, pattern by pattern; each hub stands for so many."""
     if chances is None:
@@ -342,7 +350,9 @@ def _money(
         return no_estimate(str(error)), None
     if len(currencies) > 1:
         return no_estimate("the patterns' prices are in several currencies"), None
-    return cost_estimate(chance, price, sample=sample, level=LEVEL, rng=rng), currencies.pop()
+    return cost_estimate(
+        chance, price, sample=sample, level=LEVEL, rng=draws.generator("cost of a year")
+    ), currencies.pop()
 
 
 def _running(chances: RunningChances) -> pd.DataFrame:

@@ -16,6 +16,7 @@ from wearstats.analysis.loosening_answers import slope_by_shafts
 from wearstats.analysis.loosening_forms import FormAnswer, compare_forms
 from wearstats.analysis.loosening_sensitivity import SilenceSensitivity, vary_silence
 from wearstats.analysis.loosening_trust import HeldBack, calibrate, hold_back, law_beside_curve
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.resample import Replicates
 from wearstats.analysis.silence import SilenceFit, SilentHistories
 from wearstats.studies.gap_fittings import covariates_of, with_gaps
@@ -66,7 +67,7 @@ def study_gap_trust(
     *,
     months: np.ndarray[Any, np.dtype[np.float64]],
     horizon_months: float,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> GapTrust:
     """Look at the law from all sides.
 
@@ -84,7 +85,7 @@ def study_gap_trust(
         Grid of the curves.
     horizon_months : float
         Horizon, one of `months`.
-    rng : Generator
+    draws : NamedDraws
         Parts and multiplies shafts.
 
     Returns
@@ -102,11 +103,13 @@ def study_gap_trust(
     likelihood = {measure: _likelihood_with(histories, nodes[measure], covariates) for measure in MEASURES}
     return GapTrust(
         by_shafts=slope_by_shafts(fit),
-        held_back=hold_back(histories, mean, silence, covariates=covariates, months=horizon_months, rng=rng),
+        held_back=hold_back(
+            histories, mean, silence, covariates=covariates, months=horizon_months, rng=draws.generator("held back")
+        ),
         calibration=calibrate(fit, histories, silence, some, months=months, horizon=horizon_months, groups=groups),
         beside_curve=law_beside_curve(fit, silence, months[months <= histories.last_word.max()]),
         sensitivity=vary_silence(fit, months=horizon_months),
-        form=compare_forms(histories, mean, fit, covariates=covariates, rng=rng),
+        form=compare_forms(histories, mean, fit, covariates=covariates, rng=draws.generator("multipliers")),
         measures={name: value - likelihood["gap_left_um"] for name, value in likelihood.items()},
         choice=_choice(known, gaps, others),
     )

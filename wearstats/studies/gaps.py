@@ -14,6 +14,7 @@ from wearstats.analysis.clearance import hub_spaces
 from wearstats.analysis.fitting_gaps import Bonds, GapDraws, draw_normals, draw_together, gaps_of_maps, maps_as_read
 from wearstats.analysis.gap_indicators import Indicator, choose_draws
 from wearstats.analysis.gap_nodes import GapNodes, as_single_values, reduce_draws
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_data import CLASSES, WidthData
 from wearstats.analysis.width_fit import WidthFit
@@ -84,7 +85,7 @@ def study_gaps(
     readings: WidthReadings | None = None,
     fit: WidthFit | None = None,
     shafts: list[str] | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> KnownGaps:
     """Say what was known of every fitting's gap.
 
@@ -100,8 +101,8 @@ def study_gaps(
         The readings and the width model, where they are there already.
     shafts : list of str, optional
         Restriction to some shafts.
-    rng : Generator
-        For the draws.
+    draws : NamedDraws
+        For widths, hands and hubs, each by its name.
 
     Returns
     -------
@@ -134,7 +135,7 @@ def study_gaps(
     nodes: list[dict[str, FloatArray]] = []
     for begin in range(0, read.size, _SHAFTS_AT_A_TIME):
         some = in_hand.inspections["shaft"].isin(read[begin : begin + _SHAFTS_AT_A_TIME])
-        blocks = _draw_some(fit, in_hand, in_hand.inspections[some], told, rng)
+        blocks = _draw_some(fit, in_hand, in_hand.inspections[some], told, draws.within("gaps"))
         if indicators is None:
             indicators = learn_notes([(block.notes, told_by_notes(block.draws)) for block in blocks])
         frame = pd.concat([block.frame for block in blocks], ignore_index=True)
@@ -165,7 +166,7 @@ class _Block:
 
 
 def _draw_some(
-    fit: WidthFit, in_hand: WidthReadings, inspections: pd.DataFrame, told: pd.DataFrame, rng: np.random.Generator
+    fit: WidthFit, in_hand: WidthReadings, inspections: pd.DataFrame, told: pd.DataFrame, draws: NamedDraws
 ) -> list[_Block]:
     """Draw the gaps of the fittings of some shafts, as the readings in hand have them."""
     data = in_hand.reduce(inspections)
@@ -173,20 +174,20 @@ def _draw_some(
     rows = told.loc[names]
     bonds = _bonds(fit, data, inspections, rows)
     hubs, of_hub = np.unique(bonds.hub, return_inverse=True)
-    half = rng.standard_normal((hubs.size, DRAWS // 2))
+    half = draws.standard_normal("hub", hubs, (DRAWS // 2,))
     hub_normal = np.concatenate([half, -half], axis=1)[of_hub]
     in_each = data.inspections["unit"].value_counts()
     blocks = []
     for prediction, block in zip(predict_maps(fit, data), data.blocks, strict=True):
         at = prediction.unit
         mean, sd = (rows[name].to_numpy(dtype=float)[at] for name in ("space_mean_um", "space_sd_um"))
-        normal = draw_normals(bonds.take(at), prediction.shape.places, DRAWS, rng=rng)
-        draws = draw_together(prediction, normal, mean, sd, hub_normal[at])
+        normal = draw_normals(bonds.take(at), prediction.shape.places, DRAWS, draws=draws)
+        drawn = draw_together(prediction, normal, mean, sd, hub_normal[at])
         as_read = gaps_of_maps(maps_as_read(block)[:, None], mean[:, None]).fit.gap_left_um[:, 0]
         notes = notes_of(rows.iloc[at], prediction.shape.splines)
-        frame = _frame(names[at], rows.iloc[at], prediction, draws, as_read, in_each)
+        frame = _frame(names[at], rows.iloc[at], prediction, drawn, as_read, in_each)
         frame = frame.assign(marked_share=notes["splines marked"])
-        blocks.append(_Block(frame=frame, notes=notes, draws=draws))
+        blocks.append(_Block(frame=frame, notes=notes, draws=drawn))
     return blocks
 
 
@@ -253,10 +254,10 @@ def _bonds(fit: WidthFit, data: WidthData, inspections: pd.DataFrame, rows: pd.D
     repeat = fit.variances[len(MAP_COMPONENTS) + kinds]
     total = repeat + fit.variances[len(MAP_COMPONENTS) + len(CLASSES) + kinds]
     return Bonds(
-        shaft=_numbers(rows["shaft"]),
-        readings=_numbers(readings),
-        hand=_numbers(last["measurer"]),
-        hub=_numbers(rows["hub"]),
+        shaft=rows["shaft"].to_numpy(dtype=str),
+        readings=readings.to_numpy(dtype=str),
+        hand=last["measurer"].to_numpy(dtype=str),
+        hub=rows["hub"].to_numpy(dtype=str),
         bias_share=np.where(total > 0, repeat / np.maximum(total, 1e-12), 0.0),
     )
 

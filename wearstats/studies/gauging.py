@@ -20,6 +20,7 @@ from wearstats.analysis.gauging import (
     trade_figures,
 )
 from wearstats.analysis.measurement_plan import PlanQuality, judge_plan, standard_plans
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.stray_readings import find_stray_readings
 from wearstats.analysis.width_data import CLASSES, PatternShape, WidthData
 from wearstats.analysis.width_fit import Z95, WidthFit
@@ -173,7 +174,7 @@ def study_gauging(
     *,
     as_of: datetime.date,
     pattern: str | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
     fitted: FittedWidths | None = None,
 ) -> GaugingStudy:
     """Answer how far the measurements can be trusted.
@@ -186,7 +187,7 @@ def study_gauging(
         Only what was known on that day counts.
     pattern : str or None
         Restriction to one pattern.
-    rng : Generator
+    draws : NamedDraws
         For the drawn shafts that the plans are judged on.
     fitted : FittedWidths, optional
         The model, where it was fitted already.
@@ -210,7 +211,6 @@ def study_gauging(
     shape = _commonest(readings)
     step = _size_step(store, shape, as_of=as_of)
     home = readings.inspections.loc[readings.inspections["class"].eq("home"), "step_um"]
-    seed = int(rng.integers(2**32))
     plans = tuple(
         # the same drawn shafts for every plan, so that plans differ by themselves alone
         judge_plan(
@@ -219,7 +219,7 @@ def study_gauging(
             plan,
             size_step_um=step,
             step_um=float(home.median()) if len(home) else 10.0,
-            rng=np.random.default_rng(seed),
+            rng=draws.generator("plans"),
         )
         for plan in standard_plans(shape)
     )

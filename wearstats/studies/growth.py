@@ -18,6 +18,7 @@ from wearstats.analysis.growth import (
     compare_ages,
     fit_growth,
 )
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.reml import FloatArray
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
@@ -154,7 +155,7 @@ def study_growth(
     *,
     as_of: datetime.date,
     pattern: str | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
     fitted: FittedWidths | None = None,
     each_pattern: bool = True,
 ) -> GrowthStudy:
@@ -168,7 +169,7 @@ def study_growth(
         Only what was known on that day counts.
     pattern : str or None
         Restriction to one pattern.
-    rng : Generator
+    draws : NamedDraws
         For the choice of shafts to compare where there are very many.
     fitted : FittedWidths, optional
         The width model, where it was fitted already.
@@ -189,7 +190,9 @@ def study_growth(
     sampled = fitted.readings.of_shafts is not None
     shafts = fitted.readings.inspections["shaft"].unique().tolist() if sampled else None
     ran = read_histories(store, as_of=as_of, shafts=shafts).ran
-    read = read_states(store, fitted.readings, fitted.fit, ran, as_of=as_of, most_shafts=MOST_SINGLE_SHAFTS, rng=rng)
+    read = read_states(
+        store, fitted.readings, fitted.fit, ran, as_of=as_of, most_shafts=MOST_SINGLE_SHAFTS, draws=draws
+    )
     if read is None:
         raise AnalysisError(
             "the running hours on record contradict each other on every shaft",

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.growth import BETWEEN, GrowthStates
 from wearstats.analysis.growth_states import measure_states
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.width_fit import WidthFit
 from wearstats.store.connection import Store
@@ -67,7 +68,7 @@ def read_states(
     *,
     as_of: datetime.date,
     most_shafts: int,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> ReadStates | None:
     """Read the states known by a day; None where no shaft has hours.
 
@@ -85,7 +86,7 @@ def read_states(
         Only what was known on that day counts.
     most_shafts : int
         Of shafts seen in one state only, so many are taken at random.
-    rng : Generator
+    draws : NamedDraws
         For that.
     """
     inspections = _with_series(readings, store.query("growth_events", as_of=as_of, shafts=None))
@@ -93,7 +94,7 @@ def read_states(
     if table.empty:
         return None
     every = table
-    table = _sample(table, most_shafts, rng=rng)
+    table = _sample(table, most_shafts, draws=draws)
     table = table.assign(state=table.groupby("series").cumcount())
     table = table.join(_between(ran, table))
     used = inspections[inspections["state_key"].isin(table["state_key"])]
@@ -173,11 +174,11 @@ def _heard_hours(table: pd.DataFrame, heard: pd.DataFrame) -> pd.Series[float]:
     return hours.reindex(table.index)
 
 
-def _sample(table: pd.DataFrame, most: int, *, rng: np.random.Generator) -> pd.DataFrame:
+def _sample(table: pd.DataFrame, most: int, *, draws: NamedDraws) -> pd.DataFrame:
     """Keep all series with several states, and at most so many of the others."""
     size = table.groupby("series")["unit"].transform("size")
     single = table.index[size == 1].to_numpy()
-    chosen = single if single.size <= most else rng.choice(single, most, replace=False)
+    chosen = single[draws.some("shafts looked at once", table.loc[single, "series"], most)]
     return table[(size > 1) | table.index.isin(chosen)].reset_index(drop=True)
 
 

@@ -15,6 +15,7 @@ from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.group_risks import GroupRisk, fit_groups
 from wearstats.analysis.histories import Histories
 from wearstats.analysis.interval_tests import interval_log_rank
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.resample import draw_replicates
 from wearstats.analysis.silence import SilenceFit, SilentHistories, fit_silence
 from wearstats.beside import Beside
@@ -164,7 +165,7 @@ def study_loosening(
     pattern: str | None = None,
     horizon_months: float = 12.0,
     risk_limit: float = 0.05,
-    rng: np.random.Generator,
+    draws: NamedDraws,
     fitted: FittedWidths | None = None,
     beside: Beside | None = None,
     counting: Callable[[], dict[str, FittingsOnRecord]] | None = None,
@@ -183,8 +184,8 @@ def study_loosening(
         How far ahead the chance of working loose is given.
     risk_limit : float
         Highest acceptable chance by then, 0 to 1.
-    rng : numpy.random.Generator
-        For drawing shafts and gaps.
+    draws : NamedDraws
+        For drawing shafts anew, and gaps.
     fitted : FittedWidths, optional
         The width model of the same shafts, where it has been fitted already.
     beside : Beside, optional
@@ -210,10 +211,10 @@ def study_loosening(
     counting = counting or of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
         count_fittings, store, as_of=as_of, pattern=pattern
     )
-    known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, sample=sample, rng=rng)
+    known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, sample=sample, draws=draws)
 
     def answer(part: Histories, name: str | None, whole: bool) -> partial[LooseningStudy]:
-        return _answer(part, name, horizon_months, risk_limit, known, sample, whole=whole, rng=rng)
+        return _answer(part, name, horizon_months, risk_limit, known, sample, whole=whole, draws=draws)
 
     parts = {name: answer(of_pattern(histories, name), name, False) for name in patterns} if several else {}
     whole = answer(histories, pattern, True)
@@ -252,7 +253,7 @@ class _KnownWidths:
         pattern: str | None,
         fitted: FittedWidths | None,
         sample: ShaftSample | None,
-        rng: np.random.Generator,
+        draws: NamedDraws,
     ) -> _KnownWidths:
         shafts = None if sample is None else sample.names
         part = store_of(store, sample)
@@ -262,7 +263,7 @@ class _KnownWidths:
             if shafts is not None or readings.of_shafts is not None:
                 readings = read_widths(part, as_of=as_of, pattern=pattern, shafts=shafts)
             gaps = study_gaps(
-                part, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=shafts, rng=rng
+                part, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=shafts, draws=draws
             )
         except AnalysisError as error:
             return cls(gaps=None, others=pd.DataFrame(), why=str(error))
@@ -279,7 +280,7 @@ def _answer(
     sample: ShaftSample | None,
     *,
     whole: bool,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> partial[LooseningStudy]:
     """Answer for the fittings of one pattern, or for the whole, which is also looked at from all sides.
 
@@ -292,7 +293,7 @@ def _answer(
     groups = {_ALL: np.ones(len(told), dtype=bool)} | {name: chosen for name, chosen in methods.items() if chosen.any()}
     play = ran["play_um"].to_numpy(dtype=float, na_value=np.nan)
     groups |= {_WITHIN: play <= PLAY_LIMIT_UM, _OVER: play > PLAY_LIMIT_UM}
-    replicates = draw_replicates(told, silence, rng=rng)
+    replicates = draw_replicates(told, silence, rng=draws.generator("shafts anew"))
     months = grid_months(told, horizon_months)
     risks = fit_groups(told, groups, silence, replicates, months=months)
     everything = risks.pop(_ALL)
@@ -301,11 +302,11 @@ def _answer(
     if whole and gap is not None and known.gaps is not None:
         trust = study_gap_trust(
             ran, known.gaps, gap.fit, known.others, silence, replicates,
-            months=months, horizon_months=horizon_months, rng=rng,
+            months=months, horizon_months=horizon_months, draws=draws,
         )  # fmt: skip
         gap = replace(gap, trust=trust)
     frame = known.gaps.frame if known.gaps else None
-    curves = study_curves(histories, frame, horizon_months=horizon_months, rng=rng) if whole else None
+    curves = study_curves(histories, frame, horizon_months=horizon_months, draws=draws) if whole else None
     return partial(
         LooseningStudy,
         as_of=histories.as_of,

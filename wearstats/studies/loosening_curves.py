@@ -15,6 +15,7 @@ from wearstats.analysis.gap_bands import band_gaps
 from wearstats.analysis.group_curves import Estimator, GroupCurve, GroupCurveFitter, GroupTest
 from wearstats.analysis.histories import Histories
 from wearstats.analysis.interval_tests import holm
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.silence import SilentHistories
 from wearstats.domain.frames import METHODS
 from wearstats.studies.fitting_histories import grid_months, require_fittings, ticks_months
@@ -172,7 +173,7 @@ def study_curves(
     gaps_frame: pd.DataFrame | None,
     *,
     horizon_months: float = 12.0,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> CurvesStudy:
     """Draw up the curves.
 
@@ -185,7 +186,7 @@ def study_curves(
         the ``frame`` of `wearstats.studies.gaps.study_gaps` has it; without it there is no grouping by gap.
     horizon_months : float
         Month of the risks that are told.
-    rng : Generator
+    draws : NamedDraws
         For drawing shafts anew.
 
     Returns
@@ -207,7 +208,12 @@ def study_curves(
     """
     require_fittings(histories, None)
     ran = histories.ran.reset_index(drop=True)
-    fitter = GroupCurveFitter(ran, months=_months(ran, horizon_months), horizon_months=horizon_months, rng=rng)
+    fitter = GroupCurveFitter(
+        ran,
+        months=_months(ran, horizon_months),
+        horizon_months=horizon_months,
+        rng=draws.generator("shafts anew"),
+    )
     ticks = ticks_months(float(fitter.told.last_word.max(initial=0.0)))
     labels = {by: ran[by] for by in BY if by in ran}
     if gaps_frame is not None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ import pandas as pd
 from wearstats.analysis.demand import DemandFit, divide_demand
 from wearstats.analysis.demand_courses import FloatArray, IntArray
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.quantities import (
     QuantityCheck,
     Shelf,
@@ -190,7 +190,7 @@ def study_make_now(
     sizes: Sequence[float],
     shares: FloatArray,
     filing_cost: FloatArray | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
     prices: Prices | None = None,
     demand: StockDemand | None = None,
     stage_days: float = QUARTER_DAYS,
@@ -212,7 +212,7 @@ def study_make_now(
     filing_cost : ndarray, shape (sizes, sizes), optional
         Extra cost of serving the need of the row's size with the column's hub, infinite where it is not done; entries
         of looser hubs are never used. Without it no hub serves another size's need.
-    rng : Generator
+    draws : NamedDraws
         For the draws.
     prices, demand : optional
         Read from the store if not given.
@@ -231,7 +231,7 @@ def study_make_now(
         When a price, the lead time, the batch size, or every order is missing.
     """
     making = read_making(store, as_of, pattern)
-    demand = demand or read_demand(store, as_of, pattern, rng=rng)
+    demand = demand or read_demand(store, as_of, pattern, draws=draws)
     needs = demand.needs
     prices = read_prices(store, as_of, pattern) if prices is None else prices
     costs = stock_costs(prices, making)
@@ -249,15 +249,18 @@ def study_make_now(
     shelf = laid.shelf
     edges = stage_edges(shelf)
 
-    def draw() -> IntArray:
-        return divide_demand(demand.draw(edges, draws=_DRAWS, rng=rng), laid.shares, rng=rng)[:, :, :-1]
+    def draw(name: str, edges: FloatArray) -> IntArray:
+        rng = draws.generator(name)
+        return divide_demand(demand.draw(edges, count=_DRAWS, rng=rng), laid.shares, rng=rng)[:, :, :-1]
 
-    chosen_by, seen = draw(), draw()
+    # chosen by one demand and judged by another, lest the choice flatters itself
+    chosen_by, seen = draw("demand chosen by", edges), draw("demand judged by", edges)
     rules = size_rules(shelf, chosen_by[:, 0], chosen_by[:, 1])
     make = choose_quantities(shelf, chosen_by, rules)
     check = check_quantities(shelf, make, seen[:, 0], seen[:, 1], rules, level=LEVEL)
     ran = run_stage(shelf, make.astype(float), seen[:, 0], seen[:, 1], [rule.value for rule in rules])
-    ahead = demand.draw(np.arange(COVER_QUARTERS + 1.0), draws=_DRAWS, rng=rng)
+    rng = draws.generator("demand ahead")
+    ahead = demand.draw(np.arange(COVER_QUARTERS + 1.0), count=_DRAWS, rng=rng)
     by_size = divide_demand(ahead, laid.shares, rng=rng)[:, :, :-1]
     own, filed_out = (
         lasting_quarters(
@@ -266,7 +269,7 @@ def study_make_now(
             filing=filing,
             worth=costs.lacking - costs.made,
             chance=RUNS_OUT_CHANCE,
-            rng=copy.deepcopy(rng),
+            rng=draws.generator("how long it lasts"),
         )
         for filing in (None, shelf.filing)
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 import math
 from collections.abc import Mapping
@@ -21,6 +20,7 @@ from wearstats.analysis.like_shafts import LikeShafts, compare_like_shafts, take
 from wearstats.analysis.method_evidence import MethodEvidence, enter_at_horizon, follow_evidence
 from wearstats.analysis.method_power import more_fittings_needed, more_fittings_once
 from wearstats.analysis.methods import AS_SUPPLIED, HAND_FITTED, MethodTable, tabulate_methods
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.resample import Replicates, draw_replicates
 from wearstats.analysis.same_gap import SameGap
 from wearstats.analysis.silence import SilenceFit, SilentHistories, fit_silence
@@ -200,7 +200,7 @@ def study_methods(
     horizon_months: float = 12.0,
     same_gap: SameGap | None = None,
     readings: WidthReadings | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> MethodsStudy:
     """Compare the methods.
 
@@ -218,7 +218,7 @@ def study_methods(
         The comparison at the same gap, where the law of the chance against the gap has been fitted; else it is fitted.
     readings : WidthReadings, optional
         All readings, where they are there already.
-    rng : numpy.random.Generator
+    draws : NamedDraws
         For drawing shafts anew.
 
     Returns
@@ -236,14 +236,14 @@ def study_methods(
     histories = read_histories(part, as_of=as_of, pattern=pattern, shafts=shafts)
     require_fittings(histories, pattern)
     _require_both_ways(histories, horizon_months)
-    same_gap = same_gap or _at_same_gap(store, as_of, pattern, horizon_months, copy.deepcopy(rng))
+    same_gap = same_gap or _at_same_gap(store, as_of, pattern, horizon_months, draws)
     read = read_decisions(part, as_of=as_of, pattern=pattern, shafts=shafts, readings=readings)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
     several = pattern is None and len(patterns) > 1
 
     def answer(part: Histories, name: str | None, inner: Mapping[str, MethodsStudy]) -> MethodsStudy:
         at_same_gap = None if inner is not by_pattern else same_gap
-        return _answer(part, read, name, horizon_months, inner, at_same_gap, sample, rng=rng)
+        return _answer(part, read, name, horizon_months, inner, at_same_gap, sample, draws=draws)
 
     by_pattern: dict[str, MethodsStudy] = {}
     if several:
@@ -273,11 +273,11 @@ def _require_both_ways(histories: Histories, horizon_months: float) -> None:
 
 
 def _at_same_gap(
-    store: Store, as_of: datetime.date, pattern: str | None, horizon_months: float, rng: np.random.Generator
+    store: Store, as_of: datetime.date, pattern: str | None, horizon_months: float, draws: NamedDraws
 ) -> SameGap | None:
     """Compare at the same gap; None where the law of the chance against the gap cannot be fitted."""
     try:
-        law = gap_risk_of_store(store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, rng=rng)
+        law = gap_risk_of_store(store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, draws=draws)
     except AnalysisError:
         return None
     return law.same_gap
@@ -292,12 +292,12 @@ def _answer(
     same_gap: SameGap | None,
     sample: ShaftSample | None,
     *,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> MethodsStudy:
     ran = histories.ran
     told = SilentHistories.from_frame(ran)
     silence = fit_silence(told)
-    replicates = draw_replicates(told, silence, rng=rng)
+    replicates = draw_replicates(told, silence, rng=draws.generator("shafts anew"))
     months = grid_months(told, horizon_months)
     at_horizon = months[months <= horizon_months][-1:]  # only the horizon is compared
     groups: dict[str, dict[str, GroupRisk]] = {}
@@ -328,8 +328,7 @@ def _answer(
         same_gap=same_gap,
         e_value=none if like is None else e_value_of(like.ratio),
         evidence=evidence,
-        # a generator of its own: futures must not change how shafts are drawn
-        more_fittings=more_fittings_needed(evidence, rng=rng.spawn(1)[0]),
+        more_fittings=more_fittings_needed(evidence, rng=draws.generator("futures")),
         more_fittings_once=none if like is None else more_fittings_once(like.difference, like.std_error, like.fittings),
         sent_taken_as_done=int((~ran["method_sent_known"].astype(bool)).sum()),
         changed=int(ran["method_sent"].ne(ran["method_done"]).sum()),

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, TypeVar
 
-import numpy as np
-
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.beside import Beside
 from wearstats.errors import AnalysisError
 from wearstats.store.checks import ABOUT_FITTINGS, CHECKS, Finding, run_checks
@@ -108,7 +106,7 @@ def study_picture(
     pattern: str | None = None,
     horizon_months: float,
     risk_limit: float,
-    new_rng: Callable[[], np.random.Generator],
+    draws: NamedDraws,
     beside: Beside | None = None,
     told: Callable[[str, Any], None] | None = None,
 ) -> Picture:
@@ -126,8 +124,8 @@ def study_picture(
         How far ahead chances are given.
     risk_limit : float
         Highest acceptable chance of working loose within that time, 0 to 1.
-    new_rng : callable
-        Makes the generator for one question, alike each time: so the page says what the single commands say.
+    draws : NamedDraws
+        For all questions, so that the page says what the single commands say.
     beside : Beside, optional
         Where the questions about widths are asked while those about hubs are asked here.
     told : callable, optional
@@ -150,14 +148,14 @@ def study_picture(
     hubs_counted = fleet.begin(count_hubs, store, **asked, quarter=last_finished(as_of))
     # the questions about widths are answered from one fit; without readings each says so itself
     fitted = _attempt(lambda: fit_fleet(store, **asked))[0]
-    widths = beside.begin(_about_widths, store, asked, fitted, new_rng())
+    widths = beside.begin(_about_widths, store, asked, fitted, draws)
     findings = [
         beside.begin(run_checks, store, as_of=as_of, checks=checks)
         for checks in (CHECKS[:ABOUT_FITTINGS], CHECKS[ABOUT_FITTINGS:])
     ]
 
     hubs = ask(
-        "loosening", lambda: study_loosening(store, **asked, **limited, fitted=fitted, counting=fittings, rng=new_rng())
+        "loosening", lambda: study_loosening(store, **asked, **limited, fitted=fitted, counting=fittings, draws=draws)
     )
     gap = hubs.gap if hubs else None
     # what a hub costs and whether it may go hang on the shafts of all patterns, as the commands have it
@@ -166,26 +164,26 @@ def study_picture(
         "risk_model": model_of(gap.fit) if gap and not pattern else None,
     }
     known = KnownLaw(gaps=hubs.known_gaps, law=gap.fit if gap else None, why_not=hubs.why_no_gap) if hubs else None
-    stock = ask("stock", lambda: study_stock(store, **asked, **ahead, **of_all, rng=new_rng()))
+    stock = ask("stock", lambda: study_stock(store, **asked, **ahead, **of_all, draws=draws))
     # where there is no answer the review is told why, lest it ask again
     make = answers.unanswered["stock"] if stock is None else stock
     about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": make, "counting": hubs_counted}
-    ask("review", lambda: study_review(store, **asked, **limited, **about_review, rng=new_rng()))
+    ask("review", lambda: study_review(store, **asked, **limited, **about_review, draws=draws))
     about_methods: dict[str, Any] = {
         "readings": None if fitted is None or fitted.readings.of_shafts is not None else fitted.readings,
         "same_gap": gap.same_gap if gap else None,
     }
-    ask("methods", lambda: study_methods(store, **asked, **ahead, **about_methods, rng=new_rng()))
+    ask("methods", lambda: study_methods(store, **asked, **ahead, **about_methods, draws=draws))
     ask(
         "contact",
-        lambda: study_contact_seen(store, **asked, gaps=hubs.known_gaps if hubs else None, rng=new_rng()),
+        lambda: study_contact_seen(store, **asked, gaps=hubs.known_gaps if hubs else None, draws=draws),
     )
     if (shaft := shaft_to_show(store, **asked)) is not None:
         background = partial(make_background, store, as_of=as_of, **of_all)
         ask(
             "shaft",
             lambda: study_shaft(
-                store, as_of=as_of, **limited, shaft=shaft, background=background(rng=new_rng()), rng=new_rng()
+                store, as_of=as_of, **limited, shaft=shaft, background=background(draws=draws), draws=draws
             ),
         )
     answers.take("returns", study_returns(store, **asked))
@@ -204,13 +202,11 @@ def study_picture(
 
 
 @one_thread
-def _about_widths(
-    store: Store, asked: dict[str, Any], fitted: FittedWidths | None, rng: np.random.Generator
-) -> _Answers:
+def _about_widths(store: Store, asked: dict[str, Any], fitted: FittedWidths | None, draws: NamedDraws) -> _Answers:
     """Ask how worn shafts are, and how well they are measured."""
     answers = _Answers()
-    answers.ask("wear", lambda: study_wear(store, **asked, fitted=fitted, rng=copy.deepcopy(rng)))
-    answers.ask("gauging", lambda: study_gauging(store, **asked, fitted=fitted, rng=copy.deepcopy(rng)))
+    answers.ask("wear", lambda: study_wear(store, **asked, fitted=fitted, draws=draws))
+    answers.ask("gauging", lambda: study_gauging(store, **asked, fitted=fitted, draws=draws))
     return answers
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -12,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.rate_tests import compare_rates, predicted_count
 from wearstats.beside import Beside
 from wearstats.domain.quarters import Quarter
@@ -163,7 +163,7 @@ def study_review(
     stock: StockStudy | str | None = None,
     beside: Beside | None = None,
     counting: Callable[[], QuarterOnRecord] | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> ReviewStudy:
     """Review a quarter.
 
@@ -189,7 +189,7 @@ def study_review(
         Where the hubs of a large fleet are counted.
     counting : callable, optional
         Gives what `count_hubs` does of this quarter, where it was begun already.
-    rng : Generator
+    draws : NamedDraws
         For all draws.
 
     Returns
@@ -215,15 +215,15 @@ def study_review(
     )
     returns = study_returns(store, as_of=as_of, pattern=pattern)
     fitted = fitted or _fitted(store, as_of=as_of, pattern=pattern)
-    known = known or law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=copy.deepcopy(rng))
-    forecast = _foretold(store, as_of=as_of, pattern=pattern, known=known, rng=rng)
+    known = known or law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
+    forecast = _foretold(store, as_of=as_of, pattern=pattern, known=known, draws=draws)
     now, before, sent, sent_before = _returns(returns, quarter)
     back, back_before = sum(now.values()), sum(before.values())
     returned_in = _told_quarters(returns, quarter)
     change = compare_rates(back, float(sent), back_before, float(sent_before))
     if stock is None:
         stock = ask_stock(
-            store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, fitted=fitted, known=known, rng=rng
+            store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, fitted=fitted, known=known, draws=draws
         )
     record = counting()
     if not record.ran and not returns.quarters:
@@ -271,13 +271,11 @@ def _refuse_unrecorded(quarter: Quarter, end: datetime.date | None, *, as_of: da
 
 
 def _foretold(
-    store: Store, *, as_of: datetime.date, pattern: str | None, known: KnownLaw, rng: np.random.Generator
+    store: Store, *, as_of: datetime.date, pattern: str | None, known: KnownLaw, draws: NamedDraws
 ) -> ForecastStudy | None:
     """Foretell what becomes of the hubs in use; None where none ever ran."""
     try:
-        return study_forecast(
-            store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, rng=copy.deepcopy(rng)
-        )
+        return study_forecast(store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, draws=draws)
     except AnalysisError:
         return None
 

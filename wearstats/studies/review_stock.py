@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 
-import numpy as np
-
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.fitted_widths import FittedWidths
@@ -24,7 +22,7 @@ def ask_stock(
     horizon_months: float,
     fitted: FittedWidths | None,
     known: KnownLaw,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> StockStudy | str:
     """Ask what to make; a text says why that cannot be told.
 
@@ -42,8 +40,8 @@ def ask_stock(
         The width model of the review's shafts.
     known : KnownLaw
         The law of the review's fittings.
-    rng : Generator
-        As the question of stock gets it, so that both say the same.
+    draws : NamedDraws
+        As for the question of stock.
 
     Notes
     -----
@@ -58,7 +56,7 @@ def ask_stock(
             horizon_months=horizon_months,
             fitted=fitted if of_all else None,
             risk_model=risk_model_of(known) if of_all else None,
-            rng=copy.deepcopy(rng),
+            draws=draws,
         )
     except AnalysisError as error:
         return str(error)

@@ -11,6 +11,7 @@ from wearstats.analysis.agreement import all_equal, widest_disagreement
 from wearstats.analysis.choices import Advice, AdviceLimits, Evidence, RiskDemand, SizeOption, advise, weigh_sizes
 from wearstats.analysis.clearance import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.shaft_means import mean_weights, read_alone
 from wearstats.analysis.width_data import WidthData
@@ -45,7 +46,7 @@ def study_shaft(
     horizon_months: float = 12.0,
     risk_limit: float = 0.05,
     limits: AdviceLimits | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
     background: ShaftBackground | None = None,
 ) -> ShaftStudy:
     """Answer which hub to send for a shaft.
@@ -62,8 +63,8 @@ def study_shaft(
         The chance of working loose that is accepted within that time.
     limits : AdviceLimits, optional
         The shop's settings.
-    rng : Generator
-        For the draws.
+    draws : NamedDraws
+        For maps, hubs and laws.
     background : ShaftBackground, optional
         What all shafts together say, where it was worked out already.
 
@@ -77,7 +78,7 @@ def study_shaft(
         When the shaft is unknown or has no reading.
     """
     limits = limits or AdviceLimits()
-    background = background or background_of_store(store, as_of=as_of, rng=rng)
+    background = background or background_of_store(store, as_of=as_of, draws=draws)
     fit, model, minutes_per_um = background.fit, background.risk, background.minutes_per_um
     readings = _readings_of(store, shaft, as_of=as_of)
     mine = readings.inspections
@@ -87,19 +88,18 @@ def study_shaft(
     data = readings.reduce(in_hand)
     prediction = predict_maps(fit, data)[0]
     pattern = readings.patterns[str(mine["pattern"].iloc[0])]
-    maps = draw_maps(prediction, rng=rng)[0]
+    maps = draw_maps(prediction, rng=draws.generator("maps", shaft))[0]
     spaces = _spaces_on_offer(store, pattern, as_of=as_of)
-    options = weigh_sizes(maps, spaces, limits=limits, rng=rng)
+    options = weigh_sizes(maps, spaces, limits=limits, rng=draws.generator("hub to be sent"))
     duty = mine["duty"].iloc[0]
     evidence = _evidence(fit, prediction, data, in_hand, minutes_per_um)
     duty_word = None if pd.isna(duty) else str(duty)
     months = (*RISK_MONTHS, *(() if horizon_months in RISK_MONTHS else (horizon_months,)))
     costing = read_costing(store, pattern.pattern, as_of=as_of)
-    # the same drawn laws for all, so that hubs differ by themselves alone
-    seed = int(rng.integers(2**32))
     risks = {
+        # the same drawn laws for all, so that hubs differ by themselves alone
         (option.undersize_um, method): model.risks(
-            option.fit, method=method, duty=duty_word, months=months, rng=np.random.default_rng(seed)
+            option.fit, method=method, duty=duty_word, months=months, rng=draws.generator("laws")
         )
         for option in options
         for method in METHODS
@@ -108,7 +108,7 @@ def study_shaft(
         maps,
         options,
         evidence,
-        special_um=_special(maps, pattern, spaces, limits=limits, rng=rng),
+        special_um=_special(maps, pattern, spaces, limits=limits, rng=draws.generator("hub to be sent")),
         limits=limits,
         demand=None if model.law is None else _demand(risks, months=horizon_months, limit=risk_limit),
     )
@@ -128,7 +128,7 @@ def study_shaft(
         advice=advice,
         cautions=(*_unread(shaft_map), *_cautions(in_hand, fit, pattern, evidence, background.pace_assumed, model)),
         history=_history(readings, mine, fit),
-        seen=last_fitting_seen(store, shaft, as_of=as_of, fit=fit, readings=readings, rng=rng),
+        seen=last_fitting_seen(store, shaft, as_of=as_of, fit=fit, readings=readings, draws=draws),
     )
 
 

@@ -15,6 +15,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening_law import LineTerm, LooseningLaw
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.width_fit import WidthFit
 from wearstats.store.connection import Store
 from wearstats.store.kept import find_kept, keep, kept_key
@@ -90,7 +91,7 @@ class ShaftBackground:
         )
 
 
-def background_of_store(store: Store, *, as_of: datetime.date, rng: np.random.Generator) -> ShaftBackground:
+def background_of_store(store: Store, *, as_of: datetime.date, draws: NamedDraws) -> ShaftBackground:
     """Find what was kept, or else work it out and keep it.
 
     Parameters
@@ -99,8 +100,8 @@ def background_of_store(store: Store, *, as_of: datetime.date, rng: np.random.Ge
         Open store.
     as_of : datetime.date
         Only what was known on that day counts.
-    rng : Generator
-        For the gaps on record; it is left as it was.
+    draws : NamedDraws
+        For the gaps on record.
 
     Returns
     -------
@@ -111,7 +112,7 @@ def background_of_store(store: Store, *, as_of: datetime.date, rng: np.random.Ge
     AnalysisError
         With no reading.
     """
-    key = kept_key(store, what="background", as_of=as_of.isoformat(), rng=rng.bit_generator.state)
+    key = kept_key(store, what="background", as_of=as_of.isoformat(), seed=draws.seed, scope=draws.scope)
     kept = find_kept(store, key)
     if kept is not None:
         try:
@@ -121,7 +122,7 @@ def background_of_store(store: Store, *, as_of: datetime.date, rng: np.random.Ge
     # only here are the rooms needed that work it out, and reading these takes a second
     from wearstats.studies.shaft_background_made import make_background
 
-    made = make_background(store, as_of=as_of, rng=rng)
+    made = make_background(store, as_of=as_of, draws=draws)
     if made.risk.law is None or isinstance(made.risk.law.term, LineTerm):
         keep(store, key, made.to_kept())
     return made

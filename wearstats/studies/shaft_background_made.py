@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 
-import numpy as np
-
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.store.connection import Store
 from wearstats.studies.filing_pace import study_filing_pace
 from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
@@ -21,7 +19,7 @@ def make_background(
     store: Store,
     *,
     as_of: datetime.date,
-    rng: np.random.Generator,
+    draws: NamedDraws,
     fitted: FittedWidths | None = None,
     risk_model: RiskModel | None = None,
 ) -> ShaftBackground:
@@ -33,8 +31,8 @@ def make_background(
         Open store.
     as_of : datetime.date
         Only what was known on that day counts.
-    rng : Generator
-        For the gaps on record, which are drawn as the question of loosening draws them; it is left as it was.
+    draws : NamedDraws
+        For the gaps on record.
     fitted : FittedWidths, optional
         The width model of all shafts, where it was fitted already.
     risk_model : RiskModel, optional
@@ -55,5 +53,5 @@ def make_background(
         fit=fitted.fit,
         minutes_per_um=pace.minutes_per_um,
         pace_assumed=pace.assumed,
-        risk=risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, rng=copy.deepcopy(rng)),
+        risk=risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, draws=draws),
     )

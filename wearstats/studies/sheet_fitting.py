@@ -10,6 +10,7 @@ import pandas as pd
 
 from wearstats.analysis.choices import Advice
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.domain.contact import filing, way_in
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
@@ -85,9 +86,7 @@ class FittingSheet:
         return self.advice.undersize_um == self.undersize_um
 
 
-def study_fitting_sheet(
-    store: Store, shaft: str, hub: str, *, as_of: datetime.date, rng: np.random.Generator
-) -> FittingSheet:
+def study_fitting_sheet(store: Store, shaft: str, hub: str, *, as_of: datetime.date, draws: NamedDraws) -> FittingSheet:
     """Find where a hub binds first on a shaft.
 
     Parameters
@@ -98,7 +97,7 @@ def study_fitting_sheet(
         Their names.
     as_of : datetime.date
         Only what was known on that day counts.
-    rng : Generator
+    draws : NamedDraws
         For the draws.
 
     Returns
@@ -117,7 +116,7 @@ def study_fitting_sheet(
             needed="its name as the store has it, or its row of hubs, added with: wearstats store add",
         )
     row = found[0]
-    study = study_shaft(store, shaft, as_of=as_of, rng=rng)
+    study = study_shaft(store, shaft, as_of=as_of, draws=draws)
     if row["pattern"] != study.pattern:
         raise AnalysisError(
             f"hub {hub} is of pattern {row['pattern']} and shaft {shaft} of {study.pattern}",

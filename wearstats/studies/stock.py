@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 from typing import Any
 
@@ -12,6 +11,7 @@ import pandas as pd
 from wearstats.analysis.choices import AdviceLimits
 from wearstats.analysis.clearance import HubSpace, draw_maps, hub_space
 from wearstats.analysis.estimate import assumed
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.pair_costs import UnitPrices, price_pairs
 from wearstats.analysis.reml import FloatArray
 from wearstats.analysis.size_choice import SizeChoice, choose_sizes
@@ -45,7 +45,7 @@ def study_stock(
     pattern: str | None = None,
     horizon_months: float = 12.0,
     limits: AdviceLimits | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
     fitted: FittedWidths | None = None,
     risk_model: RiskModel | None = None,
     past: bool = False,
@@ -64,7 +64,7 @@ def study_stock(
         Failures within that time are counted.
     limits : AdviceLimits, optional
         The shop's settings.
-    rng : Generator
+    draws : NamedDraws
         For all draws.
     fitted, risk_model : optional
         The width model and the law of working loose of all shafts, where they are there already.
@@ -82,7 +82,7 @@ def study_stock(
     """
     limits = limits or AdviceLimits()
     fitted = fitted or fit_fleet(store, as_of=as_of, intervals=False)
-    model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, rng=copy.deepcopy(rng))
+    model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, draws=draws)
     names = [pattern] if pattern else sorted(fitted.readings.patterns)
     answered: dict[str, PatternStock] = {}
     unanswered: dict[str, str] = {}
@@ -98,8 +98,7 @@ def study_stock(
                 fitted=fitted,
                 model=model,
                 past=past,
-                # of its own, so that a pattern says the same alone and among others
-                rng=copy.deepcopy(rng),
+                draws=draws.within("stock", name),
             )
         except AnalysisError as error:
             last = error
@@ -119,10 +118,10 @@ def _of_pattern(
     fitted: FittedWidths,
     model: RiskModel,
     past: bool,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> PatternStock:
     prices = read_prices(store, as_of, name)
-    maps, shaft = _occasions(fitted, name, rng=rng)
+    maps, shaft = _occasions(fitted, name, draws=draws)
     pattern = fitted.readings.patterns[name]
     unit_prices = _unit_prices(prices)
     keeping = keeping_a_year(prices, pattern)
@@ -138,9 +137,9 @@ def _of_pattern(
         law=model.law,
         law_draws=_LAW_DRAWS,
         months=months,
-        rng=rng,
+        rng=draws.generator("hubs and laws"),
     )
-    demand = _demand(store, name, as_of=as_of, rng=rng)
+    demand = _demand(store, name, as_of=as_of, draws=draws)
     shafts = int(np.unique(shaft).size)
     year = demand.next_year if demand else assumed(float(shafts), why="as many hubs as shafts were ever measured")
     choice = choose_sizes(
@@ -151,9 +150,9 @@ def _of_pattern(
         offered_um=offered,
         need_um=need,
         on_shelf=_on_shelf(store, name, prices, as_of=as_of),
-        rng=rng,
+        rng=draws.generator("shafts anew"),
     )
-    make, why_no_make = _make_now(store, name, choice, prices, demand, as_of=as_of, rng=rng)
+    make, why_no_make = _make_now(store, name, choice, prices, demand, as_of=as_of, draws=draws)
     return PatternStock(
         pattern=name,
         choice=choice,
@@ -168,7 +167,7 @@ def _of_pattern(
         why_no_risk="" if model.law else model.why_not,
         make=make,
         why_no_make=why_no_make,
-        backtest=_run_through(store, name, as_of=as_of, rng=rng) if past else None,
+        backtest=_run_through(store, name, as_of=as_of, draws=draws) if past else None,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
     )
 
@@ -181,7 +180,7 @@ def _make_now(
     demand: StockDemand | None,
     *,
     as_of: datetime.date,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> tuple[MakeNow | None, str]:
     """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
     try:
@@ -199,16 +198,16 @@ def _make_now(
             filing_cost=choice.filing_cost,
             prices=prices,
             demand=demand,
-            rng=rng,
+            draws=draws,
         )
     except AnalysisError as error:
         return None, str(error)
     return made, ""
 
 
-def _run_through(store: Store, name: str, *, as_of: datetime.date, rng: np.random.Generator) -> StockBacktest | None:
+def _run_through(store: Store, name: str, *, as_of: datetime.date, draws: NamedDraws) -> StockBacktest | None:
     try:
-        return study_stock_backtest(store, as_of=as_of, pattern=name, rng=rng)
+        return study_stock_backtest(store, as_of=as_of, pattern=name, draws=draws)
     except AnalysisError:
         return None
 
@@ -239,14 +238,14 @@ def _unit_prices(prices: Prices) -> UnitPrices:
 
 
 def _occasions(
-    fitted: FittedWidths, pattern: str, *, rng: np.random.Generator
+    fitted: FittedWidths, pattern: str, *, draws: NamedDraws
 ) -> tuple[FloatArray, np.ndarray[Any, np.dtype[np.int64]]]:
     """Draw the maps of every shaft between two hubs, as its readings have them: each was an occasion to choose."""
     inspections = fitted.readings.inspections
     inspections = inspections[inspections["pattern"] == pattern]
     shafts = np.sort(inspections["shaft"].unique().astype(str))
     if shafts.size > _MOST_SHAFTS:
-        shafts = shafts[np.sort(rng.choice(shafts.size, _MOST_SHAFTS, replace=False))]
+        shafts = shafts[draws.some("shafts", shafts, _MOST_SHAFTS)]
         inspections = inspections[inspections["shaft"].isin(shafts)]
     read = inspections[inspections["inspection"].isin(fitted.readings.moments["inspection"].unique())]
     if read["shaft"].nunique() < FEWEST_OCCASIONS:
@@ -257,7 +256,7 @@ def _occasions(
     data = fitted.readings.reduce(read)
     maps, rows = [], []
     for prediction in predict_maps(fitted.fit, data):
-        maps.append(draw_maps(prediction, rng=rng, draws=_MAP_DRAWS))
+        maps.append(draw_maps(prediction, rng=draws.generator("maps"), draws=_MAP_DRAWS))
         rows.append(prediction.unit)
     of_unit = np.unique(data.units["shaft"].to_numpy(dtype=str), return_inverse=True)[1]
     return np.concatenate(maps), np.asarray(of_unit[np.concatenate(rows)], dtype=np.int64)
@@ -279,9 +278,9 @@ def _offered(store: Store, pattern: str, *, as_of: datetime.date) -> tuple[float
     return tuple(float(um) for um in sizes["undersize_um"])
 
 
-def _demand(store: Store, pattern: str, *, as_of: datetime.date, rng: np.random.Generator) -> StockDemand | None:
+def _demand(store: Store, pattern: str, *, as_of: datetime.date, draws: NamedDraws) -> StockDemand | None:
     """Learn the demand; None where nothing needed is on record."""
     try:
-        return read_demand(store, as_of, pattern, rng=rng)
+        return read_demand(store, as_of, pattern, draws=draws)
     except AnalysisError:
         return None

@@ -15,6 +15,7 @@ import pandas as pd
 from wearstats.analysis.demand import divide_demand, fit_demand
 from wearstats.analysis.demand_courses import FloatArray, IntArray
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.quantities import Shelf, choose_quantities, size_rules
 from wearstats.analysis.stock_backtest import Decide, RuleRun, mean_difference, run_rule
 from wearstats.analysis.substitution import one_way
@@ -132,7 +133,7 @@ def study_stock_backtest(
     *,
     as_of: datetime.date,
     pattern: str,
-    rng: np.random.Generator,
+    draws: NamedDraws,
     shares_then: SharesThen | None = None,
     filing_cost_um: float | None = None,
 ) -> StockBacktest:
@@ -146,7 +147,7 @@ def study_stock_backtest(
         The last quarter run through ended by then, and by the day up to which the records reach.
     pattern : str
         The pattern.
-    rng : Generator
+    draws : NamedDraws
         For draws, and for which size would have served needs that were lost.
     shares_then : callable, optional
         Shares of the sizes of `undersizes_um` as known on a day. Without it, shares are those of the hubs sent by then.
@@ -179,13 +180,11 @@ def study_stock_backtest(
         _shelf(store, day, pattern, undersizes, offered[day], filing_cost_um, (end - day).days)
         for day, end in itertools.pairwise(days)
     ]
-    # apart, so that what was needed later never moves the draws by which an earlier quarter was decided
-    for_needs, for_rule = rng.spawn(2)
-    before, after = _what_came(needs, days, shelves, undersizes, shares, rng=for_needs)
+    before, after = _what_came(needs, days, shelves, undersizes, shares, rng=draws.generator("sizes of lost needs"))
     habit, taken_from = _habit(store, as_of, pattern, needs, days, undersizes, shelves)
     runs = {
         THIS_RULE: run_rule(
-            shelves, before, after, _this_rule([known[day] for day in days[:-1]], shelves, shares, for_rule)
+            shelves, before, after, _this_rule([known[day] for day in days[:-1]], shelves, shares, draws)
         ),
         HABIT: run_rule(shelves, before, after, lambda quarter, _: habit[quarter]),
     }
@@ -309,13 +308,15 @@ def _habit(
     return np.array(rows), "what was sent a year before" if batches.empty else "what was made a year before"
 
 
-def _this_rule(known: list[Needs], shelves: list[Shelf], shares: list[FloatArray], rng: np.random.Generator) -> Decide:
+def _this_rule(known: list[Needs], shelves: list[Shelf], shares: list[FloatArray], draws: NamedDraws) -> Decide:
     """Make the rule of `study_make_now`, with what was known at each beginning."""
 
     def decide(quarter: int, stock: FloatArray) -> FloatArray:
         shelf = shelves[quarter]
         fit = fit_demand(known[quarter].record())
         edges = stage_edges(shelf)
+        # by the day, so that what was needed later never moves the draws of an earlier quarter
+        rng = draws.generator("demand", known[quarter].as_of.isoformat())
         drawn = divide_demand(fit.draw(edges, draws=_DRAWS, rng=rng), shares[quarter], rng=rng)[:, :, :-1]
         now = dataclasses.replace(shelf, on_hand=stock)
         rules = size_rules(now, drawn[:, 0], drawn[:, 1])

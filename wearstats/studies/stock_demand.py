@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 from dataclasses import dataclass
 
@@ -11,6 +10,7 @@ import numpy as np
 from wearstats.analysis.demand import DemandFit, fit_demand, interval_of
 from wearstats.analysis.demand_courses import FloatArray, IntArray
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.store.connection import Store
 from wearstats.studies.make_now_rows import LEVEL
 from wearstats.studies.make_now_shelf import QUARTER_DAYS
@@ -50,12 +50,12 @@ class StockDemand:
         end = f"{needs.until}" if needs.until == needs.as_of else f"{needs.until}, where the records end"
         return f"{needs.hubs} needed from {needs.first_on} to {end}, lost sales and specials among them"
 
-    def draw(self, edges: FloatArray, *, draws: int, rng: np.random.Generator) -> IntArray:
+    def draw(self, edges: FloatArray, *, count: int, rng: np.random.Generator) -> IntArray:
         """Draw the demand of spans of time as `DemandFit.draw` does, in quarters from the day asked about."""
-        return _draw(self.fit, self.needs, edges, draws=draws, rng=rng)
+        return _draw(self.fit, self.needs, edges, count=count, rng=rng)
 
 
-def read_demand(store: Store, as_of: datetime.date, pattern: str, *, rng: np.random.Generator) -> StockDemand:
+def read_demand(store: Store, as_of: datetime.date, pattern: str, *, draws: NamedDraws) -> StockDemand:
     """Learn the demand of a pattern from what was known by a day.
 
     Parameters
@@ -66,8 +66,8 @@ def read_demand(store: Store, as_of: datetime.date, pattern: str, *, rng: np.ran
         The day.
     pattern : str
         The pattern.
-    rng : Generator
-        For the draws of the coming year; left as it was, so that whoever asks gets the same number.
+    draws : NamedDraws
+        For the draws of the coming year.
 
     Raises
     ------
@@ -76,11 +76,11 @@ def read_demand(store: Store, as_of: datetime.date, pattern: str, *, rng: np.ran
     """
     needs = read_needs(store, as_of, pattern)
     fit = fit_demand(needs.record())
-    year = _draw(fit, needs, np.array([0.0, 4.0]), draws=_DRAWS, rng=copy.deepcopy(rng))
+    year = _draw(fit, needs, np.array([0.0, 4.0]), count=_DRAWS, rng=draws.generator("demand of a year"))
     return StockDemand(needs=needs, fit=fit, next_year=interval_of(year[:, 0], level=LEVEL, method=fit.level.method))
 
 
-def _draw(fit: DemandFit, needs: Needs, edges: FloatArray, *, draws: int, rng: np.random.Generator) -> IntArray:
+def _draw(fit: DemandFit, needs: Needs, edges: FloatArray, *, count: int, rng: np.random.Generator) -> IntArray:
     # the fit counts from where the records end
     since = (needs.as_of - needs.until).days / QUARTER_DAYS
-    return fit.draw(edges + since, draws=draws, rng=rng)
+    return fit.draw(edges + since, draws=count, rng=rng)

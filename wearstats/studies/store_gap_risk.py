@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.loosening import LooseningFit
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.silence import SilentHistories, fit_silence
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
@@ -29,7 +30,7 @@ def gap_risk_of_store(
     horizon_months: float = 12.0,
     risk_limit: float = 0.05,
     fitted: FittedWidths | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> GapRisk:
     """Fit the law to all fittings on record, as the question of loosening does.
 
@@ -45,8 +46,8 @@ def gap_risk_of_store(
         How far ahead, and the chance by then that is still accepted.
     fitted : FittedWidths, optional
         The width model of the same shafts, where it has been fitted already.
-    rng : Generator
-        For the gaps; fresh from the seed, it gives what the question of loosening gives.
+    draws : NamedDraws
+        For the gaps.
 
     Returns
     -------
@@ -57,7 +58,7 @@ def gap_risk_of_store(
     AnalysisError
         When nothing ran, no gap is known, or none of those failed.
     """
-    ran, gaps = _gaps_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=rng)
+    ran, gaps = _gaps_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
     silence = fit_silence(SilentHistories.from_frame(ran))
     return study_gap_risk(ran, gaps, silence, horizon_months=horizon_months, risk_limit=risk_limit)
 
@@ -87,11 +88,11 @@ def law_of_store(
     as_of: datetime.date,
     pattern: str | None = None,
     fitted: FittedWidths | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> KnownLaw:
     """Fit no more than the law, as far as the store can tell it; arguments as of `gap_risk_of_store`."""
     try:
-        ran, gaps = _gaps_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=rng)
+        ran, gaps = _gaps_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
     except AnalysisError as error:
         return KnownLaw(gaps=None, law=None, why_not=str(error))
     try:
@@ -106,7 +107,7 @@ def _gaps_of_store(
     as_of: datetime.date,
     pattern: str | None,
     fitted: FittedWidths | None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> tuple[pd.DataFrame, KnownGaps]:
     """Read the fittings that ran, of a sample of shafts where they are very many, and what was known of their gaps."""
     sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
@@ -120,10 +121,12 @@ def _gaps_of_store(
     if sample is not None or readings.of_shafts is not None:
         shafts = ran["shaft"].dropna().unique().tolist()
         readings = read_widths(part, as_of=as_of, pattern=pattern, shafts=shafts)
-    return ran, study_gaps(part, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=names, rng=rng)
+    return ran, study_gaps(
+        part, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=names, draws=draws
+    )
 
 
-def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, rng: np.random.Generator) -> RiskModel:
+def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, draws: NamedDraws) -> RiskModel:
     """Fit the law to all fittings on record.
 
     Parameters
@@ -134,14 +137,14 @@ def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, 
         Only what was known on that day counts.
     fitted : FittedWidths
         The width model of all shafts.
-    rng : Generator
+    draws : NamedDraws
         For the gaps.
 
     Returns
     -------
     RiskModel
     """
-    return risk_model_of(law_of_store(store, as_of=as_of, fitted=fitted, rng=rng))
+    return risk_model_of(law_of_store(store, as_of=as_of, fitted=fitted, draws=draws))
 
 
 def risk_model_of(known: KnownLaw) -> RiskModel:

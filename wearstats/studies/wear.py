@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.shaft_means import hollow_weights, mean_weights, read_alone, taper_weights
 from wearstats.analysis.size_shares import size_shares
 from wearstats.analysis.wear import WearDistribution, mean_as_read, wear_of
@@ -203,7 +204,7 @@ def study_wear(
     *,
     as_of: datetime.date,
     pattern: str | None = None,
-    rng: np.random.Generator,
+    draws: NamedDraws,
     fitted: FittedWidths | None = None,
 ) -> WearStudy:
     """Answer how worn the shafts are.
@@ -216,7 +217,7 @@ def study_wear(
         Only what was known on that day counts.
     pattern : str or None
         Restriction to one pattern.
-    rng : Generator
+    draws : NamedDraws
         For the bootstrap.
     fitted : FittedWidths, optional
         The model, where it was fitted already.
@@ -240,7 +241,7 @@ def study_wear(
         fleet, counts = levels.rows, levels.readings
         first = _first_units(readings.some(SHAPE_SHAFTS))
     common = shared_sd(fit) if readings.inspections["class"].eq("home").any() else 0.0
-    describe = partial(_describe, common_se_um=common, rng=rng)
+    describe = partial(_describe, common_se_um=common, draws=draws.within("wear"))
     pooled = describe(fleet)
     sizes = _sizes(store, readings, as_of=as_of)
     by_pattern = {}
@@ -257,9 +258,9 @@ def study_wear(
             station_um=_station_wear(fit, shape),
             hollow=hollow,
             taper=taper,
-            shares=_shares(fit, shape, wear, sizes, common_se_um=common, rng=rng),
+            shares=_shares(fit, shape, wear, sizes, common_se_um=common, draws=draws),
         )
-    growing, growth = _growth(store, as_of=as_of, pattern=pattern, fitted=fitted, rng=rng)
+    growing, growth = _growth(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
     return WearStudy(
         as_of=as_of,
         shafts=len(fleet),
@@ -304,21 +305,19 @@ def _fleet(readings: WidthReadings, fit: WidthFit, first: WidthData) -> tuple[pd
 
 
 def _growth(
-    store: Store, *, as_of: datetime.date, pattern: str | None, fitted: FittedWidths, rng: np.random.Generator
+    store: Store, *, as_of: datetime.date, pattern: str | None, fitted: FittedWidths, draws: NamedDraws
 ) -> tuple[GrowthStudy | None, Estimate]:
     """Ask for growth, which may have no answer where wear has one; of a large fleet, of some shafts only."""
     if fitted.sampled_shafts is not None:
         fitted = replace(fitted, readings=fitted.readings.some(GROWTH_SHAFTS))
     try:
-        study = study_growth(store, as_of=as_of, pattern=pattern, rng=rng, fitted=fitted, each_pattern=False)
+        study = study_growth(store, as_of=as_of, pattern=pattern, draws=draws, fitted=fitted, each_pattern=False)
     except AnalysisError as error:
         return None, no_estimate(str(error))
     return study, study.growth
 
 
-def _describe(
-    rows: pd.DataFrame, *, common_se_um: float, rng: np.random.Generator, unworn: bool = True
-) -> WearDistribution:
+def _describe(rows: pd.DataFrame, *, common_se_um: float, draws: NamedDraws, unworn: bool = True) -> WearDistribution:
     """Describe the wear of some shafts; those whose readings do not tell their mean count by their prediction alone."""
     told = rows["read_sd_um"].notna()
     told = told if told.sum() > 1 else told | True
@@ -326,9 +325,9 @@ def _describe(
     numbers = [rows.loc[told, name].to_numpy(dtype=float) for name in columns]
     of_all = numbers[0]
     if of_all.size > LAW_SHAFTS:
-        chosen = np.sort(rng.choice(of_all.size, LAW_SHAFTS, replace=False))
+        chosen = draws.some("shafts for the law", rows.loc[told, "shaft"], LAW_SHAFTS)
         numbers = [each[chosen] for each in numbers]
-    wear = wear_of(*numbers, common_se_um=common_se_um, rng=rng, unworn=unworn)
+    wear = wear_of(*numbers, common_se_um=common_se_um, rng=draws.generator("shafts anew"), unworn=unworn)
     if of_all.size > LAW_SHAFTS:
         wear = replace(wear, shafts=of_all.size, mean_um=mean_as_read(of_all, common_se_um))
     return wear
@@ -354,7 +353,7 @@ def _shares(
     sizes: pd.DataFrame,
     *,
     common_se_um: float,
-    rng: np.random.Generator,
+    draws: NamedDraws,
 ) -> pd.DataFrame:
     """Work out the share that each size on offer (each known one, where none is) would serve."""
     mine = sizes[sizes["pattern"] == shape.pattern]
@@ -370,7 +369,7 @@ def _shares(
         mine["undersize_um"].astype(float).tolist(),
         -mine["space_um_below_new"].to_numpy(dtype=float),
         common_se_um=common_se_um,
-        rng=rng,
+        rng=draws.generator("maps of a fleet"),
     )
 
 
