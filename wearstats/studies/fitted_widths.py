@@ -17,10 +17,11 @@ from wearstats.analysis.width_data import CLASSES, WidthData, share_few_measurer
 from wearstats.analysis.width_fit import ASSUMED_UM, WidthFit
 from wearstats.analysis.widths import fit_widths
 from wearstats.store.connection import Store
+from wearstats.studies.sample_limits import lowered
 from wearstats.studies.width_readings import WidthReadings, read_widths
 
 SAMPLE_SHAFTS = 20_000
-"""Of more shafts than that so many are taken at random."""
+"""Of more shafts than that so many are taken at random. Like all these limits it may be lowered: `sample_limits`."""
 
 COARSE_SHAFTS = 1_000
 """Of shafts read in steps so coarse that readings count as intervals, which takes long, so many are taken besides."""
@@ -62,7 +63,7 @@ def fit_fleet(
     *,
     as_of: datetime.date,
     pattern: str | None = None,
-    most_shafts: int = SAMPLE_SHAFTS,
+    most_shafts: int | None = None,
     intervals: bool = True,
 ) -> FittedWidths:
     """Read and fit.
@@ -75,8 +76,8 @@ def fit_fleet(
         Only what was known on that day counts.
     pattern : str or None
         Restriction to one pattern.
-    most_shafts : int
-        Of more shafts than that, so many are taken at random.
+    most_shafts : int, optional
+        Of more shafts than that, so many are taken at random; `SAMPLE_SHAFTS` by default.
     intervals : bool
         Whether the components are wanted with intervals, which takes longest.
 
@@ -89,6 +90,7 @@ def fit_fleet(
     AnalysisError
         With no reading.
     """
+    most_shafts = lowered(SAMPLE_SHAFTS) if most_shafts is None else most_shafts
     shafts = int(store.query("width_shafts", as_of=as_of, pattern=pattern)["shafts"].sum())
     if shafts > most_shafts:
         return _fit_sample(store, as_of=as_of, pattern=pattern, most_shafts=most_shafts, of_shafts=shafts)
@@ -100,7 +102,9 @@ def fit_fleet(
 def data_to_fit(readings: WidthReadings) -> WidthData:
     """Stack one unit of every shaft; of a sample, with few enough measurers that couple shafts."""
     data = readings.one_unit_a_shaft()
-    return data if readings.of_shafts is None else share_few_measurers(data, SHARED_MEASURERS)
+    if readings.of_shafts is None:
+        return data
+    return share_few_measurers(data, lowered(SHARED_MEASURERS, part_of=SAMPLE_SHAFTS))
 
 
 def _fit_sample(
@@ -145,7 +149,7 @@ def _draw(
         as_of=as_of,
         pattern=pattern,
         most=most_shafts,
-        most_coarse=min(COARSE_SHAFTS, most_shafts),
+        most_coarse=min(lowered(COARSE_SHAFTS, part_of=SAMPLE_SHAFTS), most_shafts),
         **{f"coarse_{name}_um": limit for name, limit in limits.items()},
     )
     return read_widths(store, as_of=as_of, pattern=pattern, shafts=drawn["shaft"].tolist(), of_shafts=of_shafts)

@@ -27,14 +27,15 @@ from wearstats.analysis.width_fit import Z95, WidthFit
 from wearstats.analysis.widths import fit_widths
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
-from wearstats.studies.fitted_widths import FittedWidths, data_to_fit, fit_fleet
+from wearstats.studies.fitted_widths import SAMPLE_SHAFTS, FittedWidths, data_to_fit, fit_fleet
 from wearstats.studies.one_thread import one_thread
+from wearstats.studies.sample_limits import lowered
 from wearstats.studies.width_readings import WidthReadings
 
 _USUAL_STEP_UM = 25.0
 _TOLD = ("inspections", "bias_um", "bias_sd_um", "repeatability_um")
 GAUGE_SHAFTS = 15_000
-"""Of a large fleet, so many shafts of the sample tell sorts of gauges apart."""
+"""Of a large fleet, so many shafts of the sample tell sorts of gauges apart; may be lowered: `sample_limits`."""
 
 _LEAST_INSPECTIONS = 12
 """Inspections with a sort of gauge for it to be told by itself (judgement)."""
@@ -223,10 +224,11 @@ def study_gauging(
         )
         for plan in standard_plans(shape)
     )
+    of_gauges = readings if readings.of_shafts is None else readings.some(lowered(GAUGE_SHAFTS, part_of=SAMPLE_SHAFTS))
     return GaugingStudy(
         as_of=as_of,
         by_class=by_class,
-        by_gauge=_by_gauge(readings if readings.of_shafts is None else readings.some(GAUGE_SHAFTS), fit),
+        by_gauge=_by_gauge(of_gauges, fit),
         grr_percent=grr_percent(fit, "home"),
         figures={kind: trade_figures(fit, kind) for kind in by_class},
         gauge_study=_gauge_study(data),

@@ -22,7 +22,7 @@ from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.reml import FloatArray
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
-from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.fitted_widths import SAMPLE_SHAFTS, FittedWidths, fit_fleet
 from wearstats.studies.fitting_histories import read_histories
 from wearstats.studies.growth_needed import (
     NO_RATE,
@@ -34,9 +34,10 @@ from wearstats.studies.growth_needed import (
 )
 from wearstats.studies.growth_states import ReadStates, read_states
 from wearstats.studies.one_thread import one_thread
+from wearstats.studies.sample_limits import lowered
 
 MOST_SINGLE_SHAFTS = 2000
-"""Of the shafts that were looked at in one state only, so many are compared, taken at random."""
+"""Of the shafts looked at in one state only, so many are compared, taken at random; may be lowered: `sample_limits`."""
 
 _BAND_STEPS = 25
 _MIDWAY = (
@@ -190,9 +191,8 @@ def study_growth(
     sampled = fitted.readings.of_shafts is not None
     shafts = fitted.readings.inspections["shaft"].unique().tolist() if sampled else None
     ran = read_histories(store, as_of=as_of, shafts=shafts).ran
-    read = read_states(
-        store, fitted.readings, fitted.fit, ran, as_of=as_of, most_shafts=MOST_SINGLE_SHAFTS, draws=draws
-    )
+    most = lowered(MOST_SINGLE_SHAFTS, part_of=SAMPLE_SHAFTS)
+    read = read_states(store, fitted.readings, fitted.fit, ran, as_of=as_of, most_shafts=most, draws=draws)
     if read is None:
         raise AnalysisError(
             "the running hours on record contradict each other on every shaft",

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from wearstats.beside import Beside
 from wearstats.store.connection import Store
 from wearstats.store.part import part_of_shafts
+from wearstats.studies.sample_limits import lowered
 
 SAMPLE_SHAFTS = 6_000
-"""Of more shafts than that so many are taken."""
+"""Of more shafts than that so many are taken; may be lowered: `sample_limits`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -65,7 +66,7 @@ def sampled_shafts(
     A shaft is taken by a digest of its name, so that the same store always gives the same sample, and a growing one
     keeps most of it.
     """
-    most = SAMPLE_SHAFTS if most_shafts is None else most_shafts
+    most = lowered(SAMPLE_SHAFTS) if most_shafts is None else most_shafts
 
     def take() -> ShaftSample | None:
         shafts = store.query("fitting_shafts", as_of=as_of, pattern=pattern)["shaft"]

@@ -19,6 +19,7 @@ from wearstats.analysis.named_draws import NamedDraws
 from wearstats.analysis.width_fit import WidthFit
 from wearstats.store.connection import Store
 from wearstats.store.kept import find_kept, keep, kept_key
+from wearstats.studies.sample_limits import most_sampled
 from wearstats.studies.shaft_risk import RiskModel
 
 _ARRAYS = ("variances", "free", "mean_covariance", "variance_covariance")
@@ -112,7 +113,8 @@ def background_of_store(store: Store, *, as_of: datetime.date, draws: NamedDraws
     AnalysisError
         With no reading.
     """
-    key = kept_key(store, what="background", as_of=as_of.isoformat(), seed=draws.seed, scope=draws.scope)
+    drawn = {"seed": draws.seed, "scope": draws.scope, "most_sampled": most_sampled()}
+    key = kept_key(store, what="background", as_of=as_of.isoformat(), **drawn)
     kept = find_kept(store, key)
     if kept is not None:
         try:

@@ -20,9 +20,10 @@ from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
 from wearstats.studies.filing_pace import study_filing_pace
-from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.fitted_widths import SAMPLE_SHAFTS, FittedWidths, fit_fleet
 from wearstats.studies.make_now import MakeNow, study_make_now
 from wearstats.studies.prices import Prices, read_prices
+from wearstats.studies.sample_limits import lowered
 from wearstats.studies.shaft_risk import RiskModel
 from wearstats.studies.stock_answer import PatternStock, StockStudy
 from wearstats.studies.stock_backtest import StockBacktest, study_stock_backtest
@@ -31,6 +32,8 @@ from wearstats.studies.store_gap_risk import fit_risk_model
 
 FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
+"""Of the shafts of a pattern so many show which sizes are needed; may be lowered: `sample_limits`."""
+
 _MAP_DRAWS = 60
 _LAW_DRAWS = 10
 _GRID_UM = 10.0
@@ -244,8 +247,8 @@ def _occasions(
     inspections = fitted.readings.inspections
     inspections = inspections[inspections["pattern"] == pattern]
     shafts = np.sort(inspections["shaft"].unique().astype(str))
-    if shafts.size > _MOST_SHAFTS:
-        shafts = shafts[draws.some("shafts", shafts, _MOST_SHAFTS)]
+    if shafts.size > (most := lowered(_MOST_SHAFTS, part_of=SAMPLE_SHAFTS)):
+        shafts = shafts[draws.some("shafts", shafts, most)]
         inspections = inspections[inspections["shaft"].isin(shafts)]
     read = inspections[inspections["inspection"].isin(fitted.readings.moments["inspection"].unique())]
     if read["shaft"].nunique() < FEWEST_OCCASIONS:

@@ -21,14 +21,16 @@ from wearstats.analysis.width_fit import Z95, WidthFit, shared_sd
 from wearstats.analysis.width_maps import MapPrediction, predict_maps
 from wearstats.errors import AnalysisError
 from wearstats.store.connection import Store
-from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.fitted_widths import SAMPLE_SHAFTS, FittedWidths, fit_fleet
 from wearstats.studies.fleet_levels import read_fleet_levels
 from wearstats.studies.growth import GrowthStudy, study_growth
 from wearstats.studies.one_thread import one_thread
+from wearstats.studies.sample_limits import lowered
 from wearstats.studies.width_readings import WidthReadings
 
 SHAPE_SHAFTS = 4_000
-"""Of a large fleet, so many shafts of the sample show how hollows and tapers go with wear."""
+"""Of a large fleet, so many shafts of the sample show how hollows and tapers go with wear. May be lowered, as may
+the others: `sample_limits`."""
 
 LAW_SHAFTS = 50_000
 """Of more shafts than that, the law of wear is fitted to so many taken at random, and the mean is that of all."""
@@ -123,7 +125,7 @@ class WearStudy:
             "shafts": self.shafts,
             "readings": self.readings,
             "components_from_shafts": self.from_shafts or self.shafts,
-            "law_from_shafts": min(self.shafts, LAW_SHAFTS),
+            "law_from_shafts": min(self.shafts, lowered(LAW_SHAFTS)),
             "components_um": {name: estimate.to_dict() for name, estimate in self.components_um.items()},
             "wear_um": {
                 "mean": self.wear_mean_um.to_dict(),
@@ -239,7 +241,7 @@ def study_wear(
     else:
         levels = read_fleet_levels(store, fit, readings.shapes, as_of=as_of, pattern=pattern)
         fleet, counts = levels.rows, levels.readings
-        first = _first_units(readings.some(SHAPE_SHAFTS))
+        first = _first_units(readings.some(lowered(SHAPE_SHAFTS, part_of=SAMPLE_SHAFTS)))
     common = shared_sd(fit) if readings.inspections["class"].eq("home").any() else 0.0
     describe = partial(_describe, common_se_um=common, draws=draws.within("wear"))
     pooled = describe(fleet)
@@ -309,7 +311,8 @@ def _growth(
 ) -> tuple[GrowthStudy | None, Estimate]:
     """Ask for growth, which may have no answer where wear has one; of a large fleet, of some shafts only."""
     if fitted.sampled_shafts is not None:
-        fitted = replace(fitted, readings=fitted.readings.some(GROWTH_SHAFTS))
+        most = lowered(GROWTH_SHAFTS, part_of=SAMPLE_SHAFTS)
+        fitted = replace(fitted, readings=fitted.readings.some(most))
     try:
         study = study_growth(store, as_of=as_of, pattern=pattern, draws=draws, fitted=fitted, each_pattern=False)
     except AnalysisError as error:
@@ -323,12 +326,13 @@ def _describe(rows: pd.DataFrame, *, common_se_um: float, draws: NamedDraws, unw
     told = told if told.sum() > 1 else told | True
     columns = ("read_um_below_new", "read_sd_um", "width_um_below_new", "sd_um")
     numbers = [rows.loc[told, name].to_numpy(dtype=float) for name in columns]
-    of_all = numbers[0]
-    if of_all.size > LAW_SHAFTS:
-        chosen = draws.some("shafts for the law", rows.loc[told, "shaft"], LAW_SHAFTS)
+    of_all, most = numbers[0], lowered(LAW_SHAFTS)
+    if of_all.size > most:
+        chosen = draws.some("shafts for the law", rows.loc[told, "shaft"], most)
         numbers = [each[chosen] for each in numbers]
-    wear = wear_of(*numbers, common_se_um=common_se_um, rng=draws.generator("shafts anew"), unworn=unworn)
-    if of_all.size > LAW_SHAFTS:
+    rng = draws.generator("shafts anew")
+    wear = wear_of(*numbers, common_se_um=common_se_um, rng=rng, unworn=unworn)
+    if of_all.size > most:
         wear = replace(wear, shafts=of_all.size, mean_um=mean_as_read(of_all, common_se_um))
     return wear
 
