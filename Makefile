@@ -25,7 +25,7 @@ slow:
 
 # the invented history, bit for bit
 demo-data:
-	$(PYTHON) -m wearstats.studies.demo_data data/demo
+	$(PYTHON) -m wearstats.simulate.demo_files data/demo
 
 # the report page of the demo, as it stands in reports/sample
 sample:

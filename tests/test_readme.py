@@ -14,14 +14,14 @@ import pytest
 from typer.testing import CliRunner
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.named_draws import NamedDraws
+from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.cli.main import app
 from wearstats.resources import resource
-from wearstats.store.connection import Store, open_store
+from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of, demo_files, make_demo_store
-from wearstats.studies.loosening import study_loosening
-from wearstats.studies.methods import study_methods
-from wearstats.studies.wear import study_wear
+from wearstats.studies.loosening.study import study_loosening
+from wearstats.studies.methods.study import study_methods
+from wearstats.studies.wear.study import study_wear
 
 TOP = Path(__file__).resolve().parents[1]
 README = (TOP / "README.md").read_text(encoding="utf-8")

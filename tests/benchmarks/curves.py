@@ -16,10 +16,10 @@ from pathlib import Path
 import numpy as np
 from statsmodels.duration.survfunc import SurvfuncRight
 
-from wearstats.analysis.curves import KaplanMeierCurve, fit_kaplan_meier
+from wearstats.analysis.survival.kaplan_meier import KaplanMeierCurve, fit_kaplan_meier
 from wearstats.domain.units import MEAN_MONTH_DAYS
-from wearstats.store.connection import Store, create_store, open_store
-from wearstats.studies.fitting_histories import read_histories
+from wearstats.store.database.connection import Store, create_store, open_store
+from wearstats.studies.inputs.histories import read_histories
 
 FITTINGS, REPEATS = 1_000_000, 5
 AIM_S = 1.0

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import duckdb
 
-from wearstats.store.connection import create_store, open_store
-from wearstats.store.intake import add_files
+from wearstats.store.database.connection import create_store, open_store
+from wearstats.store.intake.add import add_files
 
 READINGS, SPLINES, STATIONS = 3_000_000, 8, 3
 MANY = 10_000_000

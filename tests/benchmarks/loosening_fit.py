@@ -12,10 +12,10 @@ import time
 import numpy as np
 from statsmodels.duration.hazard_regression import PHReg
 
-from tests.analysis.gap_fleet import GapFleet
-from wearstats.analysis.gap_nodes import GapNodes
-from wearstats.analysis.loosening import fit_loosening
-from wearstats.analysis.silence import SilentHistories
+from tests.analysis.support.gap_fleet import GapFleet
+from wearstats.analysis.gaps.nodes import GapNodes
+from wearstats.analysis.loosening.fit import fit_loosening
+from wearstats.analysis.survival.reporting import SilentHistories
 
 _PIECE = 20_000
 _NODES = {True: 32, False: 8}

@@ -22,15 +22,15 @@ from sklearn.cluster import KMeans
 from statsmodels.duration.survfunc import SurvfuncRight
 from surpyval import WeibullPH
 
-from tests.analysis.width_layout import component, layout
-from tests.analysis.width_layout import fit as fit_layout
+from tests.analysis.support.width_layout import component, layout
+from tests.analysis.support.width_layout import fit as fit_layout
 from tests.benchmarks import sizes as priced
 from tests.benchmarks import width_components as nested
-from wearstats.analysis.curves import fit_kaplan_meier
-from wearstats.analysis.gap_nodes import as_single_values
-from wearstats.analysis.loosening import fit_loosening
-from wearstats.analysis.silence import SilentHistories
-from wearstats.analysis.sizes import best_sets
+from wearstats.analysis.gaps.nodes import as_single_values
+from wearstats.analysis.loosening.fit import fit_loosening
+from wearstats.analysis.stock.best_sets import best_sets
+from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier
+from wearstats.analysis.survival.reporting import SilentHistories
 
 FloatArray = np.ndarray
 Answers = dict[str, Callable[[], FloatArray]]

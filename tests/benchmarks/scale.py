@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 
 from tests.benchmarks.scale_store import AS_OF, write_store
-from wearstats.store.kept import kept_path
+from wearstats.store.cache import kept_path
 
 SIZES = (100_000, 300_000, 1_000_000)
 COMMANDS = {

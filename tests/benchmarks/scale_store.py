@@ -12,7 +12,7 @@ from pathlib import Path
 import duckdb
 
 from tests.benchmarks.scale_fittings import FITTINGS, LAW
-from wearstats.store.connection import create_store
+from wearstats.store.database.connection import create_store
 
 AS_OF = "2026-06-30"
 ADDED_ON = "2026-01-01"

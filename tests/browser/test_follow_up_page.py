@@ -9,9 +9,9 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.browser.driver import PRESENT, browser, downloaded
-from tests.store.small_store import make_store
+from tests.store.support.small_store import make_store
 from wearstats.cli.main import app
-from wearstats.store.connection import open_store
+from wearstats.store.database.connection import open_store
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
 

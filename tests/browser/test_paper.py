@@ -9,15 +9,15 @@ from pathlib import Path
 import pytest
 
 from tests.browser.driver import PRESENT, browser
-from wearstats.analysis.choices import Advice
+from wearstats.analysis.advice.options import Advice
 from wearstats.analysis.estimate import Estimate
 from wearstats.domain.pattern import Pattern
-from wearstats.report.sheets.fitting import fitting_page
-from wearstats.report.sheets.form import FollowUpForm, MeasuringForm
-from wearstats.report.sheets.pages import PAPERS, print_page
-from wearstats.report.sheets.wording import read_wording
-from wearstats.studies.sheet_fitting import BindingSpline, FittingSheet
-from wearstats.studies.sheets import SheetFitting
+from wearstats.report.forms.fitting import fitting_page
+from wearstats.report.forms.form import FollowUpForm, MeasuringForm
+from wearstats.report.forms.pages import PAPERS, print_page
+from wearstats.report.forms.wording import read_wording
+from wearstats.studies.forms import SheetFitting
+from wearstats.studies.shaft.fitting_sheet import BindingSpline, FittingSheet
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
 

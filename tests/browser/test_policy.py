@@ -12,16 +12,16 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.browser.driver import PRESENT, Browser, browser, downloaded
-from tests.report.test_sheets_fitting import SHEET
-from tests.report.test_sheets_pages import FOLLOW_UP, MEASURING
+from tests.report.forms.test_sheets_fitting import SHEET
+from tests.report.forms.test_sheets_pages import FOLLOW_UP, MEASURING
 from tests.robustness.hostile_names import KEPT, MARKUP, make_named_store
 from tests.robustness.hostile_page import NAMES_DRAWN, named_page
 from wearstats.cli.main import app
-from wearstats.report.page import render_page
-from wearstats.report.sheets.fitting import fitting_page
-from wearstats.report.sheets.pages import form_page, print_page
-from wearstats.report.signs import shown
-from wearstats.store.connection import open_store
+from wearstats.report.forms.fitting import fitting_page
+from wearstats.report.forms.pages import form_page, print_page
+from wearstats.report.page.model import render_page
+from wearstats.report.rendering.escape import shown
+from wearstats.store.database.connection import open_store
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
 

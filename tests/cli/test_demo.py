@@ -14,7 +14,7 @@ from typer.testing import CliRunner, Result
 from tests.browser.driver import PRESENT, browser
 from tests.browser.page_checks import DESK, LISTEN, PHONE, check_by_ear, check_paper, check_window
 from wearstats.cli.main import app
-from wearstats.report.sentences.cautions import CAUTIONS
+from wearstats.report.words.cautions import CAUTIONS
 
 AS_OF = "2026-09-30"
 ESTIMATE = {"value", "low", "high", "level", "method", "status"}
@@ -268,7 +268,7 @@ def test_a_shaft_that_nobody_knows(store: str) -> None:
 
 
 def test_a_report_on_a_store_that_cannot_answer_still_says_why(tmp_path: Path) -> None:
-    from wearstats.store.connection import create_store
+    from wearstats.store.database.connection import create_store
 
     create_store(tmp_path / "empty.duckdb")
     ran = _run("report", "--store", str(tmp_path / "empty.duckdb"), "--out", str(tmp_path), "--as-of", AS_OF)

@@ -90,8 +90,8 @@ def test_a_folder_that_cannot_be_made(command: str, tmp_path: Path) -> None:
 def test_a_fault_of_ours_is_code_one_with_its_trace() -> None:
     code = (
         "import sys\n"
-        "import wearstats.cli.question_commands as commands\n"
-        "import wearstats.store.connection as connection\n"
+        "import wearstats.cli.questions as commands\n"
+        "import wearstats.store.database.connection as connection\n"
         "def broken(path, **_):\n    raise ZeroDivisionError('ours')\n"
         "connection.open_store = broken\n"
         "sys.argv = ['wearstats', 'wear']\n"

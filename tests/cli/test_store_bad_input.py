@@ -11,9 +11,9 @@ import duckdb
 import pytest
 from typer.testing import CliRunner, Result
 
-from tests.store.small_store import make_store
+from tests.store.support.small_store import make_store
 from wearstats.cli.main import app
-from wearstats.store.connection import open_store
+from wearstats.store.database.connection import open_store
 
 INSPECTION = "inspection,shaft,measured_on,measured_by,measured_at,gauge,unit\n"
 READING = "inspection,spline,station,width\n"

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from tests.store.small_store import make_store, small_rows
+from tests.store.support.small_store import make_store, small_rows
 from wearstats.cli.main import app
 from wearstats.store.checks import CHECKS
 

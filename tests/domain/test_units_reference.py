@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from wearstats.domain import units
-from wearstats.domain.frames import UNITS
+from wearstats.domain.tables import UNITS
 from wearstats.domain.units import Unit
 
 

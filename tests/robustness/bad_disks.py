@@ -35,12 +35,12 @@ from tests.robustness.killing import (
     work,
     write_files,
 )
-from tests.store.small_store import make_store
+from tests.store.support.small_store import make_store
 from wearstats.errors import StoreError
-from wearstats.store.archive import backup_store, restore_store
-from wearstats.store.connection import Store, open_store
-from wearstats.store.intake import add_files
-from wearstats.store.read_through import read_whole
+from wearstats.store.archive.backup import backup_store, restore_store
+from wearstats.store.archive.verify import read_whole
+from wearstats.store.database.connection import Store, open_store
+from wearstats.store.intake.add import add_files
 
 SEED = 43
 HERE = Path(__file__).parent

@@ -20,10 +20,10 @@ from pathlib import Path
 from types import FrameType
 
 from tests.robustness.mutations import MUTATIONS, valid_files
-from tests.store.small_store import make_store
+from tests.store.support.small_store import make_store
 from wearstats.errors import WearstatsError
-from wearstats.store.connection import Store, open_store
-from wearstats.store.intake import add_files
+from wearstats.store.database.connection import Store, open_store
+from wearstats.store.intake.add import add_files
 
 SEED = 20261125
 LONGEST_S = 5

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tests.report import small_frames
+from tests.report.support import small_frames
 from tests.robustness.hostile_names import KEPT, LONG, UNPRINTABLE
-from wearstats.report.charts.gauging import measurers_chart
-from wearstats.report.charts.history import history_chart
-from wearstats.report.charts.loosening import curves_chart
-from wearstats.report.charts.review import at_risk_chart
-from wearstats.report.charts.shaft import map_chart
-from wearstats.report.page import Page, Section, make_figure
-from wearstats.report.render import AnyChart
-from wearstats.report.tables import DataTable
+from wearstats.report.gauging.chart import measurers_chart
+from wearstats.report.loosening.survival_chart import curves_chart
+from wearstats.report.page.model import Page, Section, make_figure
+from wearstats.report.rendering.charts import AnyChart
+from wearstats.report.rendering.tables import DataTable
+from wearstats.report.review.charts import at_risk_chart
+from wearstats.report.shaft.history_chart import history_chart
+from wearstats.report.shaft.map_chart import map_chart
 
 CHARTS = ("map", "history", "curves", "at_risk", "measurers")
 NAMES_DRAWN = [name for name in (*KEPT, *UNPRINTABLE) if name != LONG]

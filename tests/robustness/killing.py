@@ -24,13 +24,15 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
-from tests.store.small_store import inspection, make_store
-from wearstats.domain.frames import TABLES
-from wearstats.store import archive, connection, intake, migrations
-from wearstats.store.archive import backup_store
-from wearstats.store.connection import Store, open_store
-from wearstats.store.intake import add_files
-from wearstats.store.migrations import Migration, newest_version, store_version
+from tests.store.support.small_store import inspection, make_store
+from wearstats.domain.tables import TABLES
+from wearstats.store.archive import backup as archive
+from wearstats.store.archive.backup import backup_store
+from wearstats.store.database import connection, migrations
+from wearstats.store.database.connection import Store, open_store
+from wearstats.store.database.migrations import Migration, newest_version, store_version
+from wearstats.store.intake import add as intake
+from wearstats.store.intake.add import add_files
 
 SEED = 41
 HERE = Path(__file__).parent

@@ -11,7 +11,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from tests.store.small_store import inspection, readings_of, small_rows
+from tests.store.support.small_store import inspection, readings_of, small_rows
 
 Mutation = Callable[[bytes, random.Random], bytes]
 

@@ -14,11 +14,11 @@ import duckdb
 import pytest
 
 from tests.robustness.mutations import MUTATIONS, valid_files
-from tests.store.small_store import LATE, contents, make_store
+from tests.store.support.small_store import LATE, contents, make_store
 from wearstats.errors import InputError
-from wearstats.store.connection import open_store
-from wearstats.store.intake import add_files
-from wearstats.store.intake_limits import MOST_COLUMNS, MOST_PARTS
+from wearstats.store.database.connection import open_store
+from wearstats.store.intake.add import add_files
+from wearstats.store.parsing.limits import MOST_COLUMNS, MOST_PARTS
 
 SHEET = (
     '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>{}</sheetData></worksheet>'

@@ -18,21 +18,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from tests.report.test_sheets_pages import FOLLOW_UP, MEASURING
+from tests.report.forms.test_sheets_pages import FOLLOW_UP, MEASURING
 from tests.robustness.hostile_names import FORMULAS, INSIDE, again, make_named_store
-from tests.store.small_store import LATE, contents, make_store
+from tests.store.support.small_store import LATE, contents, make_store
 from wearstats.errors import StoreError
-from wearstats.report.row_files import write_rows
-from wearstats.report.sheets.form import FollowUpForm
-from wearstats.report.sheets.workbooks import follow_up_book, measuring_book, note_book
+from wearstats.report.forms.form import FollowUpForm
+from wearstats.report.forms.workbooks import follow_up_book, measuring_book, note_book
+from wearstats.report.rendering.spreadsheet import write_rows
 from wearstats.resources import resource
-from wearstats.store.connection import open_store
-from wearstats.store.export import PLAIN, export_folder, export_workbook, harmless, harmless_text
-from wearstats.store.intake import add_files
-from wearstats.store.intake_rows import cleaned
-from wearstats.store.intake_tables import _cleaned_sql
-from wearstats.store.reject_files import _as_typed, export_rejects
-from wearstats.studies.sheets import SheetFitting, sheet_names
+from wearstats.store.archive.export import PLAIN, export_folder, export_workbook, harmless, harmless_text
+from wearstats.store.database.connection import open_store
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.load_table import _cleaned_sql
+from wearstats.store.intake.reject_files import _as_typed, export_rejects
+from wearstats.store.parsing.cells import cleaned
+from wearstats.studies.forms import SheetFitting, sheet_names
 
 RUN = re.compile(r"^[=+\-@\t\r]|[;\t\r\n][=+\-@]")
 """Where a spreadsheet may begin to run a text, whatever it takes for the end of a cell."""

@@ -16,28 +16,28 @@ import pytest
 from openpyxl import load_workbook
 from typer.testing import CliRunner
 
-from tests.report.test_sheets_fitting import SHEET
-from tests.report.test_sheets_pages import FOLLOW_UP, MEASURING
+from tests.report.forms.test_sheets_fitting import SHEET
+from tests.report.forms.test_sheets_pages import FOLLOW_UP, MEASURING
 from tests.robustness.hostile_names import KEPT, LONG, TURNED, UNPRINTABLE, added, again, make_named_store
 from tests.robustness.hostile_page import CHARTS, NAMES_DRAWN, named_chart, named_page
-from tests.store.small_store import LATE, contents, make_store
+from tests.store.support.small_store import LATE, contents, make_store
 from wearstats.cli.main import app
 from wearstats.cli.output import print_note, print_sentences, print_table
 from wearstats.errors import InputError, ReportError
-from wearstats.report.interactive import interactive_data
-from wearstats.report.page import Page, render_page
-from wearstats.report.render import chart_svg
-from wearstats.report.sheets.fitting import fitting_page
-from wearstats.report.sheets.form import FollowUpForm, MeasuringForm
-from wearstats.report.sheets.pages import form_page, print_page
-from wearstats.report.sheets.workbooks import follow_up_book, measuring_book
-from wearstats.report.signs import shown
-from wearstats.report.tables import DataTable
-from wearstats.store.connection import open_store
-from wearstats.store.export import export_folder, export_workbook
-from wearstats.store.intake import add_files
-from wearstats.store.reject_files import export_rejects, list_rejects
-from wearstats.studies.sheets import SheetFitting
+from wearstats.report.forms.fitting import fitting_page
+from wearstats.report.forms.form import FollowUpForm, MeasuringForm
+from wearstats.report.forms.pages import form_page, print_page
+from wearstats.report.forms.workbooks import follow_up_book, measuring_book
+from wearstats.report.page.interactive import interactive_data
+from wearstats.report.page.model import Page, render_page
+from wearstats.report.rendering.charts import chart_svg
+from wearstats.report.rendering.escape import shown
+from wearstats.report.rendering.tables import DataTable
+from wearstats.store.archive.export import export_folder, export_workbook
+from wearstats.store.database.connection import open_store
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.reject_files import export_rejects, list_rejects
+from wearstats.studies.forms import SheetFitting
 
 
 @pytest.fixture(scope="module")
@@ -267,6 +267,6 @@ def test_a_terminal_obeys_no_name(capsys: pytest.CaptureFixture[str], small: Pat
 
 def test_a_pdf_takes_names_for_text(hostile: Page) -> None:
     pytest.importorskip("typst")
-    from wearstats.report.pdf import page_pdf
+    from wearstats.report.page.pdf import page_pdf
 
     assert page_pdf(hostile).startswith(b"%PDF")

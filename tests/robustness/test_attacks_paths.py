@@ -9,18 +9,18 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from tests.report.made_page import made_page
-from tests.report.test_sheets_fitting import SHEET
+from tests.report.forms.test_sheets_fitting import SHEET
+from tests.report.support.made_page import made_page
 from tests.robustness.hostile_names import KEPT, LONG, PATHS, UNPRINTABLE, make_named_store
-from tests.store.small_store import PATTERN, make_store, small_rows
+from tests.store.support.small_store import PATTERN, make_store, small_rows
 from wearstats.cli.main import app
 from wearstats.errors import ReportError
-from wearstats.report.page_files import PAGE_NAME, WantedFiles, write_report
-from wearstats.report.sheets.fitting import fitting_stem
-from wearstats.report.sheets.form import file_stem
-from wearstats.report.written import write_in
-from wearstats.store.connection import open_store
-from wearstats.store.export import export_folder, export_workbook
+from wearstats.report.forms.fitting import fitting_stem
+from wearstats.report.forms.form import file_stem
+from wearstats.report.page.files import PAGE_NAME, WantedFiles, write_report
+from wearstats.report.rendering.write_files import write_in
+from wearstats.store.archive.export import export_folder, export_workbook
+from wearstats.store.database.connection import open_store
 
 
 @pytest.fixture(scope="module")

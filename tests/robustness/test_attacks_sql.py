@@ -9,11 +9,11 @@ import duckdb
 import pandas as pd
 import pytest
 
-from tests.store.small_store import LATE, make_store
+from tests.store.support.small_store import LATE, make_store
 from wearstats.errors import StoreError
-from wearstats.store.connection import open_store
-from wearstats.store.export import export_folder
-from wearstats.store.intake import add_files
+from wearstats.store.archive.export import export_folder
+from wearstats.store.database.connection import open_store
+from wearstats.store.intake.add import add_files
 
 REACHES = (
     "select * from read_text('{secret}')",

@@ -13,11 +13,11 @@ import duckdb
 import pytest
 from typer.testing import CliRunner, Result
 
-from tests.store.small_store import fitting, make_store
+from tests.store.support.small_store import fitting, make_store
 from wearstats.cli.main import app
-from wearstats.store.archive import backup_store
-from wearstats.store.connection import Store, open_store
-from wearstats.store.refusals import refusals_told
+from wearstats.store.archive.backup import backup_store
+from wearstats.store.database.connection import Store, open_store
+from wearstats.store.database.failures import refusals_told
 
 HERE = Path(__file__).parent
 TOP = HERE.parents[1]

@@ -12,13 +12,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.forecast import cost_estimate, count_estimate, foretell
-from wearstats.analysis.gap_nodes import GapNodes
-from wearstats.analysis.loosening import fit_loosening
-from wearstats.analysis.monitoring import binary_scores, cumulate
-from wearstats.analysis.moving_limits import watch_with_moving_limits
-from wearstats.analysis.ratio_sequence import ratio_sequence
-from wearstats.analysis.silence import SilentHistories
+from wearstats.analysis.gaps.nodes import GapNodes
+from wearstats.analysis.loosening.fit import fit_loosening
+from wearstats.analysis.loosening.forecast import cost_estimate, count_estimate, foretell
+from wearstats.analysis.monitoring.cusum import binary_scores, cumulate
+from wearstats.analysis.monitoring.observed_expected import ratio_sequence
+from wearstats.analysis.monitoring.risk_adjusted_cusum import watch_with_moving_limits
+from wearstats.analysis.survival.reporting import SilentHistories
 
 TABLE = Path(__file__).with_name("forecast.md")
 SEED = 20261125

@@ -31,21 +31,21 @@ from tests.simulation.loosening_fleet import (
     LooseningFleet,
     draw_widths,
 )
-from wearstats.analysis.clearance import hub_spaces
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.fitting_gaps import Bonds, draw_normals, maps_as_read
-from wearstats.analysis.gap_nodes import GapNodes, as_single_values, reduce_draws
-from wearstats.analysis.loosening import fit_loosening
-from wearstats.analysis.loosening_answers import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
-from wearstats.analysis.named_draws import NamedDraws
-from wearstats.analysis.normal_roots import widest_last_root
-from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.silence import SilentHistories
-from wearstats.analysis.width_data import CLASSES, PatternShape, WidthData, reduce_readings
-from wearstats.analysis.width_fit import WidthFit
-from wearstats.analysis.width_maps import MapPrediction, predict_maps
-from wearstats.analysis.width_system import COMPONENTS, MAP_COMPONENTS
-from wearstats.analysis.widths import fit_widths
+from wearstats.analysis.gaps.draws import Bonds, draw_normals, maps_as_read
+from wearstats.analysis.gaps.nodes import GapNodes, as_single_values, reduce_draws
+from wearstats.analysis.gaps.posterior import hub_spaces
+from wearstats.analysis.loosening.estimates import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
+from wearstats.analysis.loosening.fit import fit_loosening
+from wearstats.analysis.numerics.covariance_roots import widest_last_root
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS
+from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData, reduce_readings
+from wearstats.analysis.widths.fit import fit_widths
+from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.domain.contact import mean_gap_left
 from wearstats.errors import AnalysisError
 

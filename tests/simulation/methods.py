@@ -13,14 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from tests.analysis.silent_fleet import SilentFleet
-from tests.analysis.worn_fleet import WornFleet
+from tests.analysis.support.silent_fleet import SilentFleet
+from tests.analysis.support.worn_fleet import WornFleet
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.group_risks import fit_groups, risk_difference
-from wearstats.analysis.like_shafts import compare_like_shafts
-from wearstats.analysis.resample import draw_replicates
-from wearstats.analysis.sequential import difference_sequence, evidence_of_no_difference, mix_evidence
-from wearstats.analysis.silence import SilentHistories, fit_silence
+from wearstats.analysis.methods.standardised_risk import compare_like_shafts
+from wearstats.analysis.monitoring.confidence_sequences import (
+    difference_sequence,
+    evidence_of_no_difference,
+    mix_evidence,
+)
+from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
+from wearstats.analysis.survival.group_risks import fit_groups, risk_difference
+from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261125

@@ -13,12 +13,12 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from wearstats.analysis.reml import FloatArray
-from wearstats.analysis.rounded import fit_rounded
-from wearstats.analysis.width_data import PatternShape, WidthData, reduce_readings
-from wearstats.analysis.width_fit import WidthFit
-from wearstats.analysis.width_maps import predict_maps
-from wearstats.analysis.widths import fit_widths
+from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.analysis.numerics.rounded_data import fit_rounded
+from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
+from wearstats.analysis.widths.fit import fit_widths
+from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.analysis.widths.prediction import predict_maps
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261126

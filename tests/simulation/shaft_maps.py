@@ -15,13 +15,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.clearance import draw_maps
-from wearstats.analysis.shaft_means import mean_weights, read_alone
-from wearstats.analysis.wear import wear_of
-from wearstats.analysis.width_data import PatternShape, WidthData, reduce_readings
-from wearstats.analysis.width_fit import WidthFit, shared_sd
-from wearstats.analysis.width_maps import predict_maps
-from wearstats.analysis.widths import fit_widths
+from wearstats.analysis.gaps.posterior import draw_maps
+from wearstats.analysis.wear.describe import wear_of
+from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
+from wearstats.analysis.widths.fit import fit_widths
+from wearstats.analysis.widths.fitted import WidthFit, shared_sd
+from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.analysis.widths.shaft_means import mean_weights, read_alone
 
 FloatArray = NDArray[np.float64]
 

@@ -21,9 +21,9 @@ from tests.simulation.loosening import (
     summary,
 )
 from tests.simulation.loosening_fleet import LooseningFleet, draw_widths, mean_gap
-from wearstats.analysis.fitting_gaps import draw_together
-from wearstats.analysis.width_data import reduce_readings
-from wearstats.analysis.width_maps import predict_maps
+from wearstats.analysis.gaps.draws import draw_together
+from wearstats.analysis.widths.data import reduce_readings
+from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.contact import mean_gap_left
 
 Table = dict[str, dict[str, float]]

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.wear import wear_of
+from wearstats.analysis.wear.describe import wear_of
 
 FloatArray = NDArray[np.float64]
 

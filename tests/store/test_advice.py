@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from wearstats.store.advice import GivenAdvice, keep_advice
-from wearstats.store.connection import create_store, open_store
+from wearstats.store.database.connection import create_store, open_store
 
 DAY = datetime.date(2026, 3, 3)
 ADVICE = GivenAdvice(

@@ -9,11 +9,11 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from tests.store.small_store import LATE, LOADED_ON, add, fitting, inspection, make_store, readings_of
+from tests.store.support.small_store import LATE, LOADED_ON, add, fitting, inspection, make_store, readings_of
 from wearstats.resources import resource
 from wearstats.store.checks import CHECKS, Finding, run_checks
-from wearstats.store.connection import create_store, open_store
-from wearstats.store.intake import add_files, add_frames
+from wearstats.store.database.connection import create_store, open_store
+from wearstats.store.intake.add import add_files, add_frames
 
 Row = dict[str, str | None]
 WIDTHS = ["5.981", "5.973", "5.968", "5.979", "5.977", "5.983", "5.962", "5.976"]

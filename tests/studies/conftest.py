@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 import pytest
 
-from wearstats.store.connection import Store, open_store
+from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of, make_demo_store
-from wearstats.studies.fitted_widths import FittedWidths, fit_fleet
+from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
 
 
 @pytest.fixture(scope="session")

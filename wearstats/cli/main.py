@@ -9,13 +9,13 @@ from typer.core import TyperGroup
 
 import wearstats
 from wearstats.cli.exit_codes import exit_code
+from wearstats.cli.forms import sheet_app
 from wearstats.cli.options import remembers_shared_options
 from wearstats.cli.output import print_note
-from wearstats.cli.question_commands import question_app
-from wearstats.cli.report_commands import report_app
-from wearstats.cli.review_commands import review_app
-from wearstats.cli.sheet_commands import sheet_app
-from wearstats.cli.store_commands import store_app
+from wearstats.cli.questions import question_app
+from wearstats.cli.report import report_app
+from wearstats.cli.review import review_app
+from wearstats.cli.store import store_app
 from wearstats.errors import WearstatsError
 
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 if TYPE_CHECKING:
-    from wearstats.analysis.named_draws import NamedDraws
+    from wearstats.analysis.numerics.named_draws import NamedDraws
 
 DEFAULT_STORE = "wearstats.duckdb"
 STORE_VARIABLE = "WEARSTATS_STORE"
@@ -60,7 +60,7 @@ class Options:
 
     def draws(self) -> NamedDraws:
         """Give where everything random in this command comes from."""
-        from wearstats.analysis.named_draws import NamedDraws
+        from wearstats.analysis.numerics.named_draws import NamedDraws
 
         return NamedDraws(self.seed)
 

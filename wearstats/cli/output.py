@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from wearstats.report.signs import OBEYED, shown
+from wearstats.report.rendering.escape import OBEYED, shown
 
 if TYPE_CHECKING:
-    from wearstats.report.tables import DataTable
+    from wearstats.report.rendering.tables import DataTable
 
 DOCUMENT_VERSION = 1
 
@@ -51,7 +51,7 @@ def print_sentences(sentences: Iterable[str]) -> None:
 
 def print_table(table: DataTable) -> None:
     """Print a table in plain lines, and an empty line behind it."""
-    from wearstats.report.tables import plain_lines
+    from wearstats.report.rendering.tables import plain_lines
 
     typer.echo(shown("\n".join([*plain_lines(table), ""])))
 

@@ -1,6 +1,6 @@
 """The commands that look after a store: check it, save it, bring it back, write it out as files.
 
-They are registered beside the commands that fill it, in `wearstats.cli.store_commands`.
+They are registered beside the commands that fill it, in `wearstats.cli.store`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from wearstats.cli.output import print_document, print_note, print_sentences
 from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
-    from wearstats.store.archive import RestoreReport
+    from wearstats.store.archive.backup import RestoreReport
 
 Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
 
@@ -29,9 +29,9 @@ def check(*, options: Options) -> None:
     still kept out. All there is in the store is read first, so that a damaged disk is found. Ends with exit code 6 when
     there is anything to list.
     """
+    from wearstats.store.archive.verify import read_whole
     from wearstats.store.checks import CHECKS, run_checks
-    from wearstats.store.connection import open_store
-    from wearstats.store.read_through import read_whole
+    from wearstats.store.database.connection import open_store
 
     with open_store(options.store, on_wait=print_note) as store:
         read_whole(store)
@@ -57,7 +57,7 @@ def backup(
 
     The copy holds everything, the history of corrections and the rows kept out too, and is counted against the store.
     """
-    from wearstats.store.archive import backup_store
+    from wearstats.store.archive.backup import backup_store
 
     report = backup_store(options.store, to, force=force, on_wait=print_note)
     if options.as_json:
@@ -78,7 +78,7 @@ def restore(
     A store that is there already is left alone unless --force is said; what it held beyond the backup is named, and
     its file is kept under another name. A backup of an older program is brought up to date on the way.
     """
-    from wearstats.store.archive import restore_store
+    from wearstats.store.archive.backup import restore_store
 
     report = restore_store(backup_file, options.store, force=force)
     if options.as_json:
@@ -119,8 +119,8 @@ def export(
     CSV, one file a table, as "wearstats store add" takes them: added to a new store they give the same tables. A cell
     that a spreadsheet would take for a formula has an apostrophe before it, which "store add" takes off again.
     """
-    from wearstats.store.connection import open_store
-    from wearstats.store.export import export_folder, export_workbook
+    from wearstats.store.archive.export import export_folder, export_workbook
+    from wearstats.store.database.connection import open_store
 
     key = _secret(key_file) if anonymous else None
     if xlsx and anonymous:

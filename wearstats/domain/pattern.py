@@ -13,7 +13,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from wearstats.domain.frames import STATIONS
+from wearstats.domain.tables import STATIONS
 from wearstats.domain.units import mm_to_um, um_to_mm
 from wearstats.errors import InputError, Problem
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from wearstats.errors import StoreError
-from wearstats.store.connection import open_store
+from wearstats.store.database.connection import open_store
 
 _WAIT_S = 0.5
 

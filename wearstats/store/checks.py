@@ -8,8 +8,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from wearstats.errors import Problem
-from wearstats.store.connection import Store
-from wearstats.store.sql_catalogue import statement
+from wearstats.store.database.connection import Store
+from wearstats.store.database.statements import statement
 
 CHECKS = (
     "rejects_open",

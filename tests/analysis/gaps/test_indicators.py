@@ -1,0 +1,78 @@
+"""Notes made at a fitting: what they mean is found again, and with them gaps are known better and no less honestly."""
+
+import numpy as np
+import pytest
+from scipy.special import ndtr
+
+from wearstats.analysis.gaps.indicators import choose_draws, learn_indicator, weigh
+
+N, DRAWS, DOUBT = 3000, 320, 5.0
+
+
+def known_gaps(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Posterior means, and true gaps about them."""
+    mean = rng.uniform(5, 40, N)
+    return mean, mean + DOUBT * rng.standard_normal(N)
+
+
+def test_line_and_scatter_are_found_again() -> None:
+    rng = np.random.default_rng(1)
+    mean, truth = known_gaps(rng)
+    note = np.where(rng.random(N) < 0.3, 3.0 + 0.8 * truth + 2.0 * rng.standard_normal(N), np.nan)
+    found = learn_indicator("play", note, mean, np.full(N, DOUBT**2))
+    assert found is not None
+    assert not found.yes_or_no
+    assert (found.base, found.slope) == pytest.approx((3.0, 0.8), abs=0.6)
+    assert found.sd == pytest.approx(2.0, abs=0.6)
+
+
+def test_probit_is_found_again() -> None:
+    rng = np.random.default_rng(2)
+    mean, truth = known_gaps(rng)
+    note = (rng.random(N) < ndtr(-6.0 + 0.3 * truth)).astype(float)
+    found = learn_indicator("slid on", note, mean, np.full(N, DOUBT**2))
+    assert found is not None
+    assert found.yes_or_no
+    assert (found.base, found.slope) == pytest.approx((-6.0, 0.3), rel=0.15)
+
+
+def test_weighed_draws_are_the_normal_posterior() -> None:
+    # normal prior and normal note: the closed form of their product, but for the one note in twenty taken as wrong
+    rng = np.random.default_rng(3)
+    mean, truth = known_gaps(rng)
+    note = truth + 3.0 * rng.standard_normal(N)
+    found = learn_indicator("play", note, mean, np.full(N, DOUBT**2))
+    assert found is not None
+    drawn = mean[:, None] + DOUBT * rng.standard_normal((N, DRAWS))
+    chosen = choose_draws(weigh(found, note, drawn), np.arange(N))
+    posterior = np.take_along_axis(drawn, chosen, axis=1)
+    ratio = DOUBT**2 / (DOUBT**2 + 3.0**2)
+    assert np.corrcoef(posterior.mean(axis=1), mean + ratio * (note - mean))[0, 1] > 0.995
+    z = (truth - posterior.mean(axis=1)) / posterior.std(axis=1)
+    # a little too wide, for the one note in twenty that might be wrong
+    assert 0.94 < np.mean(np.abs(z) < 1.96) < 0.985
+
+
+def test_without_a_note_every_draw_stays() -> None:
+    rng = np.random.default_rng(4)
+    mean, truth = known_gaps(rng)
+    found = learn_indicator("play", truth, mean, np.full(N, DOUBT**2))
+    assert found is not None
+    weight = weigh(found, np.full(2, np.nan), rng.normal(size=(2, DRAWS)))
+    assert (choose_draws(weight, np.array([0, 1])) == np.arange(DRAWS)).all()
+
+
+def test_fittings_of_a_shaft_keep_their_draws_together() -> None:
+    weight = np.ones((3, 4))
+    weight[0] = [0.0, 0.0, 2.0, 2.0]
+    chosen = choose_draws(np.maximum(weight, 1e-12), np.array([5, 9, 5]))
+    assert chosen[0].tolist() == chosen[2].tolist() == [2, 2, 3, 3]
+    assert chosen[1].tolist() == [0, 1, 2, 3]
+
+
+def test_few_notes_or_notes_that_go_with_nothing_are_not_used() -> None:
+    rng = np.random.default_rng(5)
+    mean, truth = known_gaps(rng)
+    assert learn_indicator("play", np.where(np.arange(N) < 19, truth, np.nan), mean, np.full(N, 25.0)) is None
+    assert learn_indicator("play", np.full(N, 3.0), mean, np.full(N, 25.0)) is None
+    assert learn_indicator("play", 1.0 + np.tile([1.0, -1.0], N // 2), mean, np.full(N, 25.0)) is None

@@ -1,0 +1,39 @@
+"""The page is the same whether one process asks and draws, or two."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+import wearstats.second_process
+from tests.studies.support.shop_store import AS_OF, make_shop, splines
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.report.overview import Drawing, picture_page
+from wearstats.report.page.model import render_page
+from wearstats.second_process import second_process
+from wearstats.store.database.connection import open_store
+from wearstats.studies.overview import study_picture
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    shafts = {f"S{number:02}": splines(4.38 - 0.002 * number, 4.37, 4.39) for number in range(12)}
+    return make_shop(tmp_path / "shop.duckdb", shafts, folder=tmp_path)
+
+
+def test_two_processes_make_the_page_that_one_makes(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(wearstats.second_process, "_cores", lambda: 2)
+    with open_store(shop) as store:
+        ask = partial(study_picture, store, as_of=AS_OF, horizon_months=12.0, risk_limit=0.05, draws=NamedDraws(1))
+        alone = ask()
+        with second_process() as beside:
+            drawing = Drawing(beside)
+            together = ask(beside=beside, told=drawing.told)
+            page = render_page(picture_page(together, drawing))
+    assert alone.unanswered == together.unanswered
+    assert alone.wear is not None
+    assert "loosening" in alone.unanswered
+    assert alone.to_dict() == together.to_dict()
+    assert page == render_page(picture_page(alone))

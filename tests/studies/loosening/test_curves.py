@@ -1,0 +1,105 @@
+"""The study of curves on a store counted by hand, and with gaps given."""
+
+import json
+
+import pandas as pd
+import pytest
+
+from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
+from wearstats.analysis.histories.build import Histories
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import open_store
+from wearstats.studies.inputs.histories import of_pattern, read_histories
+from wearstats.studies.loosening.curves import BY, CurvesStudy, study_curves
+
+
+@pytest.fixture(scope="module")
+def histories(tmp_path_factory: pytest.TempPathFactory) -> Histories:
+    path = make_store(tmp_path_factory.mktemp("curves") / "fittings.duckdb", plain_frames())
+    with open_store(path) as store:
+        return read_histories(store, as_of=AS_OF)
+
+
+def _gaps() -> pd.DataFrame:
+    """Gaps of F0 to F29: 0, 10, 20 um by turns of ten."""
+    return pd.DataFrame({"fitting": [f"F{n}" for n in range(30)], "gap_left_um": [n // 10 * 10.0 for n in range(30)]})
+
+
+@pytest.fixture(scope="module")
+def study(histories: Histories) -> CurvesStudy:
+    return study_curves(histories, _gaps(), horizon_months=12.0, draws=NamedDraws(1))
+
+
+def test_every_grouping_is_there_with_its_counts(study: CurvesStudy) -> None:
+    assert tuple(study.groupings) == BY
+    sent = study.groups_frame("method_sent").set_index("group")
+    assert sent["fittings"].to_dict() == {"as-supplied": 20, "owner-fitted": 10, "workshop-fitted": 10}
+    assert sent["failures"].to_dict() == {"as-supplied": 6, "owner-fitted": 0, "workshop-fitted": 2}
+    assert sent.loc["as-supplied", "risk"] == pytest.approx(6 / 20, abs=1e-4)
+    assert sent.loc["owner-fitted", "status"] == "bounded"
+    assert str(sent["said"]["owner-fitted"]).startswith("none of 10 worked loose; the chance by month 12")
+    assert study.groups_frame("pattern")["group"].tolist() == ["D10", "D8"]
+    for by in ("method_sent", "method_done", "pattern", "duty", "region"):
+        assert study.groups_frame(by)["fittings"].sum() == study.everything.fittings == 40
+        assert study.groupings[by].without == 0
+
+
+def test_gap_bands_leave_out_what_is_not_known(study: CurvesStudy) -> None:
+    bands = study.groups_frame("gap_band")
+    # F0 to F29 in thirds; the rest, F40 left out and F41 never on, is not known
+    assert bands["group"].tolist() == ["up to 5 µm", "5 to 15 µm", "over 15 µm"]
+    assert bands["fittings"].tolist() == [10, 10, 10]
+    assert study.groupings["gap_band"].without == 10
+
+
+def test_without_gaps_there_is_no_grouping_by_gap(histories: Histories) -> None:
+    study = study_curves(histories, None, draws=NamedDraws(1))
+    assert tuple(study.groupings) == BY[:-1]
+
+
+def test_tests_allow_for_all_groupings(study: CurvesStudy) -> None:
+    tests = study.tests_frame().set_index("by")
+    compared = tests.dropna(subset="interval_log_rank_p")
+    assert set(compared.index) == {"method_sent", "method_done", "pattern", "gap_band"}
+    assert tests.loc["duty", "why"] == "there is only one group"
+    assert (compared["adjusted_p"] >= compared["interval_log_rank_p"]).all()
+    smallest = compared["interval_log_rank_p"].min()
+    assert compared["adjusted_p"].min() == pytest.approx(min(1.0, 4 * smallest))
+    assert study.compared.startswith("4 groupings were compared")
+
+
+def test_frames_for_the_chart(study: CurvesStudy) -> None:
+    for by in BY:
+        curves, at_risk, incidence = study.curves_frame(by), study.at_risk_frame(by), study.incidence_frame(by)
+        assert list(curves) == ["group", "months", "still_tight", "low", "high"]
+        assert list(at_risk) == ["group", "months", "at_risk"]
+        assert list(incidence) == ["group", "cause", "months", "share", "low", "high"]
+        assert curves["low"].between(0, curves["still_tight"]).all()
+        assert curves["high"].between(curves["still_tight"], 1).all()
+        assert (at_risk.groupby("group")["at_risk"].diff().dropna() <= 0).all()
+    start = study.at_risk_frame("method_sent").groupby("group")["at_risk"].first()
+    assert start.to_dict() == {"as-supplied": 20, "owner-fitted": 10, "workshop-fitted": 10}
+
+
+def test_document_is_plain_json(study: CurvesStudy) -> None:
+    text = json.dumps(study.to_dict(), allow_nan=False)
+    document = json.loads(text)
+    assert document["estimator"] == "turnbull"
+    assert set(document["by"]) == set(BY)
+    group = document["by"]["method_sent"]["groups"]["as-supplied"]
+    assert group["lost"] == {"flanks": 6, "other causes": 0, "removed": 0}
+    assert group["curve"][0] == {"months": 0.0, "at_risk": 20, "still_tight": 1.0, "low": 1.0, "high": 1.0}
+    assert group["lost_by_the_end"]["flanks"]["share"] == pytest.approx(0.3, abs=1e-3)
+
+
+def test_one_pattern_and_no_fittings(histories: Histories) -> None:
+    study = study_curves(of_pattern(histories, "D8"), None, draws=NamedDraws(1))
+    assert study.groups_frame("pattern")["group"].tolist() == ["D8"]
+    with pytest.raises(AnalysisError, match="no fitting is on record"):
+        study_curves(of_pattern(histories, "D9"), None, draws=NamedDraws(1))
+
+
+def test_same_seed_same_answer(histories: Histories, study: CurvesStudy) -> None:
+    again = study_curves(histories, _gaps(), horizon_months=12.0, draws=NamedDraws(1))
+    assert again.to_dict() == study.to_dict()

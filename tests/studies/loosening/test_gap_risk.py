@@ -1,0 +1,89 @@
+"""The chance of working loose against the gap, from the demo's store, beside the truth that was put in."""
+
+import json
+
+import pytest
+
+from tests.estimate_ends import three
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.report.loosening.sentences import loosening_sentences
+from wearstats.resources import resource
+from wearstats.store.database.connection import Store
+from wearstats.studies.demo import demo_as_of
+from wearstats.studies.gaps.known_gaps import MEASURES, other_readings, readings_in_hand, study_gaps
+from wearstats.studies.inputs.width_fit import fit_fleet
+from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.loosening.study import LooseningStudy, study_loosening
+
+TRUTH = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def store(demo_store: Store) -> Store:
+    return demo_store
+
+
+@pytest.fixture(scope="module")
+def study(store: Store) -> LooseningStudy:
+    return study_loosening(store, as_of=demo_as_of(), draws=NamedDraws(1))
+
+
+def test_intervals_hold_the_truth(study: LooseningStudy) -> None:
+    truth = TRUTH["loosening"]
+    assert study.gap is not None
+    for name, estimate in (("log_hazard_per_10um", study.gap.corrected), ("shape", study.gap.shape)):
+        low, _, high = three(estimate)
+        assert low < truth[name] < high
+    assert study.gap.same_gap is not None
+    low, _, high = three(study.gap.same_gap.difference)
+    assert low < TRUTH["methods"]["risk_difference_12_months"]["same_gap"] < high
+
+
+def test_document_bears_the_contract(study: LooseningStudy) -> None:
+    answer = study.to_dict()
+    json.dumps(answer, allow_nan=False)
+    by_gap = [row for row in answer["risk"] if row["gap_left_um"] is not None]
+    assert {row["months"] for row in by_gap} == {6.0, 12.0, 24.0}
+    for row in by_gap:
+        assert (row["value"] is None) == (row["status"] == "beyond-data")
+    told = [row["value"] for row in by_gap if row["months"] == 12.0 and row["status"] == "ok"]
+    assert told == sorted(told)
+    assert answer["log_hazard_per_10um"]["corrected"]["status"] == "ok"
+    assert answer["gap"]["trust"]["choice"]["ignorable"] is True
+    assert all(part["gap"]["trust"] is None for part in answer["by_pattern"].values())
+
+
+def test_words_say_slope_limit_and_that_it_approves_nothing(study: LooseningStudy) -> None:
+    text = " ".join(loosening_sentences(study))
+    assert "more of gap left goes with" in text
+    assert "no approval of any fit" in text
+    assert "whether a thou of play is too much" in text
+
+
+def test_gaps_are_known_better_with_what_was_noted(store: Store) -> None:
+    known = study_gaps(store, as_of=demo_as_of(), draws=NamedDraws(1))
+    assert [note.name for note in known.indicators] == [
+        "play measured", "minutes filed", "splines marked", "slid on as supplied",
+    ]  # fmt: skip
+    for measure in MEASURES:
+        assert known.nodes[measure].value_um.shape == (len(known.frame), 32)
+    spread = known.nodes["gap_left_um"].value_um.std(axis=1)
+    assert spread.mean() < 0.95 * known.frame["gap_left_sd_um"].mean()
+
+
+def test_other_readings_are_of_the_same_shaft_and_not_in_hand(store: Store) -> None:
+    widths = fit_fleet(store, as_of=demo_as_of())
+    in_hand = readings_in_hand(
+        widths.readings, store.query("fittings/choices", as_of=demo_as_of(), pattern=None, shafts=None)
+    )
+    others = other_readings(widths.readings, in_hand)
+    assert others["fitting"].is_unique
+    assert 30 < len(others) < 200
+    assert others["other_um"].between(-40, 200).all()
+
+
+def test_one_pattern_is_answered_from_its_own_fittings(store: Store) -> None:
+    one = study_loosening(store, as_of=demo_as_of(), pattern="D10", draws=NamedDraws(1))
+    assert one.gap is not None
+    assert one.gap.fittings + one.gap.without_gap == one.everything.fittings
+    assert set(read_widths(store, as_of=demo_as_of(), pattern="D10").patterns) == {"D10"}

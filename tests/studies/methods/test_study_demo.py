@@ -1,0 +1,154 @@
+"""The methods on the demo, whose truth is known, and on stores that lack something."""
+
+import datetime
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.studies.support.fitting_store import make_store, plain_frames
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.loosening.mediation import SameGap
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.resources import resource
+from wearstats.store.database.connection import Store, open_store
+from wearstats.studies.demo import demo_as_of
+from wearstats.studies.methods.covariates import read_decisions
+from wearstats.studies.methods.study import MethodsStudy, study_methods
+
+SAME_GAP = SameGap(
+    difference=Estimate(value=0.01, low=-0.02, high=0.04),
+    whole_difference=Estimate(value=0.08, low=0.01, high=0.15),
+    through_gap=no_estimate("not asked"),
+    low_um=5.0,
+    high_um=30.0,
+    fittings=100,
+)
+
+
+@pytest.fixture(scope="module")
+def store(demo_store: Store) -> Store:
+    return demo_store
+
+
+@pytest.fixture(scope="module")
+def study(store: Store) -> MethodsStudy:
+    return study_methods(store, as_of=demo_as_of(), draws=NamedDraws(1))
+
+
+@pytest.fixture(scope="module")
+def truth() -> dict[str, float]:
+    found = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))
+    differences: dict[str, float] = found["methods"]["risk_difference_12_months"]
+    return differences
+
+
+def _holds(told: Estimate, truth: float) -> bool:
+    return told.low is not None and told.high is not None and told.low <= truth <= told.high
+
+
+def test_differences_hold_the_truth(study: MethodsStudy, truth: dict[str, float]) -> None:
+    assert _holds(study.differences["sent"], truth["crude"])
+    assert _holds(study.same_shafts, truth["same_shafts"])
+    assert _holds(study.at_same_gap, truth["same_gap"])
+    # the adjustment goes the right way: as supplied they went to less worn shafts
+    assert (study.same_shafts.value or 0) > (study.differences["sent"].value or 1)
+    assert abs((study.same_shafts.value or 0) - truth["same_shafts"]) < 0.05
+
+
+def test_weights_and_overlap_are_told(study: MethodsStudy) -> None:
+    like = study.like_shafts
+    assert like is not None
+    left_out = study.without_readings + study.known_late
+    assert like.fittings + left_out == sum(group.fittings for group in study.of_methods("sent").values())
+    assert like.fittings > 440
+    balance = like.balance.set_index("covariate")
+    assert {"mean_um", "hollow_um", "tightest_um", "later_hub", "duty standby"} <= set(balance.index)
+    assert balance["before"].abs().max() > 0.3
+    assert balance["after"].abs().max() < 0.1
+    assert len(study.chances_frame()) == like.fittings
+    document = study.to_dict()["same_shafts"]
+    assert document["weights"]["as_supplied"]["smallest"] >= 1
+    assert document["weights"]["as_supplied"]["effective_number"] < document["weights"]["as_supplied"]["fittings"]
+
+
+def test_evidence_by_quarter(study: MethodsStudy) -> None:
+    frame = study.evidence_frame()
+    assert frame["quarter"].is_monotonic_increasing
+    assert frame["quarter"].iloc[-1] == "2026Q3"
+    assert frame[["supplied", "hand"]].diff().min().min() >= 0
+    assert (frame["low"].diff().dropna() >= 0).all()
+    assert (frame["high"].diff().dropna() <= 0).all()
+    evidence = study.to_dict()["evidence"]
+    assert (evidence["low"], evidence["high"]) == (frame["low"].iloc[-1], frame["high"].iloc[-1])
+    assert evidence["settled"] is False
+    assert evidence["since"] is None
+    assert evidence["by_quarter"][-1]["known_on"] == "2026-09-30"
+    more = study.to_dict()["more_fittings_needed"]
+    assert more["low"] is not None
+    assert more["value"] is None or more["value"] >= more["low"]
+
+
+def test_what_was_told_last_year_is_told_the_same_now(store: Store, study: MethodsStudy) -> None:
+    day = datetime.date(2025, 9, 30)
+    earlier = study_methods(store, as_of=day, same_gap=SAME_GAP, draws=NamedDraws(1))
+    then, now = earlier.evidence_frame(), study.evidence_frame()
+    # what was written down since may move a fitting's date by little, and so a fitting between quarters
+    both = then.merge(now, on="quarter", suffixes=("", "_now"))
+    assert len(both) == len(then)
+    for name in ("supplied", "hand", "supplied_failed", "hand_failed"):
+        assert (both[name] - both[f"{name}_now"]).abs().max() <= 2, name
+
+
+def test_document_is_plain_json_and_the_same_each_time(store: Store, study: MethodsStudy) -> None:
+    document = study.to_dict()
+    assert json.dumps(document, allow_nan=False)
+    assert set(document["by_pattern"]) == {"D8", "D10"}
+    again = [
+        study_methods(store, as_of=demo_as_of(), pattern="D10", same_gap=SAME_GAP, draws=NamedDraws(7))
+        for _ in range(2)
+    ]
+    assert again[0].to_dict() == again[1].to_dict()
+
+
+def test_all_comparisons_stand_beside_each_other(study: MethodsStudy) -> None:
+    frame = study.differences_frame().set_index("question")
+    assert list(frame.index) == ["crude", "as_done", "table", "same_season", "same_shafts", "same_gap"]
+    assert (frame["low"] < frame["difference"]).all()
+    assert (frame["why"] == "").all()
+    inner = study.by_pattern["D8"].differences_frame().set_index("question")
+    assert inner.loc["same_gap", "status"] == "none"
+    assert inner.loc["same_gap", "why"] != ""
+
+
+def test_comparison_at_the_same_gap_is_passed_in(store: Store) -> None:
+    study = study_methods(store, as_of=demo_as_of(), pattern="D8", same_gap=SAME_GAP, draws=NamedDraws(1))
+    document = study.to_dict()
+    assert document["risk_difference"]["same_gap"]["value"] == 0.01
+    assert document["through_gap"]["status"] == "none"
+    assert "by_pattern" not in document
+
+
+def test_only_readings_in_hand_at_the_choice_are_used(store: Store) -> None:
+    read = read_decisions(store, as_of=demo_as_of())
+    assert read is not None
+    early = read_decisions(store, as_of=datetime.date(2025, 6, 30))
+    assert early is not None
+    both = read.join(early.add_suffix("_then"), how="inner")
+    assert len(both) > 200
+    assert both["mean_um"].to_numpy() == pytest.approx(both["mean_um_then"].to_numpy())
+
+
+def test_without_readings_the_rest_is_still_told(tmp_path: Path) -> None:
+    path = make_store(tmp_path / "bare.duckdb", plain_frames())
+    with open_store(path) as bare:
+        study = study_methods(bare, as_of=datetime.date(2026, 1, 1), draws=NamedDraws(1))
+    answer: dict[str, Any] = study.to_dict()
+    assert answer["risk_difference"]["same_shafts"]["status"] == answer["e_value"]["status"] == "none"
+    assert answer["same_shafts"] is None
+    assert answer["risk_difference"]["crude"]["status"] == "ok"
+    assert answer["evidence"]["low"] < answer["evidence"]["high"]
+    # all forty were fitted on one day, and reached their twelve months on another
+    first = answer["evidence"]["by_quarter"][0]
+    assert (first["quarter"], first["supplied"]) == ("2025Q1", 20)

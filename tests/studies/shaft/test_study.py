@@ -1,0 +1,133 @@
+"""Which hub to send: what must be refused is refused, and what is sent is tight."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.studies.support.shop_store import AS_OF, make_shop, splines
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import open_store
+from wearstats.store.intake.add import add_files
+from wearstats.studies.shaft.answer import ShaftStudy
+from wearstats.studies.shaft.study import study_shaft
+
+
+def advise(path: Path, shaft: str) -> ShaftStudy:
+    with open_store(path) as store:
+        return study_shaft(store, shaft, as_of=AS_OF, draws=NamedDraws(1))
+
+
+def test_hollow_shaft_is_refused_for_its_hollow_not_passed_on_its_average(tmp_path: Path) -> None:
+    # common practice, no source: full width at the ends and 4.35 in the middle, 4.41 when new
+    path = make_shop(tmp_path / "s.duckdb", {"hollow": splines(4.41, 4.35, 4.41)}, folder=tmp_path, gauge="shop")
+    study = advise(path, "hollow")
+    assert study.advice.do == "decline"
+    assert study.advice.undersize_um is None
+    assert "hollow" in study.advice.why
+    # the same mean width without a hollow is served
+    even = make_shop(tmp_path / "e.duckdb", {"even": splines(4.39, 4.39, 4.39)}, folder=tmp_path, gauge="shop")
+    assert advise(even, "even").advice.do in {"send", "send-shaft-here"}
+
+
+def test_shaft_wide_at_the_nut_end_is_refused_too(tmp_path: Path) -> None:
+    # every place is passed on the way in: what the wide nut end takes off the hub is missing at the shoulder
+    path = make_shop(tmp_path / "s.duckdb", {"taper": splines(4.33, 4.36, 4.41)}, folder=tmp_path, gauge="shop")
+    assert advise(path, "taper").advice.do == "decline"
+    other = make_shop(tmp_path / "t.duckdb", {"taper": splines(4.41, 4.36, 4.33)}, folder=tmp_path, gauge="shop")
+    assert "hollow" not in advise(other, "taper").advice.why
+
+
+def test_calipers_alone_are_not_enough(tmp_path: Path) -> None:
+    path = make_shop(
+        tmp_path / "s.duckdb", {"A": splines(4.38, 4.38, 4.38, scatter=0.01)}, folder=tmp_path, gauge="cal"
+    )
+    study = advise(path, "A")
+    assert study.advice.do == "measure-again"
+    assert "calipers" in study.advice.why
+
+
+def test_splines_that_were_never_read_are_told(tmp_path: Path) -> None:
+    read = splines(4.38, 4.38, 4.38, scatter=0.01)
+    path = make_shop(tmp_path / "s.duckdb", {"whole": read, "part": read[:3]}, folder=tmp_path, gauge="shop")
+    (told,) = [caution for caution in advise(path, "part").cautions if "never read" in caution]
+    assert told.startswith("7 of 10 splines were never read")
+    assert not any("never read" in caution for caution in advise(path, "whole").cautions)
+
+
+def test_worn_beyond_the_offer_asks_for_a_special_on_the_grid(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.28, 4.28, 4.28)}, folder=tmp_path, gauge="shop")
+    advice = advise(path, "A").advice
+    assert advice.do == "make-special"
+    assert advice.undersize_um is not None
+    assert advice.undersize_um % 25 == 0
+    assert advice.undersize_um > 130
+
+
+def test_the_hub_sent_is_the_loosest_that_is_surely_tight(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.385, 4.39)}, folder=tmp_path, gauge="shop")
+    study = advise(path, "A")
+    assert study.advice.do == "send"
+    choices = study.choices_frame().drop_duplicates("undersize_um").set_index("undersize_um")
+    sent = study.advice.undersize_um
+    assert sent in choices.index
+    assert choices["clearance_um"].to_numpy()[choices.index.get_loc(sent)] < 0
+    # tighter hubs never leave a larger gap, and never less filing
+    assert (np.diff(choices["gap_left_um"]) <= 1e-9).all()
+    assert (np.diff(choices["clearance_um"]) < 0).all()
+    assert study.width_um_below_new.value == pytest.approx(21.7, abs=4)
+
+
+def test_as_supplied_is_only_advised_where_it_goes_on_without_filing(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.385, 4.39)}, folder=tmp_path, gauge="shop")
+    study = advise(path, "A")
+    if study.advice.method == "as-supplied":
+        chosen = next(c for c in study.choices if c.undersize_um == study.advice.undersize_um)
+        assert chosen.filing_um.max() <= 8
+
+
+def test_the_document_has_the_contract(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.385, 4.39)}, folder=tmp_path)
+    document = advise(path, "A").to_dict()
+    assert len(document["map_um"]) == 10
+    assert all(len(row) == 3 for row in document["map_um"])
+    for choice in document["choices"]:
+        assert {"undersize_um", "method", "clearance_um", "gap_left_um", "contact_share", "filing_um", "risk"} <= set(
+            choice
+        )
+        assert choice["risk"][0]["status"] == "none"
+    assert document["advice"]["do"] in {
+        "send", "send-two", "measure-again", "send-shaft-here", "make-special", "decline",
+    }  # fmt: skip
+    assert document["cautions"]
+
+
+def test_an_unknown_shaft_says_what_to_do(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.385, 4.39)}, folder=tmp_path)
+    with pytest.raises(AnalysisError, match="no reading of shaft B"):
+        advise(path, "B")
+
+
+def test_inspections_that_contradict_each_other_are_measured_again_not_averaged(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.37, 4.37, 4.37)}, folder=tmp_path)
+    text = "inspections\ninspection,shaft,measured_on,measured_by,measured_at,gauge,unit\n"
+    text += "I-A2,A,2026-01-03,bert,home,mic,mm\n\nreadings\ninspection,spline,shoulder,middle,nut-end\n"
+    text += "".join(f"I-A2,{spline},{4.30 + 0.002 * (spline % 3):.3f},4.301,4.299\n" for spline in range(1, 11))
+    with open_store(path, write=True) as store:
+        assert add_files(store, [], text=text, added_on=AS_OF).kept_out == 0
+    with open_store(path) as store:
+        advice = study_shaft(store, "A", as_of=AS_OF, draws=NamedDraws(1)).advice
+    assert advice.do == "measure-again"
+    assert "I-A and I-A2 differ by" in advice.why
+
+
+def test_readings_that_are_all_the_same_choose_no_hub(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.38, 4.38, 4.38, scatter=0.0)}, folder=tmp_path)
+    with open_store(path) as store:
+        study = study_shaft(store, "A", as_of=AS_OF, draws=NamedDraws(1))
+    assert study.advice.do == "measure-again"
+    assert "are the same" in study.advice.why
+    assert any("ask whether each spline was measured" in caution for caution in study.cautions)

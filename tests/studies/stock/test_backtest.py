@@ -1,0 +1,106 @@
+"""Past quarters by this rule and by last year's habit, from the store, as known then."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from tests.studies.stock.test_production import even_orders
+from tests.studies.support.stock_store import COSTS_HEAD, cost_rows, make_stock_store
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import open_store
+from wearstats.studies.stock.backtest import HABIT, THIS_RULE, StockBacktest, study_stock_backtest
+
+AS_OF = datetime.date(2025, 12, 31)
+OFFERED = "pattern,undersize_um,from_on\nP10,0,2023-01-01\nP10,25,2023-01-01\nP10,50,2023-01-01\n"
+COUNTS = "pattern,undersize_um,counted_on,on_hand\nP10,0,2023-12-31,6\nP10,25,2023-12-31,4\nP10,50,2023-12-31,2\n"
+
+
+def tables(**changes: str) -> dict[str, str]:
+    costs = COSTS_HEAD + cost_rows(from_on="2023-01-01")
+    return {**even_orders(), "costs": costs, "undersizes_offered": OFFERED, "stock_counts": COUNTS, **changes}
+
+
+def ask(folder: Path, files: dict[str, str], as_of: datetime.date = AS_OF, **options: Any) -> StockBacktest:
+    with open_store(make_stock_store(folder / "shop.duckdb", files)) as store:
+        return study_stock_backtest(store, as_of=as_of, pattern="P10", draws=NamedDraws(1), **options)
+
+
+def test_quarters_start_a_year_after_the_first_order_and_meet_what_was_really_needed(tmp_path: Path) -> None:
+    found = ask(tmp_path, tables())
+    assert found.quarters == tuple(f"{year}Q{quarter}" for year in (2024, 2025) for quarter in (1, 2, 3, 4))
+    assert found.undersizes_um == (0.0, 25.0, 50.0)
+    assert found.habit == "what was sent a year before"
+    frame = found.quarters_frame()
+    assert frame.loc[frame["rule"] == THIS_RULE, "needed"].tolist() == [12] * 8
+    sizes = found.sizes_frame()
+    first = sizes[(sizes["rule"] == HABIT) & (sizes["quarter"] == "2024Q1")]
+    assert first["needed"].tolist() == [6, 4, 2]
+    assert first["start"].tolist() == [6, 4, 2]
+    # habit makes what was sent a year before: the same every quarter, so that nothing is ever short
+    assert first["made"].tolist() == [6, 4, 2]
+    assert found.runs[HABIT].lacking.sum() == 0
+    json.dumps(found.to_dict(), allow_nan=False)
+
+
+def test_quarters_of_which_nothing_is_on_record_are_not_run_through(tmp_path: Path) -> None:
+    found = ask(tmp_path, tables(), as_of=datetime.date(2026, 11, 30))
+    assert found.quarters[-1] == "2025Q3"
+    assert found.quarters_frame()["needed"].min() == 12
+
+
+def test_this_rule_costs_less_than_a_set_up_of_every_size_every_quarter(tmp_path: Path) -> None:
+    found = ask(tmp_path, tables())
+    assert found.runs[THIS_RULE].fill_rate > 0.9
+    assert found.runs[THIS_RULE].cost.sum() < found.runs[HABIT].cost.sum()
+    assert found.cost_difference.value is not None
+    assert found.cost_difference.value < 0
+
+
+def test_what_came_later_does_not_change_what_was_decided(tmp_path: Path) -> None:
+    found = ask(tmp_path, tables()).sizes_frame()
+    other = tmp_path / "other"
+    other.mkdir()
+    surge = "".join(f"Z{k},2025-11-{k % 28 + 1:02d},P10,no-size\n" for k in range(60))
+    files = tables()
+    again = ask(other, {**files, "orders": files["orders"] + surge}).sizes_frame()
+    mine = found["rule"] == THIS_RULE
+    # what was made in the last quarter, too, was decided at its beginning
+    pd.testing.assert_series_equal(found.loc[mine, "made"], again.loc[mine, "made"])
+    assert again.loc[again["quarter"] == "2025Q4", "needed"].sum() == 2 * 72
+
+
+def test_habit_is_what_was_made_where_batches_are_known(tmp_path: Path) -> None:
+    batches = "batch,pattern,undersize_um,made_on,quantity\nB1,P10,0,2023-02-10,7\nB2,P10,25,2024-05-10,5\n"
+    found = ask(tmp_path, tables(batches=batches))
+    made = found.runs[HABIT].made
+    assert found.habit == "what was made a year before"
+    assert made[0].tolist() == [7.0, 0.0, 0.0]
+    assert made[5].tolist() == [0.0, 5.0, 0.0]
+    assert made.sum() == 12.0
+
+
+def test_sizes_given_up_are_made_no_more(tmp_path: Path) -> None:
+    offered = (
+        "pattern,undersize_um,from_on,to_on\nP10,0,2023-01-01,\nP10,25,2023-01-01,2024-06-15\nP10,50,2023-01-01,\n"
+    )
+    found = ask(tmp_path, tables(undersizes_offered=offered), filing_cost_um=0.5)
+    assert found.runs[THIS_RULE].made[2:, 1].sum() == 0
+    assert found.runs[HABIT].made[2:, 1].sum() == 0
+    assert found.runs[THIS_RULE].filed.sum() > 0
+
+
+def test_too_short_a_record_and_sizes_never_offered_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(AnalysisError, match="less than a year and a quarter"):
+        ask(tmp_path, tables(), datetime.date(2024, 2, 1))
+    other = tmp_path / "other"
+    other.mkdir()
+    files = {name: text for name, text in tables().items() if name != "undersizes_offered"}
+    with pytest.raises(AnalysisError, match="no size was on offer"):
+        ask(other, files)

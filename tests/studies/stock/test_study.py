@@ -1,0 +1,113 @@
+"""Which sizes to keep, from the demo's store."""
+
+import dataclasses
+import json
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from tests.estimate_ends import three
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.errors import AnalysisError, ReportError
+from wearstats.report.stock.files import write_make_now
+from wearstats.report.stock.sentences import stock_sentences
+from wearstats.store.database.connection import Store
+from wearstats.studies.demo import demo_as_of
+from wearstats.studies.inputs.width_fit import fit_fleet
+from wearstats.studies.loosening.risk_model import RiskModel
+from wearstats.studies.stock.answer import StockStudy
+from wearstats.studies.stock.study import FEWEST_OCCASIONS, study_stock
+
+
+@pytest.fixture(scope="module")
+def store(demo_store: Store) -> Store:
+    return demo_store
+
+
+@pytest.fixture(scope="module")
+def study(store: Store) -> StockStudy:
+    return study_stock(store, as_of=demo_as_of(), pattern="D10", draws=NamedDraws(1))
+
+
+def test_document_bears_the_contract(study: StockStudy) -> None:
+    answer = study.to_dict()
+    json.dumps(answer, allow_nan=False)
+    assert [plan["k"] for plan in answer["plans"]] == list(range(1, 16))
+    for plan in answer["plans"]:
+        assert {"undersizes_um", "cost", "unserved_share"} <= set(plan)
+        assert plan["cost"]["low"] <= plan["cost"]["value"] <= plan["cost"]["high"]
+    chosen = answer["chosen"]
+    assert {"k", "undersizes_um", "make", "covers_until"} <= set(chosen)
+    assert [float(um) for um in chosen["make"]] == chosen["undersizes_um"]
+    assert sum(chosen["make"].values()) > 0
+    assert {"undersizes_um", "cost"} <= set(answer["current"])
+    assert answer["by_pattern"]["D10"]["plans"] == answer["plans"]
+
+
+def test_more_sizes_never_cost_more_but_for_keeping_them(study: StockStudy) -> None:
+    stock = study.by_pattern["D10"]
+    frame = stock.plans_frame()
+    assert (frame["cost"] - frame["keeping"]).is_monotonic_decreasing
+    assert frame["chosen"].sum() == 1
+    assert frame[frame["chosen"]]["cost"].iloc[0] <= 1.01 * frame["cost"].min()
+
+
+def test_what_is_recommended_beats_today_and_clusters_and_loses_to_perfect_knowledge(study: StockStudy) -> None:
+    choice = study.by_pattern["D10"].choice
+    _, chosen, _ = three(choice.chosen.cost_a_year)
+    assert choice.today is not None
+    assert choice.perfect_a_year < chosen
+    assert chosen < three(choice.today.cost_a_year)[1]
+    assert chosen < three(choice.symmetric.cost_a_year)[1]
+    assert choice.not_single_peaked < 0.1
+    assert three(choice.regret)[0] >= -1.0
+
+
+def test_shafts_go_to_a_tighter_size_than_their_mean(study: StockStudy) -> None:
+    need = study.by_pattern["D10"].need.dropna()
+    assert (need["undersize_um"] > need["need_um"] - 5).mean() > 0.95
+
+
+def test_words_name_sizes_money_and_assumptions(study: StockStudy) -> None:
+    text = " ".join(stock_sentences(study))
+    for piece in ("Pattern D10: keep", "EUR", "one size fewer would cost", "Today's sizes", "minutes of filing"):
+        assert piece in text
+
+
+def test_what_to_make_goes_into_files(study: StockStudy, tmp_path: Path) -> None:
+    frames = [
+        pd.read_csv(write_make_now(study, tmp_path / "make.csv")),
+        pd.read_excel(write_make_now(study, tmp_path / "make.xlsx")),
+    ]
+    make = study.by_pattern["D10"].make
+    assert make is not None
+    for frame in frames:
+        assert frame["make"].sum() == sum(make.make.values())
+        assert set(frame["pattern"]) == {"D10"}
+    with pytest.raises(ReportError, match=r"allowed: \.csv, \.xlsx"):
+        write_make_now(study, tmp_path / "make.txt")
+    with pytest.raises(ReportError, match="cannot be written"):
+        write_make_now(study, tmp_path / "nowhere" / "make.csv")
+
+
+def test_a_pattern_nobody_measured_is_refused(store: Store) -> None:
+    with pytest.raises(AnalysisError, match="only 0 shafts were measured"):
+        study_stock(store, as_of=demo_as_of(), pattern="D99", draws=NamedDraws(1))
+
+
+def test_shafts_count_and_not_how_often_they_were_measured(store: Store) -> None:
+    fitted = fit_fleet(store, as_of=demo_as_of(), intervals=False)
+    inspections = fitted.readings.inspections
+    times = inspections[inspections["pattern"] == "D10"].groupby("shaft")["unit"].nunique().nlargest(3)
+    assert times.sum() >= FEWEST_OCCASIONS
+    few = inspections[inspections["shaft"].isin(times.index)]
+    with pytest.raises(AnalysisError, match="of pattern D10 only 3 shafts were measured"):
+        study_stock(
+            store,
+            as_of=demo_as_of(),
+            pattern="D10",
+            fitted=dataclasses.replace(fitted, readings=dataclasses.replace(fitted.readings, inspections=few)),
+            risk_model=RiskModel(law=None, why_not="not asked"),
+            draws=NamedDraws(1),
+        )

@@ -1,0 +1,105 @@
+"""How worn the shafts are: the invented history gives back its truth."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.studies.support.shop_store import AS_OF, make_shop, splines
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.errors import AnalysisError
+from wearstats.resources import resource
+from wearstats.store.database.connection import Store, open_store
+from wearstats.studies.demo import demo_as_of
+from wearstats.studies.gaps.known_gaps import readings_in_hand, study_gaps
+from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.wear.study import WearStudy, study_wear
+
+
+@pytest.fixture(scope="module")
+def store(demo_store: Store) -> Store:
+    return demo_store
+
+
+@pytest.fixture(scope="module")
+def study(store: Store) -> WearStudy:
+    return study_wear(store, as_of=demo_as_of(), draws=NamedDraws(1))
+
+
+@pytest.fixture(scope="module")
+def truth() -> dict[str, Any]:
+    found: dict[str, Any] = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))
+    return found
+
+
+def test_components_come_back(study: WearStudy, truth: dict[str, Any]) -> None:
+    pairs = {
+        "spline": "spline",
+        "shaft_station": "shaft_station",
+        "cell": "cell",
+        "measurer": "measurer",
+        "inspection": "inspection",
+        "repeatability_home": "repeatability_home",
+        "repeatability_workshop": "repeatability_workshop",
+    }
+    for ours, theirs in pairs.items():
+        estimate = study.components_um[ours]
+        assert estimate.low is not None
+        assert estimate.high is not None
+        # seven intervals at 95 %: each may miss by a third of its width
+        slack = (estimate.high - estimate.low) / 3
+        assert estimate.low - slack <= truth["components_um"][theirs] <= estimate.high + slack, ours
+
+
+def test_wear_comes_back(study: WearStudy, truth: dict[str, Any]) -> None:
+    for estimate, value in [
+        (study.wear_mean_um, truth["wear_um"]["mean"]),
+        *[(study.quantiles_um[key], truth["wear_um"]["quantiles"][key]) for key in ("0.1", "0.5", "0.9")],
+    ]:
+        assert estimate.low is not None
+        assert estimate.high is not None
+        slack = (estimate.high - estimate.low) / 3
+        assert estimate.low - slack <= value <= estimate.high + slack
+
+
+def test_document_has_the_contract(study: WearStudy) -> None:
+    document = study.to_dict()
+    assert {"shafts", "readings", "components_um", "wear_um", "growth_um_per_1000h", "by_pattern"} <= set(document)
+    assert {"mean", "unworn_share", "quantiles"} <= set(document["wear_um"])
+    for pattern in document["by_pattern"].values():
+        assert set(pattern["station_um"]) == {"shoulder", "middle", "nut-end"}
+    text = json.dumps(document, allow_nan=False)
+    assert "NaN" not in text
+
+
+def test_same_seed_same_answer(store: Store, study: WearStudy) -> None:
+    again = study_wear(store, as_of=demo_as_of(), draws=NamedDraws(1))
+    assert again.to_dict() == study.to_dict()
+
+
+def test_gaps_use_no_reading_after_the_choice(store: Store) -> None:
+    readings = read_widths(store, as_of=demo_as_of())
+    fittings = store.query("fittings/choices", as_of=demo_as_of(), pattern=None, shafts=None)
+    without_names = fittings.assign(inspections=None)
+    in_hand = readings_in_hand(readings, without_names).inspections
+    chosen_on = without_names.set_index("fitting")["chosen_on"].reindex(in_hand["unit"]).to_numpy()
+    assert (in_hand["measured_on"].to_numpy() <= chosen_on).all()
+    # and none from before an earlier hub
+    assert (in_hand.groupby("unit")["hubs_before"].nunique() == 1).all()
+
+
+def test_gaps_are_never_negative_and_have_ordered_intervals(store: Store) -> None:
+    gaps = study_gaps(store, as_of=demo_as_of(), draws=NamedDraws(1)).frame
+    assert (gaps["gap_left_low_um"] >= 0).all()
+    assert (gaps["gap_left_low_um"] <= gaps["gap_left_um"]).all()
+    assert (gaps["gap_left_um"] <= gaps["gap_left_high_um"]).all()
+    assert gaps["fitting"].is_unique
+
+
+def test_one_shaft_shows_no_distribution(tmp_path: Path) -> None:
+    path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.39, 4.39)}, folder=tmp_path)
+    with open_store(path) as store, pytest.raises(AnalysisError, match="at least two shafts"):
+        study_wear(store, as_of=AS_OF, draws=NamedDraws(1))

@@ -1,0 +1,1 @@
+"""Measurement quality: bias, repeatability, gauge studies, outliers, and plans for measuring."""

@@ -1,0 +1,426 @@
+"""The trade's gauge-study figures: how much of the spread of readings is the measuring's own.
+
+References
+----------
+.. [1] AIAG, Measurement Systems Analysis, 4th ed.: average and range, ANOVA, ``ndc = 1.41 PV / GRR``.
+.. [2] Duncan, Quality Control and Industrial Statistics: ``d2* = sqrt(d2^2 + d3^2 / g)`` for the mean of g ranges.
+.. [3] Burdick, Borror, Montgomery, Design and Analysis of Gauge R&R Studies, SIAM 2005: modified large-sample
+   intervals (Graybill and Wang 1980; Ting et al. 1990 where a mean square is subtracted).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import integrate, stats
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.analysis.widths.data import IntArray, WidthBlock, WidthData
+from wearstats.domain.contact import PLAY_LIMIT_UM
+from wearstats.errors import AnalysisError
+
+BoolArray = NDArray[np.bool_]
+
+POOL_ABOVE_P = 0.25
+"""The interaction of parts and people is pooled with repeatability when its p is above this [1]_."""
+
+_MANY_RANGES = 15
+"""With more ranges than that d2* is taken as d2, as the published constants do [1]_."""
+
+_TAIL = 0.025
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeStudy:
+    """How much of the spread is the measuring's own.
+
+    Parameters
+    ----------
+    method : str
+        How it was worked out: the figures differ between methods on the same data.
+    parts, people, trials : int
+        The design; with inspections in pairs, parts are places, people the inspections of one unit.
+    interaction_p : float or None
+        Chance of an interaction as large when there is none; None where it cannot be told apart.
+    interaction_pooled : bool
+        Whether it was counted as repeatability.
+    repeatability_um, reproducibility_um, interaction_um, grr_um, part_um, total_um : Estimate
+        Standard deviations in the unit of the readings (EV, AV, interaction, GRR, PV, TV).
+    grr_percent_of_study : Estimate
+        100 GRR / TV; below 10 is called good, above 30 poor.
+    grr_percent_of_contribution : Estimate
+        The same in variances.
+    grr_percent_of_decision_width : Estimate
+        Six GRR in percent of `decision_width_um`.
+    decision_width_um : float
+        What the measurements have to decide within.
+    ndc : int or None
+        Number of classes they can tell apart, truncated; None when GRR is zero.
+    """
+
+    method: str
+    parts: int
+    people: int
+    trials: int
+    interaction_p: float | None
+    interaction_pooled: bool
+    repeatability_um: Estimate
+    reproducibility_um: Estimate
+    interaction_um: Estimate
+    grr_um: Estimate
+    part_um: Estimate
+    total_um: Estimate
+    grr_percent_of_study: Estimate
+    grr_percent_of_contribution: Estimate
+    grr_percent_of_decision_width: Estimate
+    decision_width_um: float
+    ndc: int | None
+
+    def to_dict(self) -> dict[str, object]:
+        """Give the part of the ``--json`` document."""
+        told = {field.name: getattr(self, field.name) for field in fields(self)}
+        return {name: value.to_dict() if isinstance(value, Estimate) else value for name, value in told.items()}
+
+
+def study_by_anova(readings: FloatArray, *, decision_width_um: float = PLAY_LIMIT_UM) -> GaugeStudy:
+    """Work a gauge study out by two-way analysis of variance [1]_, with modified large-sample intervals [3]_.
+
+    Parameters
+    ----------
+    readings : ndarray, shape (parts, people, trials)
+        Balanced, in um.
+    decision_width_um : float
+        What the measurements have to decide within.
+
+    Returns
+    -------
+    GaugeStudy
+
+    Raises
+    ------
+    AnalysisError
+        With fewer than two parts, people or trials, or with gaps.
+    """
+    parts, people, trials = _check_design(readings)
+    grand, by_part, by_person = readings.mean(), readings.mean(axis=(1, 2)), readings.mean(axis=(0, 2))
+    cell = readings.mean(axis=2)
+    squares = np.array(
+        [
+            people * trials * ((by_part - grand) ** 2).sum(),
+            parts * trials * ((by_person - grand) ** 2).sum(),
+            trials * ((cell - by_part[:, None] - by_person + grand) ** 2).sum(),
+            ((readings - cell[..., None]) ** 2).sum(),
+        ]
+    )
+    df = np.array(
+        [parts - 1.0, people - 1.0, (parts - 1.0) * (people - 1), parts * people * (trials - 1.0)], dtype=float
+    )
+    if squares[3] <= 0:
+        p = 0.0 if squares[2] > 0 else 1.0
+    else:
+        p = float(stats.f.sf((squares[2] / df[2]) / (squares[3] / df[3]), df[2], df[3]))
+    pooled = p > POOL_ABOVE_P
+    if pooled:
+        squares, df = np.r_[squares[:2], squares[2:].sum()], np.r_[df[:2], df[2:].sum()]
+    mean = squares / df
+    each, per = people * trials, parts * trials
+    if pooled:
+        weights = {
+            "repeatability": [0, 0, 1.0],
+            "reproducibility": [0, 1 / per, -1 / per],
+            "part": [1 / each, 0, -1 / each],
+        }
+    else:
+        weights = {
+            "repeatability": [0, 0, 0, 1.0],
+            "interaction": [0, 0, 1 / trials, -1 / trials],
+            "reproducibility": [0, 1 / per, -1 / per, 0],
+            "part": [1 / each, 0, -1 / each, 0],
+        }
+    how = "interaction pooled" if pooled else "interaction kept"
+    return _from_mean_squares(
+        mean,
+        df,
+        {name: np.array(weight) for name, weight in weights.items()},
+        method=f"analysis of variance, {how}, negative components zero; modified large-sample intervals",
+        design=(parts, people, trials),
+        interaction=(p, pooled),
+        width=decision_width_um,
+    )
+
+
+def study_by_ranges(readings: FloatArray, *, decision_width_um: float = PLAY_LIMIT_UM) -> GaugeStudy:
+    """Work a gauge study out by averages and ranges [1]_; parameters, result and errors as `study_by_anova`.
+
+    No interaction and no intervals come out of it.
+    """
+    parts, people, trials = _check_design(readings)
+    repeat = float(np.ptp(readings, axis=2).mean()) / range_constant(trials, parts * people)
+    spread = float(np.ptp(readings.mean(axis=(0, 2)))) / range_constant(people, 1)
+    person2 = max(spread**2 - repeat**2 / (parts * trials), 0.0)
+    part2 = (float(np.ptp(readings.mean(axis=(1, 2)))) / range_constant(parts, 1)) ** 2
+    how = "averages and ranges, constants from the distribution of the range; no intervals"
+    variances = {"repeatability": repeat**2, "reproducibility": person2, "part": part2}
+    plain = {name: Estimate(value=math.sqrt(value), method=how) for name, value in variances.items()}
+    return _assemble(
+        plain,
+        grr=Estimate(value=math.sqrt(repeat**2 + person2), method=how),
+        method=how,
+        design=(parts, people, trials),
+        interaction=(None, True),
+        width=decision_width_um,
+    )
+
+
+@lru_cache(maxsize=256)
+def range_constant(size: int, ranges: int) -> float:
+    """Give d2*, what the mean of `ranges` ranges of `size` normal values is divided by for their SD [2]_.
+
+    By numerical integration of the range's density ``n (n - 1) int phi(x) phi(x + r) (Phi(x + r) - Phi(x))^(n-2) dx``.
+    The published K1, K2 and K3 are its reciprocals, K1 with d2 where there are more than 15 ranges.
+    """
+    if size < 2:
+        raise AnalysisError(f"no range of {size} value", needed="two values or more")
+    x, r = np.linspace(-9, 9, 1201), np.linspace(0, 14, 1401)
+    end = x + r[:, None]
+    inner = stats.norm.pdf(x) * stats.norm.pdf(end) * (stats.norm.cdf(end) - stats.norm.cdf(x)) ** (size - 2)
+    density = size * (size - 1) * np.trapezoid(inner, x, axis=1)
+    first, second = (float(integrate.simpson(r**power * density, x=r)) for power in (1, 2))
+    return first if ranges > _MANY_RANGES else math.sqrt(first**2 + (second - first**2) / ranges)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class InspectionPairs:
+    """Two inspections of each of several units, at the places read in both.
+
+    Parameters
+    ----------
+    readings : ndarray, shape (units, places, 2)
+        In um relative to the new width; NaN at places not read in both.
+    same_hand : ndarray of bool, shape (units,)
+        Whether one measurer made both, so that his own bias does not show.
+    """
+
+    readings: FloatArray
+    same_hand: BoolArray
+
+
+def pair_inspections(data: WidthData, *, kind: str = "home") -> InspectionPairs | None:
+    """Take the first two inspections of one kind from every unit that has two and can be matched place by place.
+
+    Parameters
+    ----------
+    data : WidthData
+        All readings, reduced.
+    kind : {"home", "workshop", "caliper"}
+        Which inspections.
+
+    Returns
+    -------
+    InspectionPairs or None
+        None where no unit has two such inspections with two common places or more.
+    """
+    is_kind = data.inspections["class"].eq(kind).to_numpy(dtype=bool)
+    hand = np.asarray(data.inspections["measurer"].factorize()[0], dtype=np.int64)
+    most = max((block.shape.places for block in data.blocks), default=0)
+    found = [_pairs_of(block, is_kind, hand, most) for block in data.blocks if block.inspection.shape[1] > 1]
+    readings = np.concatenate([each[0] for each in found]) if found else np.empty((0, most, 2))
+    if not len(readings):
+        return None
+    same = np.concatenate([each[1] for each in found])
+    return InspectionPairs(readings=readings, same_hand=same)
+
+
+def _pairs_of(block: WidthBlock, is_kind: BoolArray, hand: IntArray, most: int) -> tuple[FloatArray, BoolArray]:
+    """Take the pairs of one block, padded with NaN to `most` places."""
+    mine = is_kind[block.inspection]
+    # stable: the wanted kind first, else in the order they stand
+    order = np.argsort(~mine, axis=1, kind="stable")[:, :2]
+    rows = np.arange(len(order))[:, None]
+    places = block.shape.places
+    count, mean = block.count[rows, order, :places], block.mean[rows, order, :places]
+    read = np.where((count > 0).all(axis=1, keepdims=True), mean, np.nan)
+    keep = (mine.sum(axis=1) >= 2) & (np.isfinite(read[:, 0]).sum(axis=1) >= 2)
+    padded = np.full((int(keep.sum()), most, 2), np.nan)
+    padded[:, :places] = read[keep].transpose(0, 2, 1)
+    hands = hand[block.inspection[rows, order][keep]]
+    return padded, hands[:, 0] == hands[:, 1]
+
+
+def study_pairs(pairs: InspectionPairs, *, decision_width_um: float = PLAY_LIMIT_UM) -> GaugeStudy:
+    """Work a gauge study out from inspections in pairs, where nobody repeated single readings.
+
+    Half the square of the mean difference of a pair tells the bias of an inspection (measurer and occasion), the
+    scatter of the differences round it the repeatability, which so contains rounding and any interaction of
+    place and inspection.
+    Parts are the places of all units round the fleet's mean.
+
+    Parameters
+    ----------
+    pairs : InspectionPairs
+        Two inspections a unit; only those by different hands are used.
+    decision_width_um : float
+        What the measurements have to decide within.
+
+    Returns
+    -------
+    GaugeStudy
+        Without intervals of parts and total, whose places within a shaft are not independent.
+
+    Raises
+    ------
+    AnalysisError
+        With fewer than three units measured by different hands.
+    """
+    read = pairs.readings[~pairs.same_hand]
+    units = len(read)
+    if units < 3:
+        raise AnalysisError(
+            f"{units} units were measured by two different hands",
+            needed="three or more, each measured twice with no hub run between",
+        )
+    places = np.isfinite(read[..., 0]).sum(axis=1)
+    apart = read[..., 0] - read[..., 1]
+    mean_apart = np.nanmean(apart, axis=1)
+    residual = np.nansum((apart - mean_apart[:, None]) ** 2) / 2
+    usual = units / (1 / places).sum()
+    df = np.array([float(units), float((places - 1).sum())])
+    # both in the scale of one reading: E = bias^2 + repeatability^2 / places, and repeatability^2
+    mean_squares = np.array([float((mean_apart**2).mean()) / 2, float(residual / df[1])])
+    level = read.mean(axis=2)
+    errors = mean_squares[0] / 2 + mean_squares[1] * (1 - 1 / usual) / 2
+    part2 = max(float(np.nanvar(level, ddof=1)) - errors, 0.0)
+    how = (
+        "inspections in pairs by different hands; no repeated trials, so repeatability is the place x inspection "
+        "residual (with rounding and interaction); reproducibility is measurer and occasion together; parts are places"
+    )
+    sds = {
+        "repeatability": _sd(mean_squares, df, np.array([0.0, 1.0]), how),
+        "reproducibility": _sd(mean_squares, df, np.array([1.0, -1 / usual]), how),
+        "part": Estimate(value=math.sqrt(part2), method=how),
+    }
+    return _assemble(
+        sds,
+        grr=_together(sds, _sd(mean_squares, df, np.array([1.0, 1 - 1 / usual]), how)),
+        method=how,
+        design=(int(places.sum()), 2, 1),
+        interaction=(None, True),
+        width=decision_width_um,
+    )
+
+
+def large_sample_interval(mean_squares: FloatArray, df: FloatArray, weights: FloatArray) -> tuple[float, float]:
+    """Give the modified large-sample 95 % interval of a weighted sum of expected mean squares [3]_.
+
+    Parameters
+    ----------
+    mean_squares, df, weights : ndarray, shape (sources,)
+        Independent mean squares, their degrees of freedom, and what each counts; weights may be negative.
+
+    Returns
+    -------
+    tuple of float
+        Low and high end, neither below zero.
+    """
+    used = weights != 0
+    term, df, positive = np.abs(weights * mean_squares)[used], df[used], weights[used] > 0
+    centre = float(np.where(positive, term, -term).sum())
+    shrink = 1 - df / stats.chi2.ppf(1 - _TAIL, df)
+    grow = df / stats.chi2.ppf(_TAIL, df) - 1
+    ends = []
+    for mine, other, tail in ((shrink, grow, 1 - _TAIL), (grow, shrink, _TAIL)):
+        square = float(((np.where(positive, mine, other) * term) ** 2).sum())
+        plus, minus = np.flatnonzero(positive)[:, None], np.flatnonzero(~positive)
+        if minus.size:
+            f = stats.f.ppf(tail, df[plus], df[minus])
+            cross = ((f - 1) ** 2 - (mine[plus] * f) ** 2 - other[minus] ** 2) / f
+            square += float((cross * term[plus] * term[minus]).sum())
+        ends.append(math.sqrt(max(square, 0.0)))
+    return max(centre - ends[0], 0.0), max(centre + ends[1], 0.0)
+
+
+def _sd(mean_squares: FloatArray, df: FloatArray, weights: FloatArray, method: str) -> Estimate:
+    low, high = large_sample_interval(mean_squares, df, weights)
+    value = max(float(weights @ mean_squares), 0.0)
+    return Estimate(
+        value=math.sqrt(value), low=math.sqrt(min(low, value)), high=math.sqrt(max(high, value)), method=method
+    )
+
+
+def _from_mean_squares(
+    mean: FloatArray,
+    df: FloatArray,
+    weights: dict[str, FloatArray],
+    *,
+    method: str,
+    design: tuple[int, int, int],
+    interaction: tuple[float | None, bool],
+    width: float,
+) -> GaugeStudy:
+    sds = {name: _sd(mean, df, weight, method) for name, weight in weights.items()}
+    total = np.sum([weight for name, weight in weights.items() if name != "part"], axis=0)
+    grr = _together(sds, _sd(mean, df, total, method))
+    return _assemble(sds, grr=grr, method=method, design=design, interaction=interaction, width=width)
+
+
+def _together(sds: dict[str, Estimate], interval: Estimate) -> Estimate:
+    """Give GRR: components that came out negative count zero in the sum as well; the ends are the plain sum's."""
+    value = math.sqrt(sum((found.value or 0.0) ** 2 for name, found in sds.items() if name != "part"))
+    low, high = min(interval.low or 0.0, value), max(interval.high or 0.0, value)
+    return Estimate(value=value, low=low, high=high, method=interval.method)
+
+
+def _assemble(
+    sds: dict[str, Estimate],
+    *,
+    grr: Estimate,
+    method: str,
+    design: tuple[int, int, int],
+    interaction: tuple[float | None, bool],
+    width: float,
+) -> GaugeStudy:
+    """Put the figures together from standard deviations."""
+    measuring, part = grr.value or 0.0, sds["part"].value or 0.0
+    total = math.hypot(measuring, part)
+    share = measuring / total if total > 0 else math.nan
+    scale = 600 / width
+    no_interval = f"{method}; ratio without an interval"
+    return GaugeStudy(
+        method=method,
+        parts=design[0],
+        people=design[1],
+        trials=design[2],
+        interaction_p=interaction[0],
+        interaction_pooled=interaction[1],
+        repeatability_um=sds["repeatability"],
+        reproducibility_um=sds["reproducibility"],
+        interaction_um=sds.get("interaction", no_estimate("counted as repeatability")),
+        grr_um=grr,
+        part_um=sds["part"],
+        total_um=Estimate(value=total, method=no_interval),
+        grr_percent_of_study=Estimate(value=100 * share, method=no_interval),
+        grr_percent_of_contribution=Estimate(value=100 * share**2, method=no_interval),
+        grr_percent_of_decision_width=Estimate(
+            value=measuring * scale,
+            low=None if grr.low is None else grr.low * scale,
+            high=None if grr.high is None else grr.high * scale,
+            method=f"6 standard deviations to {width:g} um; {method}",
+        ),
+        decision_width_um=width,
+        ndc=int(1.41 * part / measuring) if measuring > 0 else None,
+    )
+
+
+def _check_design(readings: FloatArray) -> tuple[int, int, int]:
+    if readings.ndim != 3 or min(readings.shape) < 2 or not np.isfinite(readings).all():
+        raise AnalysisError(
+            f"a gauge study of shape {' x '.join(map(str, readings.shape))} or with gaps tells nothing",
+            needed="two or more parts, each read at least twice by each of two or more people",
+        )
+    parts, people, trials = readings.shape
+    return parts, people, trials

@@ -1,0 +1,284 @@
+"""Readings that hardly belong where they stand: listed with a likely reason, never dropped.
+
+Every inspection is taken apart by median polish (Tukey, Exploratory Data Analysis, 1977) into level, spline, station
+and rest; the rest is judged against the scatter usual for its kind of measuring, with a floor from the gauge's step.
+Where a unit was inspected more than once, splines and stations written in each other's place show by the other
+inspection; stations also by the fleet, where its shafts taper alike. Limits are set so that fewer than one clean
+inspection in a hundred is listed.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.analysis.widths.data import CLASSES, IntArray, WidthBlock, WidthData
+
+BoolArray = NDArray[np.bool_]
+
+PLACE_SDS = 5.0
+SPLINE_SDS = 5.0
+SWAP_GAIN = 14.0
+"""How many times e the swapped layout must be likelier than the written one, after the many swaps tried (judgement)."""
+
+_LEAST_FLEET = 30
+"""Inspections of a pattern from which its usual taper may be told (judgement)."""
+
+COLUMNS = ("inspection", "spline", "station", "found_um", "expected_um", "why", "score")
+
+_SLIPS = (
+    (500.0, "off by a whole turn of the thimble (0.5 mm)"),
+    (635.0, "off by a whole turn of an inch thimble (0.025 in)"),
+    (25.4, "off by one thousandth of an inch"),
+    (25.0, "off by 25 µm, as by a thimble line misread"),
+    (50.0, "off by 50 µm, as by a thimble line misread"),
+    (100.0, "off by 0.1 mm, as by a digit misread"),
+    (1000.0, "off by 1 mm, as by a digit misread"),
+    (90.0, "off by 0.09 mm, as by two digits swapped"),
+    (180.0, "off by 0.18 mm, as by two digits swapped"),
+    (270.0, "off by 0.27 mm, as by two digits swapped"),
+    (900.0, "off by 0.9 mm, as by two digits swapped"),
+)
+
+
+def find_stray_readings(data: WidthData) -> pd.DataFrame:
+    """List readings that hardly belong where they stand.
+
+    Parameters
+    ----------
+    data : WidthData
+        All readings, reduced; nothing in it is changed. Few inspections give no usual scatter of their own: then the
+        floor from the gauge's step and from a trained hand's scatter (2 um, judgement) stands alone.
+
+    Returns
+    -------
+    DataFrame
+        One row a finding: ``inspection``, ``spline`` (from 1; missing where all splines are meant), ``station`` (name;
+        missing where the whole spline or inspection is meant), ``found_um``, ``expected_um`` (relative to the new
+        width; missing for a swapped layout), ``why`` (plain words), ``score`` (scatters, or gain in log likelihood for
+        a swap).
+    """
+    grids = [_grid(block) for block in data.blocks]
+    parts = [_polish(grid) for grid in grids]
+    classes, steps = data.class_index, data.inspections["step_um"].to_numpy(dtype=float)
+    kinds = [classes[block.inspection] for block in data.blocks]
+    floors = [np.hypot(2.0, steps[block.inspection] / 12**0.5) for block in data.blocks]
+    place_sd = _usual([part[2] for part in parts], kinds)
+    spline_sd = _usual([part[1][..., None] for part in parts], kinds)
+    found: list[pd.DataFrame] = []
+    names = data.inspections["inspection"].to_numpy(dtype=object)
+    for block, grid, part, kind, floor in zip(data.blocks, grids, parts, kinds, floors, strict=True):
+        _, spline, rest = part
+        scale = np.maximum(place_sd[kind], floor)
+        wide = np.maximum(spline_sd[kind], floor)
+        found.append(_places(block, names, grid, rest, scale))
+        found.append(_splines(block, names, grid, spline, rest, wide, scale))
+        if grid.shape[1] > 1:
+            found.append(_swaps(block, names, grid, scale))
+    stations = [part[0] for part in parts]
+    for pattern in {block.shape.pattern: None for block in data.blocks}:
+        mine = [at for at, block in enumerate(data.blocks) if block.shape.pattern == pattern]
+        found.append(
+            _against_fleet([data.blocks[i] for i in mine], names, [grids[i] for i in mine], [stations[i] for i in mine])
+        )
+    rows = [each for each in found if len(each)]
+    if not rows:
+        return pd.DataFrame(columns=list(COLUMNS))
+    table = pd.concat(rows, ignore_index=True)
+    return table.sort_values(["score", "inspection"], ascending=[False, True], kind="stable").reset_index(drop=True)
+
+
+def _grid(block: WidthBlock) -> FloatArray:
+    """Give the places as units x inspections x splines x stations, NaN where none was read."""
+    places = block.shape.places
+    read = np.where(block.count[..., :places] > 0, block.mean[..., :places], np.nan)
+    return read.reshape(*read.shape[:2], block.shape.splines, len(block.shape.stations))
+
+
+def _median(values: FloatArray, axis: int) -> FloatArray:
+    """Give the median of what is there, 0 where nothing is; keeps the axis."""
+    ordered = np.sort(values, axis=axis)
+    there = np.isfinite(values).sum(axis=axis, keepdims=True)
+    low, high = np.maximum((there - 1) // 2, 0), there // 2
+    high = np.minimum(high, values.shape[axis] - 1)
+    middle = (np.take_along_axis(ordered, low, axis) + np.take_along_axis(ordered, high, axis)) / 2
+    return np.where(there > 0, middle, 0.0)
+
+
+def _polish(grid: FloatArray, *, rounds: int = 3) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Take station medians (with the level) and spline medians out in turn: stations, splines, rest."""
+    station = np.zeros((*grid.shape[:2], grid.shape[3]))
+    spline = np.zeros(grid.shape[:3])
+    rest = grid.copy()
+    for _ in range(rounds):
+        step = _median(rest, 2)
+        station, rest = station + step[..., 0, :], rest - step
+        step = _median(rest, 3)
+        spline, rest = spline + step[..., 0], rest - step
+    return station, np.where(np.isfinite(grid).any(axis=3), spline, np.nan), rest
+
+
+def _usual(values: list[FloatArray], kinds: list[IntArray]) -> FloatArray:
+    """Give the usual scatter of each class: the mean square of what lies within the middle 90 %, made up for normal.
+
+    Zeros that the median makes of itself would shrink a median of sizes, so an upper quantile is taken.
+    """
+    scale = np.zeros(len(CLASSES))
+    for at in range(len(CLASSES)):
+        mine = [np.abs(value[kind == at]).ravel() for value, kind in zip(values, kinds, strict=True)]
+        pool = np.concatenate(mine) if mine else np.empty(0)
+        pool = pool[np.isfinite(pool)]
+        # 90 % of normal values lie within 1.645 standard deviations
+        scale[at] = float(np.quantile(pool, 0.9)) / 1.645 if pool.size >= 200 else 0.0
+    return scale
+
+
+def _places(
+    block: WidthBlock, names: NDArray[np.object_], grid: FloatArray, rest: FloatArray, scale: FloatArray
+) -> pd.DataFrame:
+    score = np.abs(rest) / scale[..., None, None]
+    first = score >= np.nanmax(np.where(np.isfinite(score), score, -1.0), axis=3, keepdims=True)
+    unit, visit, spline, station = np.nonzero((score > PLACE_SDS) & first)
+    at = (unit, visit, spline, station)
+    stations = np.array(block.shape.stations, dtype=object)
+    return pd.DataFrame(
+        {
+            "inspection": names[block.inspection[unit, visit]],
+            "spline": spline + 1,
+            "station": stations[station],
+            "found_um": grid[at],
+            "expected_um": grid[at] - rest[at],
+            "why": "this place lies far from what its spline and its station make likely, perhaps read or written wrong"
+            + pd.Series(_reason(rest[at], scale[unit, visit])),
+            "score": score[at],
+        }
+    )
+
+
+def _splines(
+    block: WidthBlock,
+    names: NDArray[np.object_],
+    grid: FloatArray,
+    effect: FloatArray,
+    rest: FloatArray,
+    wide: FloatArray,
+    scale: FloatArray,
+) -> pd.DataFrame:
+    centred = effect - _median(effect, 2)
+    score = np.abs(centred) / wide[..., None]
+    # one reading alone is a place, not a spline; all its places must be off alike
+    enough = np.isfinite(grid).sum(axis=3) >= 2
+    alike = np.where(np.isfinite(rest), np.abs(rest), 0.0).max(axis=3) < PLACE_SDS * scale[..., None]
+    unit, visit, spline = np.nonzero((score > SPLINE_SDS) & enough & alike)
+    at = (unit, visit, spline)
+    found = _median(grid, 3)[..., 0][at]
+    return pd.DataFrame(
+        {
+            "inspection": names[block.inspection[unit, visit]],
+            "spline": spline + 1,
+            "station": None,
+            "found_um": found,
+            "expected_um": found - centred[at],
+            "why": "all readings of this spline lie off alike: a slip in its row, or a spline worn unlike the rest"
+            + pd.Series(_reason(centred[at], 1.5 * wide[unit, visit])),
+            "score": score[at],
+        }
+    )
+
+
+def _reason(off_um: FloatArray, scale: FloatArray) -> list[str]:
+    """Name the slip that would explain a difference, where one lies nearest and near enough."""
+    size = np.array([slip for slip, _ in _SLIPS])
+    miss = np.abs(np.abs(off_um)[:, None] - size)
+    nearest = miss.argmin(axis=1)
+    near = miss.min(axis=1) < np.minimum(2 * scale, 0.2 * size[nearest])
+    words = np.array([f"; {text}" for _, text in _SLIPS], dtype=object)
+    return list(np.where(near, words[nearest], ""))
+
+
+def _swaps(block: WidthBlock, names: NDArray[np.object_], grid: FloatArray, scale: FloatArray) -> pd.DataFrame:
+    """Judge every later inspection of a unit against the first: stations reversed, or two splines exchanged."""
+    first, later = grid[:, :1], grid[:, 1:]
+    common = np.isfinite(first) & np.isfinite(later)
+    variance = scale[:, :1] ** 2 + scale[:, 1:] ** 2
+    written = _misfit(later - first)
+    turned = later[..., ::-1]
+    both = common & np.isfinite(turned)
+    full = both.sum(axis=(2, 3)) >= 4
+    as_read = _misfit(np.where(both, later - first, np.nan))
+    reversed_ = _misfit(np.where(both, turned - first, np.nan))
+    gain = np.where(full, (as_read - reversed_) / (2 * variance), 0.0)
+    unit, visit = np.nonzero((gain > SWAP_GAIN) & (reversed_ < as_read / 2))
+    rows = [
+        _layout_rows(
+            names[block.inspection[unit, visit + 1]],
+            names[block.inspection[unit, 0]],
+            "shoulder and nut end look exchanged here or in inspection ",
+            gain[unit, visit],
+        )
+    ]
+    level = np.nan_to_num(_median(np.where(common, later - first, np.nan).reshape(*later.shape[:2], -1), 2))
+    moved = later - level[..., None]
+    # cost[s, t]: spline s of the first against spline t of the later one, where both were read in full
+    apart = first[:, :, :, None, :] - moved[:, :, None, :, :]
+    cost = (apart**2).sum(axis=4)
+    own = np.diagonal(cost, axis1=2, axis2=3)
+    better = (own[..., :, None] + own[..., None, :] - cost - np.swapaxes(cost, 2, 3)) / (2 * variance[..., None, None])
+    better = np.where(np.isfinite(better), np.triu(np.ones(better.shape[-2:]), 1) * better, 0.0)
+    flat = better.reshape(*better.shape[:2], -1)
+    best, where = flat.max(axis=2), flat.argmax(axis=2)
+    # where the stations are exchanged, or much else disagrees, a pair of splines explains little
+    unit, visit = np.nonzero((best > SWAP_GAIN) & (gain <= SWAP_GAIN) & (best * 2 * variance > written / 2))
+    one, other = np.divmod(where[unit, visit], grid.shape[2])
+    swapped = _layout_rows(
+        names[block.inspection[unit, visit + 1]],
+        names[block.inspection[unit, 0]],
+        "this spline looks exchanged with another here or in inspection ",
+        best[unit, visit],
+    )
+    with_whom = pd.Series(other + 1).astype(str)
+    rows.append(swapped.assign(spline=one + 1, why=swapped["why"] + "; the other is spline " + with_whom))
+    return pd.concat([each for each in rows if len(each)], ignore_index=True) if any(map(len, rows)) else rows[0]
+
+
+def _against_fleet(
+    blocks: list[WidthBlock], names: NDArray[np.object_], grids: list[FloatArray], stations: list[FloatArray]
+) -> pd.DataFrame:
+    """Find inspections of a pattern whose taper is the fleet's the wrong way round; silent where the fleet has none."""
+    read = np.concatenate([np.all(np.isfinite(grid[..., [0, -1]]).any(axis=2), axis=2).ravel() for grid in grids])
+    taper = np.concatenate([(each[..., -1] - each[..., 0]).ravel() for each in stations])[read]
+    inspection = np.concatenate([block.inspection.ravel() for block in blocks])[read]
+    if taper.size < _LEAST_FLEET:
+        return pd.DataFrame()
+    usual = float(np.median(taper))
+    spread = max(1.4826 * float(np.median(np.abs(taper - usual))), 2.0)
+    gain = -2 * taper * usual / spread**2
+    turned = (gain > SWAP_GAIN) & (np.abs(taper + usual) < 3 * spread)
+    words = "shoulder and nut end look exchanged: the taper is the fleet's the wrong way round"
+    return _layout_rows(names[inspection[turned]], np.full(int(turned.sum()), "", dtype=object), words, gain[turned])
+
+
+def _misfit(apart: FloatArray) -> FloatArray:
+    """Give the sum of squares of differences round their mean, per inspection."""
+    there = np.isfinite(apart)
+    number = np.maximum(there.sum(axis=(2, 3)), 1)
+    clean = np.where(there, apart, 0.0)
+    return np.asarray((clean**2).sum(axis=(2, 3)) - clean.sum(axis=(2, 3)) ** 2 / number, dtype=float)
+
+
+def _layout_rows(
+    inspection: NDArray[np.object_], other: NDArray[np.object_], words: str, score: FloatArray
+) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "inspection": inspection,
+            "spline": None,
+            "station": None,
+            "found_um": np.nan,
+            "expected_um": np.nan,
+            "why": words + pd.Series(other, dtype=object).astype(str),
+            "score": score,
+        }
+    )

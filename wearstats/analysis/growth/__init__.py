@@ -1,0 +1,1 @@
+"""Wear against running hours."""

@@ -1,0 +1,329 @@
+"""From what was sent, fitted, answered and returned to one history a fitting: when it was last tight, when first bad.
+
+Choices made here, each in one place:
+
+* **Time** runs in mean months from the fitting. A fitting known to the month lies within it, one without a date between
+  its dispatch and its first news; both ends are kept (``origin_from``, ``origin_to``). Of a month the middle is used;
+  without a date the dispatch and the usual delay of the dated ones (the middle, where fewer than ten are dated).
+* **An unasked report dates the failure**: it is taken to have come within ``unasked_within_months`` of the report (an
+  owner whose hub has begun to rattle writes soon; common practice, no source). A failure found by asking lies anywhere
+  since the hub was last known tight.
+* **An end for another cause** (taken off, nut slack, ...) is dated by an unasked report to its day and by an answer to
+  the middle since the last news; up to then the hub had not failed.
+* **Silence**: a fitting without an end was tight at its last news; what happened between then and the day asked about,
+  or the next hub on the same shaft, nobody knows. ``silent_since_months`` and ``silent_until_months`` carry that.
+* **Known from a later date**: the fitting counts only from then on (``entry_months``); one that is on record only
+  because it had failed says nothing and is left out.
+* **No fitting on record**: a hub sent that came back as worked loose must have run; it is a fitting without a date,
+  done as it was sent. Its sound fellows without a row are not known to have run: the risk may come out too large, not
+  too small. All others sent and never fitted are histories of their own kind.
+* **The shaft was dressed, built up, reground, replaced or scrapped**: its hub was off by then, as when another follows.
+* Contradictions are left out, with the reason.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.histories.codes import encode_names
+from wearstats.analysis.histories.events import events_of_follow_ups, events_of_returns, summarise_events
+from wearstats.analysis.histories.matching import (
+    add_unrecorded,
+    clashing,
+    days_before,
+    days_of_events,
+    dispatch_days,
+    earlier,
+    fitting_days,
+    later,
+    match_dispatches,
+    match_returns,
+    next_event_days,
+)
+from wearstats.domain.units import MEAN_MONTH_DAYS
+from wearstats.errors import AnalysisError
+
+UNASKED_WITHIN_MONTHS = 1.0
+OUTCOMES = ("failed", "other-cause", "removed", "running", "no-word", "would-not", "returned-unfitted")
+_NEEDED = {
+    "fittings": ("fitting", "shaft", "hub", "method", "fitted_from", "fitted_to", "known_from", "went_on"),
+    "follow_ups": ("fitting", "seen_on", "state", "prompted", "cause"),
+    "dispatches": ("hub", "sent_on", "shaft", "sent_as"),
+    "returns": ("hub", "returned_on", "reason", "fitting"),
+}
+_DATES = ("fitted_from", "fitted_to", "known_from", "seen_on", "sent_on", "returned_on")
+_HALF_DAY = 0.5 / MEAN_MONTH_DAYS
+_ENOUGH_DATED = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Histories:
+    """One row a fitting, and one a dispatch that no fitting is recorded of.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        ``kind`` (fitting, dispatch), ``fitting`` (of a dispatch: ``H1 sent 2024-01-31``), ``shaft``, ``hub``, all
+        further columns of the fittings frame (pattern, duty, region, ...), ``sent_on``, ``method_sent`` (that done
+        where what was advised is not recorded), ``method_sent_known``, ``method_done`` (of a dispatch: as sent),
+        ``period`` (calendar half-year of the dispatch, or of the fitting), ``origin_from``, ``origin_to``,
+        ``origin_on`` (dates), ``age_months`` (to the day asked about), ``entry_months``, ``last_tight_months``,
+        ``failed_after_months`` and ``first_bad_months`` (the failure lies between; NaN and infinite if none),
+        ``observed_months`` (known free of failure so far, or the middle of the two), ``silent_since_months``,
+        ``silent_until_months`` (NaN where the end is known), ``asked_in_vain``, ``superseded`` (another hub followed on
+        the shaft, or it was worked on, without word of this one), ``outcome`` (one of `OUTCOMES`), ``prompted``,
+        ``cause``, ``reason``.
+    left_out : DataFrame
+        ``fitting``, ``pattern`` (where given), ``why``: fittings that contradict themselves or cannot be dated.
+    as_of : datetime.date
+        The day up to which things were known.
+    """
+
+    frame: pd.DataFrame
+    left_out: pd.DataFrame
+    as_of: datetime.date
+
+    @property
+    def ran(self) -> pd.DataFrame:
+        """The fittings that went on and ran, the ones that can work loose; of hubs only sent, those that did."""
+        went = ~self.frame["outcome"].isin(["would-not", "returned-unfitted"])
+        return self.frame[went & (self.frame["kind"].eq("fitting") | self.frame["outcome"].ne("no-word"))]
+
+    def left_out_counts(self) -> dict[str, int]:
+        """How many fittings are left out, by reason."""
+        return {str(why): int(count) for why, count in self.left_out["why"].value_counts(sort=False).items()}
+
+
+def build_histories(
+    *,
+    fittings: pd.DataFrame,
+    follow_ups: pd.DataFrame,
+    dispatches: pd.DataFrame,
+    returns: pd.DataFrame,
+    shaft_events: pd.DataFrame | None = None,
+    as_of: datetime.date,
+    unasked_within_months: float = UNASKED_WITHIN_MONTHS,
+) -> Histories:
+    """Put the histories together.
+
+    Parameters
+    ----------
+    fittings : DataFrame
+        ``fitting``, ``shaft``, ``hub``, ``method``, ``fitted_from`` and ``fitted_to`` (dates; equal when known to the
+        day, missing when not known), ``known_from``, ``went_on``; further columns are carried along.
+    follow_ups : DataFrame
+        ``fitting``, ``seen_on``, ``state``, ``prompted``, ``cause``.
+    dispatches : DataFrame
+        ``hub``, ``sent_on``, ``shaft``, ``sent_as``; further columns are carried along for hubs never fitted.
+    returns : DataFrame
+        ``hub``, ``returned_on``, ``reason``, ``fitting``.
+    shaft_events : DataFrame, optional
+        ``shaft``, ``happened_on``: what was done to shafts, none of it with a hub on.
+    as_of : datetime.date
+        The day asked about; nothing later may stand in the frames.
+    unasked_within_months : float
+        How long before an unasked report the failure may have come.
+
+    Returns
+    -------
+    Histories
+
+    Raises
+    ------
+    AnalysisError
+        When a frame lacks a column.
+    """
+    given = {"fittings": fittings, "follow_ups": follow_ups, "dispatches": dispatches, "returns": returns}
+    told = {name: _texts(frame, name) for name, frame in given.items()}
+    if shaft_events is not None:
+        told["shaft_events"] = shaft_events.astype({"shaft": "str"})
+    coded, names = encode_names(told)
+    sent = dispatch_days(coded["dispatches"], as_of)
+    rows = fitting_days(coded["fittings"], as_of)
+    answers = coded["follow_ups"].assign(day=days_before(coded["follow_ups"]["seen_on"], as_of))
+    back = coded["returns"].assign(day=days_before(coded["returns"]["returned_on"], as_of))
+    rows = match_dispatches(rows, sent, answers, back)
+    unfitted = sent[~sent["row"].isin(rows["dispatch_row"].dropna())]
+    back = match_returns(back, rows, unfitted)
+    unfitted, back, rows = add_unrecorded(unfitted, back, rows, names)
+    events = pd.concat([events_of_follow_ups(answers), events_of_returns(back[back["fitting"].notna()])])
+    rows = rows.join(summarise_events(events), on="fitting")
+    rows["asked_in_vain"] = rows["asked_in_vain"].fillna(0).astype("int64")
+    rows["contradicts"] = rows["contradicts"].eq(True)
+    rows = _date_origins(rows)
+    rows = _follow_shafts(rows, days_of_events(coded["shaft_events"], as_of) if "shaft_events" in coded else None)
+    why = _reasons_to_leave_out(rows)
+    kept = _measure(rows[why.eq("")].copy(), unasked_within_months)
+    unfitted = unfitted.assign(fitting=names.of_dispatches("fitting", unfitted["row"]))
+    frame = _finish(kept, _unfitted_histories(unfitted, back), fittings.columns, as_of)
+    frame = frame.assign(**{column: names.decode(column, frame[column]) for column in ("fitting", "shaft", "hub")})
+    left_out = rows[["fitting", *(["pattern"] if "pattern" in rows else [])]].assign(why=why)
+    left_out = left_out[why.ne("")].reset_index(drop=True)
+    left_out = left_out.assign(fitting=names.decode("fitting", left_out["fitting"]))
+    return Histories(frame=frame, left_out=left_out, as_of=as_of)
+
+
+def _texts(frame: pd.DataFrame, name: str) -> pd.DataFrame:
+    """Check that a frame bears its columns, and give those that hold words one type, even where all are missing."""
+    needed = _NEEDED[name]
+    missing = [column for column in needed if column not in frame.columns]
+    if missing:
+        raise AnalysisError(f"the frame of {name} lacks {', '.join(missing)}", needed=f"columns {', '.join(needed)}")
+    return frame.astype({column: "str" for column in needed if column not in _DATES})
+
+
+def _date_origins(rows: pd.DataFrame) -> pd.DataFrame:
+    """Bound the day of fitting by what was written, the dispatch and the first news, and choose a day between."""
+    low = later(rows["fitted_from_day"], rows["earliest_day"])
+    # a month may reach beyond the day asked about
+    high = earlier(rows["fitted_to_day"].fillna(0.0).clip(upper=0.0), rows["first_news"])
+    # known only from a later day: it was fitted by then; a day before the fitting says that it was known all along
+    high = earlier(high, rows["known_from_day"].where(~(rows["known_from_day"] < low)))
+    middle = (low + high) / 2
+    undated = rows["fitted_from_day"].isna()
+    exact = ~undated & rows["fitted_from_day"].eq(rows["fitted_to_day"])
+    delays = (rows["fitted_from_day"] - rows["earliest_day"])[exact].dropna()
+    if len(delays) >= _ENOUGH_DATED:
+        # a hub is fitted soon after it comes, however late its first news: the middle would make a late failure early
+        usual = earlier(low + float(delays.median()), high)
+        middle = middle.where(~undated | low.isna(), usual)
+    return rows.assign(origin_from_day=low, origin_to_day=high, origin_day=middle)
+
+
+def _follow_shafts(rows: pd.DataFrame, events: pd.DataFrame | None) -> pd.DataFrame:
+    """Find the next hub on the same shaft, the next shaft of the same hub, and what was done to the shaft meanwhile."""
+    # one without a fitting on record may have run elsewhere, and contradicts nobody
+    on_record = rows["origin_day"].notna() & ~rows["unrecorded"]
+    ran = rows[on_record & rows["went_on"].ne("would-not") & ~_never_ran(rows)]
+    following = np.full(len(rows), np.nan)
+    overlaps = np.zeros(len(rows), dtype=bool)
+    for key in ("shaft", "hub"):
+        ordered = ran.sort_values([key, "origin_day", "fitting"], kind="stable")
+        same = ordered[key].eq(ordered[key].shift(-1)).to_numpy()
+        at = ordered.index.to_numpy()
+        following[at] = np.fmin(following[at], np.where(same, ordered["origin_day"].shift(-1), np.nan))
+        overlaps[clashing(ran, key)] = True
+    if events is not None:
+        following = np.fmin(following, next_event_days(rows, events))
+    return rows.assign(next_day=following, overlaps=overlaps)
+
+
+def _never_ran(rows: pd.DataFrame) -> pd.Series[bool]:
+    return rows["end_kind"].eq("never-ran") & rows["last_tight"].isna() & rows["bad"].isna()
+
+
+def _reasons_to_leave_out(rows: pd.DataFrame) -> pd.Series[str]:
+    """Say why each fitting is left out, the first reason that holds; empty where it is kept."""
+    ended = rows["bad"].fillna(rows["end"])
+    seen_running = rows["last_tight"].notna() | rows["bad"].notna()
+    reasons: dict[str, pd.Series[bool]] = {
+        "fitted before it was sent": rows["fitted_before_sent"],
+        "no date of fitting, and no dispatch to date it by": rows["origin_day"].isna(),
+        "news of it before the fitting": rows["origin_to_day"] < rows["origin_from_day"],
+        "tight after it had failed or been taken off": rows["contradicts"],
+        "would not go on, yet seen running": rows["went_on"].eq("would-not") & seen_running,
+        "two hubs on one shaft at once, or one hub on two shafts": rows["overlaps"],
+        "known only because it had ended": ended <= rows["known_from_day"],
+    }
+    why = np.select([reason.to_numpy() for reason in reasons.values()], list(reasons), default="")
+    return pd.Series(why, index=rows.index, dtype="str")
+
+
+def _measure(rows: pd.DataFrame, unasked_within_months: float) -> pd.DataFrame:
+    """Turn days into months since the fitting, and ends into outcomes."""
+
+    def months(days: pd.Series[float]) -> pd.Series[float]:
+        return (days - rows["origin_day"]) / MEAN_MONTH_DAYS
+
+    entry = months(rows["known_from_day"]).clip(lower=0.0).fillna(0.0)
+    last_tight = later(months(rows["last_tight"]), entry)
+    failed = rows["bad"].notna()
+    following = months(rows["next_day"])
+    # a failure that was heard of after the next hub was on came before that
+    bad = earlier(months(rows["bad"]), following.where(following > last_tight))
+    bad = later(bad, last_tight + _HALF_DAY).where(failed)
+    unasked = rows["prompted"].eq("unasked")
+    after = later(last_tight, bad - unasked_within_months).where(unasked, last_tight).where(failed)
+    ended = rows["end"].notna() & ~failed
+    never = rows["went_on"].eq("would-not") | _never_ran(rows)
+    silent = ~failed & ~ended & ~never
+    end = later(months(rows["end"]), last_tight)
+    end = end.where(unasked, (last_tight + end) / 2)
+    observed = last_tight.where(~ended, end).where(~failed, (after + bad) / 2)
+    until = earlier(-rows["origin_day"] / MEAN_MONTH_DAYS, following)
+    outcome = np.select(
+        [
+            rows["went_on"].eq("would-not") | (never & rows["reason"].eq("would-not-go-on")),
+            never,
+            failed,
+            ended & rows["end_kind"].eq("other"),
+            ended,
+            rows["last_tight"].notna(),
+        ],
+        ["would-not", "returned-unfitted", "failed", "other-cause", "removed", "running"],
+        default="no-word",
+    )
+    return rows.assign(
+        kind=np.where(rows["unrecorded"], "dispatch", "fitting"),
+        age_months=-rows["origin_day"] / MEAN_MONTH_DAYS,
+        entry_months=entry,
+        last_tight_months=last_tight,
+        failed_after_months=after,
+        first_bad_months=bad.where(failed, np.inf),
+        observed_months=observed,
+        silent_since_months=last_tight.where(silent),
+        silent_until_months=later(until, last_tight).where(silent),
+        superseded=silent & (following < -rows["origin_day"] / MEAN_MONTH_DAYS),
+        outcome=outcome,
+        method_done=rows["method"],
+        method_sent=rows["sent_as"].fillna(rows["method"]),
+        method_sent_known=rows["sent_as"].notna(),
+    )
+
+
+def _unfitted_histories(unfitted: pd.DataFrame, back: pd.DataFrame) -> pd.DataFrame:
+    """Give the histories of hubs sent, of which no fitting is recorded: sent back, would not go on, or no word."""
+    reason = unfitted["row"].map(back.dropna(subset=["of_dispatch"]).groupby("of_dispatch")["reason"].first())
+    waiting = -unfitted["sent_day"] / MEAN_MONTH_DAYS
+    return unfitted.assign(
+        kind="dispatch",
+        reason=reason,
+        outcome=np.select(
+            [reason.eq("would-not-go-on"), reason.notna()], ["would-not", "returned-unfitted"], default="no-word"
+        ),
+        method_sent=unfitted["sent_as"],
+        method_done=unfitted["sent_as"],
+        method_sent_known=unfitted["sent_as"].notna(),
+        origin_from_day=unfitted["sent_day"],
+        silent_since_months=(0.0 * waiting).where(reason.isna()),
+        silent_until_months=waiting.where(reason.isna()),
+        first_bad_months=np.inf,
+        asked_in_vain=0,
+        superseded=False,
+    )
+
+
+def _finish(
+    fitted: pd.DataFrame, unfitted: pd.DataFrame, carried: Sequence[str] | pd.Index, as_of: datetime.date
+) -> pd.DataFrame:
+    """Put both kinds into one frame, with dates for days."""
+    both = pd.concat([fitted, unfitted], ignore_index=True)
+    for name in ("sent", "origin_from", "origin_to", "origin"):
+        label = f"{name}_on" if name in ("sent", "origin") else name
+        both[label] = pd.Timestamp(as_of) + pd.to_timedelta(np.floor(both[f"{name}_day"]), unit="D")
+    decided = both["sent_on"].fillna(both["origin_on"])
+    half = np.where(decided.dt.month <= 6, "H1", "H2")
+    both["period"] = decided.dt.year.astype("Int64").astype("str") + half
+    made = [
+        "sent_on", "method_sent", "method_sent_known", "method_done", "period", "origin_from", "origin_to", "origin_on",
+        "age_months", "entry_months", "last_tight_months", "failed_after_months", "first_bad_months", "observed_months",
+        "silent_since_months", "silent_until_months", "asked_in_vain", "superseded", "outcome", "prompted", "cause",
+        "reason",
+    ]  # fmt: skip
+    columns = ["kind", *[name for name in carried if name not in made and name != "method"], *made]
+    return both.reindex(columns=columns)

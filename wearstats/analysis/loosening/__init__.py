@@ -1,0 +1,1 @@
+"""The Weibull model of working loose against the gap left."""

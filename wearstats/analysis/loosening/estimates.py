@@ -1,0 +1,149 @@
+"""What the fitted law of working loose says in numbers, each with its interval.
+
+Intervals of slope, shape and chance of a report are profiles of the penalised likelihood. The gap at a risk limit goes
+by the band of the curve of risk, whose curvature is taken on the scale of the logarithm of the cumulative hazard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.loosening.fit import LooseningFit, Objective, robust_covariance
+
+FloatArray = NDArray[np.float64]
+
+PROFILE_AT_MOST = 20_000
+"""Fittings up to which intervals are profiled; beyond, the curvature tells the same."""
+_PROFILE_ROUNDS = 10
+_PROFILE_TOLERANCE = 0.01
+
+
+def slope_estimate(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
+    """Give the change of log hazard per 10 um, of a fit with one straight term."""
+    share = fit.assumed_share(1)
+    told = f"{fit.failures} failures; {100 * share:.0f} % of the information is the penalty's"
+    return _profiled(fit, 1, lambda value: value, told, share, level)
+
+
+def slope_by_shafts(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
+    """Give the slope with an interval that does not trust the law: by how much whole shafts pull at it."""
+    error = float(np.sqrt(robust_covariance(fit)[1, 1]))
+    reach = float(stats.norm.ppf(0.5 + level / 2)) * error
+    return Estimate(
+        value=fit.slope,
+        low=fit.slope - reach,
+        high=fit.slope + reach,
+        level=level,
+        method="spread of whole shafts' scores, the first step of drawing shafts anew; a cross-check of the profile",
+    )
+
+
+def shape_estimate(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
+    """Give the Weibull shape: above 1, hubs work loose the likelier the longer they ran."""
+    at = fit.parameters.size - 2
+    share = fit.assumed_share(at)
+    told = f"{fit.failures} failures; {100 * share:.0f} % of the information is the penalty's"
+    return _profiled(fit, at, lambda value: float(np.exp(value)), told, share, level)
+
+
+def chance_estimate(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
+    """Give the chance that a failure is reported unasked."""
+    at = fit.parameters.size - 1
+    if not fit.data.asked.any():
+        return no_estimate("no failure was found by asking")
+    told = f"{int(fit.data.unasked.sum())} failures reported unasked, {int(fit.data.asked.sum())} found by asking"
+    return _profiled(fit, at, lambda value: float(1 / (1 + np.exp(-value))), told, fit.assumed_share(at), level)
+
+
+def gap_at_risk(fit: LooseningFit, *, months: float, limit: float, largest_um: float, level: float = 0.95) -> Estimate:
+    """Give the largest gap on record at which the chance of working loose stays under a limit.
+
+    Parameters
+    ----------
+    fit : LooseningFit
+        With a straight term.
+    months, limit : float
+        Horizon, and the chance by then that is still accepted.
+    largest_um : float
+        Largest gap on record; nothing is said beyond it.
+
+    Returns
+    -------
+    Estimate
+        Status ``bounded`` where an end of the interval lies beyond the gaps on record and is left open, ``beyond-data``
+        where the estimate itself does, ``none`` where even no gap at all exceeds the limit.
+    """
+    grid = np.linspace(0.0, max(largest_um, 1.0), 2001)
+    middle, low, high = fit.risks(grid, months, level=level)
+    how = (
+        f"where the curve of risk within {months:g} months crosses {100 * limit:g} %, the ends where its "
+        f"{100 * level:.0f} % band does; the largest gap on record that stayed under the limit, not an approval"
+    )
+    crossing = _last_under(grid, middle, limit)
+    certain = _last_under(grid, high, limit)
+    possible = _last_under(grid, low, limit)
+    if crossing is None:
+        why = f"the risk within {months:g} months is over the limit at any gap; {how}"
+        return Estimate(value=None, high=possible, level=level, method=why, status="none")
+    inside = crossing < grid[-1]
+    complete = inside and certain is not None and possible is not None and possible < grid[-1]
+    return Estimate(
+        value=crossing if inside else None,
+        low=0.0 if certain is None else certain,
+        high=possible if possible is not None and possible < grid[-1] else None,
+        level=level,
+        method=how,
+        status="ok" if complete else "bounded" if inside else "beyond-data",
+    )
+
+
+def _last_under(grid: FloatArray, risk: FloatArray, limit: float) -> float | None:
+    """Last point of a grid up to which a curve stays under the limit; None where it starts over it."""
+    over = np.flatnonzero(risk > limit)
+    if over.size == 0:
+        return float(grid[-1])
+    return None if over[0] == 0 else float(grid[over[0] - 1])
+
+
+def _profiled(
+    fit: LooseningFit, index: int, shown: Callable[[float], float], told: str, share: float, level: float
+) -> Estimate:
+    """Give one parameter with the interval in which the penalised profile likelihood falls by half a chi-square."""
+    centre = float(fit.parameters[index])
+    sd = float(np.sqrt(fit.covariance[index, index]))
+    reach = float(stats.norm.ppf(0.5 + level / 2))
+    if len(fit.data.left) > PROFILE_AT_MOST:
+        low, high, how = centre - reach * sd, centre + reach * sd, "curvature of the penalised likelihood"
+    else:
+        low, high = (_profile_end(fit, index, centre, sign * sd, reach) for sign in (-1.0, 1.0))
+        how = "profile of the penalised likelihood"
+    return Estimate(
+        value=shown(centre),
+        low=shown(low),
+        high=shown(high),
+        level=level,
+        method=f"{how}; {told}",
+        status="assumed" if share > 0.5 else "ok",
+    )
+
+
+def _profile_end(fit: LooseningFit, index: int, centre: float, step: float, reach: float) -> float:
+    """Find where the root of twice the fall of the profile is `reach`; the root is nearly straight in the parameter."""
+    objective = Objective(fit.data, fit.penalty_sd)
+    line = fit.covariance[:, index] / fit.covariance[index, index]
+    value, root, best, best_root = centre + reach * step, 0.0, centre, 0.0
+    for _ in range(_PROFILE_ROUNDS):
+        start = fit.parameters + line * (value - centre)
+        at = objective.maximise(start, fixed=index, covariance=fit.covariance)
+        root = float(np.sqrt(2 * max(fit.penalised - objective.value(at)[0], 1e-12)))
+        if abs(root - reach) < _PROFILE_TOLERANCE:
+            return value
+        slope = (value - best) / (root - best_root) if root != best_root else (value - centre) / root
+        best, best_root = value, root
+        value += float(np.clip((reach - root) * slope / step, -3.0, 3.0)) * step
+    return value

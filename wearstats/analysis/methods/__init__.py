@@ -1,0 +1,1 @@
+"""Fit methods compared: on like shafts, in strata, and at every look."""

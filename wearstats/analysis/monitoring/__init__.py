@@ -1,0 +1,1 @@
+"""Sequential analysis and control charts."""

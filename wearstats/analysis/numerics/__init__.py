@@ -1,0 +1,1 @@
+"""General numerical tools without any word of the trade."""

@@ -1,0 +1,1 @@
+"""Proportions, two-by-two tables and Poisson rates."""

@@ -1,7 +1,0 @@
-"""An invented fleet with known truth: shafts, owners, hubs, and what the shop gets to know of them."""
-
-from wearstats.analysis.simulate.fleet import Fleet, simulate
-from wearstats.analysis.simulate.scenario import DEMO, DEMO_SEED, Scenario
-from wearstats.analysis.simulate.truth import Truth
-
-__all__ = ["DEMO", "DEMO_SEED", "Fleet", "Scenario", "Truth", "simulate"]

@@ -1,0 +1,1 @@
+"""Which sizes to keep, and how many of each to make."""

@@ -1,0 +1,309 @@
+"""How many of each size to make now, all sizes together.
+
+The quantities are those of least expected cost over drawn demand from now until the next chance to make some (what is
+made is there after the lead time): set-up, making, keeping, filing tighter hubs out where a size has run out, and needs
+not served. Stock left at the end counts by what it spares later, from each size's own rule (`restocking`), so that one
+set-up may cover several quarters. The same demands are used for every set of quantities that is tried.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.stock.demand import interval_of
+from wearstats.analysis.stock.demand_states import BoolArray, FloatArray, IntArray
+from wearstats.analysis.stock.lot_sizes import DAYS_A_YEAR, Restocking, StockCosts, best_restocking
+from wearstats.analysis.stock.substitution import serve
+
+_MOST_STEPS = 300
+_SWEEPS = 6
+_STEPS = np.array([-8.0, -4.0, -2.0, -1.0, 1.0, 2.0, 4.0, 8.0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shelf:
+    """What the quantities are chosen for; arrays of shape (sizes,) unless said.
+
+    Parameters
+    ----------
+    on_hand : ndarray
+        Hubs on the shelf now; or of shape (draws, sizes), where drawn stages begin differently.
+    may_make : ndarray of bool
+        Whether the size is still kept.
+    filing : ndarray, shape (sizes, sizes)
+        From `substitution.one_way`.
+    costs : StockCosts
+        The costs.
+    lead_days, stage_days : float
+        Until what is made now is there; until the next chance to make some.
+    """
+
+    on_hand: FloatArray
+    may_make: BoolArray
+    filing: FloatArray
+    costs: StockCosts
+    lead_days: float
+    stage_days: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stage:
+    """What happens until the next chance; arrays of shape (draws,).
+
+    Parameters
+    ----------
+    cost : ndarray
+        Set-up, making, keeping, filing and needs not served, without the worth of what is left.
+    needed, lacking, filed, left : ndarray
+        Hubs needed, needs not served, hubs filed out for a looser need, hubs left at the end.
+    later : ndarray
+        What the stock left spares later, with the sign of a cost.
+    lacking_by_size, left_by_size : ndarray, shape (draws, sizes)
+        Needs not served; hubs left at the end.
+    """
+
+    cost: FloatArray
+    needed: FloatArray
+    lacking: FloatArray
+    filed: FloatArray
+    left: FloatArray
+    later: FloatArray
+    lacking_by_size: FloatArray
+    left_by_size: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuantityCheck:
+    """Simulated stages with the quantities chosen, drawn apart from those by which they were chosen.
+
+    Parameters
+    ----------
+    fill_rate, lacking, filed, left, cost : Estimate
+        Share of needs served; needs not served, hubs filed out, hubs left, cost, each until the next chance: the mean,
+        and the interval in which nine of ten drawn stages lie.
+    spared : Estimate
+        What making them spares against making none now, what is left at the end counted in both by what it spares
+        later; on the same drawn needs.
+    """
+
+    fill_rate: Estimate
+    lacking: Estimate
+    filed: Estimate
+    left: Estimate
+    cost: Estimate
+    spared: Estimate
+
+
+def size_rules(shelf: Shelf, before: IntArray, after: IntArray) -> list[Restocking]:
+    """Find each size's own rule.
+
+    Parameters
+    ----------
+    shelf : Shelf
+        The shelf.
+    before, after : ndarray of int, shape (draws, sizes)
+        Demand until what is made now is there, and from then until the next chance.
+    """
+    rules = []
+    costs = shelf.costs
+    for size in range(before.shape[1]):
+        mean = float(before[:, size].mean() + after[:, size].mean())
+        # far above what the balance of set-up against keeping would ever put there
+        lot = np.sqrt(2.0 * costs.setup * mean * DAYS_A_YEAR / shelf.stage_days / max(costs.held, 1e-9))
+        peak = float(before[:, size].max() + after[:, size].max())
+        most = min(2.0 * lot, 8.0 * mean) + peak + 2.0
+        # many hubs are counted in bundles, or the programme takes minutes
+        bundle = int(np.ceil(most / _MOST_STEPS))
+        rule = best_restocking(
+            _chances(before[:, size], bundle),
+            _chances(after[:, size], bundle),
+            StockCosts(
+                setup=costs.setup,
+                made=costs.made * bundle,
+                held=costs.held * bundle,
+                lacking=costs.lacking * bundle,
+                batch_size=costs.batch_size / bundle,
+            ),
+            lead_days=shelf.lead_days,
+            stage_days=shelf.stage_days,
+            most=int(np.ceil(most / bundle)),
+        )
+        rules.append(_unbundled(rule, bundle))
+    return rules
+
+
+def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray, values: list[FloatArray]) -> Stage:
+    """Run drawn stages with the quantities given.
+
+    Parameters
+    ----------
+    shelf : Shelf
+        The shelf.
+    make : ndarray, shape (sizes,) or (draws, sizes)
+        Made now.
+    before, after : ndarray of int, shape (draws, sizes)
+        Demand until it is there, and from then until the next chance.
+    values : list of ndarray
+        What each size's stock at the end costs from then on, by hubs left; beyond its end as at its end.
+    """
+    costs = shelf.costs
+    worth = np.full(before.shape[1], costs.lacking - costs.made)
+    start = np.broadcast_to(shelf.on_hand, before.shape)
+    first = serve(start, before, shelf.filing, worth)
+    put = first.left + make
+    second = serve(put, after, shelf.filing, worth)
+    lead, rest = shelf.lead_days / DAYS_A_YEAR, (shelf.stage_days - shelf.lead_days) / DAYS_A_YEAR
+    kept = lead * (start + first.left).sum(axis=1) / 2.0 + rest * (put + second.left).sum(axis=1) / 2.0
+    lacking = first.lacking + second.lacking
+    later = np.zeros(len(before))
+    for size, value in enumerate(values):
+        left = second.left[:, size].astype(np.int64)
+        # what lies there beyond all that any rule would have spares nothing more
+        later += value[np.minimum(left, value.size - 1)]
+    making = costs.making(make).sum(axis=-1)
+    return Stage(
+        cost=making + costs.held * kept + first.filing_cost + second.filing_cost + costs.lacking * lacking.sum(axis=1),
+        needed=np.asarray((before + after).sum(axis=1), dtype=float),
+        lacking=lacking.sum(axis=1),
+        filed=first.filed + second.filed,
+        left=second.left.sum(axis=1),
+        later=later,
+        lacking_by_size=lacking,
+        left_by_size=second.left,
+    )
+
+
+def choose_quantities(shelf: Shelf, demand: IntArray, rules: list[Restocking]) -> IntArray:
+    """Choose how many of each size to make now.
+
+    Parameters
+    ----------
+    shelf : Shelf
+        The shelf.
+    demand : ndarray of int, shape (draws, 2 * stages, sizes)
+        Demand until what is made now is there, from then until the next chance, and so on for the stages after.
+    rules : list of Restocking
+        From `size_rules`.
+
+    Returns
+    -------
+    ndarray of int, shape (sizes,)
+        Found size by size, over and over until none changes: first every size's number, by the coming stage; then
+        whether to make it at all, by all the stages, in which each size goes on by its own rule while tighter hubs
+        help out. That is where it shows that what lies there of other sizes will do for now.
+    """
+    values = [rule.value for rule in rules]
+    own = np.where(shelf.may_make, _by_rules(shelf.on_hand, rules), 0.0)
+    sizes = np.flatnonzero(shelf.may_make)
+
+    def coming(tried: FloatArray) -> float:
+        return _mean_cost(shelf, tried, demand[:, 0], demand[:, 1], values)
+
+    def foreseen(tried: FloatArray) -> float:
+        return _foreseen_cost(shelf, tried, demand, rules)
+
+    def around(size: int, now: float) -> set[float]:
+        numbers = (0.0, float(shelf.costs.batch_size), *(now + _STEPS * np.ceil((now + 1.0) / 60.0)))
+        return {float(number) for number in numbers if 0 <= number < values[size].size}
+
+    first = _improve(own, sizes, coming, around)
+    found = first
+    if demand.shape[1] > 2:
+        found = _improve(first, sizes, foreseen, lambda size, _: {0.0, float(first[size]), float(own[size])})
+    return np.asarray(found, dtype=np.int64)
+
+
+def check_quantities(
+    shelf: Shelf, make: IntArray, before: IntArray, after: IntArray, rules: list[Restocking], *, level: float = 0.9
+) -> QuantityCheck:
+    """Simulate stages with the quantities chosen; `before` and `after` drawn apart from those they were chosen by."""
+    values = [rule.value for rule in rules]
+    ran = run_stage(shelf, np.asarray(make, dtype=float), before, after, values)
+    idle = run_stage(shelf, np.zeros(make.size), before, after, values)
+    method = f"{len(before)} simulated stages"
+    rate = np.divide(ran.lacking, ran.needed, out=np.zeros(len(before)), where=ran.needed > 0)
+    share = interval_of(1.0 - rate, level=level, method=method)
+    needed = float(ran.needed.sum())
+    return QuantityCheck(
+        fill_rate=Estimate(
+            value=1.0 - float(ran.lacking.sum()) / needed if needed else None,
+            low=share.low,
+            high=share.high,
+            level=level,
+            method=method,
+        ),
+        lacking=interval_of(ran.lacking, level=level, method=method),
+        filed=interval_of(ran.filed, level=level, method=method),
+        left=interval_of(ran.left, level=level, method=method),
+        cost=interval_of(ran.cost, level=level, method=method),
+        spared=interval_of(idle.cost + idle.later - ran.cost - ran.later, level=level, method=method),
+    )
+
+
+def _improve(
+    make: FloatArray, sizes: IntArray, cost: Callable[[FloatArray], float], others: Callable[[int, float], set[float]]
+) -> FloatArray:
+    """Change one size after the other while that makes it cheaper."""
+    best = cost(make)
+    for _ in range(_SWEEPS):
+        changed = False
+        for size in sizes.tolist():
+            now = float(make[size])
+            for number in sorted(others(size, now) - {now}):
+                other = make.copy()
+                other[size] = number
+                found = cost(other)
+                if found < best - 1e-9:
+                    best, make, changed = found, other, True
+        if not changed:
+            break
+    return make
+
+
+def _by_rules(stock: FloatArray, rules: list[Restocking]) -> FloatArray:
+    """How many each size's own rule would make, shape as `stock`, whose last axis are the sizes."""
+    at = stock.astype(np.int64)
+    own = [rule.make[np.minimum(at[..., size], rule.make.size - 1)] for size, rule in enumerate(rules)]
+    return np.stack(own, axis=-1)
+
+
+def _mean_cost(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray, values: list[FloatArray]) -> float:
+    ran = run_stage(shelf, make, before, after, values)
+    return float(np.mean(ran.cost + ran.later))
+
+
+def _foreseen_cost(shelf: Shelf, make: FloatArray, demand: IntArray, rules: list[Restocking]) -> float:
+    """Mean cost of all stages drawn, the first with these quantities, the others by the sizes' own rules."""
+    values = [rule.value for rule in rules]
+    total = 0.0
+    stages = demand.shape[1] // 2
+    for stage in range(stages):
+        ran = run_stage(shelf, make, demand[:, 2 * stage], demand[:, 2 * stage + 1], values)
+        total += float(np.mean(ran.cost + (ran.later if stage == stages - 1 else 0.0)))
+        shelf = dataclasses.replace(shelf, on_hand=ran.left_by_size)
+        make = np.where(shelf.may_make, _by_rules(ran.left_by_size, rules), 0.0)
+    return total
+
+
+def _chances(counts: IntArray, bundle: int) -> FloatArray:
+    """Chances of a demand of 0, 1, … bundles; a part of one counts in proportion as a whole one or none."""
+    whole, part = np.divmod(counts, bundle)
+    share = part / bundle
+    chances = np.bincount(np.concatenate([whole, whole + 1]), weights=np.concatenate([1.0 - share, share]))
+    return np.asarray(np.trim_zeros(chances, "b") / counts.size, dtype=float)
+
+
+def _unbundled(rule: Restocking, bundle: int) -> Restocking:
+    """Give the rule by single hubs."""
+    if bundle == 1:
+        return rule
+    steps = np.arange(rule.make.size) * bundle
+    stock = np.arange(steps[-1] + 1)
+    return Restocking(
+        make=np.asarray(rule.make[stock // bundle] * bundle), value=np.asarray(np.interp(stock, steps, rule.value))
+    )

@@ -1,0 +1,1 @@
+"""Non-parametric curves of the time to working loose, with silent owners allowed for."""

@@ -1,0 +1,221 @@
+"""The chance of working loose when failures come in unasked while good hubs stay silent.
+
+If a failure is reported unasked with chance p and a good hub's owner writes nothing, then a hub without news is more
+likely to be tight than one that is asked about. A history adds to the likelihood
+
+* failed, reported unasked: ``p * mass(interval)``; found by asking: ``(1 - p) * mass(interval)``;
+* ended for another cause after time t: ``mass(t, inf)``;
+* silent since s until now t: ``(1 - p) * mass(s, t] + mass(t, inf)``, that is S(s)[(1 - p) + p S(t) / S(s)].
+
+The curve is Turnbull's estimate for given p, and p the maximum of the profile. Where asking never brought a failure to
+light p cannot be told from 1, and the two extremes that the data allow are shown instead.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import stats
+from scipy.optimize import brentq
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.survival.turnbull import IntervalCells, TurnbullCurve, find_cells, fit_cells
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+_SMALLEST, _LARGEST = 1e-4, 1.0 - 1e-4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SilentHistories:
+    """The histories of fittings that ran, as the likelihood takes them.
+
+    Parameters
+    ----------
+    left, right : ndarray, shape (fittings,)
+        Months after which and by which it failed; `right` infinite if it did not, `left` then the month up to which it
+        is followed (for a silent one: now).
+    entry : ndarray, shape (fittings,)
+        Month from which it is known.
+    silent_from : ndarray, shape (fittings,)
+        Month of the last word of a silent one, NaN for the others.
+    last_word : ndarray, shape (fittings,)
+        Month up to which anything is known of it.
+    failed, unasked, asked : ndarray of bool, shape (fittings,)
+        Whether it failed, and whether that was reported unasked or found by asking (neither: not recorded).
+    shaft : ndarray of int, shape (fittings,)
+        Shaft, numbered from 0.
+    """
+
+    left: FloatArray
+    right: FloatArray
+    entry: FloatArray
+    silent_from: FloatArray
+    last_word: FloatArray
+    failed: BoolArray
+    unasked: BoolArray
+    asked: BoolArray
+    shaft: IntArray
+
+    @classmethod
+    def from_frame(cls, ran: pd.DataFrame) -> SilentHistories:
+        """Take the rows that `wearstats.analysis.histories.build.Histories.ran` gives."""
+        failed = ran["outcome"].eq("failed").to_numpy(dtype=bool)
+        silent = ran["silent_since_months"].notna() & (ran["silent_until_months"] > ran["silent_since_months"])
+        observed = ran["observed_months"].to_numpy(dtype=float)
+        left = np.where(silent, ran["silent_until_months"], observed)
+        return cls(
+            left=np.where(failed, ran["failed_after_months"], left).astype(float),
+            right=ran["first_bad_months"].to_numpy(dtype=float),
+            entry=ran["entry_months"].to_numpy(dtype=float),
+            silent_from=ran["silent_since_months"].where(silent).to_numpy(dtype=float),
+            last_word=np.where(failed, ran["first_bad_months"], observed).astype(float),
+            failed=failed,
+            unasked=failed & ran["prompted"].eq("unasked").to_numpy(dtype=bool),
+            asked=failed & ran["prompted"].eq("asked").to_numpy(dtype=bool),
+            shaft=np.unique(ran["shaft"].to_numpy(dtype=str), return_inverse=True)[1].astype(np.int64),
+        )
+
+    def __len__(self) -> int:
+        """How many fittings."""
+        return int(self.left.size)
+
+    def counts(self) -> dict[str, float]:
+        """Count ``fittings``, those ``followed``, ``failures``, and ``hub_months`` to the last word or the middle."""
+        failed = self.failed
+        middle = np.where(failed, (self.left + np.where(failed, self.last_word, 0.0)) / 2, self.last_word)
+        return {
+            "fittings": len(self),
+            "followed": int(np.sum(self.last_word > self.entry)),
+            "failures": int(failed.sum()),
+            "hub_months": float(np.sum(middle - self.entry)),
+        }
+
+    def cells(self, chosen: BoolArray | None = None) -> IntervalCells:
+        """Find the cells of some of the fittings, or of all."""
+        pick = np.ones(len(self), dtype=bool) if chosen is None else chosen
+        return find_cells(self.left[pick], self.right[pick], entry=self.entry[pick], silent_from=self.silent_from[pick])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SilenceFit:
+    """The curve of all fittings, and the chance that a failure is reported unasked.
+
+    Parameters
+    ----------
+    curve : TurnbullCurve
+        Time to working loose, all fittings together.
+    reported_unasked : Estimate
+        Maximum likelihood with its profile interval. Where no failure was found by asking it could be 1, whatever it
+        is: status ``assumed``, its value then the low end, the side that makes the risk larger.
+    """
+
+    curve: TurnbullCurve
+    reported_unasked: Estimate
+
+    @property
+    def chance(self) -> float:
+        """The chance used for the curve, 0 to 1."""
+        return float(self.reported_unasked.value or 0.0)
+
+    @property
+    def identified(self) -> bool:
+        """Whether the data tell the chance."""
+        return self.reported_unasked.status == "ok"
+
+
+def fit_silence(histories: SilentHistories, *, level: float = 0.95) -> SilenceFit:
+    """Fit curve and chance together.
+
+    Parameters
+    ----------
+    histories : SilentHistories
+        All fittings that ran.
+    level : float
+        Coverage of the interval of the chance.
+
+    Returns
+    -------
+    SilenceFit
+
+    Raises
+    ------
+    AnalysisError
+        Without fittings.
+    """
+    profile = _Profile(histories)
+    reported, found = profile.reported, profile.found
+    if reported + found == 0:
+        chance = no_estimate("no failure is known to have been reported unasked or found by asking")
+        return SilenceFit(curve=profile.curve(0.0), reported_unasked=chance)
+    best = profile.maximise()
+    half_width = float(stats.chi2.ppf(level, 1)) / 2
+    target = profile.value(best) - half_width
+
+    def above(chance: float) -> float:
+        return profile.value(chance) - target
+
+    low = 0.0 if above(_SMALLEST) >= 0 else float(brentq(above, _SMALLEST, best, xtol=1e-3))
+    if found == 0:
+        chance = Estimate(
+            value=low,
+            low=low,
+            high=1.0,
+            level=level,
+            method="not told, for no failure was found by asking; the low end, where risks are larger, is used",
+            status="assumed",
+        )
+        return SilenceFit(curve=profile.curve(low), reported_unasked=chance)
+    high = 1.0 if above(_LARGEST) >= 0 else float(brentq(above, best, _LARGEST, xtol=1e-3))
+    chance = Estimate(
+        value=best if best > _SMALLEST else 0.0,
+        low=low,
+        high=high,
+        level=level,
+        method=f"profile likelihood; {reported:.0f} failures reported unasked, {found:.0f} found by asking",
+    )
+    return SilenceFit(curve=profile.curve(best), reported_unasked=chance)
+
+
+class _Profile:
+    """The likelihood as a function of the chance, the curve fitted anew for each; masses are kept as a warm start."""
+
+    def __init__(self, histories: SilentHistories) -> None:
+        self.cells = histories.cells()
+        self.weight = np.ones(len(histories))
+        self.reported = float(histories.unasked.sum())
+        self.found = float(histories.asked.sum())
+        self._mass: FloatArray | None = None
+
+    def curve(self, chance: float) -> TurnbullCurve:
+        start = None
+        if self._mass is not None:  # a cell at zero could not be left by the climbing step alone
+            start = 0.99 * self._mass + 0.01 / self._mass.size
+        curve = fit_cells(self.cells, self.weight, unreported=1.0 - chance, tolerance=1e-5, start=start)
+        self._mass = curve.mass
+        return curve
+
+    def value(self, chance: float) -> float:
+        likelihood = self.curve(chance).log_likelihood
+        return likelihood + self.reported * float(np.log(chance)) + self.found * float(np.log1p(-chance))
+
+    def maximise(self) -> float:
+        if self.reported == 0:
+            return _SMALLEST
+
+        def slope(chance: float) -> float:
+            """Change of the chance in one round of expectation and maximisation; zero at the maximum."""
+            total = np.append(0.0, np.cumsum(self.curve(chance).mass))
+            cells = self.cells
+            missed = (1.0 - chance) * (total[cells.first] - total[cells.soft_first])
+            share = missed / np.maximum(missed + 1.0 - total[cells.first], 1e-300)
+            return self.reported / (self.reported + self.found + float(share.sum())) - chance
+
+        if slope(_LARGEST) >= 0:
+            return _LARGEST
+        return float(brentq(slope, _SMALLEST, _LARGEST, xtol=1e-5)) if slope(_SMALLEST) > 0 else _SMALLEST

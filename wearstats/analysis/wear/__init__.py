@@ -1,0 +1,1 @@
+"""The distribution of true wear, freed of the readings' error."""

@@ -1,0 +1,1 @@
+"""The mixed model of spline widths: data, likelihood, fit and prediction."""

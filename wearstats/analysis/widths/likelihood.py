@@ -1,0 +1,427 @@
+"""The restricted likelihood of the width model, exact for unbalanced and crossed readings.
+
+A reading of place *p* of a unit (a shaft between two hubs) in inspection *t* by measurer *m* is::
+
+    new width + station mean + group mean + shaft + spline + shaft_station + cell      (the width map)
+        + class mean + measurer_m + inspection_t                                      (bias)
+        + repeatability                                                               (with the rounding of the gauge)
+
+Inspections are crossed with places, and measurers with shafts, so the sums needed go by inspection x place. Per unit
+the places are integrated out (`wearstats.analysis.widths.absorption`), whatever components are zero; what couples the
+units (station, group and class means, and measurers of several units) is a small system solved once.
+
+References
+----------
+.. [1] S. R. Searle, G. Casella, C. E. McCulloch, Variance Components, Wiley 1992, chapter 6 (REML, unbalanced data).
+.. [2] A. R. Gilmour, R. Thompson, B. R. Cullis, Biometrics 51 (1995) 1440-1450 (average information).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+import scipy.sparse as sp
+
+from wearstats.analysis.numerics.reml import FloatArray, RemlPoint
+from wearstats.analysis.widths.absorption import Absorbed, absorb, inner, map_products
+from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS, Coupling
+from wearstats.analysis.widths.data import CLASSES, WidthBlock, WidthData
+
+_MEASURER = len(MAP_COMPONENTS)
+_INSPECTION = _MEASURER + len(CLASSES)
+_REPEATABILITY = _INSPECTION + len(CLASSES)
+
+_SHAFT, _SPLINE, _SHAFT_STATION, _CELL = range(len(MAP_COMPONENTS))
+_BEYOND_OWN = (_SPLINE, _CELL, *range(_REPEATABILITY, _REPEATABILITY + len(CLASSES)))
+"""Components whose columns are not sums of a unit's own (stations, inspections)."""
+
+_THREADS = 2
+"""Blocks worked on at once; their sums are taken in order, so the result does not hang on it."""
+
+_WORTH_THREADS = 100_000
+"""Slots of all units and inspections together below which threads cost more than they bring."""
+
+_Given = TypeVar("_Given")
+_Found = TypeVar("_Found")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Solution:
+    """The common system solved at one set of variances.
+
+    Parameters
+    ----------
+    coefficients : ndarray, shape (columns,)
+        Means of the fixed columns, then biases of measurers of several units, in units of their SD.
+    covariance : ndarray, shape (columns, columns)
+        Of their errors.
+    measurer_bias_um, measurer_sd_um : ndarray, shape (measurers,)
+        Predicted bias of every measurer, in the order of `WidthLikelihood.measurers`, and the SD of its error.
+    """
+
+    coefficients: FloatArray
+    covariance: FloatArray
+    measurer_bias_um: FloatArray
+    measurer_sd_um: FloatArray
+
+
+class WidthLikelihood:
+    """The restricted likelihood as a function of the variances.
+
+    Parameters
+    ----------
+    data : WidthData
+        The readings, reduced.
+    coupling : Coupling
+        From `couple`.
+    """
+
+    def __init__(self, data: WidthData, coupling: Coupling) -> None:
+        self.data = data
+        self.coupling = coupling
+        self._classes = data.class_index
+        self._steps = data.inspections["step_um"].to_numpy(dtype=float)
+        within = data.within
+        self._within = (
+            np.array([CLASSES.index(name) for name in within["class"]], dtype=np.int64),
+            within["step_um"].to_numpy(dtype=float),
+            within["spare"].to_numpy(dtype=float),
+            within["within_um2"].to_numpy(dtype=float),
+        )
+        codes = data.inspections["measurer"].astype("category")
+        self.measurers = codes.cat.categories.astype(str)
+        self._who = codes.cat.codes.to_numpy().astype(np.int64)
+        size = self._who.size
+        people = len(codes.cat.categories)
+        self._groups = sp.csr_array((np.ones(size), (self._who, np.arange(size))), shape=(people, size))
+        self.measurer_class = np.zeros(people, dtype=np.int64)
+        self.measurer_class[self._who] = self._classes
+        self.measurer_inspections = np.bincount(self._who, minlength=people)
+        column = {name: k for k, name in enumerate(coupling.measurers)}
+        self._column = np.array([column.get(str(name), -1) for name in codes.cat.categories], dtype=np.int64)
+        self._last: tuple[FloatArray, RemlPoint, Solution] | None = None
+        self._threads = _THREADS if sum(block.count.size for block in data.blocks) >= _WORTH_THREADS else 1
+        self._active = [
+            k
+            for k in range(len(COMPONENTS))
+            if k < _MEASURER or bool((self._classes == (k - _MEASURER) % len(CLASSES)).any())
+        ]
+
+    def reading_variance(self, variances: FloatArray) -> FloatArray:
+        """Variance of one reading about its inspection's bias, um^2, shape (inspections,).
+
+        Rounding to a step adds step^2 / 12 (JCGM 100:2008, F.2.2.1).
+        """
+        return variances[_REPEATABILITY + self._classes] + self._steps**2 / 12
+
+    def _slot_variance(self, block: WidthBlock, variances: FloatArray) -> FloatArray:
+        """Variance of one reading at each slot, um^2, shape (units, inspections, slots or 1)."""
+        if block.rounding is None:
+            return self.reading_variance(variances)[block.inspection][..., None]
+        return variances[_REPEATABILITY + self._classes][block.inspection][..., None] + block.rounding
+
+    def _own_bias(self, block: WidthBlock, variances: FloatArray) -> FloatArray:
+        """Covariance of the biases that no other unit shares, um^2, shape (units, inspections, inspections)."""
+        classes, who = self._classes[block.inspection], self._who[block.inspection]
+        own = variances[_MEASURER + classes] * self.coupling.local[block.inspection]
+        bias = np.where(who[:, :, None] == who[:, None, :], own[:, :, None], 0.0)
+        diagonal = np.arange(who.shape[1])
+        bias[:, diagonal, diagonal] += variances[_INSPECTION + classes]
+        return bias
+
+    def evaluate(self, variances: FloatArray) -> RemlPoint:
+        """Criterion, score and average information at the variances, shape (13,)."""
+        return self._pass(variances)[0]
+
+    def solve(self, variances: FloatArray) -> Solution:
+        """Means and shared measurer biases at the variances."""
+        return self._pass(variances)[1]
+
+    def _pass(self, variances: FloatArray) -> tuple[RemlPoint, Solution]:
+        """Work everything out, or give it again where it was asked for last."""
+        if self._last is None or not np.array_equal(self._last[0], variances):
+            self._last = (variances.copy(), *self._work_out(variances))
+        return self._last[1:]
+
+    def _work_out(self, variances: FloatArray) -> tuple[RemlPoint, Solution]:
+        coupling = self.coupling
+        scale = np.concatenate([np.ones(len(coupling.fixed)), np.sqrt(variances[_MEASURER + coupling.measurer_class])])
+        parts = self._in_turn(lambda block: self._absorb(block, variances), self.data.blocks)
+        scatters = [
+            sp.csr_array((scatter.data * scale[scatter.indices], scatter.indices, scatter.indptr), shape=scatter.shape)
+            for scatter in coupling.scatter
+        ]
+        columns = scale.size
+        met = sp.csr_array((columns, columns))
+        right = np.zeros(columns)
+        for part, scatter in zip(parts, scatters, strict=True):
+            met = met + _gather(scatter, part.gram[:, :-1, :-1])
+            right += scatter.T @ part.gram[:, :-1, -1].ravel()
+        system = np.asarray(met.toarray())
+        shared = np.arange(len(coupling.fixed), columns)
+        system[shared, shared] += 1.0
+        factor = np.linalg.cholesky(system)
+        inverse_factor = np.linalg.inv(factor)
+        inverse = inverse_factor.T @ inverse_factor
+        coefficients = inverse @ right
+        classes, steps, spare, squares = self._within
+        inner = variances[_REPEATABILITY + classes] + steps**2 / 12
+        criterion = (
+            sum(part.log_determinant + float(part.gram[:, -1, -1].sum()) for part in parts)
+            + 2 * float(np.sum(np.log(np.diag(factor))))
+            - float(right @ coefficients)
+            + float(np.sum(spare * np.log(inner) + squares / inner))
+            + (self.data.readings + self._check_readings() - len(coupling.fixed)) * np.log(2 * np.pi)
+        )
+        score, information, bias = self._derivatives(parts, scatters, inverse, coefficients)
+        for k in range(len(CLASSES)):
+            mine = classes == k
+            score[_REPEATABILITY + k] += 0.5 * float(
+                np.sum(squares[mine] / inner[mine] ** 2 - spare[mine] / inner[mine])
+            )
+            information[_REPEATABILITY + k, _REPEATABILITY + k] += 0.5 * float(np.sum(squares[mine] / inner[mine] ** 3))
+        return (
+            RemlPoint(criterion=float(criterion), score=score, information=information),
+            self._solution(variances, coefficients, inverse, bias),
+        )
+
+    def _solution(
+        self,
+        variances: FloatArray,
+        coefficients: FloatArray,
+        inverse: FloatArray,
+        bias: tuple[FloatArray, FloatArray],
+    ) -> Solution:
+        """Predict the measurers' biases from the sums and traces of their residuals."""
+        own = variances[_MEASURER + self.measurer_class]
+        sums, traces = bias
+        return Solution(
+            coefficients=coefficients,
+            covariance=inverse,
+            measurer_bias_um=own * sums,
+            measurer_sd_um=np.sqrt(np.maximum(own - own**2 * traces, 0.0)),
+        )
+
+    def _in_turn(self, work: Callable[[_Given], _Found], of: Sequence[_Given]) -> list[_Found]:
+        """Work on blocks, several at a time where that pays; results in order."""
+        if self._threads == 1:
+            return [work(each) for each in of]
+        with ThreadPoolExecutor(self._threads) as pool:
+            return list(pool.map(work, of))
+
+    def _check_readings(self) -> int:
+        return sum(int(np.count_nonzero(block.count[..., -1])) for block in self.data.blocks)
+
+    def _absorb(self, block: WidthBlock, variances: FloatArray) -> Absorbed:
+        """Integrate a block's places and own biases out."""
+        return absorb(block, variances, self._slot_variance(block, variances), self._own_bias(block, variances))
+
+    def _derivatives(
+        self,
+        parts: list[Absorbed],
+        scatters: list[sp.csr_array],
+        inverse: FloatArray,
+        coefficients: FloatArray,
+    ) -> tuple[FloatArray, FloatArray, tuple[FloatArray, FloatArray]]:
+        """Score and average information of all components, without the inner sums of squares; measurers' sums, traces.
+
+        The common system's share of every trace is a sum over units of their own small matrices against the part of the
+        system's inverse that concerns their own columns, so nothing of the common size is built per component.
+        """
+        count = len(COMPONENTS)
+        classes = self._classes
+        traces, squares = np.zeros(count), np.zeros(count)
+        found = self._in_turn(
+            lambda pair: self._of_block(pair[0], pair[1], inverse, coefficients),
+            list(zip(parts, scatters, strict=True)),
+        )
+        sums = np.zeros(classes.size)
+        people = np.zeros(self._column.size)
+        for part, each in zip(parts, found, strict=True):
+            traces += each.traces
+            squares += each.squares
+            sums[part.block.inspection.ravel()] = each.residual.sum(axis=2).ravel()
+            people += each.measurers
+        rows = sum((each.rows for each in found[1:]), start=found[0].rows)
+        repeated = np.asarray((rows @ inverse) * rows.toarray()).sum(axis=1)
+        several = self._column >= 0
+        people[several] -= repeated[self._column[several]]
+        measurer_sums = self._groups @ sums
+        squares[_INSPECTION:_REPEATABILITY] = np.bincount(classes, sums**2, minlength=len(CLASSES))
+        squares[_MEASURER:_INSPECTION] = np.bincount(self.measurer_class, measurer_sums**2, minlength=len(CLASSES))
+        traces[_MEASURER:_INSPECTION] = np.bincount(self.measurer_class, people, minlength=len(CLASSES))
+        residuals = [each.residual for each in found]
+        information = self._information(parts, scatters, inverse, residuals, sums, measurer_sums)
+        return 0.5 * (squares - traces), information, (measurer_sums, people)
+
+    def _of_block(
+        self, part: Absorbed, scatter: sp.csr_array, inverse: FloatArray, coefficients: FloatArray
+    ) -> _BlockTerms:
+        """Give a block's terms of the score."""
+        block = part.block
+        count = len(COMPONENTS)
+        traces, squares = np.zeros(count), np.zeros(count)
+        stations = len(block.shape.stations)
+        units, inspections = block.inspection.shape
+        own = stations + inspections
+        fitted = (scatter @ coefficients).reshape(units, own)
+        flat = part.solved.reshape(units, -1, own + 1)
+        residual = flat[..., -1] - (flat[..., :-1] @ fitted[:, :, None])[..., 0]
+        residual = residual.reshape(block.count.shape)
+        shared = _own_part(scatter, inverse, own)
+        over_slots = residual.sum(axis=1)
+        traces[:_MEASURER] = part.map_traces(shared)
+        level = over_slots @ block.shape.station_design()
+        spline, cell = map_products(block, over_slots)
+        squares[_SHAFT] = float(np.sum(level.sum(axis=1) ** 2))
+        squares[_SPLINE] = float(np.sum(over_slots * spline))
+        squares[_SHAFT_STATION] = float(np.sum(level**2))
+        squares[_CELL] = float(np.sum(over_slots * cell))
+        classes = self._classes[block.inspection]
+        bias_rows = part.gram[:, stations:-1, :-1]
+        across = bias_rows[..., stations:] - bias_rows @ shared @ np.swapaxes(bias_rows, 1, 2)
+        diagonal = np.diagonal(across, axis1=1, axis2=2)
+        traces[_INSPECTION:_REPEATABILITY] = np.bincount(classes.ravel(), diagonal.ravel(), minlength=len(CLASSES))
+        # pairs of inspections of one unit by one measurer, an inspection with itself among them; for those of several
+        # units the common system's share is taken out over all of them together
+        who = self._who[block.inspection]
+        local = self.coupling.local[block.inspection]
+        pairs = np.where(local[:, :, None], across, bias_rows[..., stations:])
+        pairs = np.where(who[:, :, None] == who[:, None, :], pairs, 0.0).sum(axis=2)
+        people: FloatArray = np.bincount(who.ravel(), pairs.ravel(), minlength=self._column.size).astype(float)
+        per_reading = np.divide(1.0, block.count, out=np.zeros_like(block.count), where=block.count > 0)
+        repeatability = slice(_REPEATABILITY, _REPEATABILITY + len(CLASSES))
+        by_inspection = np.sum(per_reading * part.reading_diagonal(shared), axis=2)
+        square = np.sum(per_reading * residual**2, axis=2)
+        traces[repeatability] = np.bincount(classes.ravel(), by_inspection.ravel(), minlength=len(CLASSES))
+        squares[repeatability] = np.bincount(classes.ravel(), square.ravel(), minlength=len(CLASSES))
+        return _BlockTerms(
+            traces=traces,
+            squares=squares,
+            residual=residual,
+            measurers=people,
+            rows=self._repeated_rows(block, scatter, bias_rows),
+        )
+
+    def _repeated_rows(self, block: WidthBlock, scatter: sp.csr_array, bias_rows: FloatArray) -> sp.csr_array:
+        """Sum the solved common columns over the inspections of each shared measurer, shape (measurers, columns)."""
+        units, inspections, own = bias_rows.shape
+        who = self._column[self._who[block.inspection.ravel()]]
+        use = np.flatnonzero(who >= 0)
+        unit = use // inspections
+        values = bias_rows.reshape(-1, own)[use].ravel()
+        columns = (unit[:, None] * own + np.arange(own)).ravel()
+        shape = (len(self.coupling.measurers), units * own)
+        return sp.csr_array(sp.coo_array((values, (who[use].repeat(own), columns)), shape=shape)) @ scatter
+
+    def _information(
+        self,
+        parts: list[Absorbed],
+        scatters: list[sp.csr_array],
+        inverse: FloatArray,
+        residuals: list[FloatArray],
+        sums: FloatArray,
+        measurer_sums: FloatArray,
+    ) -> FloatArray:
+        """Half the inner products of the working variates V_k P y under P."""
+        active = self._active
+        information = np.zeros((len(active), len(active)))
+        right = np.zeros((inverse.shape[0], len(active)))
+        shared = self._groups.T @ measurer_sums
+
+        def products(of: tuple[Absorbed, sp.csr_array, FloatArray]) -> tuple[FloatArray, FloatArray]:
+            part, scatter, residual = of
+            square, across = self._of_working(part, residual, sums, shared)
+            return square, scatter.T @ across.reshape(-1, across.shape[-1])
+
+        for square, across in self._in_turn(products, list(zip(parts, scatters, residuals, strict=True))):
+            information += square
+            right += across
+        full = np.zeros((len(COMPONENTS), len(COMPONENTS)))
+        full[np.ix_(active, active)] = 0.5 * (information - right.T @ inverse @ right)
+        return full
+
+    def _of_working(
+        self, part: Absorbed, residual: FloatArray, sums: FloatArray, shared: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Inner products of a block's V_k P y under V^-1: among themselves, and with its own columns.
+
+        Those of shaft, stations and biases are sums of a unit's own columns, of which all products are known; only
+        the others need V^-1 applied.
+        """
+        block, active = part.block, self._active
+        units, inspections, slots = residual.shape
+        stations = len(block.shape.stations)
+        classes = self._classes[block.inspection]
+        over_slots = residual.sum(axis=1)
+        level = over_slots @ block.shape.station_design()
+        by_own = np.zeros((units, stations + inspections, len(active)))
+        others = [at for at, k in enumerate(active) if k in _BEYOND_OWN]
+        columns = np.zeros((units, inspections, slots, len(others)))
+        spline, cell = map_products(block, over_slots)
+        per_reading = np.divide(residual, block.count, out=np.zeros_like(residual), where=block.count > 0)
+        for at, k in enumerate(active):
+            mine = classes == (k - _MEASURER) % len(CLASSES)
+            if k == _SHAFT:
+                by_own[:, :stations, at] = level.sum(axis=1, keepdims=True)
+            elif k == _SHAFT_STATION:
+                by_own[:, :stations, at] = level
+            elif _MEASURER <= k < _INSPECTION:
+                by_own[:, stations:, at] = np.where(mine, shared[block.inspection], 0.0)
+            elif _INSPECTION <= k < _REPEATABILITY:
+                by_own[:, stations:, at] = np.where(mine, sums[block.inspection], 0.0)
+            elif k < _MEASURER:
+                columns[..., others.index(at)] = (spline if k == _SPLINE else cell)[:, None, :]
+            else:
+                columns[..., others.index(at)] = np.where(mine[..., None], per_reading, 0.0)
+        solved = part.apply(columns)
+        across = part.gram[:, :-1, :-1] @ by_own
+        across[..., others] = inner(part.solved[..., :-1], columns)
+        # own columns times what they meet; then what is beyond them, among itself
+        square = np.tensordot(by_own, across, axes=([0, 1], [0, 1]))
+        square[others] = square[:, others].T
+        flat = columns.reshape(-1, len(others))
+        square[np.ix_(others, others)] = flat.T @ solved.reshape(-1, len(others))
+        return square, across
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _BlockTerms:
+    """A block's terms of the score."""
+
+    traces: FloatArray  # (13,), without those of the measurers
+    squares: FloatArray  # (13,), of map and repeatability
+    residual: FloatArray  # P y, (units, inspections, slots)
+    measurers: FloatArray  # (all measurers,): their traces
+    rows: sp.csr_array  # (shared measurers, columns)
+
+
+def _own_part(scatter: sp.csr_array, inverse: FloatArray, own: int) -> FloatArray:
+    """Covariance of each unit's own columns under the common system, shape (units, own, own)."""
+    widest = int(np.diff(scatter.indptr).max(initial=0))
+    rows = scatter.shape[0]
+    column = np.zeros((rows, widest), dtype=np.int64)
+    value = np.zeros((rows, widest))
+    entry = np.arange(scatter.indices.size) - np.repeat(scatter.indptr[:-1], np.diff(scatter.indptr))
+    row = np.repeat(np.arange(rows), np.diff(scatter.indptr))
+    column[row, entry], value[row, entry] = scatter.indices, scatter.data
+    column, value = column.reshape(-1, own, widest), value.reshape(-1, own, widest)
+    total = np.zeros((column.shape[0], own, own))
+    for a in range(widest):
+        for b in range(widest):
+            pick = inverse[column[:, :, None, a], column[:, None, :, b]]
+            total += value[:, :, None, a] * value[:, None, :, b] * pick
+    return total
+
+
+def _gather(scatter: sp.csr_array, local: FloatArray) -> sp.csr_array:
+    """Sum the units' own matrices into the common one, shape (columns, columns)."""
+    units, own, _ = local.shape
+    indices = (np.arange(units)[:, None, None] * own + np.arange(own)).repeat(own, axis=1).ravel()
+    pointer = np.arange(0, indices.size + 1, own)
+    middle = sp.csr_array((local.ravel(), indices, pointer), shape=(units * own, units * own))
+    return sp.csr_array(scatter.T @ (middle @ scatter))

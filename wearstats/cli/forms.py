@@ -1,0 +1,185 @@
+"""The commands that write forms: for measuring, fitting, asking how a hub is, and a notebook for the telephone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.output import print_document, print_note, print_sentences
+from wearstats.errors import ReportError
+
+if TYPE_CHECKING:
+    from wearstats.report.forms.form import FollowUpForm, MeasuringForm
+
+sheet_app = typer.Typer(help="Write forms: workbook, offline page, and paper.", rich_markup_mode=None)
+
+Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder to write to; made if needed.")]
+Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
+Language = Annotated[str, typer.Option("--language", metavar="NAME", help="Language of the forms.")]
+
+
+def _check_size(value: float | None) -> float | None:
+    if value is not None and not 0.1 <= value <= 100:
+        raise typer.BadParameter(f"{value:g}; allowed: a size of 0.1 to 100 mm")
+    return value
+
+
+@sheet_app.command()
+@takes_shared_options
+def measuring(
+    *,
+    shaft: Annotated[str | None, typer.Option("--shaft", metavar="ID", help="Write this shaft's number on it.")] = None,
+    check_piece: Annotated[
+        float | None,
+        typer.Option(
+            "--check-piece", metavar="MM", callback=_check_size, help="Size of the check piece sent with it, in mm."
+        ),
+    ] = None,
+    out: Out = Path(),
+    language: Language = "en",
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write the sheet on which an owner notes the widths of a shaft.
+
+    For the pattern named with --pattern: a workbook, a page that works on a phone without network, and a page to print
+    on A4 or Letter. What comes back goes into the store with "wearstats store add".
+    """
+    from wearstats.report.forms.form import MeasuringForm
+    from wearstats.report.forms.wording import read_wording
+    from wearstats.report.forms.workbooks import measuring_book
+    from wearstats.store.database.connection import open_store
+    from wearstats.studies.forms import sheet_pattern
+
+    wording = read_wording(language)
+    with open_store(options.store, on_wait=print_note) as store:
+        pattern = sheet_pattern(store, as_of=options.as_of, pattern=options.pattern)
+    form = MeasuringForm(pattern=pattern, wording=wording, shaft=shaft, check_piece_mm=check_piece)
+    _write_form("measuring", form, measuring_book(form), out, options, force=force)
+
+
+@sheet_app.command(name="follow-up")
+@takes_shared_options
+def follow_up(
+    *,
+    fittings: Annotated[
+        list[str], typer.Option("--fitting", metavar="ID", help="A fitting to ask after; may be given several times.")
+    ],
+    out: Out = Path(),
+    language: Language = "en",
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write the sheet that asks an owner how hubs are.
+
+    A workbook, a page that works on a phone without network, and a page to print on A4 or Letter. What comes back goes
+    into the store with "wearstats store add".
+    """
+    from wearstats.report.forms.form import FollowUpForm
+    from wearstats.report.forms.wording import read_wording
+    from wearstats.report.forms.workbooks import follow_up_book
+    from wearstats.store.database.connection import open_store
+    from wearstats.studies.forms import sheet_fittings
+
+    wording = read_wording(language)
+    with open_store(options.store, on_wait=print_note) as store:
+        asked = sheet_fittings(store, fittings, as_of=options.as_of)
+    form = FollowUpForm(fittings=asked, wording=wording)
+    _write_form("follow-up", form, follow_up_book(form), out, options, force=force)
+
+
+@sheet_app.command()
+@takes_shared_options
+def fitting(
+    *,
+    shaft: Annotated[str, typer.Option("--shaft", metavar="ID", help="The shaft.")],
+    hub: Annotated[str, typer.Option("--hub", metavar="ID", help="The hub that goes on it.")],
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write it as PDF too; needs wearstats[pdf].")] = False,
+    out: Out = Path(),
+    language: Language = "en",
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write the sheet by which a hub is fitted to a shaft.
+
+    Which splines should bind first, about how much has to come off, a grid to tick what bears, when to stop, what to
+    write down, and what to beware of: a page to print on A4 or Letter. The ticks go into the store as the counts of
+    sides that bear; "wearstats shaft" then sets them against what was foretold.
+    """
+    from wearstats.report.forms.fitting import fitting_page, fitting_stem
+    from wearstats.report.forms.fitting_pdf import fitting_pdf
+    from wearstats.report.forms.pages import PAPERS
+    from wearstats.report.forms.wording import read_wording
+    from wearstats.report.page.pdf import need_pdf
+    from wearstats.store.database.connection import open_store
+    from wearstats.studies.shaft.fitting_sheet import study_fitting_sheet
+
+    wording = read_wording(language)
+    if pdf:
+        need_pdf()
+    with open_store(options.store, on_wait=print_note) as store:
+        sheet = study_fitting_sheet(store, shaft, hub, as_of=options.as_of, draws=options.draws())
+    stem = fitting_stem(sheet)
+    pages = {f"{stem}-{paper.lower()}.html": fitting_page(sheet, wording, paper=paper).encode() for paper in PAPERS}
+    if pdf:
+        pages |= {f"{stem}-{paper.lower()}.pdf": fitting_pdf(sheet, wording, paper=paper) for paper in PAPERS}
+    _write_files("fitting", pages, out, options, force=force)
+
+
+@sheet_app.command()
+@takes_shared_options
+def book(
+    *,
+    out: Out = Path(),
+    language: Language = "en",
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write a notebook for the telephone.
+
+    One workbook, notebook.xlsx, a sheet a table, with drop-downs. Add it to the store as often as you like: rows that
+    are there already are counted as such.
+    """
+    from wearstats.report.forms.wording import read_wording
+    from wearstats.report.forms.workbooks import note_book
+    from wearstats.store.database.connection import open_store
+    from wearstats.studies.forms import sheet_names
+
+    wording = read_wording(language)
+    with open_store(options.store, on_wait=print_note) as store:
+        names = sheet_names(store, as_of=options.as_of)
+    _write_files("book", {"notebook.xlsx": note_book(names, wording)}, out, options, force=force)
+
+
+def _write_form(
+    name: str, form: MeasuringForm | FollowUpForm, workbook: bytes, out: Path, options: Options, *, force: bool
+) -> None:
+    """Write a form in each of its shapes."""
+    from wearstats.report.forms.pages import PAPERS, form_page, print_page
+
+    files = {f"{form.stem}.xlsx": workbook, f"{form.stem}.html": form_page(form).encode()}
+    files |= {f"{form.stem}-{paper.lower()}.html": print_page(form, paper=paper).encode() for paper in PAPERS}
+    _write_files(name, files, out, options, force=force)
+
+
+def _write_files(name: str, files: dict[str, bytes], out: Path, options: Options, *, force: bool) -> None:
+    """Write all files or, where one is there already and nobody said that it may go, none; say what was written."""
+    from wearstats.report.rendering.write_files import is_there, write_in
+
+    there = [str(out / file) for file in files if is_there(out / file)]
+    if there and not force:
+        raise ReportError(f"{', '.join(there)}: is there already; choose another --out, or say --force to overwrite it")
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        for file, content in files.items():
+            write_in(out, file, content)
+    except OSError as refused:
+        raise ReportError(f"{out}: cannot be written to ({refused.strerror}); choose another --out") from refused
+    written = [{"file": str(out / file), "bytes": len(content)} for file, content in files.items()]
+    if options.as_json:
+        print_document(f"sheet {name}", {"files": written}, as_of=options.as_of)
+    else:
+        print_sentences(f"{item['file']}: {item['bytes']} bytes" for item in written)

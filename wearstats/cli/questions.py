@@ -1,0 +1,228 @@
+"""The commands that answer a question about shafts and hubs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearstats.cli.open_store import opened
+from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.output import print_document, print_note, print_sentences, print_table
+
+if TYPE_CHECKING:
+    from wearstats.studies.shaft.answer import ShaftStudy
+
+question_app = typer.Typer(rich_markup_mode=None)
+
+
+@question_app.command()
+@takes_shared_options
+def wear(*, options: Options) -> None:
+    """Say how worn the shafts are.
+
+    And how they differ, how fast they wear, and how far the measurements can be trusted.
+    """
+    from wearstats.report.wear.sentences import wear_sentences
+    from wearstats.studies.wear.study import study_wear
+
+    with opened(options) as store:
+        study = study_wear(store, as_of=options.as_of, pattern=options.pattern, draws=options.draws())
+    if options.as_json:
+        print_document("wear", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(wear_sentences(study))
+
+
+@question_app.command()
+@takes_shared_options
+def gauging(*, options: Options) -> None:
+    """Say how far the measurements can be trusted.
+
+    At home, in the workshop and with calipers; and what is worth asking an owner to measure.
+    """
+    from wearstats.report.gauging.sentences import gauging_sentences
+    from wearstats.studies.gauging.study import study_gauging
+
+    with opened(options) as store:
+        study = study_gauging(store, as_of=options.as_of, pattern=options.pattern, draws=options.draws())
+    if options.as_json:
+        print_document("gauging", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(gauging_sentences(study))
+
+
+@question_app.command()
+@takes_shared_options
+def shaft(
+    *,
+    shafts: Annotated[list[str], typer.Argument(metavar="ID", help="One shaft or several, by their names.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Write a page a shaft to this folder too.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite pages that are there.", show_default=False)] = False,
+    options: Options,
+) -> None:
+    """Say which hub to send for a shaft.
+
+    With the map of its wear, what every stock size would leave, whether the owner may fit it, and what to beware of.
+    A page, shaft-ID.html, shows it in pictures and needs no network.
+    """
+    from wearstats.report.forms.shaft_page_files import free_paths, write_shaft_page
+    from wearstats.report.shaft.sentences import shaft_sentences
+    from wearstats.report.shaft.tables import choices_table, map_table
+    from wearstats.report.words.cautions import caution_sentences
+    from wearstats.studies.demo import is_invented
+    from wearstats.studies.shaft.study import study_shaft
+
+    paths = free_paths(out, shafts, force=force) if out else []
+    with opened(options) as store:
+        studies = [
+            study_shaft(
+                store,
+                name,
+                as_of=options.as_of,
+                horizon_months=options.horizon_months,
+                risk_limit=options.risk_limit,
+                draws=options.draws(),
+            )
+            for name in shafts
+        ]
+        invented = bool(out) and is_invented(store, as_of=options.as_of)
+    _keep_advice(studies, options)
+    for study, path in zip(studies, paths, strict=False):
+        limit = options.risk_limit if options.horizon_months == 12 else None
+        print_note(f"the page: {write_shaft_page(study, path, risk_limit=limit, invented=invented)}")
+    if options.as_json:
+        documents = [study.to_dict() for study in studies]
+        print_document("shaft", documents[0] if len(studies) == 1 else {"shafts": documents}, as_of=options.as_of)
+    else:
+        for study in studies:
+            print_sentences([*shaft_sentences(study), ""])
+            print_table(choices_table(study))
+            print_table(map_table(study))
+        print_sentences(caution_sentences())
+
+
+def _keep_advice(studies: list[ShaftStudy], options: Options) -> None:
+    """Keep today's advice in the store, so that it can be judged later; what was known earlier is not advice given."""
+    from wearstats import __version__
+    from wearstats.store.advice import keep_advice
+
+    if options.as_of_given:
+        return
+    refused = keep_advice(options.store, [study.given(version=__version__) for study in studies])
+    if refused:
+        print_note(f"the advice was not kept: {refused}")
+
+
+@question_app.command()
+@takes_shared_options
+def contact(
+    *,
+    fittings: Annotated[
+        list[str] | None, typer.Option("--fitting", metavar="ID", help="Look at this fitting; may be given again.")
+    ] = None,
+    options: Options,
+) -> None:
+    """Say whether hubs bore where they were foretold to.
+
+    Sets the sides that marked at a fitting, as written down from the fitting sheet, against what the widths foretold.
+    """
+    from wearstats.report.contact.figures import contact_table
+    from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
+    from wearstats.studies.gaps.contact import study_contact_seen
+
+    with opened(options) as store:
+        study = study_contact_seen(
+            store, as_of=options.as_of, pattern=options.pattern, fittings=fittings or (), draws=options.draws()
+        )
+    if options.as_json:
+        print_document("contact", study.to_dict(), as_of=options.as_of)
+    elif study.seen is None:
+        print_sentences(fitting_seen_sentence(one) for one in study.singly())
+    else:
+        print_sentences([*contact_sentences(study.seen), ""])
+        print_table(contact_table(study.seen))
+
+
+@question_app.command()
+@takes_shared_options
+def loosening(*, options: Options) -> None:
+    """Say how long hubs stay tight.
+
+    With the chance of working loose, allowing for owners who stay silent while the hub holds.
+    """
+    from wearstats.report.loosening.sentences import loosening_sentences
+    from wearstats.second_process import second_process
+    from wearstats.studies.loosening.study import study_loosening
+
+    with opened(options) as store, second_process(begun=False) as beside:
+        study = study_loosening(
+            store, as_of=options.as_of, pattern=options.pattern, horizon_months=options.horizon_months,
+            risk_limit=options.risk_limit, beside=beside, draws=options.draws(),
+        )  # fmt: skip
+    if options.as_json:
+        print_document("loosening", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(loosening_sentences(study))
+
+
+@question_app.command()
+@takes_shared_options
+def methods(*, options: Options) -> None:
+    """Compare the ways in which hubs go on.
+
+    How many worked loose as supplied, fitted by the owner and fitted in the workshop, by what was sent and by what was
+    done.
+    """
+    from wearstats.report.methods.sentences import methods_sentences
+    from wearstats.studies.methods.study import study_methods
+
+    with opened(options) as store:
+        study = study_methods(
+            store,
+            as_of=options.as_of,
+            pattern=options.pattern,
+            horizon_months=options.horizon_months,
+            draws=options.draws(),
+        )
+    if options.as_json:
+        print_document("methods", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(methods_sentences(study))
+
+
+@question_app.command()
+@takes_shared_options
+def stock(
+    *,
+    export: Annotated[
+        Path | None, typer.Option("--export", metavar="FILE", help="Write what to make to FILE, .csv or .xlsx.")
+    ] = None,
+    options: Options,
+) -> None:
+    """Say which undersizes to keep.
+
+    With what they cost a year against today's sizes, how sure that is, and how many of each to make.
+    """
+    from wearstats.report.stock.files import write_make_now
+    from wearstats.report.stock.production_table import make_now_table
+    from wearstats.report.stock.sentences import stock_sentences
+    from wearstats.studies.stock.study import study_stock
+
+    months = options.horizon_months
+    with opened(options) as store:
+        study = study_stock(
+            store, as_of=options.as_of, pattern=options.pattern, horizon_months=months, past=True, draws=options.draws()
+        )
+    if export:
+        print_note(f"written: {write_make_now(study, export)}")
+    if options.as_json:
+        print_document("stock", study.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences([*stock_sentences(study), ""])
+        for part in study.by_pattern.values():
+            if part.make:
+                print_table(make_now_table(part.make))

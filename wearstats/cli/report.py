@@ -1,0 +1,118 @@
+"""The commands that write pages: the whole picture, and the same on invented data."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearstats.cli.open_store import opened
+from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.output import print_document, print_progress, print_sentences
+from wearstats.errors import ReportError
+
+if TYPE_CHECKING:
+    from wearstats.report.page.files import WantedFiles
+
+report_app = typer.Typer(rich_markup_mode=None)
+
+STORE_NAME = "demo.duckdb"
+DEMO_FOLDER = Path("wearstats-demo")
+
+Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
+
+
+@report_app.command()
+@takes_shared_options
+def demo(
+    *,
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="Folder to write to; made if needed.")
+    ] = DEMO_FOLDER,
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Show everything on invented data.
+
+    Makes a store from the invented history that comes with the program, asks every question of it, prints the answers
+    and writes the report page.
+    """
+    from wearstats.report.page.files import WantedFiles
+    from wearstats.studies.demo import demo_as_of, make_demo_store
+
+    store, wanted = out / STORE_NAME, WantedFiles()
+    _make_folder(out, store, *wanted.paths(out), force=force)
+    print_progress("adding the invented history")
+    make_demo_store(store, force=force)
+    as_of = options.as_of if options.as_of_given else demo_as_of()
+    _report("demo", out, wanted, dataclasses.replace(options, store=store, as_of=as_of))
+
+
+@report_app.command()
+@takes_shared_options
+def report(
+    *,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder to write to; made if needed.")] = Path(),
+    interactive: Annotated[
+        bool, typer.Option("--interactive", help="Charts in the page tell their numbers when pointed at.")
+    ] = False,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write report.pdf too; needs wearstats[pdf].")] = False,
+    png: Annotated[bool, typer.Option("--png", help="Write every chart as a picture, in charts.")] = False,
+    csv: Annotated[bool, typer.Option("--csv", help="Write every table as a CSV file, in tables.")] = False,
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write the whole picture as one page.
+
+    The page, report.html, needs no network and no other file.
+    """
+    from wearstats.report.page.files import WantedFiles
+
+    wanted = WantedFiles(interactive=interactive, pdf=pdf, png=png, csv=csv)
+    _make_folder(out, *wanted.paths(out), force=force)
+    _report("report", out, wanted, options)
+
+
+def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> None:
+    """Ask every question, write the page, print the answers and where the page is."""
+    from wearstats.report.overview import Drawing, picture_page, picture_sentences
+    from wearstats.report.page.files import PAGE_NAME, write_report
+    from wearstats.second_process import second_process
+    from wearstats.studies.overview import study_picture
+
+    with opened(options) as store, second_process("wearstats.report.overview") as beside:
+        print_progress("asking every question")
+        drawing = Drawing(beside)
+        picture = study_picture(
+            store,
+            as_of=options.as_of,
+            pattern=options.pattern,
+            horizon_months=options.horizon_months,
+            risk_limit=options.risk_limit,
+            draws=options.draws(),
+            beside=beside,
+            told=drawing.told,
+        )
+        print_progress("drawing the page")
+        page = picture_page(picture, drawing)
+    said = write_report(page, out, wanted)
+    if options.as_json:
+        made = {"page": str(out / PAGE_NAME), "store": str(options.store), **picture.to_dict()}
+        print_document(answer, made, as_of=options.as_of)
+    else:
+        print_sentences([*picture_sentences(picture), *said, f"The store: {options.store}"])
+
+
+def _make_folder(folder: Path, *files: Path, force: bool) -> None:
+    """Make the folder, unless that would overwrite something that nobody said may go."""
+    from wearstats.report.rendering.write_files import is_there
+
+    there = [str(file) for file in files if is_there(file)]
+    if there and not force:
+        raise ReportError(f"{', '.join(there)}: is there already; choose another --out, or say --force to overwrite it")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as refused:
+        raise ReportError(f"{folder}: cannot be made ({refused.strerror}); choose another --out") from refused

@@ -1,0 +1,79 @@
+"""The commands for what is in the field: the quarterly review, and whom to call."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from wearstats.cli.open_store import opened
+from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.output import print_document, print_note, print_sentences, print_table
+
+review_app = typer.Typer(rich_markup_mode=None)
+
+
+@review_app.command()
+@takes_shared_options
+def review(
+    *,
+    quarter: Annotated[
+        str | None,
+        typer.Option("--quarter", metavar="YEARQN", help="Which, for instance 2026Q3; the last that is over."),
+    ] = None,
+    options: Options,
+) -> None:
+    """Review what came back in a quarter.
+
+    With what to do first, whether failures are more than chance, what is still to come, and which hubs are most at
+    risk.
+    """
+    from wearstats.domain.quarters import parse_quarter
+    from wearstats.report.review.sentences import review_sentences
+    from wearstats.report.review.tables import review_tables
+    from wearstats.report.words.cautions import caution_sentences
+    from wearstats.second_process import second_process
+    from wearstats.studies.review.study import study_review
+
+    asked = parse_quarter(quarter) if quarter else None
+    with opened(options) as store, second_process(begun=False) as beside:
+        study = study_review(
+            store, quarter=asked, as_of=options.as_of, pattern=options.pattern,
+            horizon_months=options.horizon_months, risk_limit=options.risk_limit, beside=beside, draws=options.draws(),
+        )  # fmt: skip
+    if options.as_json:
+        print_document("review", study.to_dict(), as_of=options.as_of)
+        return
+    print_sentences([*review_sentences(study), ""])
+    for table in review_tables(study):
+        print_table(table)
+    print_sentences(caution_sentences())
+
+
+@review_app.command()
+@takes_shared_options
+def calls(
+    *,
+    export: Annotated[
+        Path | None, typer.Option("--export", metavar="FILE", help="Write the whole list to FILE, .csv or .xlsx.")
+    ] = None,
+    options: Options,
+) -> None:
+    """Say whom to ask next how the hub is doing.
+
+    Hubs that may be loose come first, then those overdue, by what an answer would teach.
+    """
+    from wearstats.report.review.calls_sentences import calls_sentences
+    from wearstats.report.review.calls_table import calls_table, write_calls
+    from wearstats.studies.review.calls import study_calls
+
+    with opened(options) as store:
+        study = study_calls(store, as_of=options.as_of, pattern=options.pattern, draws=options.draws())
+    if export:
+        print_note(f"written: {write_calls(study, export)}")
+    if options.as_json:
+        print_document("calls", study.to_dict(), as_of=options.as_of)
+        return
+    print_sentences([*calls_sentences(study), ""])
+    print_table(calls_table(study))

@@ -1,0 +1,169 @@
+"""The commands that make and fill the store: new, add, rejects, info."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearstats.cli.exit_codes import INPUT
+from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.output import print_document, print_note, print_sentences
+from wearstats.cli.store_upkeep import Force, backup, check, export, restore
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from wearstats.store.archive.contents import Contents
+    from wearstats.store.intake.add import IntakeReport
+
+store_app = typer.Typer(help="Keep the store: make it, add files, check it, save it.", rich_markup_mode=None)
+
+Table = Annotated[str | None, typer.Option("--table", metavar="TABLE", help="The table that the rows belong to.")]
+
+
+@store_app.command()
+@takes_shared_options
+def new(*, force: Force = False, options: Options) -> None:
+    """Make an empty store."""
+    from wearstats.store.database.connection import create_store
+
+    create_store(options.store, force=force)
+    if options.as_json:
+        print_document("store new", {"store": str(options.store)}, as_of=options.as_of)
+    else:
+        print_sentences([f"{options.store} is made. Add files to it with: wearstats store add FILES"])
+
+
+@store_app.command()
+@takes_shared_options
+def add(
+    *,
+    files: Annotated[list[str], typer.Argument(metavar="FILES", help="Files, in any order; - reads pasted text.")],
+    table: Table = None,
+    correct: Annotated[
+        bool, typer.Option("--correct", help="Let rows replace those in the store that have the same key.")
+    ] = False,
+    options: Options,
+) -> None:
+    """Add files of readings, hubs, fittings and what became of them.
+
+    CSV, XLSX (a sheet a table), Parquet or text. The name of the file or sheet says which table it is. All files
+    together are one intake. Rows that cannot be right are kept out and told; ends with exit code 3 if there are any.
+    """
+    from wearstats.store.database.connection import open_store
+    from wearstats.store.intake.add import add_files
+
+    text = _pasted() if "-" in files else None
+    paths = [Path(file) for file in files if file != "-"]
+    with open_store(options.store, write=True, on_wait=print_note) as store:
+        report = add_files(store, paths, table=table, added_on=options.as_of, correct=correct, text=text)
+    if options.as_json:
+        print_document("store add", report.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(_intake_sentences(report))
+    for note in [*report.notes, *(problem for file in report.files for problem in file.problems)]:
+        print_note(note)
+    if report.kept_out:
+        print_note(f"{report.kept_out} rows kept out; list them with: wearstats store rejects")
+        raise typer.Exit(INPUT)
+
+
+@store_app.command()
+@takes_shared_options
+def rejects(
+    *,
+    table: Table = None,
+    settled: Annotated[bool, typer.Option("--settled", help="List those too that have come in since.")] = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="PATH", help="Write them to a .csv file, or to a folder.")
+    ] = None,
+    force: Force = False,
+    options: Options,
+) -> None:
+    """List the rows kept out, and why.
+
+    With --out they are written as CSV, each with its reason: mend them there and add the file again.
+    """
+    from wearstats.store.database.connection import open_store
+    from wearstats.store.intake.reject_files import export_rejects, list_rejects
+
+    with open_store(options.store, on_wait=print_note) as store:
+        found = list_rejects(store, table=table, settled=settled)
+        written = export_rejects(store, out, table=table, force=force) if out is not None else {}
+    if options.as_json:
+        document = {"rejects": found.to_dict("records"), "written": {str(place): n for place, n in written.items()}}
+        print_document("store rejects", document, as_of=options.as_of)
+    elif out is None:
+        print_sentences(_reject_sentences(found) or ["No rows are kept out."])
+    else:
+        print_sentences([f"{place}: {rows} rows" for place, rows in written.items()] or ["No rows are kept out."])
+
+
+@store_app.command()
+@takes_shared_options
+def info(
+    *,
+    update: Annotated[
+        bool, typer.Option("--update", help="Bring a store of an older program up to date; a copy of it is kept.")
+    ] = False,
+    options: Options,
+) -> None:
+    """Say what the store holds."""
+    from wearstats.store.archive.contents import store_contents
+    from wearstats.store.database.connection import open_store
+
+    with open_store(options.store, write=update, on_wait=print_note) as store:
+        contents = store_contents(store, as_of=options.as_of)
+    if options.as_json:
+        print_document("store info", contents.to_dict(), as_of=options.as_of)
+    else:
+        print_sentences(_contents_sentences(contents))
+
+
+def _pasted() -> str:
+    """Read what is pasted or piped in."""
+    from wearstats.store.parsing.scan import as_pasted
+
+    return as_pasted(sys.stdin)
+
+
+def _intake_sentences(report: IntakeReport) -> list[str]:
+    lines = [
+        f"{file.file}, {file.table}: {file.read} read, {file.accepted} accepted, {file.duplicate} duplicate, "
+        f"{file.conflict} in conflict, {file.rejected} rejected"
+        for file in report.files
+    ]
+    if report.settled:
+        lines.append(f"{report.settled} rows kept out earlier have now come in")
+    if report.bulk:
+        lines.append("First load of an empty store: what happened counts as known from its own date on.")
+    return lines
+
+
+def _reject_sentences(found: pd.DataFrame) -> list[str]:
+    from wearstats.store.intake.rejects import place_of
+
+    return [
+        f"{row['reject']} ({row['table']}, {row['outcome']}) {place_of(row['file'], row['row'], row['column'])}: "
+        + "; ".join(str(row[part]) for part in ("found", "allowed", "next_step") if row[part])
+        + "".join(f"\n    {line}" for line in str(row["more"]).splitlines())
+        for row in found.to_dict("records")
+    ]
+
+
+def _contents_sentences(contents: Contents) -> list[str]:
+    tables = [f"{name}: {rows} rows" for name, rows in contents.tables.items() if rows]
+    intakes = [
+        f"intake {line.intake}, added on {line.added_on}: {line.accepted} of {line.read} rows accepted"
+        + (" (first load: what happened counts as known from its own date on)" if line.bulk else "")
+        for line in contents.intakes
+    ]
+    head = f"{contents.path}: store of version {contents.version}, {contents.bytes / 1e6:.1f} MB"
+    return [head, *(tables or ["no rows"]), *intakes, f"{contents.rejects_open} rows kept out are still to be mended"]
+
+
+for upkeep in (check, backup, restore, export):
+    store_app.command()(upkeep)

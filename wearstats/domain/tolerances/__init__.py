@@ -1,0 +1,1 @@
+"""Limits and fits, standard splines, selective assembly, press fits and guard bands."""

@@ -1,0 +1,1 @@
+"""How contact predicted and contact marked is shown."""

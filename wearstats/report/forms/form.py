@@ -1,0 +1,112 @@
+"""What a form asks for, whatever it is printed on: its name, its lines, its places or fittings."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from wearstats.domain.pattern import Pattern
+from wearstats.domain.tables import TABLE_BY_NAME
+from wearstats.report.forms.wording import Wording
+from wearstats.studies.forms import SheetFitting
+
+EDITION: Final = 1
+"""Counts up when what a form asks for changes."""
+
+MEASURING_LINES: Final = (
+    "form", "pattern", "shaft", "measured_on", "measured_by", "measured_at", "turn", "kind", "unit", "resolution",
+    "hours", "register", "spline_1_marked", "check_piece", "check_reading", "remark",
+)  # fmt: skip
+"""The lines above the readings, as the store reads them."""
+
+FOLLOW_UP_COLUMNS: Final = ("fitting", "seen_on", "state", "prompted", "how", "cause", "hours", "remark")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuringForm:
+    """A measuring sheet for one pattern.
+
+    Parameters
+    ----------
+    pattern : Pattern
+        What is measured.
+    wording : Wording
+        In which language.
+    shaft : str or None
+        Its number, where the sheet is for one shaft.
+    check_piece_mm : float or None
+        Size of the check piece that goes with the sheet.
+    """
+
+    pattern: Pattern
+    wording: Wording
+    shaft: str | None = None
+    check_piece_mm: float | None = None
+
+    @property
+    def form(self) -> str:
+        """What tells this form from others: kind, pattern, and a mark of all that the pattern says."""
+        said = repr((EDITION, self.pattern, self.wording.language))
+        return f"measuring {self.pattern.pattern} {hashlib.sha256(said.encode()).hexdigest()[:6]}"
+
+    @property
+    def check_piece(self) -> str | None:
+        """The check piece's size in millimetres, as it is written."""
+        return None if self.check_piece_mm is None else f"{self.check_piece_mm:.3f}"
+
+    @property
+    def prefilled(self) -> dict[str, str]:
+        """What is written on the form from the start: line to value."""
+        known = {"form": self.form, "pattern": self.pattern.pattern, "shaft": self.shaft, "measured_at": "home"}
+        known["check_piece"] = self.check_piece
+        return {line: value for line, value in known.items() if value is not None}
+
+    @property
+    def stem(self) -> str:
+        """Name of its files, without ending."""
+        return file_stem("measuring", self.pattern.pattern, self.shaft)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FollowUpForm:
+    """A sheet that asks how some hubs are.
+
+    Parameters
+    ----------
+    fittings : tuple of SheetFitting
+        Which.
+    wording : Wording
+        In which language.
+    """
+
+    fittings: tuple[SheetFitting, ...]
+    wording: Wording
+
+    @property
+    def form(self) -> str:
+        """What tells this form from others: kind, and a mark of the fittings asked after."""
+        said = repr((EDITION, self.fittings, self.wording.language))
+        return f"follow-up {hashlib.sha256(said.encode()).hexdigest()[:6]}"
+
+    @property
+    def stem(self) -> str:
+        """Name of its files, without ending: the fitting's, or how many there are."""
+        more = f"and-{len(self.fittings) - 1}-more" if len(self.fittings) > 1 else None
+        return file_stem("follow-up", self.fittings[0].fitting, more)
+
+
+def file_stem(*parts: str | None) -> str:
+    """Join names to a file's name that stays in its folder on every system, and is never one of a table."""
+    joined = "-".join(part for part in parts if part)
+    return re.sub(r"[^A-Za-z0-9]+", "-", joined).strip("-")[:80]
+
+
+def allowed_words(field: str) -> tuple[str, ...]:
+    """Give the words that the store takes for a line or column of a form; empty where it takes any text."""
+    for table in ("inspections", "gauges", "follow_ups"):
+        for column in TABLE_BY_NAME[table].columns:
+            if column.name == field:
+                return ("yes", "no") if column.kind == "yes_no" else column.choices
+    return ()

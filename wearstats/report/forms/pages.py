@@ -1,0 +1,155 @@
+"""The forms as pages: one that checks while it is filled in, without any network, and one to print and fill in."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from typing import Any, Final, Literal
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from wearstats.domain.units import UM_PER_UNIT, mm_to_um
+from wearstats.report.forms.drawing import gauge_held, shaft_end, shaft_side
+from wearstats.report.forms.form import FOLLOW_UP_COLUMNS, MEASURING_LINES, FollowUpForm, MeasuringForm
+from wearstats.report.forms.wording import TEMPLATES, Wording
+from wearstats.report.rendering.escape import finished
+from wearstats.resources import resource
+
+Paper = Literal["A4", "letter"]
+PAPERS: Final[tuple[Paper, ...]] = ("A4", "letter")
+
+SHARE: Final = 0.15
+"""How far a size may lie from the new one before the store refuses it; a test holds it to the store's own."""
+ABOVE_UM: Final = 50.0
+"""How much wider than new a spline may be read before it is asked after, as the store's own check has it."""
+STRAY_UM: Final = 100.0
+"""How far from the middle of the others a reading is asked after. Judgement: more than splines of a shaft differ."""
+CHECK_UM: Final = 30.0
+"""How far off the check piece is asked after. Judgement: more than an owner's usual bias."""
+TURN_UM: Final = {"mm": 500.0, "in": 635.0, "thou": 635.0, "tenth-thou": 635.0}
+"""What one turn of a micrometer's thimble makes: 0.5 mm, or 0.025 in; common practice, no source."""
+
+_NEEDED: Final = ("shaft", "measured_on", "measured_by", "measured_at", "kind", "reads", "seen_on", "state")
+_ON_PAPER: Final = tuple(line for line in MEASURING_LINES if line not in ("form", "pattern"))
+
+
+def form_page(form: MeasuringForm | FollowUpForm) -> str:
+    """Write the page that is filled in on a phone or a desk.
+
+    Returns
+    -------
+    str
+        One HTML file; its own content-security policy lets its one script and style run, by their digests, and
+        nothing be fetched or sent.
+    """
+    environment = form_environment()
+    style = environment.get_template("sheet.css").render()
+    script = _shortened(environment.get_template("sheet.js").render())
+    measuring = isinstance(form, MeasuringForm)
+    template = environment.get_template("measuring.html" if measuring else "follow-up.html")
+    decimal = ("hours", "turn", "register", "check_piece", "check_reading")
+    text: str = template.render(
+        **_shared(form),
+        style=style,
+        script=script,
+        policy=form_policy(style, script),
+        setup=_setup(form),
+        needed=_NEEDED,
+        decimal=decimal,
+    )
+    return text
+
+
+def print_page(form: MeasuringForm | FollowUpForm, *, paper: Paper) -> str:
+    """Write the page that is printed and filled in by hand; without any script."""
+    environment = form_environment()
+    style = environment.get_template("print.css").render(paper=paper)
+    measuring = isinstance(form, MeasuringForm)
+    columns = tuple(name for name in FOLLOW_UP_COLUMNS if name not in ("fitting", "prompted"))
+    text: str = environment.get_template("print.html").render(
+        **_shared(form),
+        style=style,
+        policy=form_policy(style),
+        measuring=measuring,
+        lines=_ON_PAPER if measuring else columns,
+        filled=form.prefilled if isinstance(form, MeasuringForm) else {},
+    )
+    return text
+
+
+def _shortened(script: str) -> str:
+    """Leave out the comments and the blanks before the lines, for a smaller page."""
+    lines = [line.strip() for line in script.splitlines()]
+    return "\n".join(line for line in lines if line and not line.startswith("//"))
+
+
+def form_environment() -> Environment:
+    """Open the templates of the forms."""
+    return Environment(
+        loader=FileSystemLoader(resource(TEMPLATES)),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=finished,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _shared(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
+    """Give what both pages show: title, steps, drawings, cautions."""
+    wording = form.wording
+    shared = {"form": form, "w": wording.words, "language": wording.language}
+    if isinstance(form, MeasuringForm):
+        part = wording["measuring"]
+        drawings = [
+            (shaft_end(form.pattern, wording), part["end_caption"]),
+            (shaft_side(form.pattern, wording), part["side_caption"]),
+            (gauge_held(wording), part["gauge_caption"]),
+        ]
+        title = " ".join(filter(None, (part["title"], form.pattern.pattern, form.shaft)))
+        return shared | {"part": part, "title": title, "drawings": drawings, "cautions": wording["safety"]["measuring"]}
+    part = wording["follow_up"]
+    return shared | {"part": part, "title": part["title"], "drawings": [], "cautions": wording["safety"]["follow_up"]}
+
+
+def _setup(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
+    """Give what the script must know."""
+    wording: Wording = form.wording
+    setup: dict[str, Any] = {
+        "form": form.form,
+        "stem": form.stem,
+        "um_per": {unit: float(um) for unit, um in UM_PER_UNIT.items()},
+        "share": SHARE,
+        "units": wording["units"],
+        "words": {**wording["flags"], **wording["save"]},
+    }
+    if isinstance(form, FollowUpForm):
+        setup["words"]["progress"] = wording["save"]["progress_fittings"]
+        needed = [name for name in ("seen_on", "state") if name in FOLLOW_UP_COLUMNS]
+        return setup | {"table": "follow_ups", "columns": FOLLOW_UP_COLUMNS, "needed": needed}
+    pattern = form.pattern
+    register = pattern.register_mm
+    return setup | {
+        "table": "readings",
+        "lines": [line for line in MEASURING_LINES if line != "form"],
+        "needed": [name for name in _NEEDED if name not in ("seen_on", "state")],
+        "pattern": pattern.pattern,
+        "shaft": form.shaft,
+        "stations": pattern.stations,
+        "new_um": mm_to_um(pattern.width_mm),
+        "register_um": None if register is None else mm_to_um(register),
+        "above_um": ABOVE_UM,
+        "stray_um": STRAY_UM,
+        "check_um": CHECK_UM,
+        "turn_um": TURN_UM,
+    }
+
+
+def form_policy(style: str, script: str | None = None) -> str:
+    """Allow one style and at most one script by their digests, and nothing else at all."""
+    scripts = "" if script is None else f" script-src {_digest(script)};"
+    return f"default-src 'none'; style-src {_digest(style)};{scripts} base-uri 'none'; form-action 'none'"
+
+
+def _digest(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"

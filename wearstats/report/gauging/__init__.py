@@ -1,0 +1,1 @@
+"""How measurement quality is shown."""

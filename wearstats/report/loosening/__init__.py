@@ -1,0 +1,1 @@
+"""How the time to working loose is shown."""

@@ -1,0 +1,1 @@
+"""How the fit methods are shown side by side."""

@@ -1,0 +1,1 @@
+"""The self-contained page: its parts, and how it becomes a file."""

@@ -1,0 +1,1 @@
+"""How anything is drawn or printed: theme, charts, tables, files."""

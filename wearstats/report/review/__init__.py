@@ -1,0 +1,1 @@
+"""How the quarterly review and the calls are shown."""

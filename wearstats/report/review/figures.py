@@ -1,0 +1,27 @@
+"""The figures of the quarterly review, each with its table."""
+
+from __future__ import annotations
+
+from wearstats.report.page.model import Figure, make_figure
+from wearstats.report.rendering.theme import NARROW, WIDE
+from wearstats.report.review.charts import at_risk_chart, forecasts_chart, rates_chart
+from wearstats.report.review.tables import at_risk_table, forecasts_table, rates_table
+from wearstats.studies.review.study import ReviewStudy
+
+
+def review_figures(study: ReviewStudy) -> list[Figure]:
+    """Draw the hubs at risk, the rate by quarter, and forecasts against what came; only what there is."""
+    figures = []
+    risks, at_risk = at_risk_table(study), study.at_risk_frame()
+    if risks is not None:
+        wide, narrow = (at_risk_chart(at_risk, width=width) for width in (WIDE, NARROW))
+        figures.append(make_figure("at-risk", wide=wide, narrow=narrow, table=risks))
+    by_quarter = study.counts.by_quarter
+    if len(by_quarter):
+        wide, narrow = (rates_chart(by_quarter, width=width) for width in (WIDE, NARROW))
+        figures.append(make_figure("rates", wide=wide, narrow=narrow, table=rates_table(study)))
+    record = forecasts_table(study)
+    if record is not None and study.forecast is not None:
+        wide, narrow = (forecasts_chart(study.forecast.earlier, width=width) for width in (WIDE, NARROW))
+        figures.append(make_figure("forecasts", wide=wide, narrow=narrow, table=record))
+    return figures

@@ -1,0 +1,299 @@
+"""The quarterly review, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.report.review.labels import CAUSE_WORDS, WHAT_WORDS, group_words
+from wearstats.report.review.returns_sentences import REASON_WORDS
+from wearstats.report.words.phrases import count, in_hundred, joined, sentence
+
+if TYPE_CHECKING:
+    from wearstats.studies.forecast.study import ForecastStudy
+    from wearstats.studies.review.actions import Action
+    from wearstats.studies.review.study import ReviewStudy
+
+ACTION_WORDS = {
+    "warn": "Warn",
+    "call": "Call",
+    "withdraw": "Withdraw",
+    "re-gauge": "Gauge again",
+    "stop": "Stop",
+    "look-into": "Look into",
+    "make": "Make",
+}
+STOP_FIRST = "Stop, check before the next start."
+"""The first line over hubs at risk."""
+
+
+def review_sentences(study: ReviewStudy) -> list[str]:
+    """Say what to do, what came back, whether it is more than chance, and what is still to come."""
+    return [
+        *action_lines(study.actions),
+        *_make_not_told(study.make_not_told),
+        *quarter_sentences(study),
+        *_changes(study),
+        *_waits(study),
+        *_returns(study),
+        *_batches(study),
+        *_advice(study),
+        *(forecast_sentences(study.forecast) if study.forecast else []),
+        *_at_risk(study),
+    ]
+
+
+def action_lines(actions: tuple[Action, ...]) -> list[str]:
+    """Say each action as a line: what to do, how many, why."""
+    if not actions:
+        return ["Nothing that was found calls for action."]
+    return [sentence(_action(action)) for action in actions]
+
+
+def _make_not_told(why: dict[str, str]) -> list[str]:
+    """Say why it cannot be told what to make, pattern by pattern, lest no line be taken for nothing to make."""
+    return [
+        sentence(f"what to make{f' of pattern {name}' if name else ''} cannot be told: {reason}")
+        for name, reason in why.items()
+    ]
+
+
+def _action(action: Action) -> str:
+    word = ACTION_WORDS[action.do]
+    if action.do in {"warn", "call"}:
+        return f"{word} {action.number:.0f} {action.what}: {action.because}"
+    if action.do == "stop":
+        return f"{word} {action.what} than {action.number:.0f} µm: {action.because}"
+    return f"{word} {action.what}: {action.because}"
+
+
+def quarter_sentences(study: ReviewStudy) -> list[str]:
+    """Say the quarter's failures per hub-month beside those before, and how ripe that is."""
+    counts = study.counts
+    span = f"In {study.quarter}" + ("" if study.over else f", which is not over on {study.as_of},")
+    if counts.hub_months <= 0:
+        return [sentence(f"{span} no hub was in use, as far as is known")]
+    lines = [
+        f"{span} {count(counts.fittings, 'hub')} went on and {count(counts.failures, 'hub')} became known to have "
+        f"worked loose in {counts.hub_months:.0f} hub-months, {_rate(counts.rate)} in 100 hub-months",
+    ]
+    if counts.before_months > 0:
+        lines.append(
+            f"in the four quarters before it was {_rate(counts.before_rate)}; the change is "
+            f"{'more than chance' if counts.change_p < 0.05 else 'no more than chance may make'} "
+            f"(p = {counts.change_p:.2g})"
+        )
+    last = counts.by_quarter.iloc[-1]
+    lines.append(
+        f"the hubs in use had run {last['month_mean']:.0f} months on average; one fitted last month can hardly have "
+        "failed yet"
+    )
+    if counts.heard_rate.value is not None and counts.failures:
+        lines.append(
+            "silent owners' hubs count as in use; counted only up to their last word it would be "
+            f"{counts.heard_rate.value:.2f} in 100 hub-months, too many, for bad news comes by itself and good news "
+            "does not"
+        )
+    if counts.other_ends:
+        other = [f"{CAUSE_WORDS.get(cause, cause)} ({number})" for cause, number in counts.other_ends.items()]
+        lines.append(f"{count(sum(counts.other_ends.values()), 'hub')} came off for other causes: {joined(other)}")
+    return [sentence(line) for line in lines]
+
+
+def _rate(rate: Estimate) -> str:
+    if rate.value is None:
+        return "not known"
+    return f"{rate.value:.2f} (between {rate.low or 0.0:.2f} and {rate.high or 0.0:.2f}, 95 % sure)"
+
+
+def _changes(study: ReviewStudy) -> list[str]:
+    """Say which group changed most, and that many were looked at."""
+    changes = study.counts.changes()
+    if changes.empty or study.counts.before_months <= 0:
+        return []
+    first = changes.iloc[0]
+    how = "more than chance" if first["p_adjusted"] < 0.05 else "no more than chance makes among so many"
+    one, several = WHAT_WORDS[first["what"]]
+    return [
+        sentence(
+            f"of {count(len(changes), 'group')} in which anything happened (failures by pattern, method, region, duty, "
+            "size and batch; other causes; returns by reason and by the same groups) in "
+            f"{study.counts.compared} enough happened to show a change against themselves before"
+        ),
+        sentence(
+            f"{group_words(first['by'], first['group'])} changed most: {first['number']} "
+            f"{one if first['number'] == 1 else several} in {first['hub_months']:.0f} "
+            f"hub-months against {first['before_number']} in {first['before_months']:.0f}, {how} "
+            f"(p = {first['p']:.2g}, allowing for all of them {first['p_adjusted']:.2g})"
+        ),
+    ]
+
+
+def _returns(study: ReviewStudy) -> list[str]:
+    if study.sent + study.returned == 0:
+        return [sentence(f"in {study.quarter} no hub was sent and none came back")]
+    reasons = [f"{REASON_WORDS.get(reason, reason)} ({number})" for reason, number in study.returns.items()]
+    came = f"{count(study.returned, 'hub')} came back, {study.sent} went out"
+    told = f"{came}; the reasons: {joined(reasons)}" if reasons else came
+    lines = [told]
+    if study.sent_before:
+        before = sum(study.returns_before.values())
+        lines.append(
+            f"in the four quarters before {before} came back of {study.sent_before} sent; the change is "
+            f"{'more than chance' if study.returns_change_p < 0.05 else 'no more than chance may make'} "
+            f"(p = {study.returns_change_p:.2g})"
+        )
+    following = study.returns_next
+    if following.value is not None and following.low is not None and following.high is not None:
+        like = "this one" if study.returns_quarters == 1 else f"the last {study.returns_quarters}"
+        lines.append(
+            f"a quarter like {like} brings back {count(round(following.value), 'hub')} "
+            f"(between {following.low:.0f} and {following.high:.0f}, 90 % sure)"
+        )
+    return [sentence(line) for line in lines]
+
+
+def _batches(study: ReviewStudy) -> list[str]:
+    frame = study.batches.frame
+    if frame.empty:
+        return []
+    wide, loose, odds = (int(frame[name].sum()) for name in ("wide", "loose", "at_odds"))
+    return [
+        sentence(
+            f"of {count(len(frame), 'batch', 'batches')}, {int((frame['gauged'] > 0).sum())} with gauged hubs, "
+            f"{wide or 'none'} ran wide beyond doubt, of {loose or 'none'} more hubs worked loose than of the others "
+            f"by more than chance, and {odds or 'none'} had hubs gauged otherwise than by the plug gauges"
+        )
+    ]
+
+
+def _advice(study: ReviewStudy) -> list[str]:
+    advice = study.advice
+    lines = []
+    table = advice.by_method
+    otherwise = table[table["method_sent"] != table["method_done"]]
+    if len(table):
+        lines.append(
+            f"of {count(int(table['hubs'].sum()), 'hub')} {int(otherwise['hubs'].sum())} went on in another way than "
+            "they were sent for"
+        )
+    for row in advice.by_following.to_dict("records"):
+        how = "was followed" if row["followed"] else "was not followed"
+        lines.append(
+            f"this program's advice {how} for {count(int(row['hubs']), 'hub')}, of which {row['failures']} worked "
+            f"loose in {row['hub_months']:.0f} hub-months"
+        )
+    if not len(advice.by_following):
+        lines.append("no hub has yet been sent on advice kept by this program, so that cannot be judged")
+    return [sentence(line) for line in lines]
+
+
+def _waits(study: ReviewStudy) -> list[str]:
+    """Say whether failures come closer together, or wider apart, than they used to."""
+    waits = study.waits
+    if waits is None:
+        return []
+    short, long = (int(waits.frame["outside"].eq(word).sum()) for word in ("shorter", "longer"))
+    said = "none of them shorter or longer than chance makes them"
+    if short or long:
+        said = f"{short} of them shorter and {long} longer than chance makes them"
+    line = (
+        f"between one failure and the next lay {waits.frame['hub_months'].median():.0f} hub-months in the middle of "
+        f"{count(len(waits.frame), 'wait')}, {said}; since the last one {waits.since_last:.0f} have passed"
+    )
+    return [sentence(f"{line}, longer than chance makes it" if waits.last_is_long else line)]
+
+
+def forecast_sentences(forecast: ForecastStudy) -> list[str]:
+    """Say what is foretold, what it will cost, and how earlier forecasts did."""
+    lines = []
+    if not forecast.hubs:
+        return [sentence("no hub is in use now, so that nothing is foretold"), *map(sentence, _record(forecast))]
+    if forecast.sampled_shafts is not None:
+        lines.append(
+            f"hubs were looked at one by one on {count(forecast.sampled_shafts, 'shaft')} taken at random: what is "
+            f"foretold is reckoned up to all hubs in use, about {forecast.hubs}, but the hubs listed as most at risk "
+            "and the earlier quarters are of these shafts alone; with --pattern others are looked at"
+        )
+    for estimate, span in ((forecast.next_quarter, "the next three months"), (forecast.next_year, "the next year")):
+        if estimate.value is None or estimate.low is None or estimate.high is None:
+            continue
+        lines.append(
+            f"of the hubs now in use {estimate.value:.0f} will become known to have worked loose in {span} "
+            f"(between {estimate.low:.0f} and {estimate.high:.0f}, 90 % sure)"
+        )
+    if forecast.happen_year is not None:
+        lines.append(
+            f"{forecast.happen_year:.0f} will be loose by then, whether anybody says so or not, those that are already "
+            "among them"
+        )
+    money = forecast.money
+    if money.value is not None and money.low is not None and money.high is not None:
+        low, high = f"{money.low:,.0f}".replace(",", "\u202f"), f"{money.high:,.0f}".replace(",", "\u202f")
+        value = f"{money.value:,.0f}".replace(",", "\u202f")
+        lines.append(
+            f"those that become known within a year cost {value} {forecast.currency} "
+            f"(between {low} and {high}, 90 % sure)"
+        )
+    elif forecast.chances is not None:
+        lines.append(f"what that costs cannot be told: {money.method}")
+    if forecast.why_no_law:
+        lines.append(f"this takes one rate for all hubs, for {forecast.why_no_law}")
+    return [sentence(line) for line in [*lines, *_record(forecast)]]
+
+
+def _record(forecast: ForecastStudy) -> list[str]:
+    earlier, seen = forecast.earlier, forecast.watch
+    if earlier.empty or seen is None:
+        return ["no earlier quarter could be foretold as it stood then, so this forecast has no record yet"]
+    lines = [
+        f"foretold as known then, {forecast.inside} of the last {count(len(earlier), 'quarter')} lay within what was "
+        f"foretold with 90 % sure"
+    ]
+    ratio = seen.ratio
+    if ratio.value is not None and ratio.low is not None and ratio.high is not None:
+        lines.append(
+            f"in all {count(int(earlier['happened'].sum()), 'failure')} became known where "
+            f"{earlier['expected'].sum():.0f} were foretold, {ratio.value:.2f} times as many (between "
+            f"{ratio.low:.2f} and {ratio.high:.2f}, whenever one looks, the law's own doubt in it)"
+        )
+    signals = forecast.signals()
+    if signals:
+        strongest = signals[-1]
+        apart = strongest["false_alarm_quarters"]
+        chance = "hardly ever comes" if apart is None else f"comes once in {apart:.0f} quarters"
+        lines.append(
+            f"an alarm went in {strongest['quarter']}: since {strongest['since']} "
+            f"{strongest['seen_over_expected']:.1f} times as many as foretold; at that limit a false alarm "
+            f"{chance}, the law's own doubt allowed for"
+        )
+    else:
+        lines.append(_no_alarm(ratio))
+    return lines
+
+
+def _no_alarm(ratio: Estimate) -> str:
+    """Say that no quarter gave an alarm; and, where all quarters together do not fit, that they do not."""
+    if ratio.high is not None and ratio.high < 1.0:
+        return (
+            "no alarm went, for alarms are of too many failures; but in all fewer became known than chance makes of "
+            "what was foretold: see whether all were heard of and entered"
+        )
+    if ratio.low is not None and ratio.low > 1.0:
+        return "no quarter gave an alarm, but in all more failures became known than chance makes of what was foretold"
+    return "no alarm went: failures have kept to what was foretold of them"
+
+
+def _at_risk(study: ReviewStudy) -> list[str]:
+    frame = study.at_risk_frame()
+    if frame.empty:
+        return []
+    first = frame.iloc[0]
+    untold = int((~frame["told"]).sum())
+    return [
+        STOP_FIRST,
+        sentence(
+            f"the {len(frame)} hubs in use most likely to be loose within a quarter are listed; first that on shaft "
+            f"{first['shaft']}, {in_hundred(first['risk_quarter'])} in 100; {untold} of the owners were not yet warned"
+        ),
+    ]

@@ -1,0 +1,153 @@
+"""The tables of the quarterly review."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from wearstats.report.rendering.tables import DataTable, table_of
+from wearstats.report.review.labels import group_words
+from wearstats.report.words.phrases import in_hundred
+from wearstats.studies.counts.groups import is_compared, is_shown
+from wearstats.studies.review.study import ReviewStudy
+
+
+def review_tables(study: ReviewStudy) -> list[DataTable]:
+    """Print all tables that have rows, what is most urgent first."""
+    tables = (
+        at_risk_table(study), rates_table(study), groups_table(study), ends_table(study), forecasts_table(study),
+    )  # fmt: skip
+    return [table for table in tables if table is not None and table.rows]
+
+
+def rates_table(study: ReviewStudy) -> DataTable:
+    """Print a row a quarter: hubs fitted, failures, hub-months, the rate, and how ripe it is."""
+    frame = study.counts.by_quarter
+    rows = pd.DataFrame(
+        {
+            "quarter": frame["quarter"],
+            "fittings": frame["fittings"].astype(int),
+            "failures": frame["failures"].astype(int),
+            "months": [f"{months:.0f}" for months in frame["hub_months"]],
+            "rate": [_range(*row) for row in frame[["rate", "low", "high"]].itertuples(index=False)],
+            "age": [f"{months:.0f}" for months in frame["month_mean"]],
+            "run": ["" if pd.isna(months) else f"{months:.0f}" for months in frame["run_months"]],
+            "mature": [in_hundred(share) if pd.notna(share) else "" for share in frame["mature_share"]],
+        }
+    )
+    heads = (
+        "quarter",
+        "hubs fitted",
+        "became known loose",
+        "hub-months in use",
+        "in 100 hub-months (95 % sure)",
+        "mean age in use, months",
+        "those fitted have run, months",
+        "of those fitted, run a year or ended, in 100",
+    )
+    return table_of(rows, caption="Failures by quarter", columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def groups_table(study: ReviewStudy) -> DataTable:
+    """Print a row a group: failures and their rate in the quarter, and before; batches only with two or more."""
+    frame = study.counts.groups.rename(columns={"failures": "number", "before_failures": "before_number"})
+    frame = frame[is_shown(frame)]
+    return _compared_table(study, frame, what="loose", caption=f"{study.quarter} by groups")
+
+
+def ends_table(study: ReviewStudy) -> DataTable | None:
+    """Print a row a cause or group of hubs that came off otherwise or came back; None where none did."""
+    counts = study.counts
+    frame = pd.concat(
+        [part for part in (counts.ended_groups, counts.returned_groups) if len(part)] or [counts.ended_groups],
+        ignore_index=True,
+    )
+    frame = frame[is_compared(frame) & is_shown(frame)]
+    if frame.empty:
+        return None
+    caption = f"{study.quarter}: hubs that came off for other causes, and hubs that came back"
+    return _compared_table(study, frame, what="hubs", caption=caption)
+
+
+def _compared_table(study: ReviewStudy, frame: pd.DataFrame, *, what: str, caption: str) -> DataTable:
+    rows = pd.DataFrame(
+        {
+            "group": [group_words(by, group) for by, group in zip(frame["by"], frame["group"], strict=True)],
+            "now": [f"{n} in {t:.0f}" for n, t in zip(frame["number"], frame["hub_months"], strict=True)],
+            "rate": [_range(*row) for row in frame[["rate", "low", "high"]].itertuples(index=False)],
+            "before": [f"{n} in {t:.0f}" for n, t in zip(frame["before_number"], frame["before_months"], strict=True)],
+            "ratio": ["" if pd.isna(ratio) else f"{ratio:.1f}" for ratio in frame["ratio"]],
+            "p": [f"{p:.2g}" for p in frame["p"]],
+            "p_all": [f"{p:.2g}" for p in frame["p_adjusted"]],
+        }
+    )
+    heads = (
+        "group",
+        f"{study.quarter}: {what} in hub-months",
+        "in 100 hub-months (95 % sure)",
+        "four quarters before",
+        "times",
+        "p",
+        f"p, allowing for all {study.counts.compared}",
+    )
+    columns = dict(zip(rows.columns, heads, strict=True))
+    if study.counts.before_months <= 0:
+        # with nothing before there is nothing to compare
+        columns = {name: columns[name] for name in ("group", "now", "rate")}
+    return table_of(rows[[*columns]], caption=caption, columns=columns)
+
+
+def forecasts_table(study: ReviewStudy) -> DataTable | None:
+    """Print a row a past quarter: what was foretold then, and what happened; None where none could be foretold."""
+    if study.forecast is None or study.forecast.earlier.empty:
+        return None
+    frame = study.forecast.earlier
+    rows = pd.DataFrame(
+        {
+            "quarter": frame["quarter"],
+            "hubs": frame["hubs"].astype(int),
+            "expected": [f"{number:.1f}" for number in frame["expected"]],
+            "range": [f"{low:.0f} to {high:.0f}" for low, high in zip(frame["low"], frame["high"], strict=True)],
+            "happened": frame["happened"].astype(int),
+        }
+    )
+    heads = ("quarter", "hubs in use", "foretold", "90 % sure", "became known")
+    caption = "Failures foretold as known at the quarter's beginning, and what came"
+    return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def at_risk_table(study: ReviewStudy) -> DataTable | None:
+    """Print a row a hub most at risk; None where none can be told."""
+    frame = study.at_risk_frame()
+    if frame.empty:
+        return None
+    rows = pd.DataFrame(
+        {
+            "shaft": frame["shaft"],
+            "fitting": frame["fitting"],
+            "region": frame["region"].fillna(""),
+            "gap": ["not known" if pd.isna(um) else f"{um:.0f}" for um in frame["gap_left_um"]],
+            "method": frame["method"],
+            "since": [f"{day:%Y-%m-%d}" for day in frame["fitted_on"]],
+            "now": [in_hundred(share) for share in frame["loose_now"]],
+            "quarter": [_hundred_range(*row) for row in
+                        frame[["risk_quarter", "risk_quarter_low", "risk_quarter_high"]].itertuples(index=False)],
+            "why": frame["reason"],
+            "told": ["warned" if told else "not yet warned" for told in frame["told"]],
+        }
+    )  # fmt: skip
+    heads = (
+        "shaft", "fitting", "region", "gap left, µm", "sent", "fitted", "loose now, in 100",
+        "loose within a quarter, in 100 (95 % sure)", "why", "owner",
+    )  # fmt: skip
+    caption = "Stop, check before the next start: hubs in use most likely to be loose"
+    return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def _range(value: float | None, low: float | None, high: float | None) -> str:
+    if pd.isna(value):
+        return ""
+    return f"{value:.2f} ({low or 0.0:.2f} to {high or 0.0:.2f})"
+
+
+def _hundred_range(value: float, low: float, high: float) -> str:
+    return f"{in_hundred(value)} ({in_hundred(low)} to {in_hundred(high)})"

@@ -1,1 +1,0 @@
-"""One file a question: a result becomes words."""

@@ -1,0 +1,1 @@
+"""How the answer for one shaft is shown."""

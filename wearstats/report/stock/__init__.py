@@ -1,0 +1,1 @@
+"""How sizes and quantities are shown."""

@@ -1,0 +1,188 @@
+"""Which sizes to keep, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.stock.choice import NEARLY
+from wearstats.report.stock.make_now_merge import make_now_sentences
+from wearstats.report.words.phrases import count, in_hundred, joined, sentence, three_figures, undersize
+
+if TYPE_CHECKING:
+    from wearstats.analysis.stock.choice import SizePlan
+    from wearstats.studies.stock.answer import PatternStock, StockStudy
+
+_OFTEN = 0.5
+
+
+def stock_sentences(study: StockStudy) -> list[str]:
+    """Say for every pattern which sizes to keep, why so many, how sure that is, and what it assumes."""
+    lines = [line for stock in study.by_pattern.values() for line in pattern_sentences(stock)]
+    lines += [sentence(f"Pattern {name} cannot be answered: {why}") for name, why in study.unanswered.items()]
+    return lines
+
+
+def pattern_sentences(stock: PatternStock) -> list[str]:
+    """Say it for one pattern."""
+    choice = stock.choice
+    chosen = choice.chosen
+    lines = [
+        f"Pattern {stock.pattern}: keep {count(len(chosen.undersizes_um), 'size')}, undersize {sizes(chosen)}; a year "
+        f"of {round(stock.year.value or 0.0)} hubs then costs {money(chosen.cost_a_year, stock)}, and "
+        f"{in_hundred(chosen.unserved_share)} in 100 shafts need a special",
+        _year(stock),
+        *(make_now_sentences(stock.make) if stock.make else [f"how many to make cannot be told: {stock.why_no_make}"]),
+        *_past(stock),
+        *_why_so_many(stock),
+        *_today(stock),
+        *_with_stock(stock),
+        *_how_sure(stock),
+        _clusters(stock),
+        f"were every shaft known exactly, the same sizes would cost {amount(choice.perfect_a_year, stock)}: no "
+        "measuring could save more than that",
+        _assumed(stock),
+    ]
+    return [sentence(line) for line in lines]
+
+
+def _year(stock: PatternStock) -> str:
+    """Say what the coming year will ask for: the one demand on which all the rest hangs."""
+    year = stock.year
+    hubs = f"{count(round(year.value or 0.0), 'hub')} of pattern {stock.pattern}"
+    if not stock.year_from:
+        return f"a year is taken to ask for {hubs}, {year.method} (assumed), for nothing needed is on record"
+    between = f"between {year.low or 0.0:.0f} and {year.high or 0.0:.0f}, 90 % sure"
+    if stock.year_nearly_unknown:
+        return (
+            f"what the coming year will ask for is nearly unknown, and so is how many sizes pay: about {hubs} "
+            f"({between}), as learnt from {stock.year_from}"
+        )
+    return (
+        f"the coming year will ask for about {hubs} ({between}): sizes, money and what to make rest on this, as learnt "
+        f"from {stock.year_from}"
+    )
+
+
+def sizes(plan: SizePlan) -> str:
+    """List a plan's sizes: ``0.025, 0.05 and 0.10 mm``."""
+    return joined([undersize(um).split(" mm")[0] for um in plan.undersizes_um]) + " mm"
+
+
+def amount(value: float, stock: PatternStock) -> str:
+    """Say an amount of money, rounded to three figures."""
+    return f"{three_figures(value)} {stock.prices.currency}"
+
+
+def money(estimate: Estimate, stock: PatternStock) -> str:
+    """Say an estimated amount with its interval."""
+    if estimate.value is None or estimate.low is None or estimate.high is None:
+        return "an amount that cannot be told"
+    low, high = (amount(value, stock).rsplit(" ", 1)[0] for value in (estimate.low, estimate.high))
+    return f"{amount(estimate.value, stock)} (between {low} and {high}, 95 % sure)"
+
+
+def _past(stock: PatternStock) -> list[str]:
+    """Say what past quarters would have cost by this rule and by last year's habit."""
+    past = stock.backtest
+    if past is None or past.cost_difference.value is None:
+        return []
+    difference = past.cost_difference
+    less = f"{amount(abs(difference.value or 0.0), stock)} {'less' if (difference.value or 0.0) < 0 else 'more'}"
+    sure = ""
+    if difference.low is not None and difference.high is not None:
+        sure = f" (between {_less_or_more(difference.low)} and {_less_or_more(difference.high)}, 95 % sure)"
+    return [
+        f"over the last {count(len(past.quarters), 'quarter')}, as known then, this rule would have cost {less} "
+        f"a quarter than making what was made a year before{sure}"
+    ]
+
+
+def _less_or_more(difference: float) -> str:
+    return f"{abs(difference):.0f} {'less' if difference < 0 else 'more'}"
+
+
+def _why_so_many(stock: PatternStock) -> list[str]:
+    """Give the rule for the number of sizes, and compare with one size fewer and one more."""
+    choice, best = stock.choice, stock.choice.best
+    here = choice.plans[best].cost_a_year.value or 0.0
+    parts = []
+    if best > 0:
+        fewer = (choice.plans[best - 1].cost_a_year.value or 0.0) - here
+        parts.append(f"one size fewer would cost {amount(fewer, stock)} more a year")
+    if best + 1 < len(choice.plans):
+        more = (choice.plans[best + 1].cost_a_year.value or 0.0) - here
+        parts.append(f"one more would cost {amount(abs(more), stock)} {'less' if more < 0 else 'more'}")
+    kept = f"the {amount(stock.keeping, stock)} a year that keeping a size costs are counted in"
+    within = f"at most {100 * NEARLY:g} in 100 more than the cheapest set"
+    rule = f"kept are the fewest sizes that cost {within}, for costs are known no better"
+    return [f"{rule}: {joined(parts)}; {kept}"] if parts else []
+
+
+def _today(stock: PatternStock) -> list[str]:
+    today, chosen = stock.choice.today, stock.choice.chosen
+    if today is None or today.cost_a_year.value is None or chosen.cost_a_year.value is None:
+        return []
+    saved = today.cost_a_year.value - chosen.cost_a_year.value
+    than = f"{amount(saved, stock)} more" if saved > 0 else f"{amount(-saved, stock)} less"
+    return [
+        f"today's sizes, {sizes(today)}, cost {money(today.cost_a_year, stock)}, {than} a year, and leave "
+        f"{in_hundred(today.unserved_share)} in 100 shafts to specials"
+    ]
+
+
+def _with_stock(stock: PatternStock) -> list[str]:
+    """Say which sizes to keep until the shelf is empty, if they are others."""
+    chosen, until = stock.choice.chosen, stock.choice.with_stock
+    if until is None:
+        return []
+    same = until.undersizes_um == chosen.undersizes_um
+    keep = "the same sizes are best to keep" if same else f"keep {sizes(until)}"
+    return [f"while hubs of today lie on the shelf, counting as paid if their size is kept and as lost if not, {keep}"]
+
+
+def _how_sure(stock: PatternStock) -> list[str]:
+    choice = stock.choice
+    frame = choice.in_best_set
+    sure = frame[(frame["share"] >= _OFTEN) & frame["chosen"]]["undersize_um"].tolist()
+    often = joined([undersize(um).split(" mm")[0] for um in sure]) + " mm" if sure else "none of them"
+    regret = choice.regret
+    robust = (
+        "it is also the set whose extra cost is least where things turn out badly"
+        if choice.robust_um == choice.chosen.undersizes_um
+        else "the set whose extra cost is least where things turn out badly is "
+        + joined([undersize(um).split(" mm")[0] for um in choice.robust_um])
+        + " mm"
+    )
+    return [
+        f"with other shafts on record the best set would often differ, but hardly in cost: this one costs "
+        f"{amount(regret.value or 0.0, stock)} a year more than the best on average, and at most "
+        f"{amount(regret.high or 0.0, stock)} (95 % sure); in more than half of the draws the best set holds {often}; "
+        f"{robust}",
+        f"the very same set is best in {in_hundred(choice.same_set_share)} of 100 draws of as many shafts as are on "
+        f"record, and in {in_hundred(choice.same_set_twice)} of 100 draws of twice as many: more shafts measured would "
+        f"save at most {amount(regret.value or 0.0, stock)} a year on average",
+    ]
+
+
+def _clusters(stock: PatternStock) -> str:
+    symmetric, chosen = stock.choice.symmetric, stock.choice.chosen
+    extra = (symmetric.cost_a_year.value or 0.0) - (chosen.cost_a_year.value or 0.0)
+    return (
+        "as many sizes put in the middle of groups of like shafts, as if too loose were no worse than too tight, would "
+        f"cost {amount(extra, stock)} more"
+    )
+
+
+def _assumed(stock: PatternStock) -> str:
+    failures = (
+        f"failures are not counted: {stock.why_no_risk}"
+        if stock.why_no_risk
+        else "failures count by what the record says of the gap left"
+    )
+    return (
+        f"this rests on {count(stock.occasions, 'occasion')} on which a hub was chosen for "
+        f"{count(stock.shafts, 'shaft')}, as their readings had them; on "
+        f"{stock.minutes_per_um:.2g} minutes of filing a micrometre and place; {failures}; and half a batch and one "
+        "hub of every size on the shelf"
+    )

@@ -1,0 +1,1 @@
+"""How wear is shown."""

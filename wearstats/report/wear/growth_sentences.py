@@ -1,0 +1,74 @@
+"""How fast shafts wear as they run, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wearstats.report.words.phrases import UNKNOWN, count, sentence
+
+if TYPE_CHECKING:
+    from wearstats.analysis.estimate import Estimate
+    from wearstats.studies.wear.growth import GrowthStudy
+
+_OF = {
+    "tight": "While its hub stays tight a shaft loses",
+    "all": "Whatever its hub does a shaft loses",
+    "ages": "Old shafts compared with young ones, a shaft loses",
+}
+_MINUS = "\u2212"
+
+
+def growth_sentences(study: GrowthStudy) -> list[str]:
+    """Answer the question: the rate, what a loose hub does to it, by duty, and when the next undersize is due."""
+    if study.growth.value is None:
+        return [sentence(f"How fast wear grows with running hours {UNKNOWN}: {study.growth.method}")]
+    again = f"{count(study.shafts_again, 'shaft')} measured again after a hub had run"
+    lines = [sentence(f"{_OF[study.growth_of]} {_rate(study.growth)} in 1000 running hours ({again})")]
+    loose = study.by_between["loose"]
+    if study.growth_of == "tight" and loose.value is not None:
+        lines.append(
+            sentence(f"Over hours in which a hub was found loose it lost {_rate(loose)} in 1000 {_told_apart(study)}")
+        )
+    duties = [f"{name} {_rate(rate)}" for name, rate in study.by_duty.items() if rate.value is not None]
+    if len(duties) > 1:
+        lines.append(sentence(f"By duty, whatever the hub did: {'; '.join(duties)}"))
+    return [*lines, *_next_size(study)]
+
+
+def _told_apart(study: GrowthStudy) -> str:
+    faster = study.loose_minus_tight
+    if faster.low is None or faster.high is None or faster.low <= 0 <= faster.high:
+        return "hours, which these data cannot tell from the rate of a tight hub"
+    return "hours: a loose hub wears its shaft faster" if faster.low > 0 else "hours, less than with a tight one"
+
+
+def _next_size(study: GrowthStudy) -> list[str]:
+    needed = study.needed_frame()
+    if needed.empty:
+        return []
+    told = needed[needed["needed_h"].notna()]
+    if told.empty:
+        return [sentence("When a shaft will need the next undersize lies beyond the hours on record for all of them")]
+    first = told.sort_values("needed_h").iloc[0]
+    more = count(round(max(float(first["needed_h"]), 0.0)), "hour")
+    return [
+        sentence(
+            f"Of {count(len(needed), 'shaft')} with hours {len(told)} are told when the next undersize will be due, "
+            "the others not, for it lies beyond the hours on record; the first is "
+            f"{first['shaft']}, after about {more} more"
+        )
+    ]
+
+
+def _rate(rate: Estimate) -> str:
+    if rate.value is None:
+        return f"an amount that {UNKNOWN}"
+    text = _number(rate.value)
+    if rate.low is None or rate.high is None:
+        return f"{text} µm"
+    how = "assumed" if rate.status == "assumed" else "95 % sure"
+    return f"{text} µm (between {_number(rate.low)} and {_number(rate.high)}, {how})"
+
+
+def _number(um: float) -> str:
+    return f"{um:.1f}".replace("-", _MINUS)

@@ -1,0 +1,1 @@
+"""Numbers and texts that serve all questions."""

@@ -1,0 +1,1 @@
+"""What happens to the invented shafts: wear, readings, choices, fittings, news."""

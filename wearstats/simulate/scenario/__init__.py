@@ -1,0 +1,1 @@
+"""The invented scenario's numbers."""

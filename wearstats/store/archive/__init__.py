@@ -1,0 +1,1 @@
+"""Out of the store: backup, export, and reading it through."""

@@ -1,0 +1,239 @@
+"""Saving a store in another file and bringing it back: whole copies, counted before they count."""
+
+from __future__ import annotations
+
+import datetime
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from wearstats.errors import StoreError
+from wearstats.store.archive.added_files import AddedFile, added_beyond, added_files
+from wearstats.store.archive.verify import refuse_changed_readings
+from wearstats.store.database.connection import Store, bring_up_to_date, open_known, refuse_if_held
+from wearstats.store.database.failures import first_line, is_forbidden, is_no_room, reason
+from wearstats.store.database.statements import quoted_name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CopyReport:
+    """What was copied.
+
+    Parameters
+    ----------
+    source, to : pathlib.Path
+        From where to where.
+    tables : int
+        How many tables.
+    rows : int
+        How many rows in all of them together.
+    """
+
+    source: Path
+    to: Path
+    tables: int
+    rows: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return {"from": str(self.source), "to": str(self.to), "tables": self.tables, "rows": self.rows}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RestoreReport(CopyReport):
+    """What was brought back, and what was lost by it.
+
+    Parameters
+    ----------
+    ends : tuple of AddedFile
+        The files of the backup's last intake; empty where nothing was ever added to it.
+    missing : tuple of AddedFile
+        What the store that was there before held and the backup does not.
+    unread : str or None
+        Why the file that was there before could not be asked what it held; None where it could, or there was none.
+    kept : pathlib.Path or None
+        Where that file is now, if it held more than the backup or could not be asked.
+    """
+
+    ends: tuple[AddedFile, ...] = ()
+    missing: tuple[AddedFile, ...] = ()
+    unread: str | None = None
+    kept: Path | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return CopyReport.to_dict(self) | {
+            "ends": [file.to_dict() for file in self.ends],
+            "missing": [file.to_dict() for file in self.missing],
+            "unread": self.unread,
+            "kept": None if self.kept is None else str(self.kept),
+        }
+
+
+def backup_store(
+    path: Path | str, to: Path | str, *, force: bool = False, on_wait: Callable[[str], None] | None = None
+) -> CopyReport:
+    """Save a whole store in another file.
+
+    Parameters
+    ----------
+    path : pathlib.Path or str
+        The store; of any version that this program knows.
+    to : pathlib.Path or str
+        Where to save it; its folder must exist.
+    force : bool
+        Whether a file that is there already may be overwritten.
+    on_wait : callable, optional
+        Told once, in words, when another process has the store and is waited for.
+
+    Returns
+    -------
+    CopyReport
+
+    Raises
+    ------
+    StoreError
+        No store, held for writing by another process, something is there already, its readings are not those that
+        were written, or the copy does not hold as much.
+    """
+    path, to = Path(path), Path(to)
+    with open_known(path, on_wait=on_wait) as store, _in_place_of(to, path, force=force) as building:
+        refuse_changed_readings(store)
+        counts = _copy(store, building, to=to)
+    return CopyReport(source=path, to=to, tables=len(counts), rows=sum(counts.values()))
+
+
+def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) -> RestoreReport:
+    """Bring a store back from a file that it was saved in.
+
+    Parameters
+    ----------
+    backup : pathlib.Path or str
+        The file that it was saved in; it is only read. One of an older version is brought up to date on the way.
+    path : pathlib.Path or str
+        Where the store is to be.
+    force : bool
+        Whether it may take the place of a file that is there already, whatever that is: a damaged store is a reason to
+        restore. A file that held more than the backup, or cannot be asked, is kept under another name.
+
+    Returns
+    -------
+    RestoreReport
+
+    Raises
+    ------
+    StoreError
+        The backup is no store or of a newer version, something is there already or held by another process.
+    """
+    backup, path = Path(backup), Path(path)
+    if not backup.exists():
+        raise StoreError(f"{backup}: there is no such file; name the file that a backup was saved in")
+    missing: tuple[AddedFile, ...] = ()
+    unread, kept = None, None
+    with open_known(backup) as saved, _in_place_of(path, backup, force=force) as building:
+        held = added_files(saved)
+        counts = _copy(saved, building, to=path)
+        with open_known(building, write=True) as fresh:
+            # the backup itself is the copy that is kept
+            bring_up_to_date(fresh, keep_copy=False)
+        if path.exists():
+            missing, unread = added_beyond(held, path)
+            kept = _keep(path) if missing or unread else None
+    last = max((file.intake for file in held), default=None)
+    return RestoreReport(
+        source=backup,
+        to=path,
+        tables=len(counts),
+        rows=sum(counts.values()),
+        ends=tuple(file for file in held if file.intake == last),
+        missing=missing,
+        unread=unread,
+        kept=kept,
+    )
+
+
+def _keep(path: Path) -> Path:
+    """Give a file that is about to be replaced a second name, and its log with it."""
+    stamp = datetime.datetime.now().strftime("%Y%m%dT%H%M%S%f")
+    kept = path.with_name(f"{path.stem}-replaced-{stamp}{path.suffix}")
+    for there, name in ((path.with_name(f"{path.name}.wal"), f"{kept.name}.wal"), (path, kept.name)):
+        if there.exists():
+            try:
+                os.link(there, kept.with_name(name))
+            except OSError:
+                # no second names on this disk
+                shutil.copy2(there, kept.with_name(name))
+    return kept
+
+
+@contextmanager
+def _in_place_of(to: Path, source: Path, *, force: bool) -> Iterator[Path]:
+    """Give a name beside a file, whose content takes the file's place once all went well."""
+    if to.is_dir():
+        raise StoreError(f"{to}: is a directory; name a file, such as {to / source.name}")
+    if not to.absolute().parent.is_dir():
+        raise StoreError(f"{to}: there is no folder {to.absolute().parent}; make it first")
+    if to.exists():
+        if to.samefile(source):
+            raise StoreError(f"{to}: is the very file that is to be copied; choose another name")
+        if not force:
+            raise StoreError(f"{to}: is there already; choose another name, or say --force to overwrite it")
+        refuse_if_held(to)
+    building = to.with_name(f".{to.name}.{os.getpid()}.new")
+    try:
+        yield building
+        # the old log goes first: the copy must never be read with it
+        to.with_name(f"{to.name}.wal").unlink(missing_ok=True)
+        os.replace(building, to)
+    except OSError as refused:
+        raise StoreError(f"{to}: cannot be written ({refused.strerror}); choose another place") from refused
+    finally:
+        for left in (building, building.with_name(f"{building.name}.wal")):
+            with suppress(OSError):
+                left.unlink(missing_ok=True)
+
+
+def _copy(store: Store, building: Path, *, to: Path) -> dict[str, int]:
+    """Copy every table, view and macro into a new file; gives the rows of each table, equal in both."""
+    source = store.catalogue
+    place = str(building).replace("'", "''")
+    with _copying(store.path, to):
+        store.execute(f"attach '{place}' as copied (read_write)")
+        store.execute(f"copy from database {source} to copied")
+        counts, copied = _counts(store, source), _counts(store, "copied")
+        store.execute("detach copied")
+    if counts != copied:
+        differing = sorted(name for name in counts.keys() | copied.keys() if counts.get(name) != copied.get(name))
+        raise StoreError(f"{store.path}: the copy does not hold as many rows: {', '.join(differing)}; try again")
+    return counts
+
+
+@contextmanager
+def _copying(path: Path, to: Path) -> Iterator[None]:
+    """Tell the damage of what is copied from the want of room for the copy."""
+    try:
+        yield
+    except (duckdb.Error, StoreError) as refused:
+        cause = refused.__cause__ if isinstance(refused, StoreError) else refused
+        if isinstance(cause, duckdb.Error) and is_no_room(cause):
+            raise StoreError(f"{to}: there is no room ({reason(cause)}); make room or choose another place") from cause
+        if isinstance(cause, duckdb.Error) and is_forbidden(cause):
+            raise StoreError(f"{to}: may not be written ({reason(cause)}); choose another place") from cause
+        if isinstance(refused, duckdb.Error):
+            raise StoreError(f"{path}: cannot be copied ({first_line(refused)})") from refused
+        raise
+
+
+def _counts(store: Store, database: str) -> dict[str, int]:
+    """Count the rows of every table of an attached database."""
+    tables = store.rows(
+        "select table_name from duckdb_tables() where database_name = $name and not temporary order by table_name",
+        {"name": database.strip('"').replace('""', '"')},
+    )
+    return {name: int(store.value(f"select count(*) from {database}.main.{quoted_name(name)}")) for (name,) in tables}

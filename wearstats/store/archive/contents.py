@@ -1,0 +1,109 @@
+"""What a store holds: rows by table, intakes, rows still to be mended."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from wearstats.domain.tables import TABLES
+from wearstats.store.database.connection import Store
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntakeLine:
+    """One intake: when it was added, whether as a first bulk load, and what became of its rows."""
+
+    intake: int
+    added_on: datetime.date
+    bulk: bool
+    read: int
+    accepted: int
+    duplicate: int
+    conflict: int
+    rejected: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the line as the ``--json`` document has it."""
+        return {name: getattr(self, name) for name in self.__slots__}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contents:
+    """What a store holds.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Its file.
+    version : int
+        Its version.
+    bytes : int
+        Size of the file.
+    tables : dict
+        Table to its number of rows.
+    intakes : tuple of IntakeLine
+        In order.
+    rejects_open : int
+        Rows kept out that are still to be mended.
+    """
+
+    path: Path
+    version: int
+    bytes: int
+    tables: dict[str, int]
+    intakes: tuple[IntakeLine, ...]
+    rejects_open: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return {
+            "store": str(self.path),
+            "store_version": self.version,
+            "bytes": self.bytes,
+            "tables": dict(self.tables),
+            "intakes": [line.to_dict() for line in self.intakes],
+            "rejects_open": self.rejects_open,
+        }
+
+
+def store_contents(store: Store, *, as_of: datetime.date) -> Contents:
+    """Say what a store holds.
+
+    Parameters
+    ----------
+    store : Store
+        Open, for reading or writing.
+    as_of : datetime.date
+        Only what was known on that day is counted.
+
+    Returns
+    -------
+    Contents
+    """
+    counted = dict(store.query("store/tables", as_of=as_of).itertuples(index=False, name=None))
+    facts = store.query("store/facts").iloc[0]
+    intakes = store.query("store/intakes", as_of=as_of)
+    return Contents(
+        path=store.path,
+        version=int(facts["version"]),
+        bytes=store.path.stat().st_size,
+        tables={table.name: int(counted[table.name]) for table in TABLES},
+        intakes=tuple(
+            IntakeLine(
+                intake=int(number),
+                added_on=added_on.date(),
+                bulk=bool(bulk),
+                read=int(read),
+                accepted=int(accepted),
+                duplicate=int(duplicate),
+                conflict=int(conflict),
+                rejected=int(rejected),
+            )
+            for number, added_on, bulk, read, accepted, duplicate, conflict, rejected in intakes.itertuples(
+                index=False, name=None
+            )
+        ),
+        rejects_open=int(facts["rejects_open"]),
+    )

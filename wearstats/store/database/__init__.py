@@ -1,0 +1,1 @@
+"""The file and its connection: migrations, statements, failures told in words."""

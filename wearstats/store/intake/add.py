@@ -1,0 +1,291 @@
+"""Adding files to the store: one intake, one transaction, and every row of every file accounted for."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from wearstats.domain.tables import TABLE_BY_NAME, TABLES, Table
+from wearstats.errors import InputError, StoreError
+from wearstats.store.database.connection import Store
+from wearstats.store.database.failures import reason
+from wearstats.store.database.statements import statement
+from wearstats.store.intake.generated_keys import name_unnamed
+from wearstats.store.intake.load_table import load_readings, load_rows
+from wearstats.store.intake.parents import stage_carried
+from wearstats.store.intake.readings import restate_readings
+from wearstats.store.parsing.blocks import unknown_table
+from wearstats.store.parsing.staging import Staging, read_by_database, stage_paths
+
+MOST_PROBLEMS_TOLD = 50
+"""How many kept-out rows a report tells one by one; all of them stand in the store."""
+
+MOST_COMPARED = 50
+"""How many new inspections are compared with earlier ones of their shafts; more at once are no owners' sheets."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileReport:
+    """What became of one file's rows of one table.
+
+    Parameters
+    ----------
+    file : str
+        File, and sheet where there are several.
+    table : str
+        Which table.
+    read, accepted, duplicate, conflict, rejected : int
+        Rows; ``read`` is the sum of the other four.
+    problems : tuple of str
+        Why rows were kept out, of the first `MOST_PROBLEMS_TOLD`.
+    """
+
+    file: str
+    table: str
+    read: int
+    accepted: int
+    duplicate: int
+    conflict: int
+    rejected: int
+    problems: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the counts as the ``--json`` document has them."""
+        names = ("file", "table", "read", "accepted", "duplicate", "conflict", "rejected")
+        return {name: getattr(self, name) for name in names}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntakeReport:
+    """What an intake did.
+
+    Parameters
+    ----------
+    intake : int
+        Its number.
+    bulk : bool
+        Whether it was the first load of an empty store, whose events count by their own dates.
+    files : tuple of FileReport
+        One for each file and table.
+    settled : int
+        Rows kept out earlier that have now come in.
+    notes : tuple of str
+        What else there is to say.
+    """
+
+    intake: int
+    bulk: bool
+    files: tuple[FileReport, ...]
+    settled: int = 0
+    notes: tuple[str, ...] = ()
+
+    @property
+    def kept_out(self) -> int:
+        """Rows that did not come in: rejected, or contradicting the store."""
+        return sum(file.rejected + file.conflict for file in self.files)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return {
+            "intake": self.intake,
+            "bulk": self.bulk,
+            "settled": self.settled,
+            "files": [file.to_dict() for file in self.files],
+            "problems": [problem for file in self.files for problem in file.problems],
+            "notes": list(self.notes),
+        }
+
+
+def add_files(
+    store: Store,
+    paths: Sequence[Path | str],
+    *,
+    table: str | None = None,
+    added_on: datetime.date,
+    correct: bool = False,
+    text: str | None = None,
+    bulk: bool | None = None,
+) -> IntakeReport:
+    """Add files, as one intake.
+
+    Parameters
+    ----------
+    store : Store
+        Open for writing.
+    paths : sequence of paths
+        CSV, XLSX, Parquet or text files, in any order.
+    table : str, optional
+        Which table they belong to; without it their names, or sheets, or first lines say so.
+    added_on : datetime.date
+        The day from which their rows count as known.
+    correct : bool
+        Whether rows with a known key and other values replace those in the store; the old ones go to the history.
+    text : str, optional
+        Pasted text, taken like a file.
+    bulk : bool, optional
+        Whether this is a first load, whose events count by their own dates; without it, whether the store was empty.
+
+    Returns
+    -------
+    IntakeReport
+
+    Raises
+    ------
+    InputError
+        When a file as a whole cannot be taken, with every problem found; nothing is added then.
+    StoreError
+        When the store is not open for writing.
+    """
+    wanted = _table(table)
+    return _add(store, [Path(path) for path in paths], wanted, text, {}, added_on, correct=correct, bulk=bulk)
+
+
+def add_frames(
+    store: Store,
+    frames: Mapping[str, pd.DataFrame],
+    *,
+    added_on: datetime.date,
+    correct: bool = False,
+    bulk: bool | None = None,
+) -> IntakeReport:
+    """Add frames, as one intake and through the same checks as files.
+
+    Parameters
+    ----------
+    store : Store
+        Open for writing.
+    frames : mapping
+        Table to a frame with the contract's columns, as texts or as values of their kind.
+    added_on, correct, bulk
+        As in `add_files`.
+
+    Returns
+    -------
+    IntakeReport
+    """
+    return _add(store, [], None, None, frames, added_on, correct=correct, bulk=bulk)
+
+
+def _table(name: str | None) -> Table | None:
+    if name is not None and name not in TABLE_BY_NAME:
+        raise InputError(unknown_table("--table", name))
+    return None if name is None else TABLE_BY_NAME[name]
+
+
+def _add(
+    store: Store,
+    paths: Sequence[Path],
+    table: Table | None,
+    text: str | None,
+    frames: Mapping[str, pd.DataFrame],
+    added_on: datetime.date,
+    *,
+    correct: bool,
+    bulk: bool | None,
+) -> IntakeReport:
+    if not store.write:
+        raise StoreError(f"{store.path}: is open for reading only; open it for writing to add to it")
+    if any(read_by_database(path) for path in paths):
+        store.allow_files()
+    staging = stage_paths(store, paths, table=table, text=text, frames=frames)
+    try:
+        name_unnamed(staging)
+        stage_carried(staging)
+        store.forbid_files()
+        with store.transaction():
+            report = _load(store, staging, added_on, correct=correct, bulk=bulk)
+    finally:
+        staging.drop()
+    try:
+        store.execute("checkpoint")
+    except StoreError as refused:
+        # all of it stands in the log since the commit: whoever opens the store next finds it there
+        note = (
+            f"all of this was added, but stands only in the log {store.path.name}.wal beside the store so far, since "
+            f"the store itself cannot be written ({reason(refused.__cause__)}); keep both files together; once there "
+            "is room, the next command that adds puts it into the store"
+        )
+        return replace(report, notes=(*report.notes, note))
+    return report
+
+
+def _load(store: Store, staging: Staging, added_on: datetime.date, *, correct: bool, bulk: bool | None) -> IntakeReport:
+    """Bring the staged rows into their tables, parents before those that name them."""
+    intake, first = store.rows("select coalesce(max(intake), 0) + 1, count(*) = 0 from intakes")[0]
+    bulk = bool(first) if bulk is None else bulk
+    store.execute(
+        "insert into intakes values ($intake, $added_on, now()::timestamp, $files, $bulk)",
+        {"intake": intake, "added_on": added_on, "files": len(staging.staged), "bulk": bulk},
+    )
+    notes = list(staging.notes) + _seen_before(store, staging)
+    reports, settled = [], 0
+    for table in TABLES:
+        for incoming in [item for item in staging.staged if item.table is table]:
+            load = load_readings if table.name == "readings" else load_rows
+            loaded = load(store, incoming, intake=intake, correct=correct, most_told=MOST_PROBLEMS_TOLD)
+            report = FileReport(
+                file=incoming.file,
+                table=table.name,
+                read=loaded.read,
+                accepted=loaded.accepted,
+                duplicate=loaded.duplicate,
+                conflict=loaded.conflict,
+                rejected=loaded.rejected,
+                problems=loaded.problems,
+            )
+            _account_for(store, report, intake=intake, sha256=incoming.sha256)
+            reports.append(report)
+            notes.extend(loaded.notes)
+            settled += loaded.settled
+        if table.name == "inspections":
+            restate_readings(store, intake=intake)
+    notes += [] if bulk else _ahead(store, intake=intake) + _alike(store, intake=intake)
+    return IntakeReport(intake=intake, bulk=bulk, files=tuple(reports), settled=settled, notes=tuple(notes))
+
+
+def _alike(store: Store, *, intake: int) -> list[str]:
+    """Say which new inspections have the very readings of another: a sheet sent twice, its day or name put right."""
+    found = store.run(statement("notes/inspections_alike", "intake"), intake=intake, most=MOST_COMPARED)
+    return [
+        f"inspection {new} has the very same readings as {other} of that shaft: the same sheet, sent twice?"
+        for new, other in found.itertuples(index=False, name=None)
+    ]
+
+
+def _ahead(store: Store, *, intake: int) -> list[str]:
+    """Say what is dated later than the day on which it was told: a slip of the year, most often."""
+    found = store.run(statement("notes/dated_ahead", "intake"), intake=intake, most=MOST_PROBLEMS_TOLD)
+    return [
+        f"{what} is dated {day:%Y-%m-%d}, after the day of adding, so no answer counts it before then: is that right?"
+        for what, day in found.itertuples(index=False, name=None)
+    ]
+
+
+def _account_for(store: Store, report: FileReport, *, intake: int, sha256: str) -> None:
+    """Write down what became of a file; a row that is in none of the four counts is our own fault."""
+    if report.read != report.accepted + report.duplicate + report.conflict + report.rejected:
+        raise AssertionError(f"rows do not add up: {report}")
+    store.execute(
+        "insert into intake_files values "
+        "($intake, $file, $table, $read, $accepted, $duplicate, $conflict, $rejected, $sha256)",
+        {"intake": intake, "sha256": sha256} | report.to_dict(),
+    )
+
+
+def _seen_before(store: Store, staging: Staging) -> list[str]:
+    """Say which files were added before with the very same content."""
+    notes = []
+    for incoming in staging.staged:
+        found = store.rows(
+            "select intake, added_on, file from intake_files join intakes using (intake) "
+            "where content_sha256 = $sha256 order by intake limit 1",
+            {"sha256": incoming.sha256},
+        )
+        for number, added_on, file in found:
+            notes.append(f"{incoming.file}: the same content was added as {file} on {added_on} (intake {number})")
+    return list(dict.fromkeys(notes))

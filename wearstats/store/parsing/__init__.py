@@ -1,0 +1,1 @@
+"""Bytes into text cells, no table known yet."""

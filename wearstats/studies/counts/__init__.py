@@ -1,0 +1,1 @@
+"""What happened, counted over all hubs."""

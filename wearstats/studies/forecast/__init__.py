@@ -1,0 +1,1 @@
+"""Failures to come, and past quarters predicted again as known then."""

@@ -1,0 +1,178 @@
+"""The hubs in use with what the law of working loose foretells of each, on any day, as known then.
+
+The law is fitted to the histories as they stood on that day. What is known of a fitting's gap rests on readings of the
+day of choice, so that no later one enters; only the width model behind them, how readings scatter, is today's. A hub of
+which no gap is known is given those of all others together.
+"""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearstats.analysis.gaps.nodes import GapNodes
+from wearstats.analysis.histories.build import Histories
+from wearstats.analysis.loosening.fit import LooseningFit
+from wearstats.analysis.loosening.forecast import Foretold, foretell
+from wearstats.analysis.loosening.likelihood import LooseningData
+from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.errors import AnalysisError
+from wearstats.studies.gaps.known_gaps import KnownGaps
+from wearstats.studies.inputs.hubs_in_use import HubsInUse
+from wearstats.studies.loosening.covariates import beside_gap, with_gaps
+from wearstats.studies.loosening.gap_risk import fit_law
+from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+AHEAD_MONTHS = (3.0, 12.0)
+"""A quarter and a year."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RunningChances:
+    """What is foretold of the hubs in use on one day.
+
+    Parameters
+    ----------
+    hubs : DataFrame
+        Rows of `HubsInUse.frame` that are in use, in the order of the chances.
+    gap_um : ndarray, shape (hubs,)
+        Mean of what is known of the gap; NaN where nothing is.
+    foretold : Foretold
+        Chances over `AHEAD_MONTHS`.
+    answering : FloatArray
+        Chance that the owner is asked and answers, shape (times,).
+    fit : LooseningFit
+        The law as fitted then.
+    data : LooseningData
+        All fittings then, those without a known gap too.
+    running : ndarray of bool, shape (fittings,)
+        Which of `data` are in use.
+    """
+
+    hubs: pd.DataFrame
+    gap_um: FloatArray
+    foretold: Foretold
+    answering: FloatArray
+    fit: LooseningFit
+    data: LooseningData
+    running: BoolArray
+
+    def known(self, time: int) -> FloatArray:
+        """Chance that a failure comes to be known in the time ahead, shape (draws, hubs)."""
+        answering = np.full(self.foretold.loose_now.shape, self.answering[time])
+        return self.foretold.known_by(time, answering)
+
+
+def foretell_running(
+    histories: Histories,
+    hubs: HubsInUse,
+    gaps: KnownGaps,
+    *,
+    draws: int,
+    answers_a_month: float,
+    rng: np.random.Generator,
+    fit: LooseningFit | None = None,
+) -> RunningChances:
+    """Fit the law to what was known on a day and foretell the hubs in use then.
+
+    Parameters
+    ----------
+    histories : Histories
+        As known on that day.
+    hubs : HubsInUse
+        Made from them.
+    gaps : KnownGaps
+        What was known of the gaps.
+    draws : int
+        Of the law's parameters.
+    answers_a_month : float
+        How often an owner is asked and answers, a month and hub in use.
+    rng : Generator
+        For the parameters.
+    fit : LooseningFit, optional
+        The law of that day, where it was fitted already.
+
+    Returns
+    -------
+    RunningChances
+
+    Raises
+    ------
+    AnalysisError
+        When no hub is in use, or fewer than `FEWEST_FAILURES` failures with a known gap are on record.
+    """
+    ran = histories.ran.reset_index(drop=True)
+    if not hubs.running.any():
+        raise AnalysisError(f"no hub was in use on {hubs.as_of}", needed="fittings on record")
+    known, rows = with_gaps(ran, gaps)
+    failures = int(known["outcome"].eq("failed").sum())
+    if failures < FEWEST_FAILURES:
+        raise AnalysisError(
+            f"only {failures} failures with a known gap were on record on {hubs.as_of}",
+            needed=f"at least {FEWEST_FAILURES}, and the readings that were in hand when those hubs were chosen",
+        )
+    nodes = gaps.nodes["gap_left_um"].take(rows)
+    fit = fit_law(ran, gaps) if fit is None else fit
+    value = _nodes_of_all(ran, gaps, nodes)
+    told = SilentHistories.from_frame(ran)
+    data = LooseningData.of(told, fit.term(value), beside_gap(ran, fit.names) - fit.covariate_means)
+    order = np.argsort(told.shaft, kind="stable")
+    running = hubs.running.to_numpy(dtype=bool)[order]
+    months = np.array(AHEAD_MONTHS)
+    place = order[running]
+    gap = np.where(ran["fitting"].isin(known["fitting"]), value.mean(axis=1), np.nan)
+    return RunningChances(
+        hubs=hubs.frame.iloc[place].reset_index(drop=True),
+        gap_um=gap[place],
+        foretold=foretell(fit, running, data=data, months=months, leaving=_leaving(hubs), draws=draws, rng=rng),
+        answering=-np.expm1(-answers_a_month * months),
+        fit=fit,
+        data=data,
+        running=running,
+    )
+
+
+def _nodes_of_all(ran: pd.DataFrame, gaps: KnownGaps, known: GapNodes) -> FloatArray:
+    """Give the gap's nodes of every fitting, shape (fittings, nodes); of one without readings those of all together."""
+    place = pd.Series(np.arange(len(gaps.frame)), index=gaps.frame["fitting"]).reindex(ran["fitting"])
+    own = gaps.nodes["gap_left_um"].value_um
+    count = own.shape[1]
+    all_together = np.quantile(known.value_um, (np.arange(count) + 0.5) / count)
+    have = place.notna().to_numpy(dtype=bool)
+    value = np.tile(all_together, (len(ran), 1))
+    value[have] = own[place.to_numpy(dtype=float)[have].astype(np.int64)]
+    return value
+
+
+def _leaving(hubs: HubsInUse) -> float:
+    """How many hubs come off for other causes, a month and hub in use."""
+    first = hubs.frame["from_on"].min().date()
+    months = float(hubs.months_within(first, hubs.as_of).sum())
+    gone = int((hubs.frame["to_on"].notna() & ~hubs.frame["failed"]).sum())
+    return gone / months if months > 0 else 0.0
+
+
+def answers_a_month(asked: pd.DataFrame, hubs: HubsInUse, *, since: datetime.date) -> float:
+    """Give how often owners were asked and answered, a month and hub in use, from a day on.
+
+    Parameters
+    ----------
+    asked : DataFrame
+        Follow-ups: ``fitting``, ``seen_on``, ``state``, ``prompted``; those of other hubs do not count.
+    hubs : HubsInUse
+        The hubs that ran.
+    since : datetime.date
+        From when.
+    """
+    answered = asked["prompted"].eq("asked") & asked["state"].ne("no-answer")
+    answered &= asked["fitting"].isin(hubs.frame["fitting"])
+    count = int((answered & (asked["seen_on"] >= pd.Timestamp(since))).sum())
+    months = float(hubs.months_within(since, hubs.as_of).sum())
+    return count / months if months > 0 else 0.0

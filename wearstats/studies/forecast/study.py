@@ -1,0 +1,385 @@
+"""Foretell the failures of the hubs in use, with the record of what was foretold before."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.loosening.fit import LooseningFit
+from wearstats.analysis.loosening.forecast import HubSample, cost_estimate, count_estimate
+from wearstats.analysis.monitoring.cusum import binary_scores
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.rates.poisson_rates import predicted_count
+from wearstats.domain.quarters import Quarter
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import Store
+from wearstats.studies.counts.quarter import records
+from wearstats.studies.forecast.observed_expected import ODDS_RATIO, Watch, watch_failures
+from wearstats.studies.forecast.running_hubs import AHEAD_MONTHS, RunningChances, answers_a_month, foretell_running
+from wearstats.studies.gaps.known_gaps import KnownGaps
+from wearstats.studies.inputs.histories import read_histories
+from wearstats.studies.inputs.hubs_in_use import HubsInUse, hubs_in_use, read_hubs_in_use
+from wearstats.studies.inputs.prices import read_prices
+from wearstats.studies.inputs.sampling import ShaftSample, sampled_shafts, store_of
+from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
+
+FloatArray = NDArray[np.float64]
+
+LEVEL = 0.90
+_DRAWS, _PAST_DRAWS = 200, 60
+_QUARTER, _YEAR = range(len(AHEAD_MONTHS))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ForecastStudy:
+    """What is foretold of the hubs in use.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The day up to which things were known.
+    running : DataFrame
+        One row a hub in use, most likely to be loose first: ``fitting``, ``shaft``, ``hub``, ``pattern``, ``region``,
+        ``method``, ``undersize_um``, ``fitted_on``, ``last_word_on``, ``told``, ``gap_left_um`` (NaN where nothing is
+        known), ``loose_now``, ``risk_quarter``, ``risk_year`` (loose by then, already or to come) and their ``_low``
+        and ``_high`` (95 %).
+    next_quarter, next_year : Estimate
+        Failures that will come to be known, of the hubs in use now; prediction intervals.
+    happen_year : float or None
+        Failures expected to happen within a year, known or not, those that may have happened already among them.
+    money : Estimate
+        What the failures of the next year will cost.
+    currency : str or None
+        In which.
+    earlier : DataFrame
+        Past quarters foretold as known then: ``quarter``, ``hubs``, ``expected``, ``low``, ``high``, ``happened``.
+    not_foretold : dict of str to str
+        Past quarters that could not be foretold, with the reason.
+    watch : Watch or None
+        Seen against foretold; None where no past quarter could be foretold.
+    why_no_law : str
+        Why the forecast rests on one rate for all, where it does.
+    sampled_shafts : int or None
+        Of how many shafts, taken at random, the hubs were looked at one by one; None: of all. `running` and `earlier`
+        are of their hubs, the numbers foretold of all hubs in use.
+    hubs : int
+        Hubs in use, of all shafts; reckoned up where these are a sample.
+    chances : RunningChances or None
+        The chances themselves, for whoever asks further.
+    """
+
+    as_of: datetime.date
+    running: pd.DataFrame
+    next_quarter: Estimate
+    next_year: Estimate
+    happen_year: float | None
+    money: Estimate
+    currency: str | None
+    earlier: pd.DataFrame
+    not_foretold: dict[str, str]
+    watch: Watch | None
+    why_no_law: str
+    sampled_shafts: int | None
+    hubs: int
+    chances: RunningChances | None
+
+    @property
+    def inside(self) -> int:
+        """Past quarters in which what happened lay within what was foretold."""
+        return int(self.earlier["happened"].between(self.earlier["low"], self.earlier["high"]).sum())
+
+    def signals(self) -> list[dict[str, Any]]:
+        """Give the alarms.
+
+        Returns
+        -------
+        list of dict
+            ``false_alarm_quarters`` (mean time between false alarms at that limit, the law's doubt allowed for; None
+            where none could come), ``quarter``, ``since``, ``seen_over_expected``; by limit, the rarest false alarms
+            last, and in order of time.
+        """
+        if self.watch is None:
+            return []
+        names = self.earlier["quarter"].tolist()
+        return [
+            {
+                "false_alarm_quarters": found.false_alarm_steps if np.isfinite(found.false_alarm_steps) else None,
+                "quarter": names[alarm.step],
+                "since": names[alarm.since],
+                "seen_over_expected": alarm.ratio,
+            }
+            for found in self.watch.sums.values()
+            for alarm in found.alarms
+        ]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "forecast_next": self.next_quarter.to_dict(),
+            "forecast_year": self.next_year.to_dict(),
+            "failures_expected_to_happen_in_a_year": self.happen_year,
+            "forecast_year_cost": {"currency": self.currency, **self.money.to_dict()},
+            "earlier_forecasts": records(self.earlier),
+            "earlier_inside": self.inside,
+            "not_foretold": self.not_foretold,
+            "signals": self.signals(),
+            "seen_over_foretold": None if self.watch is None else self.watch.ratio.to_dict(),
+            "one_rate_for_all_because": self.why_no_law or None,
+            "hubs_in_use": self.hubs,
+            "sampled_shafts": self.sampled_shafts,
+        }
+
+
+def study_forecast(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    gaps: KnownGaps | None,
+    law: LooseningFit | None = None,
+    past: bool = True,
+    draws: NamedDraws,
+) -> ForecastStudy:
+    """Foretell.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    gaps : KnownGaps or None
+        What was known of the gaps; None where nothing is.
+    law : LooseningFit, optional
+        The law fitted to all that is known, where it is there already.
+    past : bool
+        Whether past quarters are foretold again as known then.
+    draws : NamedDraws
+        For the law's parameters, and what becomes known by chance.
+
+    Returns
+    -------
+    ForecastStudy
+
+    Raises
+    ------
+    AnalysisError
+        When no hub ever ran.
+
+    Notes
+    -----
+    Foretold and counted are the failures of hubs in use at a quarter's beginning that come to be known in it. Hubs
+    fitted in the quarter are not among them.
+    """
+    days = [as_of]
+    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
+    names = None if sample is None else sample.names
+    part = store_of(store, sample)
+    whole = _Day.read(part, as_of, pattern, names, named=True)
+    if whole.hubs.frame.empty:
+        raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
+    quarters = [quarter for quarter in whole.hubs.quarters()[1:] if past and quarter.last_day <= as_of]
+    days += [quarter.shifted(-1).last_day for quarter in quarters]
+    chances, why = _attempt(whole, gaps, _DRAWS, draws, law)
+    rows, missing = [], {}
+    for quarter, day in zip(quarters, days[1:], strict=True):
+        if (why_not := _too_few(whole.hubs, day)) or gaps is None:
+            missing[str(quarter)] = why_not or why
+            continue
+        then = _Day.read(part, day, pattern, names, named=False)
+        told, reason = _attempt(then, gaps, _PAST_DRAWS, draws, None)
+        if told is None:
+            missing[str(quarter)] = reason
+            continue
+        rows.append(_replayed(quarter, told, whole.hubs, draws))
+    earlier = pd.DataFrame(
+        rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "doubt", "discount"]
+    )
+    looked_at = int(whole.hubs.running.sum())
+    times = 1.0 if sample is None else sample.times
+    hub_sample = _sample_of(chances, sample)
+    next_quarter, next_year = _counts(whole, chances, times, hub_sample, draws)
+    money, currency = _money(store, as_of, chances, hub_sample, draws)
+    return ForecastStudy(
+        as_of=as_of,
+        running=_running(chances) if chances else _running_without(whole.hubs),
+        next_quarter=next_quarter,
+        next_year=next_year,
+        happen_year=None if chances is None else times * float(chances.foretold.loose_by(_YEAR).sum(axis=1).mean()),
+        money=money,
+        currency=currency,
+        earlier=earlier.drop(columns=["doubt", "discount"]),
+        not_foretold=missing,
+        watch=watch_failures(earlier) if len(earlier) else None,
+        why_no_law=why,
+        sampled_shafts=None if sample is None else len(sample.names),
+        hubs=round(times * looked_at),
+        chances=chances,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Day:
+    """What was known on a day."""
+
+    histories: Any
+    hubs: HubsInUse
+    answers: float
+
+    @classmethod
+    def read(
+        cls, store: Store, day: datetime.date, pattern: str | None, shafts: list[str] | None, *, named: bool
+    ) -> _Day:
+        """Read it; `named`: with batches, and who was warned."""
+        histories = read_histories(store, as_of=day, pattern=pattern, shafts=shafts)
+        hubs = read_hubs_in_use(store, histories) if named else hubs_in_use(histories)
+        asked = store.query("fittings/follow_ups", as_of=day, shafts=shafts)
+        since = day - datetime.timedelta(days=365)
+        return cls(histories=histories, hubs=hubs, answers=answers_a_month(asked, hubs, since=since))
+
+
+def _sample_of(chances: RunningChances | None, sample: ShaftSample | None) -> HubSample | None:
+    """Say that the hubs foretold are those of sampled shafts; None where they are all."""
+    if chances is None or sample is None:
+        return None
+    shaft = pd.Index(sample.names).get_indexer(pd.Index(chances.hubs["shaft"]))
+    return HubSample(shaft=np.asarray(shaft, dtype=np.int64), shafts=len(sample.names), times=sample.times)
+
+
+def _too_few(hubs: HubsInUse, day: datetime.date) -> str:
+    """Say so where fewer failures were known by a day than a law needs, before anything is fitted."""
+    failures = int((hubs.frame["failed"] & (hubs.frame["to_on"] <= pd.Timestamp(day))).sum())
+    return f"only {failures} failures were known by then" if failures < FEWEST_FAILURES else ""
+
+
+def _attempt(
+    day: _Day, gaps: KnownGaps | None, count: int, draws: NamedDraws, law: LooseningFit | None
+) -> tuple[RunningChances | None, str]:
+    if gaps is None:
+        return None, "nothing is known of the gaps that were left"
+    try:
+        found = foretell_running(
+            day.histories,
+            day.hubs,
+            gaps,
+            draws=count,
+            answers_a_month=day.answers,
+            rng=draws.generator("laws", day.hubs.as_of.isoformat()),
+            fit=law,
+        )
+    except AnalysisError as error:
+        return None, error.why
+    return found, ""
+
+
+def _replayed(
+    quarter: Quarter, told: RunningChances, whole: HubsInUse, draws: NamedDraws
+) -> dict[str, str | int | float | None]:
+    """Hold what was foretold at a quarter's beginning against what came to be known in it."""
+    chance = told.known(_QUARTER)
+    rng = draws.generator("failures known", str(quarter))
+    estimate = count_estimate(chance, told="failures to become known", level=LEVEL, rng=rng)
+    failed = whole.failed_within(quarter.first_day, quarter.last_day)
+    happened = whole.frame["fitting"].isin(told.hubs["fitting"]) & failed
+    return {
+        "quarter": str(quarter),
+        "hubs": len(told.hubs),
+        "expected": estimate.value,
+        "low": estimate.low,
+        "high": estimate.high,
+        "happened": int(happened.sum()),
+        "doubt": float(chance.sum(axis=1).var(ddof=1)),
+        "discount": float(binary_scores(chance.mean(axis=0), ODDS_RATIO)[0].sum()),
+    }
+
+
+def _counts(
+    day: _Day,
+    chances: RunningChances | None,
+    times: float,
+    sample: HubSample | None,
+    draws: NamedDraws,
+) -> tuple[Estimate, Estimate]:
+    told = "failures to become known"
+    if chances is not None:
+        quarter, year = (
+            count_estimate(chances.known(time), told=told, sample=sample, level=LEVEL, rng=draws.generator(name))
+            for time, name in ((_QUARTER, "failures known in a quarter"), (_YEAR, "failures known in a year"))
+        )
+        return quarter, year
+    hubs = day.hubs
+    first = hubs.frame["from_on"].min().date()
+    months, failures = float(hubs.months_within(first, hubs.as_of).sum()), int(hubs.frame["failed"].sum())
+    running = times * float(hubs.running.sum())
+    # that all hubs fail at one rate, however old and however fitted, is taken, not learnt
+    quarter, year = (
+        replace(predicted_count(failures, months, running * ahead, told=told, level=LEVEL), status="assumed")
+        for ahead in AHEAD_MONTHS
+    )
+    return quarter, year
+
+
+def _money(
+    store: Store,
+    as_of: datetime.date,
+    chances: RunningChances | None,
+    sample: HubSample | None,
+    draws: NamedDraws,
+) -> tuple[Estimate, str | None]:
+    """Price the failures of the next year, pattern by pattern; each hub stands for so many."""
+    if chances is None:
+        return no_estimate("the failures are not foretold hub by hub"), None
+    chance = chances.known(_YEAR)
+    patterns = chances.hubs["pattern"].fillna("").to_numpy(dtype=str)
+    price = np.zeros(patterns.size)
+    currencies = set()
+    try:
+        for name in np.unique(patterns):
+            prices = read_prices(store, as_of, str(name))
+            price[patterns == name] = prices.need("failure")[0]
+            currencies.add(prices.currency)
+    except AnalysisError as error:
+        return no_estimate(str(error)), None
+    if len(currencies) > 1:
+        return no_estimate("the patterns' prices are in several currencies"), None
+    return cost_estimate(
+        chance, price, sample=sample, level=LEVEL, rng=draws.generator("cost of a year")
+    ), currencies.pop()
+
+
+def _running(chances: RunningChances) -> pd.DataFrame:
+    foretold = chances.foretold
+    columns: dict[str, FloatArray] = {"gap_left_um": chances.gap_um}
+    for name, draws in (
+        ("loose_now", foretold.loose_now),
+        ("risk_quarter", foretold.loose_by(_QUARTER)),
+        ("risk_year", foretold.loose_by(_YEAR)),
+    ):
+        low, high = np.quantile(draws, [0.025, 0.975], axis=0)
+        columns |= {name: draws.mean(axis=0), f"{name}_low": low, f"{name}_high": high}
+    frame = _named(chances.hubs).assign(**columns)
+    return frame.sort_values(["risk_quarter", "fitting"], ascending=[False, True]).reset_index(drop=True)
+
+
+def _running_without(hubs: HubsInUse) -> pd.DataFrame:
+    """Give the hubs in use where nothing is foretold of them one by one."""
+    none = [
+        "gap_left_um",
+        *(f"{name}{end}" for name in ("loose_now", "risk_quarter", "risk_year") for end in ("", "_low", "_high")),
+    ]
+    frame = _named(hubs.frame[hubs.running]).assign(**dict.fromkeys(none, np.nan))
+    return frame.sort_values(["last_word_on", "fitting"]).reset_index(drop=True)
+
+
+def _named(hubs: pd.DataFrame) -> pd.DataFrame:
+    kept = ["fitting", "shaft", "hub", "pattern", "region", "method_sent", "undersize_um", "from_on", "last_word_on"]
+    frame = hubs[[*kept, "told"]].rename(columns={"method_sent": "method", "from_on": "fitted_on"})
+    return frame.reset_index(drop=True)

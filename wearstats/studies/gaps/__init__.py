@@ -1,0 +1,1 @@
+"""What was known of each gap when its hub was chosen."""

@@ -1,0 +1,121 @@
+"""Whether one hub bore as it was foretold to, as far as marks were noted when it went on."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import Store
+from wearstats.studies.inputs.widths import WidthReadings
+
+COLUMNS = ("fitting", "shaft", "pattern", "foretold", "low", "high", "marked")
+_HOW = "drawn widths within 5 um of the hub's spaces; what was noted at the fitting is not used"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittingSeen:
+    """What was foretold for one fitting, and what was marked.
+
+    Parameters
+    ----------
+    fitting, shaft : str
+        Which.
+    foretold : Estimate
+        Share of its sides that bear.
+    marked : float
+        Share of its sides on which marks were noted.
+    """
+
+    fitting: str
+    shaft: str
+    foretold: Estimate
+    marked: float
+
+    @property
+    def within(self) -> bool:
+        """Whether what was marked lies within what was foretold."""
+        low, high = self.foretold.low, self.foretold.high
+        return low is not None and high is not None and low - 1e-9 <= self.marked <= high + 1e-9
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "fitting": self.fitting,
+            "shaft": self.shaft,
+            "foretold": self.foretold.to_dict(),
+            "marked": self.marked,
+            "within": self.within,
+        }
+
+
+def last_fitting_seen(
+    store: Store,
+    shaft: str,
+    *,
+    as_of: datetime.date,
+    fit: WidthFit,
+    readings: WidthReadings,
+    draws: NamedDraws,
+) -> FittingSeen | None:
+    """Compare contact foretold with contact marked for a shaft's last fitting.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    shaft : str
+        Its name.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    fit : WidthFit
+        The width model of all shafts.
+    readings : WidthReadings
+        All readings of the shaft.
+    draws : NamedDraws
+        For the draws.
+
+    Returns
+    -------
+    FittingSeen or None
+        None where the shaft has no fitting, or its last one has no marks, or no reading was in hand for it.
+    """
+    last = store.query("fittings/last_fitting", as_of=as_of, shaft=shaft)
+    if last.empty or last["drive_marked"].isna().all() or last["coast_marked"].isna().all():
+        return None
+    # only where there are marks is the room needed that draws gaps, and reading it takes a while
+    from wearstats.studies.gaps.known_gaps import study_gaps
+
+    try:
+        gaps = study_gaps(store, as_of=as_of, readings=readings, fit=fit, draws=draws)
+    except AnalysisError:
+        return None
+    told = with_marks(gaps.frame)
+    name = str(last["fitting"].iloc[0])
+    return one_seen(told, name) if told["fitting"].eq(name).any() else None
+
+
+def with_marks(frame: pd.DataFrame) -> pd.DataFrame:
+    """Keep the fittings with marks, and what was foretold for them without these."""
+    names = {"bearing_share": "foretold", "bearing_low": "low", "bearing_high": "high", "marked_share": "marked"}
+    told = frame[frame["marked_share"].notna()].rename(columns=names)
+    return told[list(COLUMNS)].sort_values("fitting", ignore_index=True)
+
+
+def one_seen(told: pd.DataFrame, name: str) -> FittingSeen:
+    """Give one fitting of those with marks; AnalysisError where it is not among them."""
+    found = told[told["fitting"] == name].to_dict("records")
+    if not found:
+        raise AnalysisError(
+            f"fitting {name} has no marks, or no reading was in hand when its hub was chosen",
+            needed="its drive_marked and coast_marked, and the inspection its hub was chosen by",
+        )
+    row = found[0]
+    foretold = Estimate(value=row["foretold"], low=row["low"], high=row["high"], method=_HOW)
+    return FittingSeen(fitting=name, shaft=str(row["shaft"]), foretold=foretold, marked=float(row["marked"]))

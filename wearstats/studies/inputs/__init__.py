@@ -1,0 +1,1 @@
+"""Out of the store and into arrays, once for all questions."""

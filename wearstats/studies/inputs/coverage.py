@@ -1,0 +1,42 @@
+"""How far the records reach: days of which nothing is on record are not days on which nothing happened."""
+
+from __future__ import annotations
+
+import datetime
+
+import pandas as pd
+
+from wearstats.store.database.connection import Store
+
+QUIET_DAYS = 31
+"""So many days without a single entry are still a quiet time; judgement."""
+
+
+def record_end(store: Store, *, as_of: datetime.date) -> datetime.date | None:
+    """Give the last day by which anything was known to have happened.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+
+    Returns
+    -------
+    datetime.date or None
+        Of all patterns together; None where nothing was known.
+    """
+    day = store.query("store/record_end", as_of=as_of)["record_end"].iloc[0]
+    return None if pd.isna(day) else pd.Timestamp(day).date()
+
+
+def ends_early(end: datetime.date | None, *, as_of: datetime.date) -> str | None:
+    """Say that records end long before the day asked about; None where they do not, or there are none."""
+    if end is None or (as_of - end).days <= QUIET_DAYS:
+        return None
+    return (
+        f"the records end on {end}: of the {(as_of - end).days} days from then to {as_of} nothing is on record, and "
+        "what is said of hubs in use counts them as days on which nothing became known; add what did, or ask for what "
+        f"was known then: --as-of {end}"
+    )

@@ -1,0 +1,118 @@
+"""Read the store's fittings as histories, for the studies that follow them."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.histories.build import Histories, build_histories
+from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import Store
+
+RISK_MONTHS = (6.0, 12.0, 24.0)
+_STEP_MONTHS = 0.5
+_SHAFTS_AT_ONCE = 200_000
+_WORDS = (
+    "kind", "pattern", "duty", "region", "went_on", "method_sent", "method_done", "period", "outcome", "prompted",
+    "cause", "reason",
+)  # fmt: skip
+"""Columns with few words, each said of very many fittings."""
+
+_OF_NO_SHAFT = ""
+"""Stands for hubs whose shaft is not known."""
+
+
+def read_histories(
+    store: Store, *, as_of: datetime.date, pattern: str | None = None, shafts: list[str] | None = None
+) -> Histories:
+    """Read the store and put the histories together; of one pattern, or of some shafts, where asked for.
+
+    Contradictions are looked for among all fittings of these shafts, of whatever pattern, since a hub of the wrong
+    pattern may sit on a shaft; of very many shafts, among those of a piece of them.
+    """
+    key = (read_histories, as_of, *(shafts or ()))
+    histories = store.once(
+        key, lambda: _read_together(store, as_of=as_of, shafts=shafts) if shafts else _read_all(store, as_of=as_of)
+    )
+    return histories if pattern is None else of_pattern(histories, pattern)
+
+
+def _read_all(store: Store, *, as_of: datetime.date) -> Histories:
+    """Read all histories, of very many shafts in pieces, so that they fit into memory."""
+    shafts = store.query("fittings/shafts", as_of=as_of, pattern=None)["shaft"]
+    if len(shafts) <= _SHAFTS_AT_ONCE:
+        return _read_together(store, as_of=as_of, shafts=None)
+    groups = [shafts[begin : begin + _SHAFTS_AT_ONCE].tolist() for begin in range(0, len(shafts), _SHAFTS_AT_ONCE)]
+    groups[0].append(_OF_NO_SHAFT)
+    pieces = [_words_shared(_read_together(store, as_of=as_of, shafts=group)) for group in groups]
+    return Histories(
+        frame=pd.concat([piece.frame for piece in pieces], ignore_index=True),
+        left_out=pd.concat([piece.left_out for piece in pieces], ignore_index=True),
+        as_of=as_of,
+    )
+
+
+def _words_shared(histories: Histories) -> Histories:
+    """Hold each word once, however many fittings it is said of: of a million, words are most of the memory."""
+    frame = histories.frame
+    shared = {}
+    for name in _WORDS:
+        codes, words = pd.factorize(frame[name])
+        shared[name] = pd.Series(words.array, dtype=frame[name].dtype).reindex(codes).set_axis(frame.index)
+    return Histories(frame=frame.assign(**shared), left_out=histories.left_out, as_of=histories.as_of)
+
+
+def _read_together(store: Store, *, as_of: datetime.date, shafts: list[str] | None) -> Histories:
+    """Read some shafts, with all that happened to their hubs, on whatever shaft, and keep what is theirs."""
+    asked: dict[str, Any] = {"as_of": as_of, "shafts": shafts}
+    fittings = store.query("fittings/histories", **asked)
+    histories = build_histories(
+        fittings=fittings,
+        follow_ups=store.query("fittings/follow_ups", **asked),
+        dispatches=store.query("fittings/dispatches", **asked),
+        returns=store.query("fittings/returns", **asked),
+        shaft_events=store.query("wear/events", **asked),
+        as_of=as_of,
+    )
+    if shafts is None:
+        return histories
+    theirs = set(shafts)
+    kept = histories.frame["shaft"].astype(object).fillna(_OF_NO_SHAFT).isin(theirs)
+    left = histories.left_out["fitting"].isin(fittings.loc[fittings["shaft"].isin(theirs), "fitting"])
+    return Histories(frame=histories.frame[kept], left_out=histories.left_out[left], as_of=as_of)
+
+
+def of_pattern(histories: Histories, pattern: str) -> Histories:
+    """Keep the histories of one pattern."""
+    return Histories(
+        frame=histories.frame[histories.frame["pattern"].eq(pattern)],
+        left_out=histories.left_out[histories.left_out["pattern"].eq(pattern)],
+        as_of=histories.as_of,
+    )
+
+
+def require_fittings(histories: Histories, pattern: str | None) -> None:
+    """Raise an AnalysisError when no fitting ran."""
+    if histories.ran.empty:
+        left_out = sum(histories.left_out_counts().values())
+        also = f" ({left_out} left out because they contradict themselves or cannot be dated)" if left_out else ""
+        raise AnalysisError(
+            f"no fitting is on record{f' for pattern {pattern}' if pattern else ''} by {histories.as_of}{also}",
+            needed="add the tables fittings and follow_ups",
+        )
+
+
+def grid_months(histories: SilentHistories, horizon_months: float) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Give the months at which curves are told: half-months as far as any fitting is followed, and the horizons."""
+    end = max(float(histories.last_word.max()), horizon_months, *RISK_MONTHS)
+    return np.unique(np.append(np.arange(0.0, end + 2 * _STEP_MONTHS, _STEP_MONTHS), horizon_months))
+
+
+def ticks_months(followed_to: float) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """Choose the months of the table of numbers at risk: at most eight steps of whole quarters."""
+    step = next((step for step in (3.0, 6.0, 12.0, 24.0) if followed_to / step <= 8), 48.0)
+    return np.arange(0.0, followed_to + 1e-9, step)

@@ -1,0 +1,128 @@
+"""The hubs that went into use, with the days between which each ran, as the quarterly review counts them.
+
+A hub is in use from the day it was fitted until it is known to have worked loose, came off for another cause, or gave
+way to another on the same shaft; with no word of that until the day asked about. Owners who stay silent are taken to
+run their hubs still: few failures stay unreported for long, and leaving silent hubs out would count only those of which
+news came, bad news most of all.
+"""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.histories.build import Histories
+from wearstats.domain.quarters import Quarter
+from wearstats.domain.units import MEAN_MONTH_DAYS
+from wearstats.store.database.connection import Store
+
+_KEPT = ["fitting", "shaft", "hub", "pattern", "region", "duty", "undersize_um", "method_sent", "method_done", "cause"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HubsInUse:
+    """Hubs that ran.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        One row a fitting that ran: ``fitting``, ``shaft``, ``hub``, ``pattern``, ``region``, ``duty``,
+        ``undersize_um``, ``method_sent``, ``method_done``, ``cause``, ``batch``, ``told`` (whether its owner was
+        warned), ``from_on``, ``to_on`` (NaT while in use), ``last_word_on``, ``outcome``, ``failed`` (worked loose on
+        the flanks).
+    as_of : datetime.date
+        The day up to which things were known.
+    """
+
+    frame: pd.DataFrame
+    as_of: datetime.date
+
+    def months_within(self, first: datetime.date, last: datetime.date) -> pd.Series[float]:
+        """Months in use between two days, both counted, up to the day asked about; one value a fitting."""
+        end = min(pd.Timestamp(last), pd.Timestamp(self.as_of)) + pd.Timedelta(days=1)
+        stop = self.frame["to_on"].fillna(end)
+        stop = stop.where(stop < end, end)
+        start = self.frame["from_on"].where(self.frame["from_on"] > pd.Timestamp(first), pd.Timestamp(first))
+        return (stop - start).dt.total_seconds().clip(lower=0.0) / 86400 / MEAN_MONTH_DAYS
+
+    def failed_within(self, first: datetime.date, last: datetime.date) -> pd.Series[bool]:
+        """Whether it became known between two days, both counted, that the hub had worked loose."""
+        return self.frame["failed"] & days_within(self.frame["to_on"], first, last)
+
+    def up_to_last_word(self) -> HubsInUse:
+        """Give the same hubs as though each had come off on the day it was last heard of."""
+        return HubsInUse(
+            frame=self.frame.assign(to_on=self.frame["to_on"].fillna(self.frame["last_word_on"])), as_of=self.as_of
+        )
+
+    @property
+    def running(self) -> pd.Series[bool]:
+        """Which are in use on the day asked about, as far as anybody knows."""
+        return self.frame["to_on"].isna()
+
+    def quarters(self) -> list[Quarter]:
+        """All quarters from the first fitting to the day asked about."""
+        if self.frame.empty:
+            return []
+        first, last = Quarter.of(self.frame["from_on"].min().date()), Quarter.of(self.as_of)
+        found = [first]
+        while found[-1] < last:
+            found.append(found[-1].shifted(1))
+        return found
+
+
+def read_hubs_in_use(store: Store, histories: Histories) -> HubsInUse:
+    """Put the days to the histories, and the batch of each hub and whether its owner was warned.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    histories : Histories
+        Of one pattern or of all.
+
+    Returns
+    -------
+    HubsInUse
+    """
+    found = hubs_in_use(histories)
+    hubs = store.query("review/hubs", as_of=found.as_of)
+    hubs = hubs.astype({"hub": "str"}).drop_duplicates("hub").set_index("hub")
+    frame = found.frame.drop(columns=["batch", "told"]).join(hubs[["batch", "told"]], on="hub")
+    frame = frame.assign(told=frame["told"].fillna(False).astype(bool))
+    return HubsInUse(frame=frame, as_of=found.as_of)
+
+
+def hubs_in_use(histories: Histories) -> HubsInUse:
+    """Put the days to the histories; batches and warnings are left open, as though there were none."""
+    ran = histories.ran
+    as_of = histories.as_of
+    failed = ran["outcome"].eq("failed")
+    ended = failed | ran["outcome"].eq("other-cause") | ran["superseded"]
+    month = ran["first_bad_months"].where(failed, ran["observed_months"])
+    day = ran["origin_on"] + pd.to_timedelta((month.where(ended) * MEAN_MONTH_DAYS).round(), unit="D")
+    heard = ran["silent_since_months"].fillna(ran["observed_months"]).where(~failed, ran["first_bad_months"])
+    frame = ran[_KEPT].assign(
+        batch=None,
+        told=False,
+        outcome=ran["outcome"],
+        failed=failed,
+        from_on=ran["origin_on"],
+        to_on=day.where(day <= pd.Timestamp(as_of), pd.Timestamp(as_of)).where(ended),
+        last_word_on=ran["origin_on"] + pd.to_timedelta((heard * MEAN_MONTH_DAYS).round(), unit="D"),
+    )
+    return HubsInUse(frame=frame.reset_index(drop=True), as_of=as_of)
+
+
+def days_within(days: pd.Series[pd.Timestamp], first: datetime.date, last: datetime.date) -> pd.Series[bool]:
+    """Whether each day lies between two others, both counted; never where it is missing."""
+    return (days >= pd.Timestamp(first)) & (days <= pd.Timestamp(last))
+
+
+def months_in_use(frame: pd.DataFrame, as_of: datetime.date) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Months each hub has been in use so far, shape (fittings,)."""
+    until = frame["to_on"].fillna(pd.Timestamp(as_of))
+    return np.asarray(((until - frame["from_on"]).dt.days / MEAN_MONTH_DAYS).clip(lower=0.0), dtype=float)

@@ -1,0 +1,155 @@
+"""The width model fitted to what is on record: asked for once, answered from by every question about widths.
+
+Of a large fleet the model is fitted to a random sample of the shafts, the same each time: of twenty thousand,
+components are known to half a part in a hundred, and what a larger sample would add is far below what the model leaves
+out.
+"""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wearstats.analysis.widths.data import CLASSES, WidthData, share_few_measurers
+from wearstats.analysis.widths.fit import fit_widths
+from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
+from wearstats.analysis.widths.interval_readings import COARSE
+from wearstats.store.database.connection import Store
+from wearstats.studies.inputs.sample_limits import lowered
+from wearstats.studies.inputs.widths import WidthReadings, read_widths
+
+SAMPLE_SHAFTS = 20_000
+"""Of more shafts than that so many are taken at random. Like all these limits it may be lowered: `sample_limits`."""
+
+COARSE_SHAFTS = 1_000
+"""Of shafts read in steps so coarse that readings count as intervals, which takes long, so many are taken besides."""
+
+SHARED_MEASURERS = 400
+"""So many measurers of several shafts couple these; of a sample, the others count as another hand on every shaft."""
+
+_FIRST_SHAFTS = 2_500
+_NEARLY_COARSE = 0.9
+"""Steps are counted as coarse a little before they are, lest better repeatability turns a whole gauge coarse."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FittedWidths:
+    """The readings and the model.
+
+    Parameters
+    ----------
+    readings : WidthReadings
+        All that were known; of a large fleet, those of the sample.
+    data : WidthData
+        One unit of every shaft: what was fitted.
+    fit : WidthFit
+        The fitted model.
+    """
+
+    readings: WidthReadings
+    data: WidthData
+    fit: WidthFit
+
+    @property
+    def sampled_shafts(self) -> int | None:
+        """How many shafts the sample has that the model was fitted to; None where it was all of them."""
+        return None if self.readings.of_shafts is None else len(self.data.units)
+
+
+def fit_fleet(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    most_shafts: int | None = None,
+    intervals: bool = True,
+) -> FittedWidths:
+    """Read and fit.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    most_shafts : int, optional
+        Of more shafts than that, so many are taken at random; `SAMPLE_SHAFTS` by default.
+    intervals : bool
+        Whether the components are wanted with intervals, which takes longest.
+
+    Returns
+    -------
+    FittedWidths
+
+    Raises
+    ------
+    AnalysisError
+        With no reading.
+    """
+    most_shafts = lowered(SAMPLE_SHAFTS) if most_shafts is None else most_shafts
+    shafts = int(store.query("widths/shafts", as_of=as_of, pattern=pattern)["shafts"].sum())
+    if shafts > most_shafts:
+        return _fit_sample(store, as_of=as_of, pattern=pattern, most_shafts=most_shafts, of_shafts=shafts)
+    readings = read_widths(store, as_of=as_of, pattern=pattern)
+    data = data_to_fit(readings)
+    return FittedWidths(readings=readings, data=data, fit=fit_widths(data, intervals=intervals))
+
+
+def data_to_fit(readings: WidthReadings) -> WidthData:
+    """Stack one unit of every shaft; of a sample, with few enough measurers that couple shafts."""
+    data = readings.one_unit_a_shaft()
+    if readings.of_shafts is None:
+        return data
+    return share_few_measurers(data, lowered(SHARED_MEASURERS, part_of=SAMPLE_SHAFTS))
+
+
+def _fit_sample(
+    store: Store, *, as_of: datetime.date, pattern: str | None, most_shafts: int, of_shafts: int
+) -> FittedWidths:
+    """Draw shafts, find the components roughly from a few of them, and from there exactly from all of them."""
+    limits = {name: _NEARLY_COARSE * COARSE * ASSUMED_UM[f"repeatability_{name}"] for name in CLASSES}
+    while True:
+        readings = _draw(
+            store, as_of=as_of, pattern=pattern, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits
+        )
+        first = fit_widths(data_to_fit(readings.some(_FIRST_SHAFTS)), intervals=False, rough=True)
+        needed = {
+            name: _NEARLY_COARSE * COARSE * (first.components_um[f"repeatability_{name}"].value or 0.0)
+            for name in CLASSES
+        }
+        kinds, steps = readings.inspections["class"], readings.inspections["step_um"]
+        # where they repeat better than was assumed, finer steps are coarse too, and the draw must know
+        if not ((steps > kinds.map(needed)) & (steps <= kinds.map(limits))).any():
+            break
+        limits = {name: min(limits[name], needed[name]) for name in CLASSES}
+    data = data_to_fit(readings)
+    fit = fit_widths(data, near=first)
+    known = set(readings.inspections["measurer"])
+    named = np.array([name in known for name in fit.measurers["measurer"]], dtype=bool)
+    return FittedWidths(
+        readings=readings, data=data, fit=replace(fit, measurers=fit.measurers[named].reset_index(drop=True))
+    )
+
+
+def _draw(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None,
+    most_shafts: int,
+    of_shafts: int,
+    limits: dict[str, float],
+) -> WidthReadings:
+    drawn = store.query(
+        "widths/sample",
+        as_of=as_of,
+        pattern=pattern,
+        most=most_shafts,
+        most_coarse=min(lowered(COARSE_SHAFTS, part_of=SAMPLE_SHAFTS), most_shafts),
+        **{f"coarse_{name}_um": limit for name, limit in limits.items()},
+    )
+    return read_widths(store, as_of=as_of, pattern=pattern, shafts=drawn["shaft"].tolist(), of_shafts=of_shafts)

@@ -1,0 +1,163 @@
+"""The readings of widths, out of the store and into the arrays that the width model takes."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.widths.data import PatternShape, WidthData, measuring_class, reduce_readings
+from wearstats.domain.pattern import Pattern
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import Store
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WidthReadings:
+    """All readings known by a day.
+
+    Parameters
+    ----------
+    patterns : dict of str to Pattern
+        By name.
+    inspections : DataFrame
+        One row an inspection, with ``unit``: its shaft and how many hubs had run on it before, or things been done.
+    moments : DataFrame
+        One row an inspection and place.
+    of_shafts : int or None
+        How many shafts there are, where these are the readings of some taken at random; None: of all.
+    """
+
+    patterns: dict[str, Pattern]
+    inspections: pd.DataFrame
+    moments: pd.DataFrame
+    of_shafts: int | None = None
+
+    @property
+    def shapes(self) -> dict[str, PatternShape]:
+        """How each pattern's places are laid out."""
+        return {
+            name: PatternShape(
+                pattern=name, splines=pattern.splines, stations=pattern.stations, new_width_mm=pattern.width_mm
+            )
+            for name, pattern in self.patterns.items()
+        }
+
+    def of(self, shafts: Sequence[str]) -> WidthReadings:
+        """Give those of some shafts."""
+        inspections = self.inspections[self.inspections["shaft"].isin(shafts)]
+        moments = self.moments[self.moments["inspection"].isin(inspections["inspection"])]
+        return replace(self, inspections=inspections, moments=moments)
+
+    def some(self, most: int) -> WidthReadings:
+        """Give those of about so many shafts, every so many-th by name."""
+        shafts = self.inspections["shaft"].unique().tolist()
+        return self if len(shafts) <= most else self.of(shafts[:: -(-len(shafts) // most)])
+
+    def reduce(self, inspections: pd.DataFrame | None = None) -> WidthData:
+        """Stack the readings of some inspections (all, without any given) for the width model."""
+        wanted = self.inspections if inspections is None else inspections
+        moments = self.moments[self.moments["inspection"].isin(wanted["inspection"])]
+        return reduce_readings(moments, wanted, self.shapes)
+
+    def one_unit_a_shaft(self) -> WidthData:
+        """Stack one unit of every shaft: the one with the most inspections, the earliest of these.
+
+        Units of one shaft resemble each other, so only one may count where shafts are taken to be independent.
+        """
+        read = self.inspections[self.inspections["inspection"].isin(self.moments["inspection"].unique())]
+        sizes = read.groupby(["shaft", "unit", "hubs_before"], as_index=False).size()
+        chosen = sizes.sort_values(["size", "hubs_before"], ascending=[False, True]).drop_duplicates("shaft")
+        return self.reduce(read[read["unit"].isin(chosen["unit"])])
+
+
+def read_patterns(store: Store, *, as_of: datetime.date) -> dict[str, Pattern]:
+    """Read the patterns known by a day, by name."""
+    frame = store.query("store/patterns", as_of=as_of)
+    names = ("register_mm", "pull_on_mm", "grid_um", "lead_days", "batch_size")
+    patterns = {}
+    for row in frame.to_dict("records"):
+        extra = {name: row[name] for name in names if pd.notna(row[name])}
+        patterns[str(row["pattern"])] = Pattern(
+            pattern=str(row["pattern"]),
+            splines=int(row["splines"]),
+            width_mm=float(row["width_mm"]),
+            space_width_mm=float(row["space_width_mm"]),
+            minor_mm=float(row["minor_mm"]),
+            major_mm=float(row["major_mm"]),
+            engaged_mm=float(row["engaged_mm"]),
+            stations=tuple(row["stations"]),
+            **extra,
+        )
+    return patterns
+
+
+def read_widths(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    shafts: Sequence[str] | None = None,
+    of_shafts: int | None = None,
+) -> WidthReadings:
+    """Read the readings known by a day.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    shafts : sequence of str or None
+        Restriction to some shafts.
+    of_shafts : int or None
+        How many there are besides, where those were taken at random.
+
+    Returns
+    -------
+    WidthReadings
+
+    Raises
+    ------
+    AnalysisError
+        When there is no reading.
+    """
+    patterns = read_patterns(store, as_of=as_of)
+    wanted = None if shafts is None else list(shafts)
+    inspections = store.query("widths/inspections", as_of=as_of, pattern=pattern, shafts=wanted)
+    moments = store.query("widths/moments", as_of=as_of, pattern=pattern, shafts=wanted)
+    if moments.empty:
+        of = f" of shaft {wanted[0]}" if wanted and len(wanted) == 1 else f" of pattern {pattern}" if pattern else ""
+        raise AnalysisError(
+            f"no width reading{of} was known on {as_of.isoformat()}",
+            needed="add inspections and readings with: wearstats store add",
+        )
+    used = sorted(set(inspections["pattern"]))
+    inspections = tell_units(inspections)
+    return WidthReadings(
+        patterns={name: patterns[name] for name in used if name in patterns},
+        inspections=inspections,
+        moments=moments.astype({"spline": "int64", "station": "int64"}),
+        of_shafts=of_shafts,
+    )
+
+
+def tell_units(inspections: pd.DataFrame) -> pd.DataFrame:
+    """Say of every inspection its ``unit``, the ``group`` its prior mean hangs on, and its ``class``."""
+    duty = inspections["duty"].astype(object).where(inspections["duty"].notna(), "duty not said")
+    after = np.where(inspections["hubs_before"] > 0, "after a hub", "first hub")
+    # where it is not sure whether a hub had run before an inspection, it is nobody's repeat
+    doubtful = inspections["hubs_before"] > inspections["hubs_surely_before"]
+    return inspections.assign(
+        unit=inspections["shaft"]
+        + "#"
+        + inspections["hubs_before"].astype(str)
+        + ("?" + inspections["inspection"]).where(doubtful, ""),
+        group=duty.astype(str) + ", " + after,
+        **{"class": measuring_class(inspections["measured_at"], inspections["gauge_kind"])},
+    )

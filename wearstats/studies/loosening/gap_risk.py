@@ -1,0 +1,222 @@
+"""Tell the chance of working loose against the gap left, how far to trust it, and what it hangs on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.gaps.indicators import Indicator
+from wearstats.analysis.loosening.estimates import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
+from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
+from wearstats.analysis.loosening.mediation import SameGap, compare_at_gap
+from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
+from wearstats.errors import AnalysisError
+from wearstats.studies.gaps.known_gaps import KnownGaps
+from wearstats.studies.inputs.histories import RISK_MONTHS
+from wearstats.studies.loosening.covariates import covariates_of, with_gaps
+from wearstats.studies.loosening.risk_model import AS_SUPPLIED
+
+if TYPE_CHECKING:
+    from wearstats.studies.loosening.validation import GapTrust
+
+GRID_UM = (0.0, 5.0, 10.0, 15.0, 20.0, 25.4, 30.0, 40.0, 50.0, 60.0)
+_CURVE_POINTS = 41
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GapRisk:
+    """The chance of working loose against the gap.
+
+    Parameters
+    ----------
+    fittings, failures : int
+        With a known gap.
+    without_gap : int
+        Fittings that ran, of which no reading was in hand; they are left out.
+    as_read, corrected : Estimate
+        Change of the log hazard per 10 um, the gap taken as read, and as known.
+    shape, reported_unasked : Estimate
+        Weibull shape, and chance of an unasked report.
+    risk : DataFrame
+        ``gap_left_um``, ``months``, ``value``, ``low``, ``high``, ``status``: averaged over the fittings on record.
+    curve : DataFrame
+        ``gap_left_um``, ``risk``, ``low``, ``high``, ``as_read`` by the horizon, as far as gaps are on record.
+    rug : DataFrame
+        ``fitting``, ``gap_left_um``, ``failed``: every fitting.
+    at_limit : Estimate
+        Gap at the risk limit by the horizon.
+    effects : dict of str to Estimate
+        Log hazard ratios of what is held beside the gap.
+    same_gap : SameGap or None
+        Sent as supplied against by hand, at the same gap.
+    indicators : tuple of Indicator
+        Notes made at the fittings that were used.
+    assumed_share : float
+        Share of what is known of the slope that is the penalty's.
+    fit : LooseningFit
+        The law itself, for whoever foretells with it.
+    trust : GapTrust or None
+        How far it can be trusted; given for the whole, not for single patterns.
+    """
+
+    fittings: int
+    failures: int
+    without_gap: int
+    as_read: Estimate
+    corrected: Estimate
+    shape: Estimate
+    reported_unasked: Estimate
+    risk: pd.DataFrame
+    curve: pd.DataFrame
+    rug: pd.DataFrame
+    at_limit: Estimate
+    effects: Mapping[str, Estimate]
+    same_gap: SameGap | None
+    indicators: tuple[Indicator, ...]
+    assumed_share: float
+    fit: LooseningFit
+    trust: GapTrust | None = field(default=None)
+
+    def risk_rows(self) -> list[dict[str, Any]]:
+        """Give the risks as the ``--json`` document has them."""
+        how = "Weibull law on the gap as known on the day of choice, averaged over the fittings on record"
+        columns = ("gap_left_um", "months", "value", "low", "high", "status")
+        return [
+            {
+                "gap_left_um": gap,
+                "months": months,
+                "value": None if status == "beyond-data" else value,
+                "low": None if status == "beyond-data" else low,
+                "high": None if status == "beyond-data" else high,
+                "level": 0.95,
+                "method": how,
+                "status": status,
+            }
+            for gap, months, value, low, high, status in self.risk[list(columns)].itertuples(index=False)
+        ]
+
+
+def study_gap_risk(
+    ran: pd.DataFrame,
+    gaps: KnownGaps,
+    silence: SilenceFit,
+    *,
+    horizon_months: float,
+    risk_limit: float,
+) -> GapRisk:
+    """Fit the law to the fittings that ran.
+
+    Parameters
+    ----------
+    ran : DataFrame
+        As `wearstats.analysis.histories.build.Histories.ran` gives it.
+    gaps : KnownGaps
+        What was known of the gaps.
+    silence : SilenceFit
+        For the chance of a report where the law cannot tell it.
+    horizon_months, risk_limit : float
+        How far ahead, and the chance by then that is still accepted.
+
+    Returns
+    -------
+    GapRisk
+
+    Raises
+    ------
+    AnalysisError
+        When no fitting has a known gap, or none of those worked loose.
+    """
+    known, rows = _require_gaps(ran, gaps)
+    histories = SilentHistories.from_frame(known)
+    covariates, names = covariates_of(known)
+    nodes = gaps.nodes["gap_left_um"].take(rows)
+    fit = fit_law(ran, gaps)
+    read = fit_loosening(histories, gaps.as_read.take(rows), covariates=covariates, names=names)
+    largest = float(np.quantile(nodes.mean_um, 0.99))
+    grid = np.linspace(0.0, max(largest, 1.0), _CURVE_POINTS)
+    value, low, high = fit.risks(grid, horizon_months)
+    curve = pd.DataFrame(
+        {"gap_left_um": grid, "risk": value, "low": low, "high": high, "as_read": read.risks(grid, horizon_months)[0]}
+    )
+    same = None
+    if AS_SUPPLIED in names:
+        way = names.index(AS_SUPPLIED)
+        same = compare_at_gap(
+            histories, nodes, fit, first_way=covariates[:, way] > 0, covariates=covariates, way=way,
+            months=horizon_months,
+        )  # fmt: skip
+    chance = chance_estimate(fit)
+    return GapRisk(
+        fittings=len(known),
+        failures=fit.failures,
+        without_gap=len(ran) - len(known),
+        as_read=slope_estimate(read),
+        corrected=slope_estimate(fit),
+        shape=shape_estimate(fit),
+        reported_unasked=silence.reported_unasked if chance.value is None else chance,
+        risk=_risk_frame(fit, horizon_months, largest),
+        curve=curve,
+        rug=pd.DataFrame(
+            {
+                "fitting": known["fitting"].to_numpy(dtype=object),
+                "gap_left_um": nodes.mean_um,
+                "failed": histories.failed,
+            }
+        ),
+        at_limit=gap_at_risk(fit, months=horizon_months, limit=risk_limit, largest_um=largest),
+        effects={name: _effect(fit, index) for index, name in enumerate(names)},
+        same_gap=same,
+        indicators=gaps.indicators,
+        assumed_share=fit.assumed_share(1),
+        fit=fit,
+    )
+
+
+def fit_law(ran: pd.DataFrame, gaps: KnownGaps) -> LooseningFit:
+    """Fit the law of working loose to the fittings that ran and whose gap is known; errors as of `study_gap_risk`."""
+    known, rows = _require_gaps(ran, gaps)
+    covariates, names = covariates_of(known)
+    nodes = gaps.nodes["gap_left_um"].take(rows)
+    return fit_loosening(SilentHistories.from_frame(known), nodes, covariates=covariates, names=names)
+
+
+def _require_gaps(ran: pd.DataFrame, gaps: KnownGaps) -> tuple[pd.DataFrame, np.ndarray[Any, np.dtype[np.int64]]]:
+    """Keep the fittings whose gap is known, with their rows in `gaps`; AnalysisError where there are none."""
+    known, rows = with_gaps(ran, gaps)
+    if known.empty:
+        raise AnalysisError(
+            "of no fitting that ran is anything known of the gap",
+            needed="readings of its shaft taken before the hub was sent",
+        )
+    return known, rows
+
+
+def _risk_frame(fit: LooseningFit, horizon_months: float, largest_um: float) -> pd.DataFrame:
+    grid = np.array(GRID_UM)
+    parts = []
+    for months in sorted({*RISK_MONTHS, horizon_months}):
+        value, low, high = fit.risks(grid, months)
+        followed = months <= max(float(fit.data.last_word.max()), float(np.max(fit.data.right, initial=0.0)))
+        status = np.where((grid <= largest_um) & followed, "ok", "beyond-data")
+        parts.append(
+            pd.DataFrame(
+                {"gap_left_um": grid, "months": months, "value": value, "low": low, "high": high, "status": status}
+            )
+        )
+    return pd.concat(parts, ignore_index=True)
+
+
+def _effect(fit: LooseningFit, index: int) -> Estimate:
+    at = 1 + fit.data.slopes + index
+    value, error = float(fit.parameters[at]), float(np.sqrt(fit.covariance[at, at]))
+    return Estimate(
+        value=value,
+        low=value - 1.96 * error,
+        high=value + 1.96 * error,
+        method="curvature of the penalised likelihood; log hazard ratio",
+    )

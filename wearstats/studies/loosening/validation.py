@@ -1,0 +1,139 @@
+"""Look from all sides at the law of working loose against the gap: how far it can be trusted, and what it hangs on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.gaps.nodes import GapNodes
+from wearstats.analysis.loosening.estimates import slope_by_shafts
+from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
+from wearstats.analysis.loosening.functional_form import FormAnswer, compare_forms
+from wearstats.analysis.loosening.ignorability import ChoiceTest, check_choice
+from wearstats.analysis.loosening.sensitivity import SilenceSensitivity, vary_silence
+from wearstats.analysis.loosening.validation import HeldBack, calibrate, hold_back, law_beside_curve
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.survival.cluster_bootstrap import Replicates
+from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
+from wearstats.studies.gaps.known_gaps import MEASURES, KnownGaps
+from wearstats.studies.loosening.covariates import covariates_of, with_gaps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GapTrust:
+    """How far the law can be trusted.
+
+    Parameters
+    ----------
+    by_shafts : Estimate
+        The slope with an interval that does not trust the law.
+    held_back : HeldBack or None
+        What it foretold of shafts it had not seen; None where failures are too few.
+    calibration : DataFrame
+        As `wearstats.analysis.loosening.validation.calibrate` gives it.
+    beside_curve : DataFrame
+        ``months``, ``law``, ``curve``.
+    sensitivity : SilenceSensitivity
+        Answers under other meanings of silence.
+    form : FormAnswer or None
+        Line, threshold or curve.
+    measures : dict of str to float
+        Log likelihood with each measure of the gap in turn, less that with the mean gap.
+    choice : ChoiceTest
+        Whether the choice rested on the readings in hand.
+    """
+
+    by_shafts: Estimate
+    held_back: HeldBack | None
+    calibration: pd.DataFrame
+    beside_curve: pd.DataFrame
+    sensitivity: SilenceSensitivity
+    form: FormAnswer | None
+    measures: dict[str, float]
+    choice: ChoiceTest
+
+
+def study_gap_trust(
+    ran: pd.DataFrame,
+    gaps: KnownGaps,
+    fit: LooseningFit,
+    others: pd.DataFrame,
+    silence: SilenceFit,
+    replicates: Replicates,
+    *,
+    months: np.ndarray[Any, np.dtype[np.float64]],
+    horizon_months: float,
+    draws: NamedDraws,
+) -> GapTrust:
+    """Look at the law from all sides.
+
+    Parameters
+    ----------
+    ran, gaps, silence
+        As for `study_gap_risk`.
+    fit : LooseningFit
+        The law.
+    others : DataFrame
+        As `wearstats.studies.gaps.known_gaps.other_readings` gives them.
+    replicates : Replicates
+        Shafts drawn anew, of all fittings that ran.
+    months : ndarray
+        Grid of the curves.
+    horizon_months : float
+        Horizon, one of `months`.
+    draws : NamedDraws
+        Parts and multiplies shafts.
+
+    Returns
+    -------
+    GapTrust
+    """
+    known, rows = with_gaps(ran, gaps)
+    there = ran["fitting"].isin(known["fitting"]).to_numpy(dtype=bool)
+    histories = SilentHistories.from_frame(known)
+    covariates, _ = covariates_of(known)
+    nodes = {measure: gaps.nodes[measure].take(rows) for measure in MEASURES}
+    mean = nodes["gap_left_um"]
+    some = Replicates(weight=replicates.weight[:, there], chance=replicates.chance)
+    groups = int(np.clip(fit.failures // 5, 2, 10))
+    likelihood = {measure: _likelihood_with(histories, nodes[measure], covariates) for measure in MEASURES}
+    return GapTrust(
+        by_shafts=slope_by_shafts(fit),
+        held_back=hold_back(
+            histories, mean, silence, covariates=covariates, months=horizon_months, rng=draws.generator("held back")
+        ),
+        calibration=calibrate(fit, histories, silence, some, months=months, horizon=horizon_months, groups=groups),
+        beside_curve=law_beside_curve(fit, silence, months[months <= histories.last_word.max()]),
+        sensitivity=vary_silence(fit, months=horizon_months),
+        form=compare_forms(histories, mean, fit, covariates=covariates, rng=draws.generator("multipliers")),
+        measures={name: value - likelihood["gap_left_um"] for name, value in likelihood.items()},
+        choice=_choice(known, gaps, others),
+    )
+
+
+def _likelihood_with(
+    histories: SilentHistories, nodes: GapNodes, covariates: np.ndarray[Any, np.dtype[np.float64]]
+) -> float:
+    """Log likelihood with one measure, brought to the same scale, so that the penalty weighs all alike."""
+    mean = nodes.mean_um
+    centre, scale = float(mean.mean()), float(mean.std()) or 1.0
+
+    def term(value: np.ndarray[Any, np.dtype[np.float64]]) -> np.ndarray[Any, np.dtype[np.float64]]:
+        return np.asarray((value - centre)[..., None] / scale)
+
+    return fit_loosening(histories, nodes, covariates=covariates, term=term).log_likelihood
+
+
+def _choice(known: pd.DataFrame, gaps: KnownGaps, others: pd.DataFrame) -> ChoiceTest:
+    frame = gaps.frame.merge(others, on="fitting").merge(known[["fitting", "method_sent", "period"]], on="fitting")
+    grouped = pd.get_dummies(frame[["pattern", "method_sent", "period"]].astype(str), drop_first=True)
+    return check_choice(
+        frame["undersize_um"].to_numpy(dtype=float),
+        frame["below_new_um"].to_numpy(dtype=float),
+        frame["other_um"].to_numpy(dtype=float),
+        grouped.to_numpy(dtype=float),
+    )

@@ -1,0 +1,1 @@
+"""Fit methods compared."""

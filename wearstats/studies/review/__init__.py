@@ -1,0 +1,1 @@
+"""The quarterly review, and whom to call."""

@@ -1,0 +1,216 @@
+"""Whom to ask next how the hub is doing: safety first, then what the answer would teach."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.loosening.call_order import Lesson, call_order, lesson_of
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.numerics.one_thread import one_thread
+from wearstats.domain.units import MEAN_MONTH_DAYS
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import Store
+from wearstats.studies.forecast.study import ForecastStudy, study_forecast
+from wearstats.studies.inputs.width_fit import FittedWidths
+from wearstats.studies.loosening.fit_from_store import law_of_store
+from wearstats.studies.review.actions import WARN_FROM
+
+FloatArray = NDArray[np.float64]
+
+DUE_MONTHS = (1.0, 3.0, 6.0, 12.0)
+"""When an owner is asked after a hub: so many months after it went on, then every year; the shop's habit, a setting."""
+CALLS_A_WEEK, WEEKS = 10, 52
+_YEARLY = 12.0
+_SLOPE = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CallsStudy:
+    """Whom to ask.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The day up to which things were known.
+    calls : DataFrame
+        One row a hub in use, first to ask first: ``fitting``, ``shaft``, ``region``, ``method``, ``gap_left_um``,
+        ``fitted_on``, ``last_word_on``, ``due_on``, ``overdue_days`` (0 where not yet due), ``why``, ``risk`` (to be
+        loose within a quarter), ``risk_low``, ``risk_high``, ``loose_now``, ``teaches`` (share that an answer takes off
+        the variance of the slope of risk on gap; NaN where nothing can be said).
+    slope_sd, slope_sd_after : float or None
+        Doubt of the log hazard per 10 um now, and after a year of ten answered calls a week, as if all were asked now.
+    why_no_law : str
+        Why hubs stand in the order of their due days alone, where they do.
+    sampled_shafts : int or None
+        Of how many shafts, taken at random, these are the hubs; None: of all.
+    """
+
+    as_of: datetime.date
+    calls: pd.DataFrame
+    slope_sd: float | None
+    slope_sd_after: float | None
+    why_no_law: str
+    sampled_shafts: int | None
+
+    @property
+    def overdue(self) -> int:
+        """Hubs whose owners should have been asked by now."""
+        return int((self.calls["overdue_days"] > 0).sum())
+
+    @property
+    def urgent(self) -> int:
+        """Hubs that stand first for safety."""
+        return int((self.calls["risk"] >= WARN_FROM).sum())
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return {
+            "calls": [_row(row) for row in self.calls.to_dict("records")],
+            "overdue": self.overdue,
+            "urgent": self.urgent,
+            "slope_sd": self.slope_sd,
+            "slope_sd_after_a_year_of_calls": self.slope_sd_after,
+            "calls_a_year": CALLS_A_WEEK * WEEKS,
+            "by_due_day_alone_because": self.why_no_law or None,
+            "sampled_shafts": self.sampled_shafts,
+        }
+
+
+@one_thread
+def study_calls(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    fitted: FittedWidths | None = None,
+    draws: NamedDraws,
+) -> CallsStudy:
+    """Put the hubs in use in order.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    fitted : FittedWidths, optional
+        The width model of the same shafts, where it has been fitted already.
+    draws : NamedDraws
+        For the gaps and the law's parameters.
+
+    Returns
+    -------
+    CallsStudy
+
+    Raises
+    ------
+    AnalysisError
+        When no hub is in use.
+
+    Notes
+    -----
+    First come the hubs whose chance to be loose within a quarter is `WARN_FROM` or more, the highest first; then those
+    overdue, by what an answer would teach of the slope of risk on gap; then the rest by their due day.
+    """
+    known = law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
+    forecast = study_forecast(
+        store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, past=False, draws=draws
+    )
+    if forecast.running.empty:
+        raise AnalysisError(f"no hub was in use on {as_of}", needed="fittings on record")
+    lesson = _lesson(forecast)
+    frame = _with_due(forecast.running, as_of).assign(teaches=_teaching(forecast, lesson))
+    order = call_order(
+        safety=frame["risk_quarter"].fillna(0.0).to_numpy(dtype=float),
+        limit=WARN_FROM,
+        overdue=frame["overdue_days"].to_numpy(dtype=float) > 0,
+        teaching=frame["teaches"].fillna(0.0).to_numpy(dtype=float),
+        soonest=np.asarray((frame["due_on"] - pd.Timestamp(as_of)).dt.days, dtype=float),
+    )
+    frame = frame.iloc[order].reset_index(drop=True)
+    frame = frame.rename(columns={f"risk_quarter{end}": f"risk{end}" for end in ("", "_low", "_high")})
+    kept = [
+        "fitting", "shaft", "region", "method", "gap_left_um", "fitted_on", "last_word_on", "due_on", "overdue_days",
+        "risk", "risk_low", "risk_high", "loose_now", "told", "teaches",
+    ]  # fmt: skip
+    sd, after = (None, None) if lesson is None else _year_of_calls(lesson)
+    return CallsStudy(
+        as_of=as_of,
+        calls=frame[kept].assign(why=_why(frame)),
+        slope_sd=sd,
+        slope_sd_after=after,
+        why_no_law=forecast.why_no_law,
+        sampled_shafts=forecast.sampled_shafts,
+    )
+
+
+def _lesson(forecast: ForecastStudy) -> Lesson | None:
+    chances = forecast.chances
+    return None if chances is None else lesson_of(chances.fit, chances.running, data=chances.data)
+
+
+def _teaching(forecast: ForecastStudy, lesson: Lesson | None) -> FloatArray:
+    """Share that each hub's answer takes off the slope's variance, in the order of ``forecast.running``."""
+    if lesson is None or forecast.chances is None:
+        return np.full(len(forecast.running), np.nan)
+    by_fitting = pd.Series(lesson.gain(_SLOPE), index=forecast.chances.hubs["fitting"])
+    return np.asarray(by_fitting.reindex(forecast.running["fitting"]), dtype=float)
+
+
+def _with_due(running: pd.DataFrame, as_of: datetime.date) -> pd.DataFrame:
+    """Put to each hub when its owner is to be asked next: the first due month after the last word."""
+    heard = ((running["last_word_on"] - running["fitted_on"]).dt.days / MEAN_MONTH_DAYS).to_numpy(dtype=float)
+    years = np.arange(1, int(np.ceil(max(float(heard.max(initial=0.0)), 0.0) / _YEARLY)) + 3) * _YEARLY
+    months = np.unique(np.concatenate([DUE_MONTHS, years]))
+    next_month = months[np.searchsorted(months, heard + 1e-9, side="right")]
+    due = running["fitted_on"] + pd.to_timedelta(np.round(next_month * MEAN_MONTH_DAYS), unit="D")
+    late = (pd.Timestamp(as_of) - due).dt.days.clip(lower=0)
+    return running.assign(due_on=due, overdue_days=late.astype(int))
+
+
+def _year_of_calls(lesson: Lesson) -> tuple[float, float]:
+    """Give the slope's doubt now, and after a year of calls, to those first whose answers teach most."""
+    gain = lesson.gain(_SLOPE)
+    asked = np.zeros(gain.size)
+    asked[np.argsort(-gain, kind="stable")[: CALLS_A_WEEK * WEEKS]] = 1.0
+    return float(np.sqrt(lesson.covariance[_SLOPE, _SLOPE])), lesson.spread_after(asked, _SLOPE)
+
+
+def _why(frame: pd.DataFrame) -> list[str]:
+    reasons = []
+    for risk, late, told in zip(frame["risk"], frame["overdue_days"], frame["told"], strict=True):
+        parts = []
+        if pd.notna(risk) and risk >= WARN_FROM:
+            parts.append("may be loose" if told else "may be loose, not yet warned")
+        if late > 0:
+            parts.append(f"{late} days overdue")
+        reasons.append("; ".join(parts) or "not yet due")
+    return reasons
+
+
+def _row(row: dict[Any, Any]) -> dict[str, Any]:
+    """Give one call as JSON has it, its risk as an estimate."""
+    known = pd.notna(row["risk"])
+    risk = (
+        Estimate(
+            value=row["risk"], low=row["risk_low"], high=row["risk_high"],
+            method="law of working loose, to be loose within a quarter, already or to come",
+        )
+        if known
+        else no_estimate("nothing is foretold of single hubs")
+    )  # fmt: skip
+    plain = {
+        key: None if pd.isna(value) else str(value.date()) if isinstance(value, pd.Timestamp) else value
+        for key, value in row.items()
+        if not str(key).startswith("risk")
+    }
+    return {**plain, "risk": risk.to_dict()}

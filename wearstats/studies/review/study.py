@@ -1,0 +1,309 @@
+"""The quarterly review of returns: what came back, whether that is more than chance, what is to come, what to do."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.numerics.one_thread import one_thread
+from wearstats.analysis.rates.poisson_rates import compare_rates, predicted_count
+from wearstats.domain.quarters import Quarter
+from wearstats.errors import AnalysisError, UsageError
+from wearstats.second_process import Beside
+from wearstats.store.database.connection import Store
+from wearstats.studies.counts.advice import AdviceJudged
+from wearstats.studies.counts.all_hubs import QuarterOnRecord, count_hubs
+from wearstats.studies.counts.batches import BatchReview
+from wearstats.studies.counts.quarter import BEFORE_QUARTERS, QuarterCounts, records
+from wearstats.studies.counts.returns import ReturnsStudy, study_returns
+from wearstats.studies.counts.time_between_failures import FailureWaits
+from wearstats.studies.forecast.study import ForecastStudy, study_forecast
+from wearstats.studies.inputs.coverage import QUIET_DAYS, record_end
+from wearstats.studies.inputs.sampling import of_large_fleet
+from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
+from wearstats.studies.loosening.fit_from_store import KnownLaw, law_of_store
+from wearstats.studies.review.actions import Action, actions_of
+from wearstats.studies.review.review_at_risk_merge import reasons
+from wearstats.studies.review.stock import ask_stock, make_not_told
+from wearstats.studies.stock.answer import StockStudy
+
+AT_RISK = 12
+"""How many hubs are listed as most at risk."""
+_YEAR_QUARTERS = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReviewStudy:
+    """The review of one quarter.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The day up to which things were known.
+    quarter : Quarter
+        Which.
+    pattern : str or None
+        Restriction to one pattern.
+    over : bool
+        Whether the quarter was over on that day.
+    counts : QuarterCounts
+        Hubs in use and their failures.
+    returns : dict of str to int
+        Hubs that came back in the quarter, by reason, commonest first.
+    returns_before : dict of str to int
+        The same in the four quarters before.
+    sent, sent_before : int
+        Hubs sent in the quarter, and in those before.
+    returns_change_p : float
+        Whether returns per hub sent changed by more than chance.
+    returns_next : Estimate
+        Returns of the next quarter, foretold from those of this one and up to four before; prediction interval at
+        0.90.
+    returns_quarters : int
+        From how many.
+    forecast : ForecastStudy or None
+        What is foretold of the hubs in use.
+    waits : FailureWaits or None
+        Use between failures; None where there are too few.
+    batches : BatchReview
+        Batches that run wide or fail more often.
+    advice : AdviceJudged
+        Advice and what became of it.
+    actions : tuple of Action
+        What to do, most urgent first.
+    make_not_told : dict of str to str
+        Why it cannot be told what to make, by pattern; under an empty name where no pattern could be asked after.
+    """
+
+    as_of: datetime.date
+    quarter: Quarter
+    pattern: str | None
+    over: bool
+    counts: QuarterCounts
+    returns: dict[str, int]
+    returns_before: dict[str, int]
+    sent: int
+    sent_before: int
+    returns_change_p: float
+    returns_next: Estimate
+    returns_quarters: int
+    forecast: ForecastStudy | None
+    waits: FailureWaits | None
+    batches: BatchReview
+    advice: AdviceJudged
+    actions: tuple[Action, ...]
+    make_not_told: dict[str, str]
+
+    @property
+    def returned(self) -> int:
+        """Hubs that came back in the quarter."""
+        return sum(self.returns.values())
+
+    def at_risk_frame(self) -> pd.DataFrame:
+        """Give the `AT_RISK` hubs most likely to be loose within a quarter: `ForecastStudy.running` and ``reason``."""
+        if self.forecast is None:
+            return pd.DataFrame()
+        frame = self.forecast.running
+        frame = frame.assign(reason=reasons(frame, as_of=self.as_of))
+        return frame[frame["risk_quarter"].notna()].head(AT_RISK)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        forecast = {} if self.forecast is None else self.forecast.to_dict()
+        return {
+            "quarter": str(self.quarter),
+            "pattern": self.pattern,
+            "over": self.over,
+            "actions": [action.to_dict() for action in self.actions],
+            "make_not_told_because": self.make_not_told,
+            **self.counts.to_dict(),
+            "returns": self.returns,
+            "returned": self.returned,
+            "returns_before": self.returns_before,
+            "sent": self.sent,
+            "sent_before": self.sent_before,
+            "returns_change_p": self.returns_change_p,
+            "returns_next": self.returns_next.to_dict(),
+            "returns_next_from_quarters": self.returns_quarters,
+            "forecast_next": None,
+            "earlier_forecasts": [],
+            "signals": [],
+            **forecast,
+            "at_risk": records(self.at_risk_frame()),
+            "waits_between_failures": None if self.waits is None else self.waits.to_dict(),
+            "batches": self.batches.to_dict(),
+            "advice_judged": self.advice.to_dict(),
+        }
+
+
+def last_finished(as_of: datetime.date) -> Quarter:
+    """Give the last quarter that was over on a day."""
+    quarter = Quarter.of(as_of)
+    return quarter if quarter.last_day <= as_of else quarter.shifted(-1)
+
+
+@one_thread
+def study_review(
+    store: Store,
+    *,
+    quarter: Quarter | None = None,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    horizon_months: float = 12.0,
+    risk_limit: float = 0.05,
+    fitted: FittedWidths | None = None,
+    known: KnownLaw | None = None,
+    stock: StockStudy | str | None = None,
+    beside: Beside | None = None,
+    counting: Callable[[], QuarterOnRecord] | None = None,
+    draws: NamedDraws,
+) -> ReviewStudy:
+    """Review a quarter.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    quarter : Quarter, optional
+        Which; the last that was over by default.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    horizon_months, risk_limit : float
+        The chance of working loose that is accepted within that time.
+    fitted : FittedWidths, optional
+        The width model of the same shafts, where it has been fitted already.
+    known : KnownLaw, optional
+        Gaps and law of the same fittings, where they are there already.
+    stock : StockStudy or str, optional
+        What to make, where that has been asked already, or why it cannot be told; else it is asked here.
+    beside : Beside, optional
+        Where the hubs of a large fleet are counted.
+    counting : callable, optional
+        Gives what `count_hubs` does of this quarter, where it was begun already.
+    draws : NamedDraws
+        For all draws.
+
+    Returns
+    -------
+    ReviewStudy
+
+    Raises
+    ------
+    UsageError
+        When the quarter had not begun on that day.
+    AnalysisError
+        When nothing was ever sent, fitted or returned, or the records end before the quarter.
+    """
+    quarter = quarter or last_finished(as_of)
+    if quarter.first_day > as_of:
+        raise UsageError(
+            f"--quarter: {quarter} had not begun on {as_of}; the last one over is {last_finished(as_of)}; or say a "
+            "later --as-of"
+        )
+    _refuse_unrecorded(quarter, record_end(store, as_of=as_of), as_of=as_of)
+    counting = counting or of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
+        count_hubs, store, as_of=as_of, pattern=pattern, quarter=quarter
+    )
+    returns = study_returns(store, as_of=as_of, pattern=pattern)
+    fitted = fitted or _fitted(store, as_of=as_of, pattern=pattern)
+    known = known or law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
+    forecast = _foretold(store, as_of=as_of, pattern=pattern, known=known, draws=draws)
+    now, before, sent, sent_before = _returns(returns, quarter)
+    back, back_before = sum(now.values()), sum(before.values())
+    returned_in = _told_quarters(returns, quarter)
+    change = compare_rates(back, float(sent), back_before, float(sent_before))
+    if stock is None:
+        stock = ask_stock(
+            store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, fitted=fitted, known=known, draws=draws
+        )
+    record = counting()
+    if not record.ran and not returns.quarters:
+        raise AnalysisError(
+            f"nothing was sent, fitted or returned by {as_of}", needed="add dispatches, fittings, follow_ups or returns"
+        )
+    actions = actions_of(
+        counts=record.counts, forecast=forecast, batches=record.batches, law=known.law, horizon_months=horizon_months,
+        risk_limit=risk_limit, stock=None if isinstance(stock, str) else stock,
+    )  # fmt: skip
+    return ReviewStudy(
+        as_of=as_of,
+        quarter=quarter,
+        pattern=pattern,
+        over=quarter.last_day <= as_of,
+        counts=record.counts,
+        returns=now,
+        returns_before=before,
+        sent=sent,
+        sent_before=sent_before,
+        returns_change_p=change.p_value,
+        returns_next=predicted_count(
+            back + back_before, float(returned_in), 1.0, told="hubs that come back", level=0.90
+        ),
+        returns_quarters=returned_in,
+        forecast=forecast,
+        waits=record.waits,
+        batches=record.batches,
+        advice=record.advice,
+        actions=actions,
+        make_not_told=make_not_told(stock),
+    )
+
+
+def _refuse_unrecorded(quarter: Quarter, end: datetime.date | None, *, as_of: datetime.date) -> None:
+    """Refuse a quarter of which nothing is on record: that nothing happened in it is not known."""
+    reached = min(as_of, quarter.last_day)
+    if end is None or end >= quarter.first_day or (reached - end).days <= QUIET_DAYS:
+        return
+    raise AnalysisError(
+        f"nothing of {quarter} is on record; the records end on {end}",
+        needed=f"add what has happened since (where nothing did, a stock count of a later day says so), or review what "
+        f"is on record: --quarter {last_finished(end)} --as-of {end}",
+    )
+
+
+def _foretold(
+    store: Store, *, as_of: datetime.date, pattern: str | None, known: KnownLaw, draws: NamedDraws
+) -> ForecastStudy | None:
+    """Foretell what becomes of the hubs in use; None where none ever ran."""
+    try:
+        return study_forecast(store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, draws=draws)
+    except AnalysisError:
+        return None
+
+
+def _fitted(store: Store, *, as_of: datetime.date, pattern: str | None) -> FittedWidths | None:
+    """Fit the widths once for all that rests on them; None where nothing was measured."""
+    try:
+        return fit_fleet(store, as_of=as_of, pattern=pattern, intervals=False)
+    except AnalysisError:
+        return None
+
+
+def _returns(returns: ReturnsStudy, quarter: Quarter) -> tuple[dict[str, int], dict[str, int], int, int]:
+    """Give the returns of the quarter by reason, those of the quarters before, and the hubs sent."""
+    names = np.array(returns.quarters, dtype=str)
+    past = [str(quarter.shifted(-back)) for back in range(1, BEFORE_QUARTERS + 1)]
+    in_it, in_past = names == str(quarter), np.isin(names, past)
+
+    def by_reason(rows: np.ndarray[Any, np.dtype[np.bool_]]) -> dict[str, int]:
+        total = returns.counts[rows].sum(axis=0)
+        order = np.argsort(-total, kind="stable")
+        return {returns.reasons[index]: int(total[index]) for index in order if total[index] > 0}
+
+    if not names.size:
+        return {}, {}, 0, 0
+    return by_reason(in_it), by_reason(in_past), int(returns.sent[in_it].sum()), int(returns.sent[in_past].sum())
+
+
+def _told_quarters(returns: ReturnsStudy, quarter: Quarter) -> int:
+    """Count the quarters on record among this one and those before it."""
+    return sum(str(quarter.shifted(-BEFORE_QUARTERS)) <= name <= str(quarter) for name in returns.quarters)

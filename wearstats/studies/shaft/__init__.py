@@ -1,0 +1,1 @@
+"""Which hub for one shaft."""

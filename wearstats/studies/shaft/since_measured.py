@@ -1,0 +1,52 @@
+"""Whether a hub has run on a shaft since it was last measured: what that took off the splines no reading shows."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import replace
+
+import pandas as pd
+
+from wearstats.analysis.advice.options import Advice
+from wearstats.store.database.connection import Store
+
+
+def told_since(advice: Advice, store: Store, shaft: str, *, measured_on: datetime.date, as_of: datetime.date) -> Advice:
+    """Weigh the advice against what has run since the readings.
+
+    Parameters
+    ----------
+    advice : Advice
+        By the readings alone.
+    store : Store
+        Open store.
+    shaft : str
+        Which.
+    measured_on : datetime.date
+        Day of its last reading.
+    as_of : datetime.date
+        Only what was known on that day counts.
+
+    Returns
+    -------
+    Advice
+        The same where nothing ran; with a warning where a hub ran; measure again where it came loose.
+    """
+    found = store.query("fittings/hub_since", as_of=as_of, shaft=shaft, measured_on=measured_on)
+    if found.empty:
+        return advice
+    row = found.iloc[0]
+    heard = "" if pd.isna(row["heard_on"]) else f", last heard {row['state']} on {row['heard_on']:%Y-%m-%d}"
+    ran = f"Its last reading is of {measured_on.isoformat()}, and hub {row['hub']} has gone on since{heard}"
+    if row["loose"]:
+        return Advice(
+            do="measure-again",
+            undersize_um=None,
+            method=None,
+            why=f"It cannot be chosen for yet. {ran}: a loose hub wears a shaft fast, and what this one took off the "
+            "splines no reading shows. A new inspection lifts this.",
+        )
+    if advice.undersize_um is None:
+        return advice
+    warning = "what it took off the splines no reading shows. Have it measured again before another hub is sent."
+    return replace(advice, why=f"{advice.why} {ran}: {warning}")

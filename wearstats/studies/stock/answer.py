@@ -1,0 +1,165 @@
+"""The answer on sizes and stock: which to keep, what they cost, what to make."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.stock.choice import SizeChoice, SizePlan
+from wearstats.studies.inputs.prices import Prices
+from wearstats.studies.stock.backtest import StockBacktest
+from wearstats.studies.stock.production import MakeNow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PatternStock:
+    """The sizes of one pattern.
+
+    Parameters
+    ----------
+    pattern : str
+        Which.
+    choice : SizeChoice
+        Which sizes to keep.
+    occasions, shafts : int
+        Occasions on which a hub had to be chosen, with readings in hand, and shafts behind them.
+    year : Estimate
+        Hubs needed in the coming year, on which sizes, money and what to make rest; assumed where nothing needed is on
+        record.
+    year_from : str
+        What that is learnt from; empty where it is assumed.
+    year_nearly_unknown : bool
+        Whether the record is too short to make hubs by.
+    prices : Prices
+        As valid on the day.
+    keeping : float
+        What keeping one size costs a year, half a batch and one more hub on the shelf with it.
+    minutes_per_um : float
+        Of filing.
+    why_no_risk : str
+        Why failures are not counted, where they are not.
+    make : MakeNow or None
+        How many of each chosen size to make now.
+    why_no_make : str
+        Why that cannot be said, where it cannot.
+    backtest : StockBacktest or None
+        Past quarters by this rule and by last year's habit; where asked for and told.
+    need : DataFrame
+        ``need_um`` (undersize as wide as the shaft's splines on average), ``undersize_um`` (that it goes to).
+    """
+
+    pattern: str
+    choice: SizeChoice
+    occasions: int
+    shafts: int
+    year: Estimate
+    year_from: str
+    year_nearly_unknown: bool
+    prices: Prices
+    keeping: float
+    minutes_per_um: float
+    why_no_risk: str
+    make: MakeNow | None
+    why_no_make: str
+    backtest: StockBacktest | None
+    need: pd.DataFrame
+
+    def plans_frame(self) -> pd.DataFrame:
+        """Give ``sizes``, ``cost``, ``low``, ``high``, ``keeping`` (a year), ``unserved_share``, ``chosen``."""
+        plans = self.choice.plans
+        return pd.DataFrame(
+            {
+                "sizes": [len(plan.undersizes_um) for plan in plans],
+                "cost": [plan.cost_a_year.value for plan in plans],
+                "low": [plan.cost_a_year.low for plan in plans],
+                "high": [plan.cost_a_year.high for plan in plans],
+                "keeping": [self.keeping * len(plan.undersizes_um) for plan in plans],
+                "unserved_share": [plan.unserved_share for plan in plans],
+                "chosen": [index == self.choice.best for index in range(len(plans))],
+            }
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        choice = self.choice
+        return {
+            "currency": self.prices.currency,
+            "plans": [_plan_to_dict(plan) for plan in choice.plans],
+            "chosen": {
+                "k": len(choice.chosen.undersizes_um),
+                "undersizes_um": list(choice.chosen.undersizes_um),
+                "cost": choice.chosen.cost_a_year.to_dict(),
+                "unserved_share": choice.chosen.unserved_share,
+                "regret": choice.regret.to_dict(),
+                "same_set_share": choice.same_set_share,
+                "same_set_share_with_twice_the_shafts": choice.same_set_twice,
+                **(self.make.to_dict() if self.make else {"make": None, "covers_until": None}),
+                "not_told_because": self.why_no_make or None,
+            },
+            "backtest": None if self.backtest is None else self.backtest.to_dict(),
+            "current": None if choice.today is None else _plan_to_dict(choice.today),
+            "robust_undersizes_um": list(choice.robust_um),
+            "perfect_knowledge_cost": choice.perfect_a_year,
+            "symmetric": _plan_to_dict(choice.symmetric),
+            "with_stock": None if choice.with_stock is None else _plan_to_dict(choice.with_stock),
+            "in_best_set": choice.in_best_set.to_dict("records"),
+            "not_single_peaked_share": choice.not_single_peaked,
+            "occasions": self.occasions,
+            "shafts": self.shafts,
+            "shafts_a_year": self.year.value,
+            "hubs_next_year": self.year.to_dict(),
+            "demand_from": self.year_from or self.year.method,
+            "demand_nearly_unknown": self.year_nearly_unknown,
+            "keeping_a_size": self.keeping,
+            "minutes_per_um": self.minutes_per_um,
+            "failures_not_counted": self.why_no_risk or None,
+            "prices": self.prices.to_dict(),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StockStudy:
+    """The sizes of all patterns.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        The day up to which things were known.
+    horizon_months : float
+        Within which failures are counted.
+    by_pattern : dict of str to PatternStock
+        Those that could be answered.
+    unanswered : dict of str to str
+        The others, with the reason.
+    """
+
+    as_of: datetime.date
+    horizon_months: float
+    by_pattern: dict[str, PatternStock]
+    unanswered: dict[str, str]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answer as the ``--json`` document has it; of a single pattern its keys stand on top too."""
+        parts = {name: stock.to_dict() for name, stock in self.by_pattern.items()}
+        alone = next(iter(parts.values())) if len(parts) == 1 else {}
+        return {
+            "horizon_months": self.horizon_months,
+            **alone,
+            "by_pattern": parts,
+            "unanswered": self.unanswered,
+        }
+
+
+def _plan_to_dict(plan: SizePlan) -> dict[str, Any]:
+    costs: dict[str, Estimate] = {"cost": plan.cost_a_year, "cost_a_shaft": plan.cost_a_shaft}
+    return {
+        "k": len(plan.undersizes_um),
+        "undersizes_um": list(plan.undersizes_um),
+        **{name: estimate.to_dict() for name, estimate in costs.items()},
+        "bound": plan.bound_a_year,
+        "unserved_share": plan.unserved_share,
+    }

@@ -1,0 +1,325 @@
+"""What past quarters would have been like: short and left over, by this rule and by last year's habit."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+import itertools
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.stock.backtest import Decide, RuleRun, mean_difference, run_rule
+from wearstats.analysis.stock.demand import divide_demand, fit_demand
+from wearstats.analysis.stock.demand_states import FloatArray, IntArray
+from wearstats.analysis.stock.quantities import Shelf, choose_quantities, size_rules
+from wearstats.analysis.stock.substitution import one_way
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import Store
+from wearstats.studies.inputs.prices import read_prices
+from wearstats.studies.stock.production import stock_costs
+from wearstats.studies.stock.records import LOST, Needs, nearest_size, read_making, read_needs
+from wearstats.studies.stock.shelf import QUARTER_DAYS, stage_edges
+
+THIS_RULE, HABIT = "this rule", "last year's habit"
+_DRAWS = 1000
+
+SharesThen = Callable[[datetime.date], FloatArray]
+"""From a day to the shares of the sizes as they were known then, shape (sizes,) or (share draws, sizes)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StockBacktest:
+    """Past quarters by both rules.
+
+    Parameters
+    ----------
+    as_of, pattern : datetime.date, str
+        What was known on that day, of which pattern.
+    quarters : tuple of str
+        Those run through, as 2026Q3.
+    undersizes_um : tuple of float
+        Sizes on offer in any of them.
+    runs : dict of str to RuleRun
+        ``this rule`` and ``last year's habit``.
+    cost_difference : Estimate
+        Of a quarter, this rule minus habit.
+    currency : str
+        Of costs.
+    habit : str
+        What last year's habit was taken from.
+    """
+
+    as_of: datetime.date
+    pattern: str
+    quarters: tuple[str, ...]
+    undersizes_um: tuple[float, ...]
+    runs: dict[str, RuleRun]
+    cost_difference: Estimate
+    currency: str
+    habit: str
+
+    def sizes_frame(self) -> pd.DataFrame:
+        """One row a rule, quarter and size.
+
+        ``rule``, ``quarter``, ``undersize_um``, ``start``, ``made``, ``needed``, ``lacking``, ``left``.
+        """
+        sizes = len(self.undersizes_um)
+        parts = [
+            pd.DataFrame(
+                {
+                    "rule": rule,
+                    "quarter": np.repeat(self.quarters, sizes),
+                    "undersize_um": np.tile(self.undersizes_um, len(self.quarters)),
+                    **{
+                        name: getattr(run, name).ravel().astype(np.int64)
+                        for name in ("start", "made", "needed", "lacking", "left")
+                    },
+                }
+            )
+            for rule, run in self.runs.items()
+        ]
+        return pd.concat(parts, ignore_index=True)
+
+    def quarters_frame(self) -> pd.DataFrame:
+        """One row a rule and quarter: ``made``, ``needed``, ``lacking``, ``filed``, ``left``, ``cost`` besides."""
+        parts = [
+            pd.DataFrame(
+                {
+                    "rule": rule,
+                    "quarter": self.quarters,
+                    **{
+                        name: getattr(run, name).sum(axis=1).astype(np.int64)
+                        for name in ("made", "needed", "lacking", "left")
+                    },
+                    "filed": run.filed.astype(np.int64),
+                    "cost": run.cost,
+                }
+            )
+            for rule, run in self.runs.items()
+        ]
+        return pd.concat(parts, ignore_index=True)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` form."""
+        return {
+            "quarters": list(self.quarters),
+            "habit": self.habit,
+            "rules": {
+                rule: {
+                    "needed": int(run.needed.sum()),
+                    "lacking": int(run.lacking.sum()),
+                    "fill_rate": run.fill_rate if run.needed.sum() else None,
+                    "filed": int(run.filed.sum()),
+                    "made": int(run.made.sum()),
+                    "left_at_end": int(run.left[-1].sum()),
+                    "left_mean": float(run.left.sum(axis=1).mean()),
+                    "cost": float(run.cost.sum()),
+                }
+                for rule, run in self.runs.items()
+            },
+            "cost_difference_a_quarter": self.cost_difference.to_dict(),
+            "currency": self.currency,
+        }
+
+
+def study_stock_backtest(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str,
+    draws: NamedDraws,
+    shares_then: SharesThen | None = None,
+    filing_cost_um: float | None = None,
+) -> StockBacktest:
+    """Run past quarters by the rule of `study_make_now` and by last year's habit.
+
+    Parameters
+    ----------
+    store : Store
+        The store.
+    as_of : datetime.date
+        The last quarter run through ended by then, and by the day up to which the records reach.
+    pattern : str
+        The pattern.
+    draws : NamedDraws
+        For draws, and for which size would have served needs that were lost.
+    shares_then : callable, optional
+        Shares of the sizes of `undersizes_um` as known on a day. Without it, shares are those of the hubs sent by then.
+    filing_cost_um : float, optional
+        Cost of filing a hub out by a micrometre of undersize; without it no hub serves another size's need.
+
+    Returns
+    -------
+    StockBacktest
+        Quarters from a year after the first need on. Sizes are those on offer then; what was needed is put down to
+        the size nearest to the hub that was sent.
+
+    Raises
+    ------
+    AnalysisError
+        When less than a year and a quarter is on record, no size was on offer, or a price is missing.
+    """
+    needs = read_needs(store, as_of, pattern)
+    days = _quarter_ends(needs)
+    offered = {day: _offered(store, day, pattern) for day in days[:-1]}
+    undersizes = np.unique(np.concatenate(list(offered.values())))
+    if undersizes.size == 0:
+        raise AnalysisError(
+            f"pattern {pattern!r}: no size was on offer in the quarters on record",
+            needed="add undersizes_offered.csv (pattern, undersize_um, from_on)",
+        )
+    known = {day: read_needs(store, day, pattern) for day in days[:-1]}
+    shares = [_shares(known[day], undersizes, shares_then, day) for day in days[:-1]]
+    shelves = [
+        _shelf(store, day, pattern, undersizes, offered[day], filing_cost_um, (end - day).days)
+        for day, end in itertools.pairwise(days)
+    ]
+    before, after = _what_came(needs, days, shelves, undersizes, shares, rng=draws.generator("sizes of lost needs"))
+    habit, taken_from = _habit(store, as_of, pattern, needs, days, undersizes, shelves)
+    runs = {
+        THIS_RULE: run_rule(
+            shelves, before, after, _this_rule([known[day] for day in days[:-1]], shelves, shares, draws)
+        ),
+        HABIT: run_rule(shelves, before, after, lambda quarter, _: habit[quarter]),
+    }
+    return StockBacktest(
+        as_of=as_of,
+        pattern=pattern,
+        quarters=tuple(str(pd.Timestamp(day).to_period("Q")) for day in days[1:]),
+        undersizes_um=tuple(float(undersize) for undersize in undersizes),
+        runs=runs,
+        cost_difference=mean_difference(runs[THIS_RULE].cost, runs[HABIT].cost),
+        currency=read_prices(store, as_of, pattern).currency or "",
+        habit=taken_from,
+    )
+
+
+def _quarter_ends(needs: Needs) -> list[datetime.date]:
+    """Give the ends of quarters from a year after the first need to the day up to which the records reach."""
+    ends: list[datetime.date] = []
+    if not needs.rows.empty:
+        first = needs.rows["needed_on"].min() + pd.DateOffset(years=1) - pd.Timedelta(days=QUARTER_DAYS / 2)
+        last = pd.Timestamp(needs.until) + pd.Timedelta(days=1)
+        ends = [
+            (quarter.start_time - pd.Timedelta(days=1)).date()
+            for quarter in pd.period_range(first, last, freq="Q")
+            if quarter.start_time > first
+        ]
+    if len(ends) < 2:
+        raise AnalysisError(
+            f"less than a year and a quarter of orders is on record by {needs.until}: too little to try rules on it",
+            needed="ask again when more quarters have passed, or add earlier orders",
+        )
+    return ends
+
+
+def _offered(store: Store, day: datetime.date, pattern: str) -> FloatArray:
+    rows = store.query("stock/sizes_known", as_of=day)
+    return rows.loc[(rows["pattern"] == pattern) & rows["offered"], "undersize_um"].to_numpy(dtype=float)
+
+
+def _shares(known: Needs, undersizes: FloatArray, then: SharesThen | None, day: datetime.date) -> FloatArray:
+    if then is not None:
+        return np.atleast_2d(np.asarray(then(day), dtype=float))
+    sent = known.by_size(undersizes) + 0.5
+    return np.asarray((sent / sent.sum())[None, :])
+
+
+def _shelf(
+    store: Store,
+    day: datetime.date,
+    pattern: str,
+    undersizes: FloatArray,
+    offered: FloatArray,
+    filing_cost_um: float | None,
+    stage_days: int,
+) -> Shelf:
+    """Lay out the shelf as it was known on a day."""
+    making = read_making(store, day, pattern)
+    found = store.query("stock/on_hand", as_of=day, pattern=pattern)
+    lying = found[found["on_hand"] > 0]
+    place = nearest_size(lying["undersize_um"].to_numpy(dtype=float), undersizes)
+    step = np.maximum(undersizes[None, :] - undersizes[:, None], 0.0)
+    filing = np.full(step.shape, np.inf) if filing_cost_um is None else filing_cost_um * step
+    return Shelf(
+        on_hand=_by_place(place, lying["on_hand"], undersizes.size),
+        may_make=np.isin(undersizes, offered),
+        filing=one_way(filing, undersizes),
+        costs=stock_costs(read_prices(store, day, pattern), making),
+        lead_days=float(min(making.lead_days, stage_days)),
+        stage_days=float(stage_days),
+    )
+
+
+def _by_place(place: IntArray, number: pd.Series[int], sizes: int) -> FloatArray:
+    return np.asarray(np.bincount(place, weights=number.to_numpy(dtype=float), minlength=sizes), dtype=float)
+
+
+def _what_came(
+    needs: Needs,
+    days: list[datetime.date],
+    shelves: list[Shelf],
+    undersizes: FloatArray,
+    shares: list[FloatArray],
+    *,
+    rng: np.random.Generator,
+) -> tuple[IntArray, IntArray]:
+    """Needs of each quarter until what was made is there and after, shape (quarters, sizes) each."""
+    parts: tuple[list[FloatArray], list[FloatArray]] = ([], [])
+    for day, end, shelf, share in zip(days[:-1], days[1:], shelves, shares, strict=True):
+        there = min(day + datetime.timedelta(days=int(shelf.lead_days)), end)
+        mean = share.mean(axis=0)
+        for part, begin, until in ((parts[0], day, there), (parts[1], there, end)):
+            came = needs.between(begin, until)
+            unknown = came.rows["fate"].isin([*LOST, "open"]) | came.rows["undersize_um"].isna()
+            lost = int(came.rows.loc[unknown, "hubs"].sum())
+            part.append(came.by_size(undersizes) + rng.multinomial(lost, mean / mean.sum()))
+    return np.array(parts[0]).astype(np.int64), np.array(parts[1]).astype(np.int64)
+
+
+def _habit(
+    store: Store,
+    as_of: datetime.date,
+    pattern: str,
+    needs: Needs,
+    days: list[datetime.date],
+    undersizes: FloatArray,
+    shelves: list[Shelf],
+) -> tuple[FloatArray, str]:
+    """Give what was made in the quarter a year before, or sent where no batch is known; shape (quarters, sizes)."""
+    batches = store.query("stock/batches", as_of=as_of, pattern=pattern)
+    made_on = pd.to_datetime(batches["made_on"])
+    rows = []
+    for day, end, shelf in zip(days[:-1], days[1:], shelves, strict=True):
+        begin_then, end_then = (pd.Timestamp(d) - pd.DateOffset(years=1) for d in (day, end))
+        if batches.empty:
+            row = needs.between(begin_then.date(), end_then.date()).by_size(undersizes)
+        else:
+            mine = batches[(made_on > begin_then) & (made_on <= end_then)]
+            place = nearest_size(mine["undersize_um"].to_numpy(dtype=float), undersizes)
+            row = _by_place(place, mine["made"], undersizes.size)
+        rows.append(np.where(shelf.may_make, row, 0.0))
+    return np.array(rows), "what was sent a year before" if batches.empty else "what was made a year before"
+
+
+def _this_rule(known: list[Needs], shelves: list[Shelf], shares: list[FloatArray], draws: NamedDraws) -> Decide:
+    """Make the rule of `study_make_now`, with what was known at each beginning."""
+
+    def decide(quarter: int, stock: FloatArray) -> FloatArray:
+        shelf = shelves[quarter]
+        fit = fit_demand(known[quarter].record())
+        edges = stage_edges(shelf)
+        # by the day, so that what was needed later never moves the draws of an earlier quarter
+        rng = draws.generator("demand", known[quarter].as_of.isoformat())
+        drawn = divide_demand(fit.draw(edges, draws=_DRAWS, rng=rng), shares[quarter], rng=rng)[:, :, :-1]
+        now = dataclasses.replace(shelf, on_hand=stock)
+        rules = size_rules(now, drawn[:, 0], drawn[:, 1])
+        return np.asarray(choose_quantities(now, drawn, rules), dtype=float)
+
+    return decide

@@ -1,0 +1,341 @@
+"""What to put on the machine now: by size, what lies there, what will be needed, how many to make, how far it goes."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.stock.cover import lasting_quarters
+from wearstats.analysis.stock.demand import DemandFit, divide_demand
+from wearstats.analysis.stock.demand_states import FloatArray, IntArray
+from wearstats.analysis.stock.lot_sizes import StockCosts, lacking_cost
+from wearstats.analysis.stock.quantities import (
+    QuantityCheck,
+    Shelf,
+    check_quantities,
+    choose_quantities,
+    run_stage,
+    size_rules,
+)
+from wearstats.store.database.connection import Store
+from wearstats.studies.inputs.prices import Prices, read_prices
+from wearstats.studies.stock.demand import StockDemand, read_demand
+from wearstats.studies.stock.production_rows import (
+    COVER_QUARTERS,
+    LEVEL,
+    RUNS_OUT_CHANCE,
+    MakeRow,
+    list_rows,
+    row_dict,
+)
+from wearstats.studies.stock.records import Making, Needs, read_making
+from wearstats.studies.stock.shelf import QUARTER_DAYS, lay_out, stage_edges
+
+_DRAWS = 4000
+_FAN_QUARTERS = 4
+NEEDED_PRICES = ("hub_made", "hub_held", "batch_setup", "lost_sale", "special")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MakeNow:
+    """What to make of one pattern.
+
+    Parameters
+    ----------
+    as_of, pattern : datetime.date, str
+        What was known on that day, of which pattern.
+    rows : tuple of MakeRow
+        By undersize; sizes on the shelf that are no longer kept among them.
+    demand : DemandFit
+        Of all sizes together.
+    next_year : Estimate
+        Hubs needed in the year to come, whatever size; interval at 90 %.
+    unserved_share : float
+        Share of the need beyond all sizes.
+    check : QuantityCheck
+        Simulated until the next chance.
+    prices : Prices
+        What it rests on.
+    making : Making
+        Lead time and batch size.
+    stage_days : float
+        Until the next chance to make some.
+    needed, lost, open : int
+        Hubs needed on record; those that no size on the shelf served; those of orders still open.
+    assumptions : tuple of str
+        Each in a sentence, to be printed with the answer.
+    """
+
+    as_of: datetime.date
+    pattern: str
+    rows: tuple[MakeRow, ...]
+    demand: DemandFit
+    next_year: Estimate
+    unserved_share: float
+    check: QuantityCheck
+    prices: Prices
+    making: Making
+    stage_days: float
+    needed: int
+    lost: int
+    open: int
+    assumptions: tuple[str, ...]
+    _history: pd.DataFrame
+    _fan: pd.DataFrame
+
+    @property
+    def make(self) -> dict[float, int]:
+        """How many to make of each size kept."""
+        return {row.undersize_um: row.make for row in self.rows if row.kept}
+
+    @property
+    def covers_until(self) -> datetime.date | None:
+        """First day by which a need of a size kept goes unserved with a chance of one in ten; None without one."""
+        return min((row.covers_until for row in self.rows if row.kept and row.share > 0), default=None)
+
+    @property
+    def from_tighter_um(self) -> tuple[float, ...]:
+        """Sizes kept of which none lies there or is made now, since tighter hubs filed out serve their needs."""
+        return tuple(row.undersize_um for row in self.rows if row.from_tighter)
+
+    @property
+    def files(self) -> bool:
+        """Whether tighter hubs are filed out for any size."""
+        return any(row.own_until != row.covers_until for row in self.rows)
+
+    def make_frame(self) -> pd.DataFrame:
+        """One row a size, to be printed or written as CSV or XLSX: days as text."""
+        rows = self.rows
+        return pd.DataFrame(
+            {
+                "pattern": [self.pattern] * len(rows),
+                "undersize_um": [row.undersize_um for row in rows],
+                "kept": [row.kept for row in rows],
+                "on_hand": [row.on_hand for row in rows],
+                "counted_on": [row.counted_on.isoformat() if row.counted_on else "" for row in rows],
+                "sent_last_year": [row.sent_last_year for row in rows],
+                "share": [row.share for row in rows],
+                "lead_demand": [row.lead_demand.value for row in rows],
+                "lead_low": [row.lead_demand.low for row in rows],
+                "lead_high": [row.lead_demand.high for row in rows],
+                "cover_demand": [row.cover_demand.value for row in rows],
+                "cover_low": [row.cover_demand.low for row in rows],
+                "cover_high": [row.cover_demand.high for row in rows],
+                "make": [row.make for row in rows],
+                "cost": [row.cost for row in rows],
+                "short_chance": [row.short_chance for row in rows],
+                "own_until": [row.own_until.isoformat() for row in rows],
+                "covers_until": [row.covers_until.isoformat() for row in rows],
+                "outlasts": [row.outlasts for row in rows],
+                "why": [row.why for row in rows],
+            }
+        )
+
+    def history_frame(self) -> pd.DataFrame:
+        """Quarters on record: ``quarter``, ``needed``, ``lost``, ``exposure``, ``of_year``."""
+        return self._history
+
+    def fan_frame(self) -> pd.DataFrame:
+        """Quarters to come: ``quarters_ahead`` (1 from the day on), ``low95``, ``low50``, …, ``high95``, ``mean``."""
+        return self._fan
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` form; ``make`` and ``covers_until`` as the contract has them in ``chosen``."""
+        covers = self.covers_until
+        return {
+            "make": {f"{undersize:g}": number for undersize, number in self.make.items()},
+            "covers_until": covers.isoformat() if covers else None,
+            "sizes": [row_dict(row) for row in self.rows],
+            "demand": {
+                "per_quarter": self.demand.level.to_dict(),
+                "next_year": self.next_year.to_dict(),
+                "overdispersed_probability": self.demand.overdispersed,
+                "scatter": self.demand.scatter.to_dict(),
+                "trend_probability": _or_none(self.demand.trend),
+                "season_probability": _or_none(self.demand.season),
+                "drift_probability": self.demand.drift,
+                "trend_borne": self.demand.trend_borne,
+                "season_borne": self.demand.season_borne,
+                "hubs_needed": self.needed,
+                "lost": self.lost,
+                "open": self.open,
+                "unserved_share": self.unserved_share,
+            },
+            "until_next_chance": {
+                "days": self.stage_days,
+                "lead_days": self.making.lead_days,
+                "batch_size": self.making.batch_size,
+                **{
+                    name: getattr(self.check, name).to_dict()
+                    for name in ("fill_rate", "lacking", "filed", "left", "cost", "spared")
+                },
+            },
+            "prices": self.prices.to_dict(),
+            "assumptions": list(self.assumptions),
+        }
+
+
+def study_make_now(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str,
+    sizes: Sequence[float],
+    shares: FloatArray,
+    filing_cost: FloatArray | None = None,
+    draws: NamedDraws,
+    prices: Prices | None = None,
+    demand: StockDemand | None = None,
+    stage_days: float = QUARTER_DAYS,
+) -> MakeNow:
+    """Tell how many of each size to make now.
+
+    Parameters
+    ----------
+    store : Store
+        The store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str
+        The pattern.
+    sizes : sequence of float, length (sizes,)
+        Undersizes kept, in um.
+    shares : ndarray, shape (sizes,) or (share draws, sizes)
+        Share of all needs that each of them serves; the rest is beyond them. Rows carry what is not known of them.
+    filing_cost : ndarray, shape (sizes, sizes), optional
+        Extra cost of serving the need of the row's size with the column's hub, infinite where it is not done; entries
+        of looser hubs are never used. Without it no hub serves another size's need.
+    draws : NamedDraws
+        For the draws.
+    prices, demand : optional
+        Read from the store if not given.
+    stage_days : float
+        Until the next chance to make some; a quarter. Never less than the lead time.
+
+    Returns
+    -------
+    MakeNow
+
+    Raises
+    ------
+    InputError
+        When the shares do not fit the sizes or are no shares.
+    AnalysisError
+        When a price, the lead time, the batch size, or every order is missing.
+    """
+    making = read_making(store, as_of, pattern)
+    demand = demand or read_demand(store, as_of, pattern, draws=draws)
+    needs = demand.needs
+    prices = read_prices(store, as_of, pattern) if prices is None else prices
+    costs = stock_costs(prices, making)
+    laid = lay_out(
+        store,
+        as_of,
+        pattern,
+        np.asarray(sizes, dtype=float),
+        shares,
+        filing_cost,
+        costs,
+        lead_days=float(making.lead_days),
+        stage_days=float(stage_days),
+    )
+    shelf = laid.shelf
+    edges = stage_edges(shelf)
+
+    def draw(name: str, edges: FloatArray) -> IntArray:
+        rng = draws.generator(name)
+        return divide_demand(demand.draw(edges, count=_DRAWS, rng=rng), laid.shares, rng=rng)[:, :, :-1]
+
+    # chosen by one demand and judged by another, lest the choice flatters itself
+    chosen_by, seen = draw("demand chosen by", edges), draw("demand judged by", edges)
+    rules = size_rules(shelf, chosen_by[:, 0], chosen_by[:, 1])
+    make = choose_quantities(shelf, chosen_by, rules)
+    check = check_quantities(shelf, make, seen[:, 0], seen[:, 1], rules, level=LEVEL)
+    ran = run_stage(shelf, make.astype(float), seen[:, 0], seen[:, 1], [rule.value for rule in rules])
+    rng = draws.generator("demand ahead")
+    ahead = demand.draw(np.arange(COVER_QUARTERS + 1.0), count=_DRAWS, rng=rng)
+    by_size = divide_demand(ahead, laid.shares, rng=rng)[:, :, :-1]
+    own, filed_out = (
+        lasting_quarters(
+            shelf.on_hand + make,
+            by_size,
+            filing=filing,
+            worth=costs.lacking - costs.made,
+            chance=RUNS_OUT_CHANCE,
+            rng=draws.generator("how long it lasts"),
+        )
+        for filing in (None, shelf.filing)
+    )
+    year = needs.between(as_of - datetime.timedelta(days=365), as_of).by_size(laid.undersizes_um)
+    rows = list_rows(laid, seen, make, ran.lacking_by_size, own, filed_out, year, as_of)
+    return MakeNow(
+        as_of=as_of,
+        pattern=pattern,
+        rows=rows,
+        demand=demand.fit,
+        next_year=demand.next_year,
+        unserved_share=float(max(1.0 - laid.shares.mean(axis=0).sum(), 0.0)),
+        check=check,
+        prices=prices,
+        making=making,
+        stage_days=shelf.stage_days,
+        needed=needs.hubs,
+        lost=needs.lost,
+        open=needs.open,
+        assumptions=_assumptions(shelf, prices, filing_cost is not None, needs, [row for row in rows if row.kept]),
+        _history=needs.by_quarter(),
+        _fan=_fan(ahead),
+    )
+
+
+def stock_costs(prices: Prices, making: Making) -> StockCosts:
+    """Take what stock costs from the prices; AnalysisError naming those that are missing."""
+    made, held, setup, lost_sale, special = prices.need(*NEEDED_PRICES)
+    return StockCosts(
+        setup=setup,
+        made=made,
+        held=held,
+        lacking=lacking_cost(lost_sale=lost_sale, special=special, made=made),
+        batch_size=making.batch_size,
+    )
+
+
+def _assumptions(shelf: Shelf, prices: Prices, files: bool, needs: Needs, rows: list[MakeRow]) -> tuple[str, ...]:
+    uncounted = [f"{row.undersize_um:g}" for row in rows if row.counted_on is None]
+    said = [
+        f"prices of {prices.as_of} in {prices.currency}: a set-up {shelf.costs.setup:g} for up to "
+        f"{shelf.costs.batch_size}, "
+        f"a hub {shelf.costs.made:g} to make and {shelf.costs.held:g} a year to keep",
+        f"a need that nothing serves costs {shelf.costs.lacking:g}: the lesser of a special, and of a lost sale with "
+        "the hub it would have paid for",
+        f"{needs.lost} of {needs.hubs} hubs needed were lost for want of a size or made singly, and count as needed; "
+        "orders declined, cancelled or gone silent do not",
+        f"what is made now is on the shelf in {shelf.lead_days:g} days, and more can be made in {shelf.stage_days:.0f}",
+        "every size's share of the need stays as the law of wear has it",
+    ]
+    said.append(
+        "a tighter hub is filed out for a looser need where that costs less than going without"
+        if files
+        else "no hub serves another size's need, for no cost of filing one out was given"
+    )
+    if uncounted:
+        said.append(f"undersize {', '.join(uncounted)} um was never counted: what was made, less what was sent")
+    return tuple(said)
+
+
+def _fan(ahead: IntArray) -> pd.DataFrame:
+    levels = {"low95": 0.025, "low50": 0.25, "median": 0.5, "high50": 0.75, "high95": 0.975}
+    quarters = ahead[:, :_FAN_QUARTERS]
+    found = {name: np.quantile(quarters, q, axis=0, method="inverted_cdf") for name, q in levels.items()}
+    return pd.DataFrame({"quarters_ahead": np.arange(1, _FAN_QUARTERS + 1), **found, "mean": quarters.mean(axis=0)})
+
+
+def _or_none(number: float) -> float | None:
+    return float(number) if np.isfinite(number) else None

@@ -1,0 +1,289 @@
+"""Tell which undersizes to keep, and how many of each."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.advice.options import AdviceLimits
+from wearstats.analysis.estimate import assumed
+from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, hub_space
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.analysis.stock.choice import SizeChoice, choose_sizes
+from wearstats.analysis.stock.pair_costs import UnitPrices, price_pairs
+from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.domain.pattern import Pattern
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import Store
+from wearstats.studies.gaps.filing_pace import study_filing_pace
+from wearstats.studies.inputs.prices import Prices, read_prices
+from wearstats.studies.inputs.sample_limits import lowered
+from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, FittedWidths, fit_fleet
+from wearstats.studies.loosening.fit_from_store import fit_risk_model
+from wearstats.studies.loosening.risk_model import RiskModel
+from wearstats.studies.stock.answer import PatternStock, StockStudy
+from wearstats.studies.stock.backtest import StockBacktest, study_stock_backtest
+from wearstats.studies.stock.demand import StockDemand, read_demand
+from wearstats.studies.stock.production import MakeNow, study_make_now
+
+FEWEST_OCCASIONS = 5
+_MOST_SHAFTS = 1000
+"""Of the shafts of a pattern so many show which sizes are needed; may be lowered: `sample_limits`."""
+
+_MAP_DRAWS = 60
+_LAW_DRAWS = 10
+_GRID_UM = 10.0
+_BATCH = 10
+_REACH_UM = 20.0
+
+
+def study_stock(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    horizon_months: float = 12.0,
+    limits: AdviceLimits | None = None,
+    draws: NamedDraws,
+    fitted: FittedWidths | None = None,
+    risk_model: RiskModel | None = None,
+    past: bool = False,
+) -> StockStudy:
+    """Answer which sizes to keep.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts; prices are those valid then.
+    pattern : str or None
+        Restriction to one pattern.
+    horizon_months : float
+        Failures within that time are counted.
+    limits : AdviceLimits, optional
+        The shop's settings.
+    draws : NamedDraws
+        For all draws.
+    fitted, risk_model : optional
+        The width model and the law of working loose of all shafts, where they are there already.
+    past : bool
+        Whether past quarters are run through too.
+
+    Returns
+    -------
+    StockStudy
+
+    Raises
+    ------
+    AnalysisError
+        When no pattern can be answered: no readings, or prices that are missing or of several currencies.
+    """
+    limits = limits or AdviceLimits()
+    fitted = fitted or fit_fleet(store, as_of=as_of, intervals=False)
+    model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, draws=draws)
+    names = [pattern] if pattern else sorted(fitted.readings.patterns)
+    answered: dict[str, PatternStock] = {}
+    unanswered: dict[str, str] = {}
+    last: AnalysisError | None = None
+    for name in names:
+        try:
+            answered[name] = _of_pattern(
+                store,
+                name,
+                as_of=as_of,
+                months=horizon_months,
+                limits=limits,
+                fitted=fitted,
+                model=model,
+                past=past,
+                draws=draws.within("stock", name),
+            )
+        except AnalysisError as error:
+            last = error
+            unanswered[name] = str(error)
+    if not answered:
+        raise last or AnalysisError("no shaft has been measured", needed="add inspections and readings")
+    return StockStudy(as_of=as_of, horizon_months=horizon_months, by_pattern=answered, unanswered=unanswered)
+
+
+def _of_pattern(
+    store: Store,
+    name: str,
+    *,
+    as_of: datetime.date,
+    months: float,
+    limits: AdviceLimits,
+    fitted: FittedWidths,
+    model: RiskModel,
+    past: bool,
+    draws: NamedDraws,
+) -> PatternStock:
+    prices = read_prices(store, as_of, name)
+    maps, shaft = _occasions(fitted, name, draws=draws)
+    pattern = fitted.readings.patterns[name]
+    unit_prices = _unit_prices(prices)
+    keeping = keeping_a_year(prices, pattern)
+    offered = _offered(store, name, as_of=as_of)
+    need = pattern.undersize_um(maps.mean(axis=(1, 2, 3)))
+    pace = study_filing_pace(store, fitted.readings, fitted.fit, as_of=as_of)
+    costs = price_pairs(
+        maps,
+        _can_be_made(pattern, maps, offered),
+        prices=unit_prices,
+        minutes_per_um=pace.minutes_per_um,
+        limits=limits,
+        law=model.law,
+        law_draws=_LAW_DRAWS,
+        months=months,
+        rng=draws.generator("hubs and laws"),
+    )
+    demand = _demand(store, name, as_of=as_of, draws=draws)
+    shafts = int(np.unique(shaft).size)
+    year = demand.next_year if demand else assumed(float(shafts), why="as many hubs as shafts were ever measured")
+    choice = choose_sizes(
+        costs,
+        shaft,
+        shafts_a_year=year.value or 0.0,
+        size_kept=keeping,
+        offered_um=offered,
+        need_um=need,
+        on_shelf=_on_shelf(store, name, prices, as_of=as_of),
+        rng=draws.generator("shafts anew"),
+    )
+    make, why_no_make = _make_now(store, name, choice, prices, demand, as_of=as_of, draws=draws)
+    return PatternStock(
+        pattern=name,
+        choice=choice,
+        occasions=len(maps),
+        shafts=shafts,
+        year=year,
+        year_from=demand.rests_on() if demand else "",
+        year_nearly_unknown=demand is not None and demand.nearly_unknown,
+        prices=prices,
+        keeping=keeping,
+        minutes_per_um=pace.minutes_per_um,
+        why_no_risk="" if model.law else model.why_not,
+        make=make,
+        why_no_make=why_no_make,
+        backtest=_run_through(store, name, as_of=as_of, draws=draws) if past else None,
+        need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
+    )
+
+
+def _make_now(
+    store: Store,
+    name: str,
+    choice: SizeChoice,
+    prices: Prices,
+    demand: StockDemand | None,
+    *,
+    as_of: datetime.date,
+    draws: NamedDraws,
+) -> tuple[MakeNow | None, str]:
+    """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
+    try:
+        if demand is not None and demand.nearly_unknown:
+            raise AnalysisError(
+                f"only {12 * demand.needs.recorded_years():.1f} months of what was needed are on record",
+                needed="add at least half a year of it (orders.csv, dispatches.csv); until then make hubs one by one",
+            )
+        made = study_make_now(
+            store,
+            as_of=as_of,
+            pattern=name,
+            sizes=choice.chosen.undersizes_um,
+            shares=choice.shares,
+            filing_cost=choice.filing_cost,
+            prices=prices,
+            demand=demand,
+            draws=draws,
+        )
+    except AnalysisError as error:
+        return None, str(error)
+    return made, ""
+
+
+def _run_through(store: Store, name: str, *, as_of: datetime.date, draws: NamedDraws) -> StockBacktest | None:
+    try:
+        return study_stock_backtest(store, as_of=as_of, pattern=name, draws=draws)
+    except AnalysisError:
+        return None
+
+
+def keeping_a_year(prices: Prices, pattern: Pattern) -> float:
+    """Price keeping a size for a year: what it costs by itself, and half a batch and one more hub on the shelf."""
+    kept, held = prices.need("size_kept", "hub_held")
+    return kept + held * ((pattern.batch_size or _BATCH) / 2 + 1)
+
+
+def _on_shelf(store: Store, pattern: str, prices: Prices, *, as_of: datetime.date) -> dict[float, float]:
+    """Value what lies on the shelf by undersize at what it cost to make; nothing where that price is missing."""
+    lying = store.query("stock/on_hand", as_of=as_of, pattern=pattern)
+    lying = lying[lying["on_hand"] > 0]
+    made = prices.hub_made or 0.0
+    return {float(um): made * float(count) for um, count in zip(lying["undersize_um"], lying["on_hand"], strict=True)}
+
+
+def _unit_prices(prices: Prices) -> UnitPrices:
+    minute, fit, back, post, failure = prices.need("filing_minute", "workshop_fit", "return", "postage", "failure")
+    # a special takes the place of a hub from the shelf, which then need not be made
+    special = None if prices.special is None else max(prices.special - (prices.hub_made or 0.0), 0.0)
+    told = [price for price in (special, prices.lost_sale) if price is not None]
+    if not told:
+        prices.need("special", "lost_sale")
+    unserved = min(told)
+    return UnitPrices(filing_minute=minute, workshop_fit=fit, come_back=back + post, failure=failure, unserved=unserved)
+
+
+def _occasions(
+    fitted: FittedWidths, pattern: str, *, draws: NamedDraws
+) -> tuple[FloatArray, np.ndarray[Any, np.dtype[np.int64]]]:
+    """Draw the maps of every shaft between two hubs, as its readings have them: each was an occasion to choose."""
+    inspections = fitted.readings.inspections
+    inspections = inspections[inspections["pattern"] == pattern]
+    shafts = np.sort(inspections["shaft"].unique().astype(str))
+    if shafts.size > (most := lowered(_MOST_SHAFTS, part_of=SAMPLE_SHAFTS)):
+        shafts = shafts[draws.some("shafts", shafts, most)]
+        inspections = inspections[inspections["shaft"].isin(shafts)]
+    read = inspections[inspections["inspection"].isin(fitted.readings.moments["inspection"].unique())]
+    if read["shaft"].nunique() < FEWEST_OCCASIONS:
+        raise AnalysisError(
+            f"of pattern {pattern} only {read['shaft'].nunique()} shafts were measured",
+            needed=f"readings of at least {FEWEST_OCCASIONS} shafts, to know which sizes are needed",
+        )
+    data = fitted.readings.reduce(read)
+    maps, rows = [], []
+    for prediction in predict_maps(fitted.fit, data):
+        maps.append(draw_maps(prediction, rng=draws.generator("maps"), draws=_MAP_DRAWS))
+        rows.append(prediction.unit)
+    of_unit = np.unique(data.units["shaft"].to_numpy(dtype=str), return_inverse=True)[1]
+    return np.concatenate(maps), np.asarray(of_unit[np.concatenate(rows)], dtype=np.int64)
+
+
+def _can_be_made(pattern: Pattern, maps: FloatArray, offered: tuple[float, ...]) -> dict[float, HubSpace]:
+    """List every undersize on the grid that some shaft might need, and those on offer."""
+    grid = pattern.grid_um or _GRID_UM
+    widest = pattern.undersize_um(maps.max(axis=3).mean(axis=2).mean(axis=1))
+    most = float(np.quantile(widest, 0.995)) + _REACH_UM + pattern.undersize_um(0.0)
+    steps = np.arange(0.0, max(most, grid) + grid, grid)
+    sizes = sorted({*np.round(steps, 6).tolist(), *offered})
+    return {float(um): hub_space(nominal_um=pattern.space_um(float(um))) for um in sizes}
+
+
+def _offered(store: Store, pattern: str, *, as_of: datetime.date) -> tuple[float, ...]:
+    sizes = store.query("stock/sizes_known", as_of=as_of)
+    sizes = sizes[(sizes["pattern"] == pattern) & sizes["offered"].astype(bool)]
+    return tuple(float(um) for um in sizes["undersize_um"])
+
+
+def _demand(store: Store, pattern: str, *, as_of: datetime.date, draws: NamedDraws) -> StockDemand | None:
+    """Learn the demand; None where nothing needed is on record."""
+    try:
+        return read_demand(store, as_of, pattern, draws=draws)
+    except AnalysisError:
+        return None

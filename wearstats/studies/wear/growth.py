@@ -1,0 +1,352 @@
+"""How fast shafts wear as they run, and when each will need the next undersize."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate, assumed, no_estimate
+from wearstats.analysis.growth.fit import (
+    BETWEEN,
+    GrowthFit,
+    GrowthStates,
+    compare_ages,
+    fit_growth,
+)
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.numerics.one_thread import one_thread
+from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import Store
+from wearstats.studies.inputs.histories import read_histories
+from wearstats.studies.inputs.sample_limits import lowered
+from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, FittedWidths, fit_fleet
+from wearstats.studies.wear.growth_states import ReadStates, read_states
+from wearstats.studies.wear.next_size import (
+    NO_RATE,
+    foretell_needs,
+    most_hours,
+    next_sizes,
+    past_sizes,
+    sizes_on_offer,
+)
+
+MOST_SINGLE_SHAFTS = 2000
+"""Of the shafts looked at in one state only, so many are compared, taken at random; may be lowered: `sample_limits`."""
+
+_BAND_STEPS = 25
+_MIDWAY = (
+    "mixed model; takes hubs to have worked loose midway between the last word of them tight and the first of loose"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GrowthStudy:
+    """The answer.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    shafts, shafts_again : int
+        Shafts with hours; those of them that ran between two looks.
+    growth : Estimate
+        um per 1000 h while the hub stays tight; of all hubs where too few are known to have stayed tight, and from the
+        comparison of shafts, ``assumed``, where too few were measured again.
+    growth_of : str
+        Which of the three: ``tight``, ``all``, ``ages``.
+    by_duty : dict of str to Estimate
+        The same by duty, whatever the hub did; ``assumed`` where it rests on the comparison of shafts.
+    by_between : dict of str to Estimate
+        By how the hub was that ran in between: ``tight``, ``loose`` (found so; it was for a part of these hours only),
+        ``not known``.
+    loose_minus_tight : Estimate
+        How much faster with a hub that was found loose.
+    while_loose : Estimate
+        um per 1000 h of the hours in which a hub was loose; ``assumed``, since when it worked loose is.
+    by_age : Estimate
+        From the comparison of shafts, always ``assumed``.
+    own_rate_sd, residual_sd : Estimate
+        Spread of the shafts' own rates, um per 1000 h; what is left of a state's wear, um.
+    hours_on_record : dict of str to float
+        By duty, the most hours at which a shaft was looked at that counts for `growth`; nothing is foretold beyond.
+    left_out : dict of str to int
+        States that could not be used, by reason.
+    by_pattern : dict of str to GrowthStudy
+        The same for each pattern, where there are several.
+    """
+
+    as_of: datetime.date
+    pattern: str | None
+    shafts: int
+    shafts_again: int
+    growth: Estimate
+    growth_of: str
+    by_duty: dict[str, Estimate]
+    by_between: dict[str, Estimate]
+    loose_minus_tight: Estimate
+    while_loose: Estimate
+    by_age: Estimate
+    own_rate_sd: Estimate
+    residual_sd: Estimate
+    hours_on_record: dict[str, float]
+    left_out: dict[str, int]
+    by_pattern: dict[str, GrowthStudy]
+    _points: pd.DataFrame
+    _band: pd.DataFrame
+    _needed: pd.DataFrame
+    _passed: pd.DataFrame
+
+    def growth_frame(self) -> pd.DataFrame:
+        """One row a state of a shaft.
+
+        ``pattern``, ``shaft``, ``series`` (a shaft until something was done to it), ``duty``, ``state``,
+        ``measured_on``, ``inspections``, ``hours_h``, ``wear_um``, ``sd_um``, ``between`` (how the hub was since the
+        state before; empty for the first), and since the first state of the series ``since_h``, ``lost_um``,
+        ``lost_sd_um``.
+        """
+        return self._points
+
+    def band_frame(self) -> pd.DataFrame:
+        """Tell what is lost in so many hours: ``between``, ``since_h``, ``lost_um``, ``low_um``, ``high_um``."""
+        return self._band
+
+    def needed_frame(self) -> pd.DataFrame:
+        """One row a shaft with hours: `NEEDED_COLUMNS`; hours from its last look until the next undersize goes on."""
+        return self._needed
+
+    def passed_frame(self) -> pd.DataFrame:
+        """One row a shaft and size it wore past: ``pattern``, ``shaft``, ``undersize_um``, ``passed_h``."""
+        return self._passed
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        document: dict[str, Any] = {
+            "pattern": self.pattern,
+            "shafts": self.shafts,
+            "shafts_measured_again": self.shafts_again,
+            "growth_um_per_1000h": self.growth.to_dict(),
+            "growth_of": self.growth_of,
+            "by_duty": {name: rate.to_dict() for name, rate in self.by_duty.items()},
+            "by_between": {name: rate.to_dict() for name, rate in self.by_between.items()},
+            "loose_minus_tight_um_per_1000h": self.loose_minus_tight.to_dict(),
+            "while_loose_um_per_1000h": self.while_loose.to_dict(),
+            "by_age_um_per_1000h": self.by_age.to_dict(),
+            "own_rate_sd_um_per_1000h": self.own_rate_sd.to_dict(),
+            "residual_sd_um": self.residual_sd.to_dict(),
+            "hours_on_record_h": self.hours_on_record,
+            "left_out": self.left_out,
+            "next_undersize": [_plain(row) for row in self._needed.to_dict("records")],
+        }
+        if self.by_pattern:
+            document["by_pattern"] = {name: study.to_dict() for name, study in self.by_pattern.items()}
+        return document
+
+
+@one_thread
+def study_growth(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    draws: NamedDraws,
+    fitted: FittedWidths | None = None,
+    each_pattern: bool = True,
+) -> GrowthStudy:
+    """Answer how fast shafts wear as they run.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    draws : NamedDraws
+        For the choice of shafts to compare where there are very many.
+    fitted : FittedWidths, optional
+        The width model, where it was fitted already.
+    each_pattern : bool
+        Whether to give the same for each pattern, where there are several.
+
+    Returns
+    -------
+    GrowthStudy
+
+    Raises
+    ------
+    AnalysisError
+        With no reading, or when no shaft has hours.
+    """
+    _require_hours(store, as_of=as_of, pattern=pattern)
+    fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
+    sampled = fitted.readings.of_shafts is not None
+    shafts = fitted.readings.inspections["shaft"].unique().tolist() if sampled else None
+    ran = read_histories(store, as_of=as_of, shafts=shafts).ran
+    most = lowered(MOST_SINGLE_SHAFTS, part_of=SAMPLE_SHAFTS)
+    read = read_states(store, fitted.readings, fitted.fit, ran, as_of=as_of, most_shafts=most, draws=draws)
+    if read is None:
+        raise AnalysisError(
+            "the running hours on record contradict each other on every shaft",
+            needed="check the hours of the inspections (column hours): of one shaft they may only rise",
+        )
+    patterns = sorted(set(read.every["pattern"]))
+    sizes = sizes_on_offer(store, fitted.readings.patterns, as_of=as_of)
+    needs = next_sizes(sizes, fitted, read, ran)
+    whole = _answer(read, needs, sizes, as_of=as_of, pattern=pattern)
+    if len(patterns) == 1 or not each_pattern:
+        return whole
+    inner = {
+        name: _answer(_of_pattern(read, name), needs[needs["pattern"] == name], sizes, as_of=as_of, pattern=name)
+        for name in patterns
+    }
+    return dataclasses.replace(whole, by_pattern=inner)
+
+
+def _require_hours(store: Store, *, as_of: datetime.date, pattern: str | None) -> None:
+    """Raise an AnalysisError where no shaft has hours, before anything is fitted."""
+    known = store.query("wear/hours_known", as_of=as_of, pattern=pattern).iloc[0]
+    if known["inspections"] and not known["with_hours"]:
+        raise AnalysisError(
+            "no shaft has running hours beside its readings" + (f" of pattern {pattern}" if pattern else ""),
+            needed="write the engine's hours on its inspections (column hours), each time the shaft is measured",
+        )
+
+
+def _of_pattern(read: ReadStates, pattern: str) -> ReadStates:
+    table = read.table[read.table["pattern"] == pattern]
+    rows = np.sort(table["row"].unique())
+    place = pd.Series(np.arange(rows.size), index=rows)
+    return ReadStates(
+        table=table.assign(row=table["row"].map(place).to_numpy()).reset_index(drop=True),
+        growth=read.growth.take(rows),
+        split_h=read.split_h[rows],
+        every=read.every[read.every["pattern"] == pattern],
+        left_out={},
+    )
+
+
+def _answer(
+    read: ReadStates, needs: pd.DataFrame, sizes: pd.DataFrame, *, as_of: datetime.date, pattern: str | None
+) -> GrowthStudy:
+    states = read.growth
+    fits = {by: _fit(states, by) for by in ("all", "between", "duty")}
+    by_between = {name: _rate(fits["between"], name) for name in BETWEEN}
+    base, growth_of = (fits["between"], "tight") if by_between["tight"].value is not None else (fits["all"], "all")
+    by_age = compare_ages(states)
+    counted = states if base is None else base.states
+    told = fits["between"]
+    both = told is not None and {"tight", "loose"} <= set(told.names)
+    return GrowthStudy(
+        as_of=as_of,
+        pattern=pattern,
+        shafts=int(read.every["shaft"].nunique()),
+        shafts_again=len(set(states.shaft[states.span_h > 0])),
+        growth=by_age if base is None else _rate(base, growth_of),
+        growth_of="ages" if base is None else growth_of,
+        by_duty=_by_duty(states, fits["duty"]),
+        by_between=by_between,
+        loose_minus_tight=(told.difference("loose", "tight") if told is not None and both else no_estimate(NO_RATE)),
+        while_loose=_while_loose(states, read.split_h),
+        by_age=by_age,
+        own_rate_sd=no_estimate(NO_RATE) if base is None else base.own_rate_sd,
+        residual_sd=no_estimate(NO_RATE) if base is None else base.residual_sd,
+        hours_on_record={str(duty): most_hours(counted, duty) for duty in np.unique(counted.duty)},
+        left_out=read.left_out,
+        by_pattern={},
+        _points=_points(read),
+        _band=_band(fits["between"] if growth_of == "tight" else fits["all"]),
+        _needed=foretell_needs(needs, base, growth_of),
+        _passed=past_sizes(read, sizes),
+    )
+
+
+def _fit(states: GrowthStates, by: str) -> GrowthFit | None:
+    """Fit the rates within shafts; None where too few were measured again."""
+    try:
+        return fit_growth(states, by=by)
+    except AnalysisError:
+        return None
+
+
+def _rate(fit: GrowthFit | None, name: str) -> Estimate:
+    """Look up a rate; no number where it is not told."""
+    return fit.rates[name] if fit is not None and name in fit.names else no_estimate(NO_RATE)
+
+
+def _while_loose(states: GrowthStates, split_h: FloatArray) -> Estimate:
+    """Give the rate of the hours in which hubs were loose, taken to be the later half of the time nobody looked."""
+    rate = _rate(_fit(dataclasses.replace(states, between_h=split_h), "between"), "loose")
+    if rate.value is None:
+        return rate
+    return assumed(rate.value, low=rate.low, high=rate.high, why=_MIDWAY)
+
+
+def _by_duty(states: GrowthStates, fit: GrowthFit | None) -> dict[str, Estimate]:
+    """Give the rate of every duty; where too few were measured again, from the comparison of its shafts."""
+    duties = [str(duty) for duty in np.unique(states.duty)]
+    told = () if fit is None else fit.names
+    return {
+        duty: _rate(fit, duty) if duty in told else compare_ages(states.take(states.duty == duty)) for duty in duties
+    }
+
+
+def _points(read: ReadStates) -> pd.DataFrame:
+    table, states = read.table, read.growth
+    row, state = table["row"].to_numpy(dtype=np.int64), table["state"].to_numpy(dtype=np.int64)
+    error = states.own_error_um2 + states.shared_error_um @ np.swapaxes(states.shared_error_um, 1, 2)
+    variance = error[row, state, state] + error[row, 0, 0] - 2 * error[row, state, 0]
+    return pd.DataFrame(
+        {
+            **{name: table[name] for name in ("pattern", "shaft", "series", "duty", "state", "measured_on")},
+            "inspections": table["inspections"],
+            "hours_h": table["hours"],
+            "wear_um": table["wear_um"],
+            "sd_um": table["sd_um"],
+            "between": table["between"],
+            "since_h": table["hours"] - states.hours_h[row, 0],
+            "lost_um": table["wear_um"] - states.wear_um[row, 0],
+            "lost_sd_um": np.sqrt(np.maximum(variance, 0.0)),
+        }
+    )
+
+
+def _band(fit: GrowthFit | None) -> pd.DataFrame:
+    """Mean growth with its interval, as far as any shaft of the kind has run between its looks."""
+    columns = ["between", "since_h", "lost_um", "low_um", "high_um"]
+    if fit is None:
+        return pd.DataFrame(columns=columns)
+    frames = []
+    for name in fit.names:
+        rate = fit.rates[name]
+        hours = fit.states.between_h
+        ran = hours.sum(axis=2) if name == "all" else hours[..., BETWEEN.index(name)]
+        since = np.linspace(0.0, float(np.where(fit.states.seen, ran, 0.0).max()), _BAND_STEPS)
+        per_h = [(np.nan if end is None else end) / 1000 for end in (rate.value, rate.low, rate.high)]
+        frames.append(
+            pd.DataFrame(
+                {
+                    "between": name,
+                    "since_h": since,
+                    "lost_um": since * per_h[0],
+                    "low_um": since * per_h[1],
+                    "high_um": since * per_h[2],
+                }
+            )
+        )
+    return pd.concat(frames, ignore_index=True)
+
+
+def _plain(row: dict[Any, Any]) -> dict[str, Any]:
+    """Turn missing numbers into None."""
+    return {
+        str(name): None if isinstance(value, float) and not np.isfinite(value) else value for name, value in row.items()
+    }

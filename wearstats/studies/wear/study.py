@@ -1,0 +1,432 @@
+"""How worn the shafts are."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.numerics.one_thread import one_thread
+from wearstats.analysis.wear.describe import WearDistribution, mean_as_read, wear_of
+from wearstats.analysis.wear.profile import ShapeWithDepth, shape_with_depth
+from wearstats.analysis.wear.size_shares import size_shares
+from wearstats.analysis.widths.data import PatternShape, WidthData
+from wearstats.analysis.widths.fitted import Z95, WidthFit, shared_sd
+from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
+from wearstats.analysis.widths.shaft_means import hollow_weights, mean_weights, read_alone, taper_weights
+from wearstats.errors import AnalysisError
+from wearstats.store.database.connection import Store
+from wearstats.studies.inputs.large_fleet_widths import read_fleet_levels
+from wearstats.studies.inputs.sample_limits import lowered
+from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, FittedWidths, fit_fleet
+from wearstats.studies.inputs.widths import WidthReadings
+from wearstats.studies.wear.growth import GrowthStudy, study_growth
+
+SHAPE_SHAFTS = 4_000
+"""Of a large fleet, so many shafts of the sample show how hollows and tapers go with wear. May be lowered, as may
+the others: `sample_limits`."""
+
+LAW_SHAFTS = 50_000
+"""Of more shafts than that, the law of wear is fitted to so many taken at random, and the mean is that of all."""
+
+GROWTH_SHAFTS = 10_000
+"""Of a large fleet, so many shafts of the sample show how fast shafts wear."""
+
+_FOR_CONTRACT = {
+    "shaft": "shaft",
+    "spline": "spline",
+    "shaft_station": "shaft_station",
+    "cell": "cell",
+    "measurer": "measurer_home",
+    "inspection": "inspection_home",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WearStudy:
+    """The answer.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        Only what was known on that day counts.
+    shafts, readings : int
+        What it rests on.
+    from_shafts : int or None
+        Of a large fleet, how many shafts taken at random the components, the shape along the spline and the growth
+        rest on; None where these rest on all of them. Mean wear is that of all shafts always.
+    components_um : dict of str to Estimate
+        Standard deviations of the parts of a reading.
+    wear_mean_um : Estimate
+        Mean wear of all shafts.
+    unworn_share : Estimate
+        Share of shafts as good as new.
+    quantiles_um : dict of str to Estimate
+        Quantiles of the shafts' true mean wear.
+    growth : Estimate
+        Wear per 1000 running hours, um.
+    growing : GrowthStudy or None
+        All about growth; None where no shaft has hours.
+    by_pattern : dict of str to PatternWear
+        The same by pattern, and the wear along the spline.
+    by_region, by_duty : dict of str to WearDistribution
+        The same by region and by duty, where these are said of two shafts or more.
+    fleet, sizes : DataFrame
+        See `fleet_frame` and `sizes_frame`.
+    """
+
+    as_of: datetime.date
+    shafts: int
+    readings: int
+    components_um: dict[str, Estimate]
+    wear_mean_um: Estimate
+    unworn_share: Estimate
+    quantiles_um: dict[str, Estimate]
+    growth: Estimate
+    by_pattern: dict[str, PatternWear]
+    by_region: dict[str, WearDistribution]
+    by_duty: dict[str, WearDistribution]
+    fleet: pd.DataFrame
+    sizes: pd.DataFrame
+    growing: GrowthStudy | None = None
+    from_shafts: int | None = None
+
+    def fleet_frame(self) -> pd.DataFrame:
+        """One row a shaft: ``pattern``, ``shaft``, ``region``, ``duty``, ``width_um_below_new`` (predicted), ``sd_um``.
+
+        Beside the prediction and the standard deviation of its error: ``read_um_below_new``, ``read_sd_um``, as the
+        shaft's own readings alone have it (NaN where they do not tell the mean).
+        """
+        return self.fleet
+
+    def laws_frame(self) -> pd.DataFrame:
+        """One row a pattern and width: ``pattern``, ``width_um_below_new``, ``shafts_per_um`` by the fitted law."""
+        parts = [pattern.law_frame(name) for name, pattern in self.by_pattern.items()]
+        return pd.concat(parts, ignore_index=True)
+
+    def shares_frame(self) -> pd.DataFrame:
+        """One row a pattern and size: ``pattern``, ``undersize_um`` (NaN: none), ``share``, ``low``, ``high``."""
+        parts = [pattern.shares_frame(name) for name, pattern in self.by_pattern.items()]
+        return pd.concat(parts, ignore_index=True)
+
+    def sizes_frame(self) -> pd.DataFrame:
+        """One row a size: ``pattern``, ``undersize_um``, ``space_um_below_new``, ``offered``."""
+        return self.sizes
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return {
+            "shafts": self.shafts,
+            "readings": self.readings,
+            "components_from_shafts": self.from_shafts or self.shafts,
+            "law_from_shafts": min(self.shafts, lowered(LAW_SHAFTS)),
+            "components_um": {name: estimate.to_dict() for name, estimate in self.components_um.items()},
+            "wear_um": {
+                "mean": self.wear_mean_um.to_dict(),
+                "unworn_share": self.unworn_share.to_dict(),
+                "quantiles": {key: estimate.to_dict() for key, estimate in self.quantiles_um.items()},
+            },
+            "growth_um_per_1000h": self.growth.to_dict(),
+            "growth": None if self.growing is None else self.growing.to_dict(),
+            "by_pattern": {name: pattern.to_dict() for name, pattern in self.by_pattern.items()},
+            "by_region": {name: wear.to_dict() for name, wear in self.by_region.items()},
+            "by_duty": {name: wear.to_dict() for name, wear in self.by_duty.items()},
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PatternWear:
+    """The answer for one pattern.
+
+    Parameters
+    ----------
+    shafts, readings : int
+        What it rests on.
+    wear : WearDistribution or None
+        How wear is spread; None for a single shaft.
+    station_um : dict of str to Estimate
+        Mean wear by station.
+    hollow, taper : ShapeWithDepth
+        How far the inner stations lie below the ends, and the nut end below the shoulder, and how that goes with wear.
+    shares : DataFrame
+        ``undersize_um`` and ``share`` (Estimate) of the shafts that each size would serve; empty without a law.
+    """
+
+    shafts: int
+    readings: int
+    wear: WearDistribution | None
+    station_um: dict[str, Estimate]
+    hollow: ShapeWithDepth
+    taper: ShapeWithDepth
+    shares: pd.DataFrame
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "shafts": self.shafts,
+            "readings": self.readings,
+            "wear_um": None if self.wear is None else self.wear.to_dict(),
+            "station_um": {station: estimate.to_dict() for station, estimate in self.station_um.items()},
+            "hollow": self.hollow.to_dict(),
+            "taper": self.taper.to_dict(),
+            "served": [
+                {"undersize_um": None if np.isnan(undersize) else undersize, "share": share.to_dict()}
+                for undersize, share in zip(self.shares["undersize_um"], self.shares["share"], strict=True)
+            ],
+        }
+
+    def law_frame(self, pattern: str) -> pd.DataFrame:
+        """Give the fitted law as a curve; empty without one."""
+        if self.wear is None or self.wear.mixture is None:
+            return pd.DataFrame({"pattern": [], "width_um_below_new": [], "shafts_per_um": []})
+        law = self.wear.mixture.law
+        at = np.linspace(law.quantile(0.002), law.quantile(0.998), 200)
+        return pd.DataFrame(
+            {"pattern": pattern, "width_um_below_new": at, "shafts_per_um": self.shafts * law.density(at)}
+        )
+
+    def shares_frame(self, pattern: str) -> pd.DataFrame:
+        """Give the shares as numbers."""
+        numbers = {name: [getattr(share, name) for share in self.shares["share"]] for name in ("value", "low", "high")}
+        frame = pd.DataFrame({"undersize_um": self.shares["undersize_um"], **numbers}).rename(
+            columns={"value": "share"}
+        )
+        return frame.assign(pattern=pattern)
+
+
+@one_thread
+def study_wear(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    pattern: str | None = None,
+    draws: NamedDraws,
+    fitted: FittedWidths | None = None,
+) -> WearStudy:
+    """Answer how worn the shafts are.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    pattern : str or None
+        Restriction to one pattern.
+    draws : NamedDraws
+        For the bootstrap.
+    fitted : FittedWidths, optional
+        The model, where it was fitted already.
+
+    Returns
+    -------
+    WearStudy
+
+    Raises
+    ------
+    AnalysisError
+        With no reading, or only one shaft.
+    """
+    fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
+    readings, fit = fitted.readings, fitted.fit
+    if fitted.sampled_shafts is None:
+        first = _first_units(readings)
+        fleet, counts = _fleet(readings, fit, first)
+    else:
+        levels = read_fleet_levels(store, fit, readings.shapes, as_of=as_of, pattern=pattern)
+        fleet, counts = levels.rows, levels.readings
+        first = _first_units(readings.some(lowered(SHAPE_SHAFTS, part_of=SAMPLE_SHAFTS)))
+    common = shared_sd(fit) if readings.inspections["class"].eq("home").any() else 0.0
+    describe = partial(_describe, common_se_um=common, draws=draws.within("wear"))
+    pooled = describe(fleet)
+    sizes = _sizes(store, readings, as_of=as_of)
+    by_pattern = {}
+    for name, shape in readings.shapes.items():
+        rows = fleet[fleet["pattern"] == name]
+        wear = describe(rows, unworn=False) if len(rows) > 1 else None
+        hollow, taper = (
+            _shape_with_depth(fit, first, {name: weights(shape)}, rows) for weights in (hollow_weights, taper_weights)
+        )
+        by_pattern[name] = PatternWear(
+            shafts=len(rows),
+            readings=counts[name],
+            wear=wear,
+            station_um=_station_wear(fit, shape),
+            hollow=hollow,
+            taper=taper,
+            shares=_shares(fit, shape, wear, sizes, common_se_um=common, draws=draws),
+        )
+    growing, growth = _growth(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
+    return WearStudy(
+        as_of=as_of,
+        shafts=len(fleet),
+        readings=sum(counts.values()),
+        from_shafts=fitted.sampled_shafts,
+        components_um=contract_components(fit),
+        wear_mean_um=pooled.mean_um,
+        unworn_share=pooled.unworn_share,
+        quantiles_um=pooled.quantiles_um,
+        growth=growth,
+        growing=growing,
+        by_pattern=by_pattern,
+        by_region={
+            str(name): describe(rows, unworn=False)
+            for name, rows in fleet.groupby("region", observed=True)
+            if len(rows) > 1
+        },
+        by_duty={
+            str(name): describe(rows, unworn=False)
+            for name, rows in fleet.groupby("duty", observed=True)
+            if len(rows) > 1
+        },
+        fleet=fleet,
+        sizes=sizes,
+    )
+
+
+def _fleet(readings: WidthReadings, fit: WidthFit, first: WidthData) -> tuple[pd.DataFrame, dict[str, int]]:
+    """Give one row a shaft, and the readings by pattern."""
+    maps = predict_maps(fit, first)
+    told = readings.inspections.drop_duplicates("shaft").set_index("shaft")[["region", "duty"]]
+    fleet = pd.concat([_fleet_rows(prediction, first) for prediction in maps], ignore_index=True)
+    alone = {name: mean_weights(shape) for name, shape in readings.shapes.items()}
+    read = read_alone(fit, first, alone, shared=False).set_index("shaft")
+    fleet = fleet.assign(
+        read_um_below_new=-read["value_um"].reindex(fleet["shaft"]).to_numpy(),
+        read_sd_um=read["sd_um"].reindex(fleet["shaft"]).to_numpy(),
+    ).join(told, on="shaft")
+    fleet = fleet.sort_values(["pattern", "shaft"], kind="stable").reset_index(drop=True)
+    counts = readings.moments.merge(readings.inspections[["inspection", "pattern"]], on="inspection")
+    return fleet, {name: int(counts.loc[counts["pattern"] == name, "n"].sum()) for name in readings.shapes}
+
+
+def _growth(
+    store: Store, *, as_of: datetime.date, pattern: str | None, fitted: FittedWidths, draws: NamedDraws
+) -> tuple[GrowthStudy | None, Estimate]:
+    """Ask for growth, which may have no answer where wear has one; of a large fleet, of some shafts only."""
+    if fitted.sampled_shafts is not None:
+        most = lowered(GROWTH_SHAFTS, part_of=SAMPLE_SHAFTS)
+        fitted = replace(fitted, readings=fitted.readings.some(most))
+    try:
+        study = study_growth(store, as_of=as_of, pattern=pattern, draws=draws, fitted=fitted, each_pattern=False)
+    except AnalysisError as error:
+        return None, no_estimate(str(error))
+    return study, study.growth
+
+
+def _describe(rows: pd.DataFrame, *, common_se_um: float, draws: NamedDraws, unworn: bool = True) -> WearDistribution:
+    """Describe the wear of some shafts; those whose readings do not tell their mean count by their prediction alone."""
+    told = rows["read_sd_um"].notna()
+    told = told if told.sum() > 1 else told | True
+    columns = ("read_um_below_new", "read_sd_um", "width_um_below_new", "sd_um")
+    numbers = [rows.loc[told, name].to_numpy(dtype=float) for name in columns]
+    of_all, most = numbers[0], lowered(LAW_SHAFTS)
+    if of_all.size > most:
+        chosen = draws.some("shafts for the law", rows.loc[told, "shaft"], most)
+        numbers = [each[chosen] for each in numbers]
+    rng = draws.generator("shafts anew")
+    wear = wear_of(*numbers, common_se_um=common_se_um, rng=rng, unworn=unworn)
+    if of_all.size > most:
+        wear = replace(wear, shafts=of_all.size, mean_um=mean_as_read(of_all, common_se_um))
+    return wear
+
+
+def _shape_with_depth(
+    fit: WidthFit, data: WidthData, weights: dict[str, np.ndarray[Any, np.dtype[np.float64]]], rows: pd.DataFrame
+) -> ShapeWithDepth:
+    """Follow a hollow or taper over the wear of a pattern's shafts."""
+    pattern = next(iter(weights))
+    part = replace(data, blocks=tuple(block for block in data.blocks if block.shape.pattern == pattern))
+    shape = read_alone(fit, part, weights, along_spline=True).set_index("shaft")
+    shape = shape[["value_um", "sd_um"]].rename(columns={"value_um": "shape_um", "sd_um": "shape_sd_um"})
+    both = rows.set_index("shaft").join(shape, how="inner").dropna(subset=["read_sd_um", "shape_sd_um"])
+    columns = ("shape_um", "shape_sd_um", "read_um_below_new", "read_sd_um")
+    return shape_with_depth(*(both[name].to_numpy(dtype=float) for name in columns))
+
+
+def _shares(
+    fit: WidthFit,
+    shape: PatternShape,
+    wear: WearDistribution | None,
+    sizes: pd.DataFrame,
+    *,
+    common_se_um: float,
+    draws: NamedDraws,
+) -> pd.DataFrame:
+    """Work out the share that each size on offer (each known one, where none is) would serve."""
+    mine = sizes[sizes["pattern"] == shape.pattern]
+    mine = mine[mine["offered"]] if mine["offered"].any() else mine
+    stations = [fit.mean_of(f"station:{shape.pattern}:{station}") for station in shape.stations]
+    if wear is None or wear.mixture is None or mine.empty or None in stations:
+        return pd.DataFrame({"undersize_um": pd.Series(dtype=float), "share": pd.Series(dtype=object)})
+    return size_shares(
+        wear.mixture.law,
+        shape,
+        fit.variances,
+        np.array([station[0] for station in stations if station is not None]),
+        mine["undersize_um"].astype(float).tolist(),
+        -mine["space_um_below_new"].to_numpy(dtype=float),
+        common_se_um=common_se_um,
+        rng=draws.generator("maps of a fleet"),
+    )
+
+
+def contract_components(fit: WidthFit) -> dict[str, Estimate]:
+    """Name the components as the ``--json`` document does; those of other classes keep their own names beside them."""
+    named = {name: fit.components_um[source] for name, source in _FOR_CONTRACT.items()}
+    rest = {name: value for name, value in fit.components_um.items() if name not in _FOR_CONTRACT.values()}
+    return {**named, **rest}
+
+
+def _first_units(readings: WidthReadings) -> WidthData:
+    """Stack each shaft's first unit: later ones are only of shafts whose hub came off."""
+    read = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
+    first = read.sort_values(["hubs_before", "measured_on"], kind="stable").drop_duplicates("shaft")
+    return readings.reduce(read[read["unit"].isin(first["unit"])])
+
+
+def _fleet_rows(prediction: MapPrediction, data: WidthData) -> pd.DataFrame:
+    places = prediction.shape.places
+    average = np.full(places, 1 / places)
+    variance = np.einsum("i,uij,j->u", average, prediction.covariance_um2, average, optimize=True)
+    return pd.DataFrame(
+        {
+            "pattern": prediction.shape.pattern,
+            "shaft": data.units["shaft"].to_numpy(dtype=object)[prediction.unit],
+            "width_um_below_new": -(prediction.mean_um @ average),
+            "sd_um": np.sqrt(np.maximum(variance, 0.0)),
+        }
+    )
+
+
+def _station_wear(fit: WidthFit, shape: PatternShape) -> dict[str, Estimate]:
+    wear = {}
+    for station in shape.stations:
+        found = fit.mean_of(f"station:{shape.pattern}:{station}")
+        if found is not None:
+            value, se = found
+            wear[station] = Estimate(
+                value=-value,
+                low=-value - Z95 * se,
+                high=-value + Z95 * se,
+                method="generalised least squares, of the most common duty before its first hub",
+            )
+    return wear
+
+
+def _sizes(store: Store, readings: WidthReadings, *, as_of: datetime.date) -> pd.DataFrame:
+    sizes = store.query("stock/sizes_known", as_of=as_of)
+    sizes = sizes[sizes["pattern"].isin(readings.patterns)].reset_index(drop=True)
+    spaces = [
+        -readings.patterns[str(pattern)].space_um(float(undersize))
+        for pattern, undersize in zip(sizes["pattern"], sizes["undersize_um"], strict=True)
+    ]
+    return sizes.assign(space_um_below_new=spaces, offered=sizes["offered"].astype(bool))[
+        ["pattern", "undersize_um", "space_um_below_new", "offered"]
+    ]
