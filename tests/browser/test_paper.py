@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.browser.driver import PRESENT, browser
-from wearstats.analysis.advice.options import Advice
+from wearstats.analysis.advice.rule import Advice
 from wearstats.analysis.estimate import Estimate
 from wearstats.domain.pattern import Pattern
 from wearstats.report.forms.fitting import fitting_page

@@ -19,7 +19,7 @@ from tests.robustness.hostile_page import NAMES_DRAWN, named_page
 from wearstats.cli.main import app
 from wearstats.report.forms.fitting import fitting_page
 from wearstats.report.forms.pages import form_page, print_page
-from wearstats.report.page.model import render_page
+from wearstats.report.page.render import render_page
 from wearstats.report.rendering.escape import shown
 from wearstats.store.database.connection import open_store
 

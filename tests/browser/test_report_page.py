@@ -9,7 +9,7 @@ import pytest
 from tests.browser.driver import PRESENT, browser
 from tests.browser.page_checks import DESK, LISTEN, PHONE, check_by_ear, check_paper, check_window, wait_for_drawn
 from tests.report.support.made_page import made_page
-from wearstats.report.page.model import render_page
+from wearstats.report.page.render import render_page
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
 

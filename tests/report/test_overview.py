@@ -11,7 +11,7 @@ import wearstats.second_process
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.report.overview import Drawing, picture_page
-from wearstats.report.page.model import render_page
+from wearstats.report.page.render import render_page
 from wearstats.second_process import second_process
 from wearstats.store.database.connection import open_store
 from wearstats.studies.overview import study_picture

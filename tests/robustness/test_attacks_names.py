@@ -29,7 +29,8 @@ from wearstats.report.forms.form import FollowUpForm, MeasuringForm
 from wearstats.report.forms.pages import form_page, print_page
 from wearstats.report.forms.workbooks import follow_up_book, measuring_book
 from wearstats.report.page.interactive import interactive_data
-from wearstats.report.page.model import Page, render_page
+from wearstats.report.page.model import Page
+from wearstats.report.page.render import render_page
 from wearstats.report.rendering.charts import chart_svg
 from wearstats.report.rendering.escape import shown
 from wearstats.report.rendering.tables import DataTable

@@ -16,9 +16,8 @@ from tests.store.support.small_store import PATTERN, make_store, small_rows
 from wearstats.cli.main import app
 from wearstats.errors import ReportError
 from wearstats.report.forms.fitting import fitting_stem
-from wearstats.report.forms.form import file_stem
 from wearstats.report.page.files import PAGE_NAME, WantedFiles, write_report
-from wearstats.report.rendering.write_files import write_in
+from wearstats.report.rendering.write_files import file_stem, write_in
 from wearstats.store.archive.export import export_folder, export_workbook
 from wearstats.store.database.connection import open_store
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from wearstats.simulate import Scenario, simulate
-from wearstats.simulate.realised_merge import product_limit, realise
+from wearstats.simulate.truth import product_limit, realise
 
 
 def test_product_limit_on_published_remission_times() -> None:

@@ -69,7 +69,7 @@ def shaft(
     With the map of its wear, what every stock size would leave, whether the owner may fit it, and what to beware of.
     A page, shaft-ID.html, shows it in pictures and needs no network.
     """
-    from wearstats.report.forms.shaft_page_files import free_paths, write_shaft_page
+    from wearstats.report.shaft.files import free_paths, write_shaft_page
     from wearstats.report.shaft.sentences import shaft_sentences
     from wearstats.report.shaft.tables import choices_table, map_table
     from wearstats.report.words.cautions import caution_sentences

@@ -47,12 +47,12 @@ from wearstats.studies.counts.returns import ReturnsStudy
 from wearstats.studies.gauging.study import GaugingStudy
 from wearstats.studies.inputs.coverage import ends_early
 from wearstats.studies.loosening.study import LooseningStudy
-from wearstats.studies.methods.study import MethodsStudy
+from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.overview import Picture
 from wearstats.studies.review.study import ReviewStudy
 from wearstats.studies.shaft.answer import ShaftStudy
 from wearstats.studies.stock.answer import StockStudy
-from wearstats.studies.wear.study import WearStudy
+from wearstats.studies.wear.answer import WearStudy
 
 RETURNS_HEADING: Final = "What came back, and why?"
 INVENTED: Final = "Invented demo data: no such engine, shaft, owner or workshop exists."

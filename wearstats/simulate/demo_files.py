@@ -12,7 +12,7 @@ import pandas as pd
 
 from wearstats.domain.tables import STATIONS
 from wearstats.simulate import DEMO, DEMO_SEED, Fleet, simulate
-from wearstats.simulate.realised_merge import realise
+from wearstats.simulate.truth import realise
 
 INCH_STEP_MM = 0.0254
 """A thou in mm, for the inspection that was read in inches and converted by its owner."""

@@ -24,14 +24,16 @@ from wearstats.studies.inputs.sampling import of_large_fleet
 from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
 from wearstats.studies.loosening.fit_from_store import KnownLaw, model_of
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
-from wearstats.studies.methods.study import MethodsStudy, study_methods
+from wearstats.studies.methods.answer import MethodsStudy
+from wearstats.studies.methods.study import study_methods
 from wearstats.studies.review.study import ReviewStudy, last_finished, study_review
 from wearstats.studies.shaft.answer import ShaftStudy
-from wearstats.studies.shaft.shaft_background_made_merge import make_background
+from wearstats.studies.shaft.background import make_background
 from wearstats.studies.shaft.study import study_shaft
 from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.study import study_stock
-from wearstats.studies.wear.study import WearStudy, study_wear
+from wearstats.studies.wear.answer import WearStudy
+from wearstats.studies.wear.study import study_wear
 
 _Study = TypeVar("_Study")
 

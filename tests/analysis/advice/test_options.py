@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wearstats.analysis.advice.options import Advice, AdviceLimits, Evidence, RiskDemand, advise, weigh_sizes
+from wearstats.analysis.advice.options import AdviceLimits, Evidence, weigh_sizes
+from wearstats.analysis.advice.rule import Advice, RiskDemand, advise
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.posterior import hub_space
 from wearstats.analysis.gauging.agreement import Disagreement

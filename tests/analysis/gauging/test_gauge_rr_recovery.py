@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 from tests.analysis.support.width_layout import layout
-from wearstats.analysis.gauging.gauge_rr import large_sample_interval, pair_inspections, study_by_anova, study_pairs
+from wearstats.analysis.gauging.gauge_rr import large_sample_interval, study_by_anova
+from wearstats.analysis.gauging.paired_inspections import pair_inspections, study_pairs
 from wearstats.errors import AnalysisError
 
 REPLICATES = 2000

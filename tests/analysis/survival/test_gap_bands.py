@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.survival.gap_bands_merge import band_gaps
+from wearstats.analysis.survival.group_curves import band_gaps
 
 
 def test_three_bands_of_whole_steps() -> None:

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from tests.analysis.support.width_layout import crossed_readings, layout
+from wearstats.analysis.widths import absorption as width_absorb
 from wearstats.analysis.widths.components import COMPONENTS, map_covariances
 from wearstats.analysis.widths.data import WidthBlock
-from wearstats.analysis.widths import absorption as width_absorb
 
 VARIANCES = np.array([5.0, 3, 2, 1.5, 4, 2, 0, 3, 1, 0, 6, 2, 1])
 NONE_OF = [(), ("spline",), ("cell",), ("shaft", "shaft_station"), ("shaft", "spline", "shaft_station", "cell")]

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from wearstats.analysis.advice.options import Advice
+from wearstats.analysis.advice.rule import Advice
 from wearstats.analysis.estimate import Estimate
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import TABLE_BY_NAME

@@ -12,9 +12,10 @@ import pytest
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import UsageError
 from wearstats.report.forms.drawing import shaft_end
-from wearstats.report.forms.form import FOLLOW_UP_COLUMNS, MEASURING_LINES, FollowUpForm, MeasuringForm, file_stem
+from wearstats.report.forms.form import FOLLOW_UP_COLUMNS, MEASURING_LINES, FollowUpForm, MeasuringForm
 from wearstats.report.forms.pages import PAPERS, SHARE, form_page, print_page
 from wearstats.report.forms.wording import languages, read_wording
+from wearstats.report.rendering.write_files import file_stem
 from wearstats.store.intake.plausibility import PLAUSIBLE_SHARE
 from wearstats.store.parsing.blocks import NAMED_BY, canonical, table_named
 from wearstats.studies.forms import SheetFitting

@@ -21,7 +21,8 @@ from wearstats.errors import AnalysisError
 from wearstats.report.methods.figures import balance_table, differences_table, evidence_table, method_figures
 from wearstats.report.methods.sentences import methods_sentences
 from wearstats.store.database.connection import open_store
-from wearstats.studies.methods.study import MethodsStudy, study_methods
+from wearstats.studies.methods.answer import MethodsStudy
+from wearstats.studies.methods.study import study_methods
 
 
 @pytest.fixture(scope="module")

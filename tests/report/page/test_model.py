@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 import pytest
 
 from tests.report.support.made_page import EVIL, made_page
-from wearstats.report.page.model import render_page
+from wearstats.report.page.render import render_page
 from wearstats.report.words.cautions import CAUTIONS
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}

@@ -14,8 +14,8 @@ from tests.report.support import small_frames
 from tests.report.support.made_studies import shaft_study
 from wearstats.analysis.estimate import Estimate
 from wearstats.errors import ReportError
-from wearstats.report.forms.shaft_page_files import free_paths, write_shaft_page
-from wearstats.report.page.model import render_page
+from wearstats.report.page.render import render_page
+from wearstats.report.shaft.files import free_paths, write_shaft_page
 from wearstats.report.shaft.history_chart import history_title
 from wearstats.report.shaft.page import shaft_page
 from wearstats.report.shaft.page_sentences import measure_again_lines, sitting_lines, wear_lines

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from tests.report.support.made_studies import estimate, shaft_study, wear_study
-from wearstats.analysis.advice.options import Do
+from wearstats.analysis.advice.rule import Do
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.report.shaft.sentences import advice_words, shaft_sentences
 from wearstats.report.wear.growth_sentences import growth_sentences

@@ -8,13 +8,13 @@ import numpy as np
 import pandas as pd
 
 from tests.report.support import small_frames
-from wearstats.analysis.advice.options import Advice, Do
+from wearstats.analysis.advice.rule import Advice, Do
 from wearstats.analysis.estimate import Estimate, assumed, no_estimate
 from wearstats.analysis.wear.describe import WearDistribution
 from wearstats.analysis.wear.profile import ShapeWithDepth
 from wearstats.domain.tables import METHODS
 from wearstats.studies.shaft.answer import Choice, ShaftStudy
-from wearstats.studies.wear.study import PatternWear, WearStudy
+from wearstats.studies.wear.answer import PatternWear, WearStudy
 
 AS_OF = datetime.date(2026, 9, 30)
 

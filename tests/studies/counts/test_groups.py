@@ -16,7 +16,7 @@ from wearstats.studies.counts.groups import (
     smallest_p,
     told_together,
 )
-from wearstats.studies.review.review_at_risk_merge import reasons
+from wearstats.studies.review.study import reasons
 
 
 def sums(rows: list[tuple[int, float, int, float]], *, by: str = "region") -> pd.DataFrame:

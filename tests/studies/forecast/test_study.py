@@ -20,8 +20,8 @@ from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
-from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.forecast import study as forecast
+from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.inputs import sampling as sampled_fittings
 from wearstats.studies.inputs.prices import Prices, read_prices
 from wearstats.studies.inputs.width_fit import FittedWidths

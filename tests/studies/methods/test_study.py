@@ -8,7 +8,8 @@ from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import open_store
-from wearstats.studies.methods.study import MethodsStudy, study_methods
+from wearstats.studies.methods.answer import MethodsStudy
+from wearstats.studies.methods.study import study_methods
 
 CONTRACT = {"by_method", "risk_difference", "e_value", "evidence", "more_fittings_needed"}
 

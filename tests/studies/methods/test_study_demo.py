@@ -14,8 +14,9 @@ from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.resources import resource
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
+from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.covariates import read_decisions
-from wearstats.studies.methods.study import MethodsStudy, study_methods
+from wearstats.studies.methods.study import study_methods
 
 SAME_GAP = SameGap(
     difference=Estimate(value=0.01, low=-0.02, high=0.04),

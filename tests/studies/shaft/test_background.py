@@ -18,8 +18,8 @@ from wearstats.store.database.connection import Store, open_store
 from wearstats.store.intake.add import add_files
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.inputs.width_fit import FittedWidths
+from wearstats.studies.shaft import background as shaft_background_made
 from wearstats.studies.shaft.background import ShaftBackground, background_of_store
-from wearstats.studies.shaft import shaft_background_made_merge as shaft_background_made
 from wearstats.studies.shaft.study import study_shaft
 
 DRAWS = NamedDraws(1)

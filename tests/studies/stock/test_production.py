@@ -16,8 +16,8 @@ import pytest
 from tests.studies.support.stock_store import AMOUNTS, COSTS_HEAD, PATTERN, cost_rows, make_stock_store
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError, InputError
-from wearstats.report.stock.make_now_merge import make_now_sentences
 from wearstats.report.stock.production_table import make_now_table
+from wearstats.report.stock.sentences import make_now_sentences
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.stock.production import MakeNow, study_make_now

@@ -16,7 +16,8 @@ from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.gaps.known_gaps import readings_in_hand, study_gaps
 from wearstats.studies.inputs.widths import read_widths
-from wearstats.studies.wear.study import WearStudy, study_wear
+from wearstats.studies.wear.answer import WearStudy
+from wearstats.studies.wear.study import study_wear
 
 
 @pytest.fixture(scope="module")

@@ -14,12 +14,13 @@ from threadpoolctl import threadpool_limits
 
 from wearstats.analysis.estimate import Estimate, assumed
 from wearstats.analysis.numerics.reml import BoolArray, FloatArray, RemlFit, maximise_reml
+from wearstats.analysis.widths.common_system import Solution
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import CLASSES, WidthData
 from wearstats.analysis.widths.fitted import ASSUMED_UM, Z95, WidthFit
 from wearstats.analysis.widths.interval_readings import coarse_inspections
 from wearstats.analysis.widths.intervals import curvature_interval, profile_interval
-from wearstats.analysis.widths.likelihood import Solution, WidthLikelihood
+from wearstats.analysis.widths.likelihood import WidthLikelihood
 from wearstats.analysis.widths.prediction import with_sites
 from wearstats.errors import AnalysisError
 

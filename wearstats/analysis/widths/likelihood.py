@@ -20,7 +20,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
@@ -28,45 +27,38 @@ import scipy.sparse as sp
 
 from wearstats.analysis.numerics.reml import FloatArray, RemlPoint
 from wearstats.analysis.widths.absorption import Absorbed, absorb, inner, map_products
+from wearstats.analysis.widths.common_system import BlockTerms, Solution, gather, own_part
 from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS, Coupling
 from wearstats.analysis.widths.data import CLASSES, WidthBlock, WidthData
 
 _MEASURER = len(MAP_COMPONENTS)
+
+
 _INSPECTION = _MEASURER + len(CLASSES)
+
+
 _REPEATABILITY = _INSPECTION + len(CLASSES)
 
+
 _SHAFT, _SPLINE, _SHAFT_STATION, _CELL = range(len(MAP_COMPONENTS))
+
+
 _BEYOND_OWN = (_SPLINE, _CELL, *range(_REPEATABILITY, _REPEATABILITY + len(CLASSES)))
 """Components whose columns are not sums of a unit's own (stations, inspections)."""
+
 
 _THREADS = 2
 """Blocks worked on at once; their sums are taken in order, so the result does not hang on it."""
 
+
 _WORTH_THREADS = 100_000
 """Slots of all units and inspections together below which threads cost more than they bring."""
 
+
 _Given = TypeVar("_Given")
+
+
 _Found = TypeVar("_Found")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Solution:
-    """The common system solved at one set of variances.
-
-    Parameters
-    ----------
-    coefficients : ndarray, shape (columns,)
-        Means of the fixed columns, then biases of measurers of several units, in units of their SD.
-    covariance : ndarray, shape (columns, columns)
-        Of their errors.
-    measurer_bias_um, measurer_sd_um : ndarray, shape (measurers,)
-        Predicted bias of every measurer, in the order of `WidthLikelihood.measurers`, and the SD of its error.
-    """
-
-    coefficients: FloatArray
-    covariance: FloatArray
-    measurer_bias_um: FloatArray
-    measurer_sd_um: FloatArray
 
 
 class WidthLikelihood:
@@ -159,7 +151,7 @@ class WidthLikelihood:
         met = sp.csr_array((columns, columns))
         right = np.zeros(columns)
         for part, scatter in zip(parts, scatters, strict=True):
-            met = met + _gather(scatter, part.gram[:, :-1, :-1])
+            met = met + gather(scatter, part.gram[:, :-1, :-1])
             right += scatter.T @ part.gram[:, :-1, -1].ravel()
         system = np.asarray(met.toarray())
         shared = np.arange(len(coupling.fixed), columns)
@@ -260,7 +252,7 @@ class WidthLikelihood:
 
     def _of_block(
         self, part: Absorbed, scatter: sp.csr_array, inverse: FloatArray, coefficients: FloatArray
-    ) -> _BlockTerms:
+    ) -> BlockTerms:
         """Give a block's terms of the score."""
         block = part.block
         count = len(COMPONENTS)
@@ -272,7 +264,7 @@ class WidthLikelihood:
         flat = part.solved.reshape(units, -1, own + 1)
         residual = flat[..., -1] - (flat[..., :-1] @ fitted[:, :, None])[..., 0]
         residual = residual.reshape(block.count.shape)
-        shared = _own_part(scatter, inverse, own)
+        shared = own_part(scatter, inverse, own)
         over_slots = residual.sum(axis=1)
         traces[:_MEASURER] = part.map_traces(shared)
         level = over_slots @ block.shape.station_design()
@@ -299,7 +291,7 @@ class WidthLikelihood:
         square = np.sum(per_reading * residual**2, axis=2)
         traces[repeatability] = np.bincount(classes.ravel(), by_inspection.ravel(), minlength=len(CLASSES))
         squares[repeatability] = np.bincount(classes.ravel(), square.ravel(), minlength=len(CLASSES))
-        return _BlockTerms(
+        return BlockTerms(
             traces=traces,
             squares=squares,
             residual=residual,
@@ -387,41 +379,3 @@ class WidthLikelihood:
         flat = columns.reshape(-1, len(others))
         square[np.ix_(others, others)] = flat.T @ solved.reshape(-1, len(others))
         return square, across
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _BlockTerms:
-    """A block's terms of the score."""
-
-    traces: FloatArray  # (13,), without those of the measurers
-    squares: FloatArray  # (13,), of map and repeatability
-    residual: FloatArray  # P y, (units, inspections, slots)
-    measurers: FloatArray  # (all measurers,): their traces
-    rows: sp.csr_array  # (shared measurers, columns)
-
-
-def _own_part(scatter: sp.csr_array, inverse: FloatArray, own: int) -> FloatArray:
-    """Covariance of each unit's own columns under the common system, shape (units, own, own)."""
-    widest = int(np.diff(scatter.indptr).max(initial=0))
-    rows = scatter.shape[0]
-    column = np.zeros((rows, widest), dtype=np.int64)
-    value = np.zeros((rows, widest))
-    entry = np.arange(scatter.indices.size) - np.repeat(scatter.indptr[:-1], np.diff(scatter.indptr))
-    row = np.repeat(np.arange(rows), np.diff(scatter.indptr))
-    column[row, entry], value[row, entry] = scatter.indices, scatter.data
-    column, value = column.reshape(-1, own, widest), value.reshape(-1, own, widest)
-    total = np.zeros((column.shape[0], own, own))
-    for a in range(widest):
-        for b in range(widest):
-            pick = inverse[column[:, :, None, a], column[:, None, :, b]]
-            total += value[:, :, None, a] * value[:, None, :, b] * pick
-    return total
-
-
-def _gather(scatter: sp.csr_array, local: FloatArray) -> sp.csr_array:
-    """Sum the units' own matrices into the common one, shape (columns, columns)."""
-    units, own, _ = local.shape
-    indices = (np.arange(units)[:, None, None] * own + np.arange(own)).repeat(own, axis=1).ravel()
-    pointer = np.arange(0, indices.size + 1, own)
-    middle = sp.csr_array((local.ravel(), indices, pointer), shape=(units * own, units * own))
-    return sp.csr_array(scatter.T @ (middle @ scatter))

@@ -7,9 +7,9 @@ from typing import Any, Final
 from wearstats.analysis.advice.options import AdviceLimits
 from wearstats.domain.units import print_um, um_to_mm
 from wearstats.report.forms.drawing import shaft_end
-from wearstats.report.forms.form import file_stem
 from wearstats.report.forms.pages import Paper, form_environment, form_policy
 from wearstats.report.forms.wording import Wording
+from wearstats.report.rendering.write_files import file_stem
 from wearstats.report.shaft.sentences import advice_words
 from wearstats.report.words.cautions import CAUTIONS
 from wearstats.studies.shaft.fitting_sheet import BindingSpline, FittingSheet

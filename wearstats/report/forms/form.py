@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from dataclasses import dataclass
 from typing import Final
 
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import TABLE_BY_NAME
 from wearstats.report.forms.wording import Wording
+from wearstats.report.rendering.write_files import file_stem
 from wearstats.studies.forms import SheetFitting
 
 EDITION: Final = 1
@@ -95,12 +95,6 @@ class FollowUpForm:
         """Name of its files, without ending: the fitting's, or how many there are."""
         more = f"and-{len(self.fittings) - 1}-more" if len(self.fittings) > 1 else None
         return file_stem("follow-up", self.fittings[0].fitting, more)
-
-
-def file_stem(*parts: str | None) -> str:
-    """Join names to a file's name that stays in its folder on every system, and is never one of a table."""
-    joined = "-".join(part for part in parts if part)
-    return re.sub(r"[^A-Za-z0-9]+", "-", joined).strip("-")[:80]
 
 
 def allowed_words(field: str) -> tuple[str, ...]:

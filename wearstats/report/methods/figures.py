@@ -9,7 +9,7 @@ from wearstats.report.page.model import Figure, make_figure
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.rendering.theme import NARROW, WIDE
 from wearstats.report.words.phrases import in_hundred, months
-from wearstats.studies.methods.study import MethodsStudy
+from wearstats.studies.methods.answer import MethodsStudy
 
 _WORDS = {
     "mean_um": "mean width read",

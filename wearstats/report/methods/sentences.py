@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from wearstats.analysis.methods.evidence import MethodEvidence
     from wearstats.analysis.methods.standardised_risk import LikeShafts
     from wearstats.analysis.methods.tables import MethodTable
-    from wearstats.studies.methods.study import MethodsStudy
+    from wearstats.studies.methods.answer import MethodsStudy
 
 _THAN = "than of 100 sent to be fitted by hand"
 _CANNOT = "these data cannot tell which hold better"

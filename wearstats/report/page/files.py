@@ -10,8 +10,9 @@ from typing import Final
 import pandas as pd
 
 from wearstats.errors import ReportError
-from wearstats.report.page.model import Figure, Page, render_page
+from wearstats.report.page.model import Figure, Page
 from wearstats.report.page.pdf import need_pdf, page_pdf
+from wearstats.report.page.render import render_page
 from wearstats.report.rendering.charts import spec_png
 from wearstats.report.rendering.spreadsheet import write_rows
 from wearstats.report.rendering.tables import DataTable

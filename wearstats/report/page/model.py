@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-import wearstats
-from wearstats.report.page.interactive import interactive_data, interactive_script
 from wearstats.report.rendering.charts import AnyChart, chart_spec, spec_svg
-from wearstats.report.rendering.escape import finished
 from wearstats.report.rendering.tables import DataTable
-from wearstats.resources import resource
-
-TEMPLATES: Final = "reports/templates"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,53 +110,3 @@ def make_figure(name: str, *, wide: AnyChart, narrow: AnyChart, table: DataTable
         table=table,
         specs=specs,
     )
-
-
-def render_page(page: Page, *, interactive: bool = False) -> str:
-    """Write a page as HTML.
-
-    Parameters
-    ----------
-    page : Page
-        What stands on it.
-    interactive : bool
-        Whether a script in the page draws the charts anew, so that they answer to a pointer.
-
-    Returns
-    -------
-    str
-        One file that needs no other; its own content-security policy forbids it to fetch anything, and to run
-        anything but that script.
-    """
-    environment = Environment(
-        loader=FileSystemLoader(resource(TEMPLATES)),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=finished,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    style = environment.get_template("page.css").render()
-    script = interactive_script() if interactive else ""
-    text: str = environment.get_template("page.html").render(
-        page=page,
-        style=style,
-        policy=content_policy([style], [script] if script else []),
-        script=script,
-        chart_data=interactive_data(page) if interactive else "",
-        version=wearstats.__version__,
-    )
-    return text
-
-
-def content_policy(styles: Iterable[str], scripts: Iterable[str] = ()) -> str:
-    """Allow the given styles and scripts by their digests, and nothing else at all."""
-    script = _digests(scripts)
-    running = f" script-src {script};" if script else ""
-    return f"default-src 'none'; style-src {_digests(styles)};{running} base-uri 'none'; form-action 'none'"
-
-
-def _digests(texts: Iterable[str]) -> str:
-    digests = [base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() for text in texts]
-    return " ".join(f"'sha256-{digest}'" for digest in digests)

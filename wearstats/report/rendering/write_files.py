@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from contextlib import suppress
 from pathlib import Path
 
@@ -47,3 +48,9 @@ def write_in(folder: Path, name: str, content: bytes) -> Path:
         with suppress(OSError):
             building.unlink(missing_ok=True)
     return place
+
+
+def file_stem(*parts: str | None) -> str:
+    """Join names to a file's name that stays in its folder on every system, and is never one of a table."""
+    joined = "-".join(part for part in parts if part)
+    return re.sub(r"[^A-Za-z0-9]+", "-", joined).strip("-")[:80]

@@ -10,7 +10,7 @@ from wearstats.report.contact.sentences import fitting_seen_sentence
 from wearstats.report.words.phrases import in_hundred, millimetres, sentence, size, undersize
 
 if TYPE_CHECKING:
-    from wearstats.analysis.advice.options import Advice
+    from wearstats.analysis.advice.rule import Advice
     from wearstats.studies.shaft.answer import ShaftStudy
 
 METHOD_WORDS = {

@@ -21,7 +21,7 @@ from wearstats.report.words.phrases import (
 )
 
 if TYPE_CHECKING:
-    from wearstats.studies.wear.study import WearStudy
+    from wearstats.studies.wear.answer import WearStudy
 
 _SPREADS = {
     "shaft": "shafts of one pattern and duty differ by",

@@ -7,8 +7,8 @@ import pandas as pd
 from wearstats.domain.units import print_um
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.words.phrases import in_hundred
+from wearstats.studies.wear.answer import WearStudy
 from wearstats.studies.wear.growth import GrowthStudy
-from wearstats.studies.wear.study import WearStudy
 
 
 def shares_table(study: WearStudy) -> DataTable:

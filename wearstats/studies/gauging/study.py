@@ -10,9 +10,10 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.gauging.gauge_rr import GaugeStudy, pair_inspections, study_pairs
+from wearstats.analysis.gauging.gauge_rr import GaugeStudy
 from wearstats.analysis.gauging.measurement_plan import PlanQuality, judge_plan, standard_plans
 from wearstats.analysis.gauging.outliers import find_stray_readings
+from wearstats.analysis.gauging.paired_inspections import pair_inspections, study_pairs
 from wearstats.analysis.gauging.quality import (
     DECISION_WIDTH_UM,
     ClassQuality,

@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.histories.build import Histories
 from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.survival.gap_bands_merge import band_gaps
-from wearstats.analysis.survival.group_curves import Estimator, GroupCurve, GroupCurveFitter, GroupTest
+from wearstats.analysis.survival.group_curves import Estimator, GroupCurve, GroupCurveFitter, GroupTest, band_gaps
 from wearstats.analysis.survival.interval_log_rank import holm
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.tables import METHODS

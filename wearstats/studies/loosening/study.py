@@ -37,8 +37,7 @@ from wearstats.studies.inputs.sampling import ShaftSample, of_large_fleet, sampl
 from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
 from wearstats.studies.inputs.widths import read_widths
 from wearstats.studies.loosening.curves import CurvesStudy, study_curves
-from wearstats.studies.loosening.gap_risk import GapRisk, study_gap_risk
-from wearstats.studies.loosening.gap_risk_document_merge import gap_risk_to_dict
+from wearstats.studies.loosening.gap_risk import GapRisk, gap_risk_to_dict, study_gap_risk
 from wearstats.studies.loosening.validation import study_gap_trust
 
 _ALL = "all"

@@ -15,6 +15,7 @@ from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.analysis.rates.poisson_rates import compare_rates, predicted_count
 from wearstats.domain.quarters import Quarter
+from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
 from wearstats.second_process import Beside
 from wearstats.store.database.connection import Store
@@ -30,9 +31,12 @@ from wearstats.studies.inputs.sampling import of_large_fleet
 from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
 from wearstats.studies.loosening.fit_from_store import KnownLaw, law_of_store
 from wearstats.studies.review.actions import Action, actions_of
-from wearstats.studies.review.review_at_risk_merge import reasons
 from wearstats.studies.review.stock import ask_stock, make_not_told
 from wearstats.studies.stock.answer import StockStudy
+
+_WIDE_SHARE = 0.75
+
+_SILENT_MONTHS = 6.0
 
 AT_RISK = 12
 """How many hubs are listed as most at risk."""
@@ -307,3 +311,32 @@ def _returns(returns: ReturnsStudy, quarter: Quarter) -> tuple[dict[str, int], d
 def _told_quarters(returns: ReturnsStudy, quarter: Quarter) -> int:
     """Count the quarters on record among this one and those before it."""
     return sum(str(quarter.shifted(-BEFORE_QUARTERS)) <= name <= str(quarter) for name in returns.quarters)
+
+
+def reasons(running: pd.DataFrame, *, as_of: datetime.date) -> pd.Series[str]:
+    """Give the reason for the chance of every hub in use.
+
+    Parameters
+    ----------
+    running : DataFrame
+        Of `ForecastStudy.running`: ``gap_left_um``, ``fitted_on``, ``last_word_on``.
+    as_of : datetime.date
+        The day asked about.
+
+    Returns
+    -------
+    Series of str
+        In the order of the frame: ``gap wider than of 97 in 100; runs 30 months; never heard of since``.
+    """
+    day = pd.Timestamp(as_of)
+    below = 100 * (running["gap_left_um"].rank(method="min") - 1) / max(int(running["gap_left_um"].count()), 1)
+    gap = "gap wider than of " + below.fillna(0.0).round().astype(int).astype(str) + " in 100"
+    gap = gap.where(below >= 100 * _WIDE_SHARE, "no wide gap")
+    gap = gap.where(running["gap_left_um"].notna(), "gap not known, taken as those of all others")
+    months = (day - running["fitted_on"]).dt.days / MEAN_MONTH_DAYS
+    silent = (day - running["last_word_on"]).dt.days / MEAN_MONTH_DAYS
+    runs = "; runs " + months.round().astype(int).astype(str) + " months"
+    word = ("; no word for " + silent.round().astype(int).astype(str) + " months").where(silent >= _SILENT_MONTHS, "")
+    never = (running["last_word_on"] <= running["fitted_on"]) & (silent >= _SILENT_MONTHS)
+    told: pd.Series[str] = gap + runs + word.where(~never, "; never heard of since")
+    return told

@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from wearstats.analysis.advice.options import Advice
+from wearstats.analysis.advice.rule import Advice
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.store.advice import GivenAdvice

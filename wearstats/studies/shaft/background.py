@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import asdict, dataclass
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 import pandas as pd
@@ -16,11 +16,15 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening.predictor import LineTerm, LooseningLaw
 from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.store.cache import find_kept, keep, kept_key
 from wearstats.store.database.connection import Store
 from wearstats.studies.inputs.sample_limits import most_sampled
 from wearstats.studies.loosening.risk_model import RiskModel
+
+if TYPE_CHECKING:
+    from wearstats.studies.inputs.width_fit import FittedWidths
 
 _ARRAYS = ("variances", "free", "mean_covariance", "variance_covariance")
 _NUMBERS = ("units", "readings", "criterion")
@@ -121,9 +125,6 @@ def background_of_store(store: Store, *, as_of: datetime.date, draws: NamedDraws
             return ShaftBackground.from_kept(kept)
         except (KeyError, TypeError, ValueError):
             pass
-    # only here are the rooms needed that work it out, and reading these takes a second
-    from wearstats.studies.shaft.shaft_background_made_merge import make_background
-
     made = make_background(store, as_of=as_of, draws=draws)
     if made.risk.law is None or isinstance(made.risk.law.term, LineTerm):
         keep(store, key, made.to_kept())
@@ -146,4 +147,52 @@ def _law_from_kept(kept: dict[str, Any]) -> LooseningLaw:
         parameters=np.array(kept["parameters"]),
         covariance=np.array(kept["covariance"]),
         term=LineTerm(**kept["term"]),
+    )
+
+
+@one_thread
+def make_background(
+    store: Store,
+    *,
+    as_of: datetime.date,
+    draws: NamedDraws,
+    fitted: FittedWidths | None = None,
+    risk_model: RiskModel | None = None,
+) -> ShaftBackground:
+    """Work it out.
+
+    Parameters
+    ----------
+    store : Store
+        Open store.
+    as_of : datetime.date
+        Only what was known on that day counts.
+    draws : NamedDraws
+        For the gaps on record.
+    fitted : FittedWidths, optional
+        The width model of all shafts, where it was fitted already.
+    risk_model : RiskModel, optional
+        The law of working loose, where it was fitted already.
+
+    Returns
+    -------
+    ShaftBackground
+
+    Raises
+    ------
+    AnalysisError
+        With no reading.
+    """
+    # only here are the rooms needed that work it out, and reading these takes a second
+    from wearstats.studies.gaps.filing_pace import study_filing_pace
+    from wearstats.studies.inputs.width_fit import fit_fleet
+    from wearstats.studies.loosening.fit_from_store import fit_risk_model
+
+    fitted = fit_fleet(store, as_of=as_of, intervals=False) if fitted is None else fitted
+    pace = study_filing_pace(store, fitted.readings, fitted.fit, as_of=as_of)
+    return ShaftBackground(
+        fit=fitted.fit,
+        minutes_per_um=pace.minutes_per_um,
+        pace_assumed=pace.assumed,
+        risk=risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, draws=draws),
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.advice.options import Advice
+from wearstats.analysis.advice.rule import Advice
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.domain.contact import filing, way_in

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pandas as pd
 
-from wearstats.analysis.advice.options import Advice
+from wearstats.analysis.advice.rule import Advice
 from wearstats.store.database.connection import Store
 
 

@@ -7,15 +7,8 @@ import datetime
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.advice.options import (
-    Advice,
-    AdviceLimits,
-    Evidence,
-    RiskDemand,
-    SizeOption,
-    advise,
-    weigh_sizes,
-)
+from wearstats.analysis.advice.options import AdviceLimits, Evidence, SizeOption, weigh_sizes
+from wearstats.analysis.advice.rule import Advice, RiskDemand, advise
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
 from wearstats.analysis.gauging.agreement import all_equal, widest_disagreement

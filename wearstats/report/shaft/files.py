@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from wearstats.errors import ReportError
-from wearstats.report.forms.form import file_stem
-from wearstats.report.rendering.write_files import is_there, write_in
+from wearstats.report.rendering.write_files import file_stem, is_there, write_in
 from wearstats.studies.shaft.answer import ShaftStudy
 
 
@@ -45,7 +44,7 @@ def free_paths(folder: Path, shafts: Sequence[str], *, force: bool) -> list[Path
 def write_shaft_page(study: ShaftStudy, path: Path, *, risk_limit: float | None, invented: bool) -> Path:
     """Write the page of one shaft, in a folder made if needed; give its path, ReportError where that cannot be."""
     # charts take a second to load: only where a page is asked for
-    from wearstats.report.page.model import render_page
+    from wearstats.report.page.render import render_page
     from wearstats.report.shaft.page import shaft_page
 
     text = render_page(shaft_page(study, risk_limit=risk_limit, invented=invented))

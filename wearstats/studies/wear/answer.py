@@ -1,0 +1,171 @@
+"""The answer on wear, of all shafts and by pattern."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.wear.describe import WearDistribution
+from wearstats.analysis.wear.profile import ShapeWithDepth
+from wearstats.studies.inputs.sample_limits import lowered
+from wearstats.studies.wear.growth import GrowthStudy
+
+LAW_SHAFTS = 50_000
+"""Of more shafts than that, the law of wear is fitted to so many taken at random, and the mean is that of all."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WearStudy:
+    """The answer.
+
+    Parameters
+    ----------
+    as_of : datetime.date
+        Only what was known on that day counts.
+    shafts, readings : int
+        What it rests on.
+    from_shafts : int or None
+        Of a large fleet, how many shafts taken at random the components, the shape along the spline and the growth
+        rest on; None where these rest on all of them. Mean wear is that of all shafts always.
+    components_um : dict of str to Estimate
+        Standard deviations of the parts of a reading.
+    wear_mean_um : Estimate
+        Mean wear of all shafts.
+    unworn_share : Estimate
+        Share of shafts as good as new.
+    quantiles_um : dict of str to Estimate
+        Quantiles of the shafts' true mean wear.
+    growth : Estimate
+        Wear per 1000 running hours, um.
+    growing : GrowthStudy or None
+        All about growth; None where no shaft has hours.
+    by_pattern : dict of str to PatternWear
+        The same by pattern, and the wear along the spline.
+    by_region, by_duty : dict of str to WearDistribution
+        The same by region and by duty, where these are said of two shafts or more.
+    fleet, sizes : DataFrame
+        See `fleet_frame` and `sizes_frame`.
+    """
+
+    as_of: datetime.date
+    shafts: int
+    readings: int
+    components_um: dict[str, Estimate]
+    wear_mean_um: Estimate
+    unworn_share: Estimate
+    quantiles_um: dict[str, Estimate]
+    growth: Estimate
+    by_pattern: dict[str, PatternWear]
+    by_region: dict[str, WearDistribution]
+    by_duty: dict[str, WearDistribution]
+    fleet: pd.DataFrame
+    sizes: pd.DataFrame
+    growing: GrowthStudy | None = None
+    from_shafts: int | None = None
+
+    def fleet_frame(self) -> pd.DataFrame:
+        """One row a shaft: ``pattern``, ``shaft``, ``region``, ``duty``, ``width_um_below_new`` (predicted), ``sd_um``.
+
+        Beside the prediction and the standard deviation of its error: ``read_um_below_new``, ``read_sd_um``, as the
+        shaft's own readings alone have it (NaN where they do not tell the mean).
+        """
+        return self.fleet
+
+    def laws_frame(self) -> pd.DataFrame:
+        """One row a pattern and width: ``pattern``, ``width_um_below_new``, ``shafts_per_um`` by the fitted law."""
+        parts = [pattern.law_frame(name) for name, pattern in self.by_pattern.items()]
+        return pd.concat(parts, ignore_index=True)
+
+    def shares_frame(self) -> pd.DataFrame:
+        """One row a pattern and size: ``pattern``, ``undersize_um`` (NaN: none), ``share``, ``low``, ``high``."""
+        parts = [pattern.shares_frame(name) for name, pattern in self.by_pattern.items()]
+        return pd.concat(parts, ignore_index=True)
+
+    def sizes_frame(self) -> pd.DataFrame:
+        """One row a size: ``pattern``, ``undersize_um``, ``space_um_below_new``, ``offered``."""
+        return self.sizes
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` document."""
+        return {
+            "shafts": self.shafts,
+            "readings": self.readings,
+            "components_from_shafts": self.from_shafts or self.shafts,
+            "law_from_shafts": min(self.shafts, lowered(LAW_SHAFTS)),
+            "components_um": {name: estimate.to_dict() for name, estimate in self.components_um.items()},
+            "wear_um": {
+                "mean": self.wear_mean_um.to_dict(),
+                "unworn_share": self.unworn_share.to_dict(),
+                "quantiles": {key: estimate.to_dict() for key, estimate in self.quantiles_um.items()},
+            },
+            "growth_um_per_1000h": self.growth.to_dict(),
+            "growth": None if self.growing is None else self.growing.to_dict(),
+            "by_pattern": {name: pattern.to_dict() for name, pattern in self.by_pattern.items()},
+            "by_region": {name: wear.to_dict() for name, wear in self.by_region.items()},
+            "by_duty": {name: wear.to_dict() for name, wear in self.by_duty.items()},
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PatternWear:
+    """The answer for one pattern.
+
+    Parameters
+    ----------
+    shafts, readings : int
+        What it rests on.
+    wear : WearDistribution or None
+        How wear is spread; None for a single shaft.
+    station_um : dict of str to Estimate
+        Mean wear by station.
+    hollow, taper : ShapeWithDepth
+        How far the inner stations lie below the ends, and the nut end below the shoulder, and how that goes with wear.
+    shares : DataFrame
+        ``undersize_um`` and ``share`` (Estimate) of the shafts that each size would serve; empty without a law.
+    """
+
+    shafts: int
+    readings: int
+    wear: WearDistribution | None
+    station_um: dict[str, Estimate]
+    hollow: ShapeWithDepth
+    taper: ShapeWithDepth
+    shares: pd.DataFrame
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        return {
+            "shafts": self.shafts,
+            "readings": self.readings,
+            "wear_um": None if self.wear is None else self.wear.to_dict(),
+            "station_um": {station: estimate.to_dict() for station, estimate in self.station_um.items()},
+            "hollow": self.hollow.to_dict(),
+            "taper": self.taper.to_dict(),
+            "served": [
+                {"undersize_um": None if np.isnan(undersize) else undersize, "share": share.to_dict()}
+                for undersize, share in zip(self.shares["undersize_um"], self.shares["share"], strict=True)
+            ],
+        }
+
+    def law_frame(self, pattern: str) -> pd.DataFrame:
+        """Give the fitted law as a curve; empty without one."""
+        if self.wear is None or self.wear.mixture is None:
+            return pd.DataFrame({"pattern": [], "width_um_below_new": [], "shafts_per_um": []})
+        law = self.wear.mixture.law
+        at = np.linspace(law.quantile(0.002), law.quantile(0.998), 200)
+        return pd.DataFrame(
+            {"pattern": pattern, "width_um_below_new": at, "shafts_per_um": self.shafts * law.density(at)}
+        )
+
+    def shares_frame(self, pattern: str) -> pd.DataFrame:
+        """Give the shares as numbers."""
+        numbers = {name: [getattr(share, name) for share in self.shares["share"]] for name in ("value", "low", "high")}
+        frame = pd.DataFrame({"undersize_um": self.shares["undersize_um"], **numbers}).rename(
+            columns={"value": "share"}
+        )
+        return frame.assign(pattern=pattern)
