@@ -19,7 +19,6 @@ from wearstats.store.advice import GivenAdvice, keep_advice
 from wearstats.store.connection import Store, create_store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.demo_data import make_demo
-from wearstats.studies.fitted_widths import FittedWidths
 from wearstats.studies.fitting_histories import of_pattern, read_histories
 from wearstats.studies.hubs_in_use import read_hubs_in_use
 from wearstats.studies.review import ReviewStudy, last_finished, study_review
@@ -34,8 +33,8 @@ SMALL = datetime.date(2026, 1, 1)
 
 
 @pytest.fixture(scope="module")
-def study(demo_store: Store, demo_widths: FittedWidths) -> ReviewStudy:
-    return study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, rng=np.random.default_rng(1))
+def study(demo_review: ReviewStudy) -> ReviewStudy:
+    return demo_review
 
 
 @pytest.fixture(scope="module")

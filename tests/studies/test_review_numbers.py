@@ -14,9 +14,7 @@ from tests.studies.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.domain.quarters import parse_quarter
 from wearstats.report.review_tables import review_tables
 from wearstats.report.sentences.review import review_sentences
-from wearstats.store.connection import Store, open_store
-from wearstats.studies.demo import demo_as_of
-from wearstats.studies.fitted_widths import FittedWidths
+from wearstats.store.connection import open_store
 from wearstats.studies.review import ReviewStudy, study_review
 
 # how sure, out of how many, three months ahead, the four quarters before and the five together, the horizon
@@ -86,8 +84,8 @@ def unknown_numbers(study: ReviewStudy, lines: list[str]) -> list[tuple[str, str
 
 
 @pytest.fixture(scope="module")
-def study(demo_store: Store, demo_widths: FittedWidths) -> ReviewStudy:
-    return study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, rng=np.random.default_rng(1))
+def study(demo_review: ReviewStudy) -> ReviewStudy:
+    return demo_review
 
 
 def test_of_the_demo(study: ReviewStudy) -> None:

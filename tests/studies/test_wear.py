@@ -25,8 +25,8 @@ def store(demo_store: Store) -> Store:
 
 
 @pytest.fixture(scope="module")
-def study(store: Store) -> WearStudy:
-    return study_wear(store, as_of=demo_as_of(), rng=np.random.default_rng(1))
+def study(demo_wear: WearStudy) -> WearStudy:
+    return demo_wear
 
 
 @pytest.fixture(scope="module")
