@@ -17,7 +17,7 @@ contracts:
 	$(BIN)lint-imports
 
 test:
-	$(BIN)pytest -n auto
+	$(BIN)pytest -n auto --dist worksteal
 
 # the long simulation studies, whose result tables are committed
 slow:

@@ -1,6 +1,132 @@
-"""Property tests try the same examples on every machine and are not timed: a busy machine is no failure."""
+"""What tests share: the demo's store and the dearest answers from it, each made once in a run, whoever asks first.
 
+Property tests try the same examples on every machine and are not timed: a busy machine is no failure.
+"""
+
+import os
+import pickle
+import shutil
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TypeVar, cast
+
+# every process of a parallel run has a core of its own; threads of the algebra would only wait for one another. Read
+# when the libraries are loaded, so it stands before them
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
+import pytest
 from hypothesis import settings
+
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.store.database.connection import Store, open_store
+from wearstats.studies.demo import demo_as_of, make_demo_store
+from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
+from wearstats.studies.loosening.study import LooseningStudy, study_loosening
+from wearstats.studies.methods.answer import MethodsStudy
+from wearstats.studies.methods.study import study_methods
+from wearstats.studies.review.study import ReviewStudy, study_review
+from wearstats.studies.stock.answer import StockStudy
+from wearstats.studies.stock.study import study_stock
+from wearstats.studies.wear.answer import WearStudy
+from wearstats.studies.wear.study import study_wear
 
 settings.register_profile("same everywhere", deadline=None, derandomize=True)
 settings.load_profile("same everywhere")
+
+_T = TypeVar("_T")
+_WAIT_S = 300.0
+
+
+@pytest.fixture(scope="session")
+def run_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a folder that all processes of a run share, and no other run."""
+    base = tmp_path_factory.getbasetemp()
+    # each process of a parallel run has its folder in that of the run
+    shared = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "made-once"
+    shared.mkdir(exist_ok=True)
+    return shared
+
+
+def made_once(file: Path, make: Callable[[Path], None]) -> Path:
+    """Have a file made by the first process that wants it; the others wait for it."""
+    lock, until = file.with_suffix(".lock"), time.monotonic() + _WAIT_S
+    while not file.exists():
+        try:
+            lock.mkdir()
+        except FileExistsError:
+            assert time.monotonic() < until, f"{file.name} was begun by another process and never finished"
+            time.sleep(0.05)
+            continue
+        try:
+            if not file.exists():
+                making = file.with_name(f"making-{file.name}")
+                make(making)
+                making.replace(file)
+        finally:
+            lock.rmdir()
+    return file
+
+
+def asked_once(folder: Path, name: str, ask: Callable[[], _T]) -> _T:
+    """Have a question answered by the first process that asks it; tests only read the answer."""
+
+    def keep(file: Path) -> None:
+        file.write_bytes(pickle.dumps(ask()))
+
+    return cast(_T, pickle.loads(made_once(folder / f"{name}.pickle", keep).read_bytes()))
+
+
+@pytest.fixture(scope="session")
+def demo_file(run_folder: Path) -> Path:
+    """Give the file of the demo's store, which nobody opens: to be copied."""
+    return made_once(run_folder / "demo.duckdb", make_demo_store)
+
+
+@pytest.fixture(scope="session")
+def demo_store(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    """Give the demo's store, opened for reading alone."""
+    with open_store(shutil.copy(demo_file, tmp_path_factory.mktemp("demo") / "demo.duckdb")) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def demo_widths(demo_store: Store) -> FittedWidths:
+    """Give the width model of the demo's fleet, without intervals."""
+    return fit_fleet(demo_store, as_of=demo_as_of(), intervals=False)
+
+
+@pytest.fixture(scope="session")
+def demo_wear(run_folder: Path, demo_store: Store) -> WearStudy:
+    return asked_once(run_folder, "wear", lambda: study_wear(demo_store, as_of=demo_as_of(), draws=NamedDraws(1)))
+
+
+@pytest.fixture(scope="session")
+def demo_methods(run_folder: Path, demo_store: Store) -> MethodsStudy:
+    return asked_once(run_folder, "methods", lambda: study_methods(demo_store, as_of=demo_as_of(), draws=NamedDraws(1)))
+
+
+@pytest.fixture(scope="session")
+def demo_loosening(run_folder: Path, demo_store: Store) -> LooseningStudy:
+    return asked_once(
+        run_folder, "loosening", lambda: study_loosening(demo_store, as_of=demo_as_of(), draws=NamedDraws(1))
+    )
+
+
+@pytest.fixture(scope="session")
+def demo_review(run_folder: Path, demo_store: Store, demo_widths: FittedWidths) -> ReviewStudy:
+    return asked_once(
+        run_folder,
+        "review",
+        lambda: study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=NamedDraws(1)),
+    )
+
+
+@pytest.fixture(scope="session")
+def demo_stock_d8(run_folder: Path, demo_store: Store) -> StockStudy:
+    return asked_once(
+        run_folder,
+        "stock-d8",
+        lambda: study_stock(demo_store, as_of=demo_as_of(), pattern="D8", draws=NamedDraws(1)),
+    )

@@ -6,7 +6,6 @@ import json
 import re
 import shlex
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,14 +13,12 @@ import pytest
 from typer.testing import CliRunner
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.cli.main import app
 from wearstats.resources import resource
-from wearstats.store.database.connection import Store, open_store
-from wearstats.studies.demo import demo_as_of, demo_files, make_demo_store
-from wearstats.studies.loosening.study import study_loosening
-from wearstats.studies.methods.study import study_methods
-from wearstats.studies.wear.study import study_wear
+from wearstats.studies.demo import demo_files
+from wearstats.studies.loosening.study import LooseningStudy
+from wearstats.studies.methods.answer import MethodsStudy
+from wearstats.studies.wear.answer import WearStudy
 
 TOP = Path(__file__).resolve().parents[1]
 README = (TOP / "README.md").read_text(encoding="utf-8")
@@ -66,14 +63,6 @@ def test_every_question_of_the_table_is_a_command() -> None:
         assert ran.exit_code == 0
 
 
-@pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    path = tmp_path_factory.mktemp("readme") / "demo.duckdb"
-    make_demo_store(path)
-    with open_store(path) as opened:
-        yield opened
-
-
 def _row(words: str, truth: float, estimate: Estimate, *, decimals: int = 1, scale: float = 1.0) -> str:
     assert estimate.value is not None
     assert estimate.low is not None
@@ -82,13 +71,9 @@ def _row(words: str, truth: float, estimate: Estimate, *, decimals: int = 1, sca
     return f"| {words} | {scale * truth:.{decimals}f} | {value} ({low} to {high}) |"
 
 
-def truth_rows(store: Store) -> list[str]:
+def truth_rows(wear: WearStudy, methods: MethodsStudy, loosening: LooseningStudy) -> list[str]:
     """Make the table's rows."""
     truth: dict[str, Any] = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))
-    as_of = demo_as_of()
-    wear = study_wear(store, as_of=as_of, draws=NamedDraws(1))
-    methods = study_methods(store, as_of=as_of, draws=NamedDraws(1))
-    loosening = study_loosening(store, as_of=as_of, draws=NamedDraws(1))
     more = truth["methods"]["risk_difference_12_months"]
     like = methods.like_shafts
     assert like is not None
@@ -134,7 +119,9 @@ def truth_rows(store: Store) -> list[str]:
     ]
 
 
-def test_estimates_stand_beside_the_truth(store: Store) -> None:
-    rows = truth_rows(store)
+def test_estimates_stand_beside_the_truth(
+    demo_wear: WearStudy, demo_methods: MethodsStudy, demo_loosening: LooseningStudy
+) -> None:
+    rows = truth_rows(demo_wear, demo_methods, demo_loosening)
     missing = [row for row in rows if row not in README]
     assert not missing, "the README's table should read:\n" + "\n".join(rows)

@@ -67,19 +67,20 @@ def test_another_reckoning_agrees(rng: np.random.Generator) -> None:
         assert ours.high == pytest.approx(high, abs=0.15 * (high - low))
 
 
+@pytest.mark.parametrize("fleets", [60, pytest.param(200, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("shafts", [12, 60])
-def test_intervals_cover_as_often_as_they_say(shafts: int, rng: np.random.Generator) -> None:
-    """Of 200 fleets; half-width of what chance allows is 2.6 standard errors of a share of 0.95."""
+def test_intervals_cover_as_often_as_they_say(shafts: int, fleets: int, rng: np.random.Generator) -> None:
+    """Of so many fleets; half-width of what chance allows is 2.6 standard errors of a share of 0.95."""
     covered = np.zeros(2)
-    for _ in range(200):
+    for _ in range(fleets):
         seen = compare_contact(drawn_fittings(rng, shafts=shafts, more=0.05, shared=0.08), rng=rng)
         for at, (estimate, true) in enumerate(((seen.difference, 0.05), (seen.slope, 1.0))):
             assert estimate.low is not None
             assert estimate.high is not None
             covered[at] += estimate.low <= true <= estimate.high
-    chance = 2.6 * np.sqrt(0.95 * 0.05 / 200)
-    assert covered[0] / 200 == pytest.approx(0.95, abs=chance)
-    assert covered[1] / 200 == pytest.approx(0.95, abs=chance + 0.015)
+    chance = 2.6 * np.sqrt(0.95 * 0.05 / fleets)
+    assert covered[0] / fleets == pytest.approx(0.95, abs=chance)
+    assert covered[1] / fleets == pytest.approx(0.95, abs=chance + 0.015)
 
 
 def test_too_few_shafts_are_refused_with_what_is_needed(rng: np.random.Generator) -> None:

@@ -103,11 +103,12 @@ def test_without_an_alarm_the_sum_is_the_plain_one() -> None:
     assert found.value == pytest.approx(cumulate(seen * GAIN - expected))
 
 
-def test_twice_as_many_are_found_soon() -> None:
+@pytest.mark.parametrize("runs", [50, pytest.param(200, marks=pytest.mark.slow)])
+def test_twice_as_many_are_found_soon(runs: int) -> None:
     rng = np.random.default_rng(3)
     expected = np.full(40, 6.0)
     steps = []
-    for _ in range(200):
+    for _ in range(runs):
         seen = rng.poisson(2.0 * expected).astype(float)
         found = watch_with_moving_limits(seen, expected, -expected, odds_ratio=2.0, wanted=40.0)
         steps.append(found.alarms[0].step + 1)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+import functools
+import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -92,11 +94,21 @@ def add(store: Store, rows: Rows, *, added_on: datetime.date = LOADED_ON, correc
 
 
 def make_store(path: Path, rows: Rows | None = None) -> Path:
-    """Make a store of rows, as a first load."""
+    """Make a store of rows, as a first load; that of the small rows is loaded once and copied."""
+    if rows is None:
+        with path.open("xb") as made:
+            made.write(_small_store())
+        return path
     create_store(path)
     with open_store(path, write=True) as store:
-        add(store, small_rows() if rows is None else rows)
+        add(store, rows)
     return path
+
+
+@functools.cache
+def _small_store() -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        return make_store(Path(folder) / "small.duckdb", small_rows()).read_bytes()
 
 
 def contents(store: Store, *, intakes: bool = False) -> dict[str, list[tuple[Any, ...]]]:

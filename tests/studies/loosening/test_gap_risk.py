@@ -24,8 +24,8 @@ def store(demo_store: Store) -> Store:
 
 
 @pytest.fixture(scope="module")
-def study(store: Store) -> LooseningStudy:
-    return study_loosening(store, as_of=demo_as_of(), draws=NamedDraws(1))
+def study(demo_loosening: LooseningStudy) -> LooseningStudy:
+    return demo_loosening
 
 
 def test_intervals_hold_the_truth(study: LooseningStudy) -> None:

@@ -34,8 +34,8 @@ def store(demo_store: Store) -> Store:
 
 
 @pytest.fixture(scope="module")
-def study(store: Store) -> MethodsStudy:
-    return study_methods(store, as_of=demo_as_of(), draws=NamedDraws(1))
+def study(demo_methods: MethodsStudy) -> MethodsStudy:
+    return demo_methods
 
 
 @pytest.fixture(scope="module")

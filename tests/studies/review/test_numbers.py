@@ -15,9 +15,7 @@ from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.domain.quarters import parse_quarter
 from wearstats.report.review.sentences import review_sentences
 from wearstats.report.review.tables import review_tables
-from wearstats.store.database.connection import Store, open_store
-from wearstats.studies.demo import demo_as_of
-from wearstats.studies.inputs.width_fit import FittedWidths
+from wearstats.store.database.connection import open_store
 from wearstats.studies.review.study import ReviewStudy, study_review
 
 # how sure, out of how many, three months ahead, the four quarters before and the five together, the horizon
@@ -87,8 +85,8 @@ def unknown_numbers(study: ReviewStudy, lines: list[str]) -> list[tuple[str, str
 
 
 @pytest.fixture(scope="module")
-def study(demo_store: Store, demo_widths: FittedWidths) -> ReviewStudy:
-    return study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=NamedDraws(1))
+def study(demo_review: ReviewStudy) -> ReviewStudy:
+    return demo_review
 
 
 def test_of_the_demo(study: ReviewStudy) -> None:

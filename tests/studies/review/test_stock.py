@@ -46,8 +46,10 @@ def test_asked_after_stock_it_is_the_same(
     assert after.actions == alone.actions
 
 
-def test_of_one_pattern_it_rests_on_the_shafts_of_all(demo_store: Store, stock: StockStudy) -> None:
-    one = study_stock(demo_store, as_of=demo_as_of(), pattern="D8", draws=NamedDraws(1))
+def test_of_one_pattern_it_rests_on_the_shafts_of_all(
+    demo_store: Store, stock: StockStudy, demo_stock_d8: StockStudy
+) -> None:
+    one = demo_stock_d8
     study = study_review(demo_store, as_of=demo_as_of(), pattern="D8", draws=NamedDraws(1))
     made = [action for action in study.actions if action.do == "make"]
     assert [action.number for action in made] == [made_of(one, "D8")]

@@ -24,7 +24,6 @@ from wearstats.studies.demo import demo_as_of
 from wearstats.studies.forecast.running_hubs import answers_a_month
 from wearstats.studies.inputs.histories import of_pattern, read_histories
 from wearstats.studies.inputs.hubs_in_use import read_hubs_in_use
-from wearstats.studies.inputs.width_fit import FittedWidths
 from wearstats.studies.review.study import ReviewStudy, last_finished, study_review
 
 KEYS = {
@@ -35,8 +34,8 @@ SMALL = datetime.date(2026, 1, 1)
 
 
 @pytest.fixture(scope="module")
-def study(demo_store: Store, demo_widths: FittedWidths) -> ReviewStudy:
-    return study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=NamedDraws(1))
+def study(demo_review: ReviewStudy) -> ReviewStudy:
+    return demo_review
 
 
 @pytest.fixture(scope="module")

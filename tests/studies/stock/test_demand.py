@@ -14,7 +14,6 @@ from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.report.stock.sentences import stock_sentences
 from wearstats.store.database.connection import Store, open_store
-from wearstats.studies.demo import demo_as_of
 from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.demand import StockDemand, read_demand
 from wearstats.studies.stock.study import study_stock
@@ -26,8 +25,8 @@ def demand_of(folder: Path, tables: dict[str, str], as_of: datetime.date) -> Sto
 
 
 @pytest.fixture(scope="module")
-def study(demo_store: Store) -> StockStudy:
-    return study_stock(demo_store, as_of=demo_as_of(), pattern="D8", draws=NamedDraws(1))
+def study(demo_stock_d8: StockStudy) -> StockStudy:
+    return demo_stock_d8
 
 
 def test_even_needs_make_the_coming_year(tmp_path: Path) -> None:

@@ -26,8 +26,8 @@ def store(demo_store: Store) -> Store:
 
 
 @pytest.fixture(scope="module")
-def study(store: Store) -> WearStudy:
-    return study_wear(store, as_of=demo_as_of(), draws=NamedDraws(1))
+def study(demo_wear: WearStudy) -> WearStudy:
+    return demo_wear
 
 
 @pytest.fixture(scope="module")
