@@ -81,7 +81,7 @@ def _questions(store: GoldenStore, shafts: list[str], *, quick: bool) -> Iterato
     last = store.days[-1]
     for as_of in (last,) if quick else store.days:
         for seed in SEEDS[:1] if quick or (as_of != last and not store.thorough) else SEEDS:
-            for pattern in (_ALL, *store.patterns):
+            for pattern in (_ALL, *(store.patterns[-1:] if quick else store.patterns)):
                 shown = (as_of, seed) == (last, SEEDS[0])
                 for text in (False, True) if shown and (pattern == _ALL or not quick) else (False,):
                     about: dict[str, Any] = {"pattern": pattern, "as_of": as_of, "seed": seed, "text": text}
