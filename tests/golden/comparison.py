@@ -97,7 +97,9 @@ class Comparison:
 
     def _answers(self, side: str, store: GoldenStore) -> Path:
         folder = self.kept if side == "old" and self.kept is not None else self.work / side
-        return folder / f"{store.name}-{'quick' if self.quick else 'whole'}.json.gz"
+        whole, quick = (folder / f"{store.name}-{depth}.json.gz" for depth in ("whole", "quick"))
+        # what is asked quickly is asked in the whole check too
+        return quick if self.quick and not whole.is_file() else whole
 
 
 def compare(
