@@ -19,14 +19,14 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import pytest
 from hypothesis import settings
 
-from wearstats.analysis.numerics.named_draws import NamedDraws
+from tests.studies.support.small_demo import make_small_demo
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of, make_demo_store
-from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.study import study_methods
 from wearstats.studies.review.study import ReviewStudy, study_review
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.study import study_stock
 from wearstats.studies.wear.answer import WearStudy
@@ -92,41 +92,42 @@ def demo_store(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
 
 
 @pytest.fixture(scope="session")
-def demo_widths(demo_store: Store) -> FittedWidths:
-    """Give the width model of the demo's fleet, without intervals."""
-    return fit_fleet(demo_store, as_of=demo_as_of(), intervals=False)
+def small_demo_file(run_folder: Path) -> Path:
+    """Give the file of a store of some of the demo's shafts, which nobody opens: to be copied."""
+    return made_once(run_folder / "small-demo.duckdb", make_small_demo)
 
 
 @pytest.fixture(scope="session")
-def demo_wear(run_folder: Path, demo_store: Store) -> WearStudy:
-    return asked_once(run_folder, "wear", lambda: study_wear(demo_store, as_of=demo_as_of(), draws=NamedDraws(1)))
+def demo(demo_store: Store) -> Snapshot:
+    """Give the demo as known on its last day; its parts are shared by all tests of this process that ask it."""
+    return Snapshot(store=demo_store, known_on=demo_as_of())
 
 
 @pytest.fixture(scope="session")
-def demo_methods(run_folder: Path, demo_store: Store) -> MethodsStudy:
-    return asked_once(run_folder, "methods", lambda: study_methods(demo_store, as_of=demo_as_of(), draws=NamedDraws(1)))
+def demo_wear(run_folder: Path, demo: Snapshot) -> WearStudy:
+    return asked_once(run_folder, "wear", lambda: study_wear(demo))
 
 
 @pytest.fixture(scope="session")
-def demo_loosening(run_folder: Path, demo_store: Store) -> LooseningStudy:
-    return asked_once(
-        run_folder, "loosening", lambda: study_loosening(demo_store, as_of=demo_as_of(), draws=NamedDraws(1))
-    )
+def demo_methods(run_folder: Path, demo: Snapshot) -> MethodsStudy:
+    return asked_once(run_folder, "methods", lambda: study_methods(demo))
 
 
 @pytest.fixture(scope="session")
-def demo_review(run_folder: Path, demo_store: Store, demo_widths: FittedWidths) -> ReviewStudy:
-    return asked_once(
-        run_folder,
-        "review",
-        lambda: study_review(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=NamedDraws(1)),
-    )
+def demo_loosening(run_folder: Path, demo: Snapshot) -> LooseningStudy:
+    return asked_once(run_folder, "loosening", lambda: study_loosening(demo))
 
 
 @pytest.fixture(scope="session")
-def demo_stock_d8(run_folder: Path, demo_store: Store) -> StockStudy:
-    return asked_once(
-        run_folder,
-        "stock-d8",
-        lambda: study_stock(demo_store, as_of=demo_as_of(), pattern="D8", draws=NamedDraws(1)),
-    )
+def demo_review(run_folder: Path, demo: Snapshot) -> ReviewStudy:
+    return asked_once(run_folder, "review", lambda: study_review(demo))
+
+
+@pytest.fixture(scope="session")
+def demo_stock(run_folder: Path, demo: Snapshot) -> StockStudy:
+    return asked_once(run_folder, "stock", lambda: study_stock(demo))
+
+
+@pytest.fixture(scope="session")
+def demo_stock_d8(run_folder: Path, demo: Snapshot) -> StockStudy:
+    return asked_once(run_folder, "stock-d8", lambda: study_stock(demo.of("D8")))

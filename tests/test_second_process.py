@@ -13,10 +13,11 @@ from pathlib import Path
 import pytest
 
 import wearstats.second_process
-from tests.store.support.small_store import make_store
+from tests.store.support.small_store import LOADED_ON, make_store
 from wearstats.errors import AnalysisError, InputError, Problem
-from wearstats.second_process import Beside, second_process
-from wearstats.store.database.connection import Store, open_store
+from wearstats.second_process import SecondProcess, second_process
+from wearstats.store.database.connection import open_store
+from wearstats.studies.snapshot import Snapshot
 
 
 def _process(_anything: object = None) -> int:
@@ -42,14 +43,15 @@ def _sleep(seconds: float) -> int:
     return os.getpid()
 
 
-def _shafts(store: Store) -> tuple[int, int]:
-    return os.getpid(), store.value("select count(*) from shafts")
+def _shafts(snapshot: Snapshot) -> tuple[int, int]:
+    shafts: int = snapshot.store.value("select count(*) from shafts")
+    return os.getpid(), shafts
 
 
-def _wake(beside: Beside) -> int:
+def _wake(second: SecondProcess) -> int:
     """Wait until the second process takes work, and give its number."""
     until = time.monotonic() + 60
-    while (process := beside.begin(_sleep, 0.01)()) == os.getpid():
+    while (process := second.begin(_sleep, 0.01)()) == os.getpid():
         assert time.monotonic() < until
     return process
 
@@ -61,7 +63,7 @@ def two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_alone_work_is_done_once_and_when_it_is_asked_for() -> None:
     done: list[int] = []
-    result = Beside().begin(done.append, 1)
+    result = SecondProcess().begin(done.append, 1)
     assert done == []
     result()
     result()
@@ -107,11 +109,11 @@ def test_work_that_is_not_begun_when_it_is_wanted_is_done_here() -> None:
 
 
 @pytest.mark.usefixtures("two_cores")
-def test_a_store_goes_along_and_is_opened_there_for_reading(tmp_path: Path) -> None:
+def test_a_store_goes_along_with_its_snapshot_and_is_opened_there_for_reading(tmp_path: Path) -> None:
     path = make_store(tmp_path / "small.duckdb")
     with open_store(path) as store, second_process() as beside:
         second = _wake(beside)
-        there = beside.begin(_shafts, store)
+        there = beside.begin(_shafts, Snapshot(store=store, known_on=LOADED_ON))
         time.sleep(1)
         assert there() == (second, store.value("select count(*) from shafts"))
 

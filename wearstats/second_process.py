@@ -22,7 +22,7 @@ _P = ParamSpec("_P")
 _R = TypeVar("_R")
 
 
-class Beside:
+class SecondProcess:
     """Where work goes that need not be waited for yet.
 
     Parameters
@@ -67,7 +67,7 @@ class Beside:
 
 
 @contextmanager
-def second_process(*modules: str, begun: bool = True) -> Iterator[Beside]:
+def second_process(*modules: str, begun: bool = True) -> Iterator[SecondProcess]:
     """Start a second process that ends with the block, or with the first process however that ends.
 
     Parameters
@@ -79,11 +79,11 @@ def second_process(*modules: str, begun: bool = True) -> Iterator[Beside]:
 
     Yields
     ------
-    Beside
+    SecondProcess
         Without a second process where there is one core only.
     """
     if _cores() < 2:
-        yield Beside()
+        yield SecondProcess()
         return
     # not forked: the store's threads would not be there in a copy of this process
     context = multiprocessing.get_context("spawn")
@@ -91,7 +91,7 @@ def second_process(*modules: str, begun: bool = True) -> Iterator[Beside]:
     try:
         if begun:
             pool.submit(_nothing)
-        yield Beside(pool)
+        yield SecondProcess(pool)
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
 

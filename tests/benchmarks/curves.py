@@ -19,7 +19,8 @@ from statsmodels.duration.survfunc import SurvfuncRight
 from wearstats.analysis.survival.kaplan_meier import KaplanMeierCurve, fit_kaplan_meier
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.store.database.connection import Store, create_store, open_store
-from wearstats.studies.inputs.histories import read_histories
+from wearstats.studies.inputs.histories import histories_of
+from wearstats.studies.snapshot import Snapshot
 
 FITTINGS, REPEATS = 1_000_000, 5
 AIM_S = 1.0
@@ -92,7 +93,7 @@ def histories_s(path: Path, fittings: int) -> float:
     """Read a store of so many fittings and put the histories together."""
     with open_store(invent(path, fittings)) as store:
         began = time.perf_counter()
-        found = read_histories(store, as_of=AS_OF)
+        found = histories_of(Snapshot(store=store, known_on=AS_OF))
         taken_s = time.perf_counter() - began
     if len(found.frame) + len(found.left_out) != fittings:
         raise AssertionError("not every fitting has a history")

@@ -9,12 +9,12 @@ import pytest
 
 import wearstats.second_process
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.report.overview import Drawing, picture_page
 from wearstats.report.page.render import render_page
 from wearstats.second_process import second_process
 from wearstats.store.database.connection import open_store
 from wearstats.studies.overview import study_picture
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.fixture
@@ -26,11 +26,11 @@ def shop(tmp_path: Path) -> Path:
 def test_two_processes_make_the_page_that_one_makes(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(wearstats.second_process, "_cores", lambda: 2)
     with open_store(shop) as store:
-        ask = partial(study_picture, store, as_of=AS_OF, horizon_months=12.0, risk_limit=0.05, draws=NamedDraws(1))
-        alone = ask()
-        with second_process() as beside:
-            drawing = Drawing(beside)
-            together = ask(beside=beside, told=drawing.told)
+        ask = partial(study_picture, horizon_months=12.0, risk_limit=0.05)
+        alone = ask(Snapshot(store=store, known_on=AS_OF))
+        with second_process() as second:
+            drawing = Drawing(second)
+            together = ask(Snapshot(store=store, known_on=AS_OF, second=second), told=drawing.told)
             page = render_page(picture_page(together, drawing))
     assert alone.unanswered == together.unanswered
     assert alone.wear is not None

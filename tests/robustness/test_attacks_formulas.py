@@ -33,6 +33,7 @@ from wearstats.store.intake.load_table import _cleaned_sql
 from wearstats.store.intake.reject_files import _as_typed, export_rejects
 from wearstats.store.parsing.cells import cleaned
 from wearstats.studies.forms import SheetFitting, sheet_names
+from wearstats.studies.snapshot import Snapshot
 
 RUN = re.compile(r"^[=+\-@\t\r]|[;\t\r\n][=+\-@]")
 """Where a spreadsheet may begin to run a text, whatever it takes for the end of a cell."""
@@ -91,7 +92,7 @@ def test_notes_beside_readings_and_names_after_a_tab_come_back(named: Path, tmp_
 def test_forms_hold_no_formula_and_give_the_name_back(named: Path, tmp_path: Path) -> None:
     store = Path(shutil.copy(named, tmp_path))
     with open_store(store, write=True) as opened:
-        assert not _formulas(note_book(sheet_names(opened, as_of=LATE), MEASURING.wording))
+        assert not _formulas(note_book(sheet_names(Snapshot(store=opened, known_on=LATE)), MEASURING.wording))
         for name in HELD:
             assert not _formulas(measuring_book(replace(MEASURING, shaft=name)))
         asked = tuple(SheetFitting(fitting=name, shaft=name, hub=name, fitted_on=None) for name in HELD)

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from wearstats.cli.open_store import opened_for_forms
 from wearstats.cli.options import Options, takes_shared_options
-from wearstats.cli.output import print_document, print_note, print_sentences
+from wearstats.cli.output import print_document, print_sentences
 from wearstats.errors import ReportError
 
 if TYPE_CHECKING:
@@ -51,12 +52,11 @@ def measuring(
     from wearstats.report.forms.form import MeasuringForm
     from wearstats.report.forms.wording import read_wording
     from wearstats.report.forms.workbooks import measuring_book
-    from wearstats.store.database.connection import open_store
     from wearstats.studies.forms import sheet_pattern
 
     wording = read_wording(language)
-    with open_store(options.store, on_wait=print_note) as store:
-        pattern = sheet_pattern(store, as_of=options.as_of, pattern=options.pattern)
+    with opened_for_forms(options) as snapshot:
+        pattern = sheet_pattern(snapshot)
     form = MeasuringForm(pattern=pattern, wording=wording, shaft=shaft, check_piece_mm=check_piece)
     _write_form("measuring", form, measuring_book(form), out, options, force=force)
 
@@ -81,12 +81,11 @@ def follow_up(
     from wearstats.report.forms.form import FollowUpForm
     from wearstats.report.forms.wording import read_wording
     from wearstats.report.forms.workbooks import follow_up_book
-    from wearstats.store.database.connection import open_store
     from wearstats.studies.forms import sheet_fittings
 
     wording = read_wording(language)
-    with open_store(options.store, on_wait=print_note) as store:
-        asked = sheet_fittings(store, fittings, as_of=options.as_of)
+    with opened_for_forms(options) as snapshot:
+        asked = sheet_fittings(snapshot, fittings)
     form = FollowUpForm(fittings=asked, wording=wording)
     _write_form("follow-up", form, follow_up_book(form), out, options, force=force)
 
@@ -114,14 +113,13 @@ def fitting(
     from wearstats.report.forms.pages import PAPERS
     from wearstats.report.forms.wording import read_wording
     from wearstats.report.page.pdf import need_pdf
-    from wearstats.store.database.connection import open_store
     from wearstats.studies.shaft.fitting_sheet import study_fitting_sheet
 
     wording = read_wording(language)
     if pdf:
         need_pdf()
-    with open_store(options.store, on_wait=print_note) as store:
-        sheet = study_fitting_sheet(store, shaft, hub, as_of=options.as_of, draws=options.draws())
+    with opened_for_forms(options) as snapshot:
+        sheet = study_fitting_sheet(snapshot, shaft, hub)
     stem = fitting_stem(sheet)
     pages = {f"{stem}-{paper.lower()}.html": fitting_page(sheet, wording, paper=paper).encode() for paper in PAPERS}
     if pdf:
@@ -145,12 +143,11 @@ def book(
     """
     from wearstats.report.forms.wording import read_wording
     from wearstats.report.forms.workbooks import note_book
-    from wearstats.store.database.connection import open_store
     from wearstats.studies.forms import sheet_names
 
     wording = read_wording(language)
-    with open_store(options.store, on_wait=print_note) as store:
-        names = sheet_names(store, as_of=options.as_of)
+    with opened_for_forms(options) as snapshot:
+        names = sheet_names(snapshot)
     _write_files("book", {"notebook.xlsx": note_book(names, wording)}, out, options, force=force)
 
 

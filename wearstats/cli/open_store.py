@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from typing import TYPE_CHECKING
 
 from wearstats.cli.output import print_note
@@ -11,38 +11,54 @@ from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
     from wearstats.cli.options import Options
-    from wearstats.store.database.connection import Store
+    from wearstats.studies.snapshot import Snapshot
 
 
 @contextmanager
-def opened(options: Options) -> Iterator[Store]:
-    """Open the store for reading, and say so where its records end long before the day asked about.
+def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterator[Snapshot]:
+    """Open the store for a question; a note says so where its records end long before the day asked about.
 
     Parameters
     ----------
     options : Options
-        Which store, and perhaps of which pattern.
+        Which store, on which day, and perhaps of which pattern.
+    second : tuple of str, optional
+        Have a second process at hand; begun at once to read these modules, or only when something is asked of it.
 
     Yields
     ------
-    Store
+    Snapshot
 
     Raises
     ------
     UsageError
         When the store knows patterns, and not this one.
     """
-    from wearstats.store.database.connection import open_store
     from wearstats.studies.inputs.coverage import ends_early, record_end
 
-    with open_store(options.store, on_wait=print_note) as store:
+    with opened_for_forms(options, second=second) as snapshot:
         if options.pattern is not None:
-            known = sorted(store.query("store/patterns", as_of=options.as_of)["pattern"])
+            known = sorted(snapshot.query("store/patterns")["pattern"])
             if known and options.pattern not in known:
                 raise UsageError(
                     f"--pattern: {options.pattern!r} was not known to the store on {options.as_of.isoformat()}; it "
                     f"knew {', '.join(known)}; say one of these, or add its row with: wearstats store add patterns.csv"
                 )
-        if (early := ends_early(record_end(store, as_of=options.as_of), as_of=options.as_of)) is not None:
+        if (early := ends_early(record_end(snapshot), as_of=options.as_of)) is not None:
             print_note(early)
-        yield store
+        yield snapshot
+
+
+@contextmanager
+def opened_for_forms(options: Options, *, second: tuple[str, ...] | None = None) -> Iterator[Snapshot]:
+    """Open the store and say nothing of it: a form asks for names alone; parameters as of `opened`."""
+    from wearstats.second_process import SecondProcess, second_process
+    from wearstats.store.database.connection import open_store
+    from wearstats.studies.snapshot import Snapshot
+
+    with ExitStack() as stack:
+        store = stack.enter_context(open_store(options.store, on_wait=print_note))
+        beside = SecondProcess()
+        if second is not None:
+            beside = stack.enter_context(second_process(*second, begun=bool(second)))
+        yield Snapshot(store=store, known_on=options.as_of, pattern=options.pattern, seed=options.seed, second=beside)

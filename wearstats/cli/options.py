@@ -13,12 +13,9 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
-
-if TYPE_CHECKING:
-    from wearstats.analysis.numerics.named_draws import NamedDraws
 
 DEFAULT_STORE = "wearstats.duckdb"
 STORE_VARIABLE = "WEARSTATS_STORE"
@@ -57,12 +54,6 @@ class Options:
     risk_limit: float = 0.05
     seed: int = DEFAULT_SEED
     as_json: bool = False
-
-    def draws(self) -> NamedDraws:
-        """Give where everything random in this command comes from."""
-        from wearstats.analysis.numerics.named_draws import NamedDraws
-
-        return NamedDraws(self.seed)
 
 
 def parse_as_of(text: str) -> datetime.date:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -27,8 +27,8 @@ def wear(*, options: Options) -> None:
     from wearstats.report.wear.sentences import wear_sentences
     from wearstats.studies.wear.study import study_wear
 
-    with opened(options) as store:
-        study = study_wear(store, as_of=options.as_of, pattern=options.pattern, draws=options.draws())
+    with opened(options) as snapshot:
+        study = study_wear(snapshot)
     if options.as_json:
         print_document("wear", study.to_dict(), as_of=options.as_of)
     else:
@@ -45,8 +45,8 @@ def gauging(*, options: Options) -> None:
     from wearstats.report.gauging.sentences import gauging_sentences
     from wearstats.studies.gauging.study import study_gauging
 
-    with opened(options) as store:
-        study = study_gauging(store, as_of=options.as_of, pattern=options.pattern, draws=options.draws())
+    with opened(options) as snapshot:
+        study = study_gauging(snapshot)
     if options.as_json:
         print_document("gauging", study.to_dict(), as_of=options.as_of)
     else:
@@ -77,19 +77,10 @@ def shaft(
     from wearstats.studies.shaft.study import study_shaft
 
     paths = free_paths(out, shafts, force=force) if out else []
-    with opened(options) as store:
-        studies = [
-            study_shaft(
-                store,
-                name,
-                as_of=options.as_of,
-                horizon_months=options.horizon_months,
-                risk_limit=options.risk_limit,
-                draws=options.draws(),
-            )
-            for name in shafts
-        ]
-        invented = bool(out) and is_invented(store, as_of=options.as_of)
+    limits: dict[str, Any] = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
+    with opened(options) as snapshot:
+        studies = [study_shaft(snapshot, name, **limits) for name in shafts]
+        invented = bool(out) and is_invented(snapshot)
     _keep_advice(studies, options)
     for study, path in zip(studies, paths, strict=False):
         limit = options.risk_limit if options.horizon_months == 12 else None
@@ -134,10 +125,8 @@ def contact(
     from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
     from wearstats.studies.gaps.contact import study_contact_seen
 
-    with opened(options) as store:
-        study = study_contact_seen(
-            store, as_of=options.as_of, pattern=options.pattern, fittings=fittings or (), draws=options.draws()
-        )
+    with opened(options) as snapshot:
+        study = study_contact_seen(snapshot, fittings=tuple(fittings or ()))
     if options.as_json:
         print_document("contact", study.to_dict(), as_of=options.as_of)
     elif study.seen is None:
@@ -155,14 +144,10 @@ def loosening(*, options: Options) -> None:
     With the chance of working loose, allowing for owners who stay silent while the hub holds.
     """
     from wearstats.report.loosening.sentences import loosening_sentences
-    from wearstats.second_process import second_process
     from wearstats.studies.loosening.study import study_loosening
 
-    with opened(options) as store, second_process(begun=False) as beside:
-        study = study_loosening(
-            store, as_of=options.as_of, pattern=options.pattern, horizon_months=options.horizon_months,
-            risk_limit=options.risk_limit, beside=beside, draws=options.draws(),
-        )  # fmt: skip
+    with opened(options, second=()) as snapshot:
+        study = study_loosening(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit)
     if options.as_json:
         print_document("loosening", study.to_dict(), as_of=options.as_of)
     else:
@@ -180,14 +165,8 @@ def methods(*, options: Options) -> None:
     from wearstats.report.methods.sentences import methods_sentences
     from wearstats.studies.methods.study import study_methods
 
-    with opened(options) as store:
-        study = study_methods(
-            store,
-            as_of=options.as_of,
-            pattern=options.pattern,
-            horizon_months=options.horizon_months,
-            draws=options.draws(),
-        )
+    with opened(options) as snapshot:
+        study = study_methods(snapshot, horizon_months=options.horizon_months)
     if options.as_json:
         print_document("methods", study.to_dict(), as_of=options.as_of)
     else:
@@ -212,11 +191,8 @@ def stock(
     from wearstats.report.stock.sentences import stock_sentences
     from wearstats.studies.stock.study import study_stock
 
-    months = options.horizon_months
-    with opened(options) as store:
-        study = study_stock(
-            store, as_of=options.as_of, pattern=options.pattern, horizon_months=months, past=True, draws=options.draws()
-        )
+    with opened(options) as snapshot:
+        study = study_stock(snapshot, horizon_months=options.horizon_months, past=True)
     if export:
         print_note(f"written: {write_make_now(study, export)}")
     if options.as_json:

@@ -79,22 +79,13 @@ def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> No
     """Ask every question, write the page, print the answers and where the page is."""
     from wearstats.report.overview import Drawing, picture_page, picture_sentences
     from wearstats.report.page.files import PAGE_NAME, write_report
-    from wearstats.second_process import second_process
     from wearstats.studies.overview import study_picture
 
-    with opened(options) as store, second_process("wearstats.report.overview") as beside:
+    with opened(options, second=("wearstats.report.overview",)) as snapshot:
         print_progress("asking every question")
-        drawing = Drawing(beside)
-        picture = study_picture(
-            store,
-            as_of=options.as_of,
-            pattern=options.pattern,
-            horizon_months=options.horizon_months,
-            risk_limit=options.risk_limit,
-            draws=options.draws(),
-            beside=beside,
-            told=drawing.told,
-        )
+        drawing = Drawing(snapshot.second)
+        limits = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
+        picture = study_picture(snapshot, **limits, told=drawing.told)
         print_progress("drawing the page")
         page = picture_page(picture, drawing)
     said = write_report(page, out, wanted)

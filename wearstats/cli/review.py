@@ -33,15 +33,13 @@ def review(
     from wearstats.report.review.sentences import review_sentences
     from wearstats.report.review.tables import review_tables
     from wearstats.report.words.cautions import caution_sentences
-    from wearstats.second_process import second_process
     from wearstats.studies.review.study import study_review
 
     asked = parse_quarter(quarter) if quarter else None
-    with opened(options) as store, second_process(begun=False) as beside:
+    with opened(options, second=()) as snapshot:
         study = study_review(
-            store, quarter=asked, as_of=options.as_of, pattern=options.pattern,
-            horizon_months=options.horizon_months, risk_limit=options.risk_limit, beside=beside, draws=options.draws(),
-        )  # fmt: skip
+            snapshot, quarter=asked, horizon_months=options.horizon_months, risk_limit=options.risk_limit
+        )
     if options.as_json:
         print_document("review", study.to_dict(), as_of=options.as_of)
         return
@@ -68,8 +66,8 @@ def calls(
     from wearstats.report.review.calls_table import calls_table, write_calls
     from wearstats.studies.review.calls import study_calls
 
-    with opened(options) as store:
-        study = study_calls(store, as_of=options.as_of, pattern=options.pattern, draws=options.draws())
+    with opened(options) as snapshot:
+        study = study_calls(snapshot)
     if export:
         print_note(f"written: {write_calls(study, export)}")
     if options.as_json:

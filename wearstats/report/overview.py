@@ -42,7 +42,7 @@ from wearstats.report.words.cautions import CAUTIONS, HEADING, caution_sentences
 from wearstats.report.words.glossary import GLOSSARY
 from wearstats.report.words.method_notes import METHOD_NOTES
 from wearstats.report.words.phrases import count, day, millimetres, sentence
-from wearstats.second_process import Beside
+from wearstats.second_process import SecondProcess
 from wearstats.studies.counts.returns import ReturnsStudy
 from wearstats.studies.gauging.study import GaugingStudy
 from wearstats.studies.inputs.coverage import ends_early
@@ -76,20 +76,20 @@ class Drawing:
 
     Parameters
     ----------
-    beside : Beside, optional
+    second : SecondProcess, optional
         Where they are drawn.
     """
 
-    def __init__(self, beside: Beside | None = None) -> None:
-        self._beside = beside or Beside()
-        self._beside.begin(ready_to_draw)
+    def __init__(self, second: SecondProcess | None = None) -> None:
+        self._second = second or SecondProcess()
+        self._second.begin(ready_to_draw)
         self._begun: dict[str, Callable[[], Section]] = {}
 
     def told(self, question: str, answer: Any) -> None:
         """Begin the sections of a question that has its answer."""
         for name, (asked, _) in _SECTIONS.items():
             if asked == question:
-                self._begun[name] = self._beside.begin(_draw, name, answer)
+                self._begun[name] = self._second.begin(_draw, name, answer)
 
     def section(self, name: str, picture: Picture) -> Section:
         """Give a section, drawn by now if it was not yet."""

@@ -8,8 +8,9 @@ import json
 from pathlib import Path
 
 from wearstats.resources import resource
-from wearstats.store.database.connection import Store, create_store, open_store
+from wearstats.store.database.connection import create_store, open_store
 from wearstats.store.intake.add import add_files
+from wearstats.studies.snapshot import Snapshot
 
 DEMO_DATA = "data/demo"
 
@@ -40,7 +41,7 @@ def make_demo_store(path: Path, *, force: bool = False) -> None:
         add_files(store, demo_files(), added_on=demo_as_of())
 
 
-def is_invented(store: Store, *, as_of: datetime.date) -> bool:
+def is_invented(snapshot: Snapshot) -> bool:
     """Tell whether a store holds any of the demo's files; whatever is shown from it has to say so."""
     shipped = {hashlib.sha256(path.read_bytes()).hexdigest() for path in demo_files()}
-    return bool(store.query("store/files_added", as_of=as_of)["content_sha256"].isin(shipped).any())
+    return bool(snapshot.query("store/files_added")["content_sha256"].isin(shipped).any())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,8 +9,8 @@ import pandas as pd
 
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError, UsageError
-from wearstats.store.database.connection import Store
-from wearstats.studies.inputs.widths import read_patterns
+from wearstats.studies.inputs.widths import patterns_known
+from wearstats.studies.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +47,7 @@ class SheetNames:
     stations: tuple[str, ...]
 
 
-def sheet_pattern(store: Store, *, as_of: datetime.date, pattern: str | None) -> Pattern:
+def sheet_pattern(snapshot: Snapshot) -> Pattern:
     """Find the pattern that a measuring sheet is for.
 
     Raises
@@ -58,7 +57,7 @@ def sheet_pattern(store: Store, *, as_of: datetime.date, pattern: str | None) ->
     AnalysisError
         When the store does not know it.
     """
-    known = read_patterns(store, as_of=as_of)
+    known, pattern = patterns_known(snapshot), snapshot.pattern
     if pattern is None and len(known) == 1:
         return next(iter(known.values()))
     if pattern in known:
@@ -72,7 +71,7 @@ def sheet_pattern(store: Store, *, as_of: datetime.date, pattern: str | None) ->
     )
 
 
-def sheet_fittings(store: Store, fittings: Sequence[str], *, as_of: datetime.date) -> tuple[SheetFitting, ...]:
+def sheet_fittings(snapshot: Snapshot, fittings: Sequence[str]) -> tuple[SheetFitting, ...]:
     """Find the fittings that a follow-up sheet asks after, in the order named, each once.
 
     Raises
@@ -80,12 +79,12 @@ def sheet_fittings(store: Store, fittings: Sequence[str], *, as_of: datetime.dat
     AnalysisError
         When the store does not know one of them; all of these are named.
     """
-    known = store.query("forms/fittings", as_of=as_of).set_index("fitting", drop=False)
+    known = snapshot.query("forms/fittings").set_index("fitting", drop=False)
     wanted = list(dict.fromkeys(fittings))
     unknown = [name for name in wanted if name not in known.index]
     if unknown:
         raise AnalysisError(
-            f"no fitting {', '.join(unknown)} was known on {as_of.isoformat()}",
+            f"no fitting {', '.join(unknown)} was known on {snapshot.known_on.isoformat()}",
             needed="its name as the store has it; wearstats store export lists all fittings",
         )
     return tuple(
@@ -99,10 +98,10 @@ def sheet_fittings(store: Store, fittings: Sequence[str], *, as_of: datetime.dat
     )
 
 
-def sheet_names(store: Store, *, as_of: datetime.date) -> SheetNames:
+def sheet_names(snapshot: Snapshot) -> SheetNames:
     """List the names that a notebook offers to choose from."""
-    found = store.query("forms/names", as_of=as_of)
-    stations = [name for pattern in read_patterns(store, as_of=as_of).values() for name in pattern.stations]
+    found = snapshot.query("forms/names")
+    stations = [name for pattern in patterns_known(snapshot).values() for name in pattern.stations]
     return SheetNames(
         names={str(table): tuple(map(str, rows)) for table, rows in found.groupby("table_name")["name"]},
         stations=tuple(dict.fromkeys(stations)),

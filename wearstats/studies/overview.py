@@ -3,33 +3,26 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 from typing import Any, TypeVar
 
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.errors import AnalysisError
-from wearstats.second_process import Beside
 from wearstats.store.checks import ABOUT_FITTINGS, CHECKS, Finding, run_checks
-from wearstats.store.database.connection import Store
-from wearstats.studies.counts.all_hubs import count_fittings, count_hubs
+from wearstats.studies.counts.all_hubs import fittings_on_record, quarter_on_record
 from wearstats.studies.counts.returns import ReturnsStudy, study_returns
 from wearstats.studies.demo import is_invented
 from wearstats.studies.gaps.contact import ContactStudy, study_contact_seen
 from wearstats.studies.gauging.study import GaugingStudy, study_gauging
 from wearstats.studies.inputs.coverage import record_end
-from wearstats.studies.inputs.sampling import of_large_fleet
-from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
-from wearstats.studies.loosening.fit_from_store import KnownLaw, model_of
+from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.study import study_methods
 from wearstats.studies.review.study import ReviewStudy, last_finished, study_review
 from wearstats.studies.shaft.answer import ShaftStudy
-from wearstats.studies.shaft.background import make_background
 from wearstats.studies.shaft.study import study_shaft
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.study import study_stock
 from wearstats.studies.wear.answer import WearStudy
@@ -100,36 +93,23 @@ class Picture:
         }
 
 
-@one_thread
 def study_picture(
-    store: Store,
+    snapshot: Snapshot,
     *,
-    as_of: datetime.date,
-    pattern: str | None = None,
     horizon_months: float,
     risk_limit: float,
-    draws: NamedDraws,
-    beside: Beside | None = None,
     told: Callable[[str, Any], None] | None = None,
 ) -> Picture:
     """Ask every question; one that the data cannot answer says why and does not hold up the others.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
+    snapshot : Snapshot
+        What is asked; the questions about widths are asked in its second process while those about hubs are asked here.
     horizon_months : float
         How far ahead chances are given.
     risk_limit : float
         Highest acceptable chance of working loose within that time, 0 to 1.
-    draws : NamedDraws
-        For all questions, so that the page says what the single commands say.
-    beside : Beside, optional
-        Where the questions about widths are asked while those about hubs are asked here.
     told : callable, optional
         Is told each question that has an answer, and the answer, as soon as it is there.
 
@@ -139,77 +119,51 @@ def study_picture(
     """
     answers = _Answers(told=told)
     ask = answers.ask
-    asked: dict[str, Any] = {"as_of": as_of, "pattern": pattern}
     ahead: dict[str, Any] = {"horizon_months": horizon_months}
     limited = ahead | {"risk_limit": risk_limit}
 
-    beside = beside or Beside()
     # first what the answers about hubs wait for, last what waits for nobody: whichever process is free then does it
-    fleet = of_large_fleet(beside, store, **asked)
-    fittings = fleet.begin(count_fittings, store, **asked)
-    hubs_counted = fleet.begin(count_hubs, store, **asked, quarter=last_finished(as_of))
-    # the questions about widths are answered from one fit; without readings each says so itself
-    fitted = _attempt(lambda: fit_fleet(store, **asked))[0]
-    widths = beside.begin(_about_widths, store, asked, fitted, draws)
+    if shaft_sample(snapshot) is not None:
+        fittings_on_record.begin(snapshot)
+        quarter_on_record.begin(snapshot, last_finished(snapshot.known_on))
+    widths = snapshot.second.begin(_about_widths, snapshot)
     findings = [
-        beside.begin(run_checks, store, as_of=as_of, checks=checks)
+        snapshot.second.begin(_findings, snapshot, checks)
         for checks in (CHECKS[:ABOUT_FITTINGS], CHECKS[ABOUT_FITTINGS:])
     ]
 
-    hubs = ask(
-        "loosening", lambda: study_loosening(store, **asked, **limited, fitted=fitted, counting=fittings, draws=draws)
-    )
-    gap = hubs.gap if hubs else None
-    # what a hub costs and whether it may go hang on the shafts of all patterns, as the commands have it
-    of_all: dict[str, Any] = {
-        "fitted": None if pattern else fitted,
-        "risk_model": model_of(gap.fit) if gap and not pattern else None,
-    }
-    known = KnownLaw(gaps=hubs.known_gaps, law=gap.fit if gap else None, why_not=hubs.why_no_gap) if hubs else None
-    stock = ask("stock", lambda: study_stock(store, **asked, **ahead, **of_all, draws=draws))
-    # where there is no answer the review is told why, lest it ask again
-    make = answers.unanswered["stock"] if stock is None else stock
-    about_review: dict[str, Any] = {"fitted": fitted, "known": known, "stock": make, "counting": hubs_counted}
-    ask("review", lambda: study_review(store, **asked, **limited, **about_review, draws=draws))
-    about_methods: dict[str, Any] = {
-        "readings": None if fitted is None or fitted.readings.of_shafts is not None else fitted.readings,
-        "same_gap": gap.same_gap if gap else None,
-    }
-    ask("methods", lambda: study_methods(store, **asked, **ahead, **about_methods, draws=draws))
-    ask(
-        "contact",
-        lambda: study_contact_seen(store, **asked, gaps=hubs.known_gaps if hubs else None, draws=draws),
-    )
-    if (shaft := shaft_to_show(store, **asked)) is not None:
-        background = partial(make_background, store, as_of=as_of, **of_all)
-        ask(
-            "shaft",
-            lambda: study_shaft(
-                store, as_of=as_of, **limited, shaft=shaft, background=background(draws=draws), draws=draws
-            ),
-        )
-    answers.take("returns", study_returns(store, **asked))
+    ask("loosening", lambda: study_loosening(snapshot, **limited))
+    ask("stock", lambda: study_stock(snapshot, **ahead))
+    ask("review", lambda: study_review(snapshot, **limited))
+    ask("methods", lambda: study_methods(snapshot, **ahead))
+    ask("contact", lambda: study_contact_seen(snapshot))
+    if (shaft := shaft_to_show(snapshot)) is not None:
+        ask("shaft", lambda: study_shaft(snapshot, shaft, **limited))
+    answers.take("returns", study_returns(snapshot))
     # the last first: the other process is at the one begun before it, or not that far yet
     found = [begun() for begun in reversed(findings)]
     answers.take("findings", tuple(finding for part in reversed(found) for finding in part))
     answers.take_all(widths())
     return Picture(
-        as_of=as_of,
+        as_of=snapshot.known_on,
         horizon_months=horizon_months,
         unanswered=answers.unanswered,
-        invented=is_invented(store, as_of=as_of),
-        recorded_until=record_end(store, as_of=as_of),
+        invented=is_invented(snapshot),
+        recorded_until=record_end(snapshot),
         **answers.given,
     )
 
 
-@one_thread
-def _about_widths(store: Store, asked: dict[str, Any], fitted: FittedWidths | None, draws: NamedDraws) -> _Answers:
+def _about_widths(snapshot: Snapshot) -> _Answers:
     """Ask how worn shafts are, and how well they are measured."""
     answers = _Answers()
-    answers.ask("wear", lambda: study_wear(store, **asked, fitted=fitted, draws=draws))
-    answers.ask("gauging", lambda: study_gauging(store, **asked, fitted=fitted, draws=draws))
+    answers.ask("wear", lambda: study_wear(snapshot))
+    answers.ask("gauging", lambda: study_gauging(snapshot))
     return answers
+
+
+def _findings(snapshot: Snapshot, checks: Sequence[str]) -> list[Finding]:
+    return run_checks(snapshot.store, as_of=snapshot.known_on, checks=checks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,7 +204,7 @@ def _attempt(study: Callable[[], _Study]) -> tuple[_Study | None, str]:
         return None, str(error)
 
 
-def shaft_to_show(store: Store, *, as_of: datetime.date, pattern: str | None = None) -> str | None:
+def shaft_to_show(snapshot: Snapshot) -> str | None:
     """Choose the shaft that waits for its hub and was measured last; None where none has been measured."""
-    rows = store.query("forms/shaft_to_show", as_of=as_of, pattern=pattern)
+    rows = snapshot.query("forms/shaft_to_show")
     return None if rows.empty else str(rows["shaft"].iloc[0])

@@ -17,6 +17,7 @@ from wearstats.report.forms.workbooks import follow_up_book, measuring_book, not
 from wearstats.store.database.connection import Store, open_store
 from wearstats.store.intake.add import IntakeReport, add_files
 from wearstats.studies.forms import sheet_fittings, sheet_names, sheet_pattern
+from wearstats.studies.snapshot import Snapshot
 
 SAID = {
     "shaft": "S7",
@@ -35,7 +36,9 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def form(store: Store) -> MeasuringForm:
-    return MeasuringForm(pattern=sheet_pattern(store, as_of=LATE, pattern="D8"), wording=read_wording("en"))
+    return MeasuringForm(
+        pattern=sheet_pattern(Snapshot(store=store, known_on=LATE, pattern="D8")), wording=read_wording("en")
+    )
 
 
 def opened(written: bytes) -> Workbook:
@@ -107,7 +110,9 @@ def test_a_needed_line_left_blank_is_told_and_nothing_is_lost(store: Store, tmp_
 
 
 def test_a_follow_up_book_comes_back(store: Store, tmp_path: Path) -> None:
-    asked = FollowUpForm(fittings=sheet_fittings(store, ["F2", "F2", "F1"], as_of=LATE), wording=read_wording("en"))
+    asked = FollowUpForm(
+        fittings=sheet_fittings(Snapshot(store=store, known_on=LATE), ["F2", "F2", "F1"]), wording=read_wording("en")
+    )
     assert [item.fitting for item in asked.fittings] == ["F2", "F1"]
     book = opened(follow_up_book(asked))
     sheet = book["follow_ups"]
@@ -120,7 +125,7 @@ def test_a_follow_up_book_comes_back(store: Store, tmp_path: Path) -> None:
 
 
 def test_the_notebook_takes_news_sheet_by_sheet_and_may_be_added_again(store: Store, tmp_path: Path) -> None:
-    book = opened(note_book(sheet_names(store, as_of=LATE), read_wording("en")))
+    book = opened(note_book(sheet_names(Snapshot(store=store, known_on=LATE)), read_wording("en")))
     assert {"patterns", "readings", "follow_ups", "costs"} <= set(book.sheetnames)
     heads = [cell.value for cell in book["readings"][1]]
     assert heads == ["inspection", "spline", "shoulder", "middle", "nut-end"]
@@ -135,7 +140,7 @@ def test_the_notebook_takes_news_sheet_by_sheet_and_may_be_added_again(store: St
 
 
 def test_drop_downs_offer_the_words_and_names_that_the_store_takes(store: Store) -> None:
-    book = opened(note_book(sheet_names(store, as_of=LATE), read_wording("en")))
+    book = opened(note_book(sheet_names(Snapshot(store=store, known_on=LATE)), read_wording("en")))
     rules = {str(rule.sqref): rule.formula1 for rule in book["follow_ups"].data_validations.dataValidation}
     assert rules["C2:C301"] == '"tight,loose,broken,removed,no-answer"'
     assert rules["A2:A301"].startswith("'words to choose from'!$")

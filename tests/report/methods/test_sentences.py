@@ -16,20 +16,20 @@ from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.mediation import SameGap
 from wearstats.analysis.methods.evidence import MethodEvidence
 from wearstats.analysis.methods.standardised_risk import LikeShafts
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.report.methods.figures import balance_table, differences_table, evidence_table, method_figures
 from wearstats.report.methods.sentences import methods_sentences
 from wearstats.store.database.connection import open_store
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.study import study_methods
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.fixture(scope="module")
 def plain(tmp_path_factory: pytest.TempPathFactory) -> MethodsStudy:
     path = make_store(tmp_path_factory.mktemp("said") / "fittings.duckdb", plain_frames())
     with open_store(path) as store:
-        return study_methods(store, as_of=AS_OF, draws=NamedDraws(1))
+        return study_methods(Snapshot(store=store, known_on=AS_OF))
 
 
 def _like(difference: Estimate, ratio: Estimate) -> LikeShafts:
@@ -198,4 +198,4 @@ def test_nothing_to_tell(tmp_path: Path) -> None:
     path = make_store(tmp_path / "silent.duckdb", frames)
     told = "none was heard of later than .* months after fitting; .*follow_ups"
     with open_store(path) as store, pytest.raises(AnalysisError, match=told):
-        study_methods(store, as_of=AS_OF, draws=NamedDraws(1))
+        study_methods(Snapshot(store=store, known_on=AS_OF))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import pickle
 import shutil
 from pathlib import Path
 
@@ -10,11 +11,12 @@ import pandas as pd
 import pytest
 
 from wearstats.errors import StoreError
-from wearstats.store.database.connection import Store, create_store, open_store
+from wearstats.store.database.connection import Store, open_store
 from wearstats.store.database.statements import statement, statement_paths
 from wearstats.store.database.subset import part_of_shafts
 from wearstats.store.intake.add import add_files
 from wearstats.studies.demo import demo_as_of
+from wearstats.studies.snapshot import Snapshot
 
 OF_SHAFTS = [name for name in statement_paths() if "shafts" in statement(name).params]
 DAYS = [demo_as_of() - datetime.timedelta(days=back) for back in (0, 200, 700)]
@@ -80,20 +82,6 @@ def test_what_was_known_before_a_correction_is_in_the_part(
 
 def test_no_other_process_can_have_the_part(part: Store) -> None:
     assert not part.write
-    again, given = part.__reduce__()
+    gone = pickle.dumps(Snapshot(store=part, known_on=demo_as_of()))
     with pytest.raises(StoreError, match="no store here"):
-        again(*given)
-
-
-def test_what_was_made_once_is_kept_while_the_store_is_read(demo_store: Store, tmp_path: Path) -> None:
-    made: list[int] = []
-
-    def make() -> int:
-        made.append(1)
-        return len(made)
-
-    key = ("made", tmp_path)
-    assert [demo_store.once(key, make), demo_store.once(key, make)] == [1, 1]
-    create_store(tmp_path / "new.duckdb")
-    with open_store(tmp_path / "new.duckdb", write=True) as store:
-        assert [store.once(key, make), store.once(key, make)] == [2, 3]
+        pickle.loads(gone)

@@ -7,9 +7,10 @@ from wearstats.domain.quarters import Quarter
 from wearstats.store.database.connection import open_store
 from wearstats.studies.counts.batches import BatchReview, review_batches
 from wearstats.studies.counts.quarter import count_quarter
-from wearstats.studies.inputs.histories import read_histories
+from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import read_hubs_in_use
 from wearstats.studies.review.actions import Action, actions_of
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.fixture(scope="module")
@@ -40,8 +41,9 @@ def reviewed(tmp_path_factory: pytest.TempPathFactory) -> tuple[BatchReview, tup
             "from (select hub as name, substr(hub, 2)::integer as n from hubs) where name = hub"
         )
     with open_store(path) as store:
-        hubs = read_hubs_in_use(store, read_histories(store, as_of=AS_OF))
-        batches = review_batches(store, hubs, pattern=None)
+        snapshot = Snapshot(store=store, known_on=AS_OF)
+        hubs = read_hubs_in_use(snapshot, histories_of(snapshot))
+        batches = review_batches(snapshot, hubs)
         counts = count_quarter(hubs, Quarter(year=2025, number=4))
     actions = actions_of(
         counts=counts, forecast=None, batches=batches, law=None, horizon_months=12.0, risk_limit=0.05, stock=None

@@ -11,6 +11,7 @@ import pytest
 from wearstats.report.review.returns_sentences import returns_sentences
 from wearstats.store.database.connection import create_store, open_store
 from wearstats.studies.counts.returns import study_returns
+from wearstats.studies.snapshot import Snapshot
 
 AS_OF = datetime.date(2026, 12, 31)
 
@@ -50,7 +51,7 @@ def store_path(tmp_path: Path) -> Path:
 
 def test_counts_by_quarter_and_reason(store_path: Path) -> None:
     with open_store(store_path) as store:
-        study = study_returns(store, as_of=AS_OF)
+        study = study_returns(Snapshot(store=store, known_on=AS_OF))
     assert study.quarters == ("2026Q1", "2026Q2", "2026Q3", "2026Q4")
     assert study.reasons == ("would-not-go-on", "worked-loose")
     np.testing.assert_array_equal(study.counts, [[2, 0], [0, 0], [0, 1], [0, 0]])
@@ -65,14 +66,14 @@ def test_counts_by_quarter_and_reason(store_path: Path) -> None:
 
 def test_only_what_was_known_counts(store_path: Path) -> None:
     with open_store(store_path) as store:
-        study = study_returns(store, as_of=datetime.date(2026, 3, 30))
+        study = study_returns(Snapshot(store=store, known_on=datetime.date(2026, 3, 30)))
     assert study.quarters == ("2026Q1",)
     assert study.returned == 1
 
 
 def test_one_pattern_only(store_path: Path) -> None:
     with open_store(store_path) as store:
-        study = study_returns(store, as_of=AS_OF, pattern="D10")
+        study = study_returns(Snapshot(store=store, known_on=AS_OF, pattern="D10"))
     assert study.returned == 0
     assert returns_sentences(study) == ["Of 2 hubs sent none has come back."]
 
@@ -80,6 +81,6 @@ def test_one_pattern_only(store_path: Path) -> None:
 def test_an_empty_store_gives_an_empty_answer(tmp_path: Path) -> None:
     create_store(tmp_path / "empty.duckdb")
     with open_store(tmp_path / "empty.duckdb") as store:
-        study = study_returns(store, as_of=AS_OF)
+        study = study_returns(Snapshot(store=store, known_on=AS_OF))
     assert study.quarters == ()
     assert study.to_frame().empty

@@ -15,33 +15,20 @@ from scipy import stats
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.analysis.monitoring.observed_expected import ratio_sequence
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.forecast import study as forecast
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
-from wearstats.studies.inputs import sampling as sampled_fittings
-from wearstats.studies.inputs.prices import Prices, read_prices
-from wearstats.studies.inputs.width_fit import FittedWidths
-from wearstats.studies.loosening.fit_from_store import KnownLaw, law_of_store
-
-DRAWS = NamedDraws(1)
+from wearstats.studies.inputs import sampling
+from wearstats.studies.inputs.prices import Prices, prices_of
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.fixture(scope="module")
-def known(demo_store: Store, demo_widths: FittedWidths) -> KnownLaw:
-    return law_of_store(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=DRAWS)
-
-
-@pytest.fixture(scope="module")
-def study(demo_store: Store, known: KnownLaw) -> ForecastStudy:
-    return study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, draws=DRAWS)
-
-
-def ahead(demo_store: Store, known: KnownLaw) -> ForecastStudy:
-    return study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, past=False, draws=DRAWS)
+def study(demo: Snapshot) -> ForecastStudy:
+    return study_forecast(demo)
 
 
 @pytest.fixture(scope="module")
@@ -74,10 +61,10 @@ def test_what_comes_to_be_known_in_a_year_is_less_than_what_happens(study: Forec
     assert study.happen_year == pytest.approx(study.running["risk_year"].sum())
 
 
-def test_money_is_the_price_of_each_pattern_for_its_failures(study: ForecastStudy, demo_store: Store) -> None:
+def test_money_is_the_price_of_each_pattern_for_its_failures(study: ForecastStudy, demo: Snapshot) -> None:
     assert study.chances is not None
     chance, pattern = study.chances.known(1), study.chances.hubs["pattern"].to_numpy(dtype=str)
-    prices = {name: read_prices(demo_store, demo_as_of(), name) for name in np.unique(pattern)}
+    prices = {name: prices_of(demo, name) for name in np.unique(pattern)}
     each = {name: found.need("failure")[0] for name, found in prices.items()}
     told = sum(price * chance[:, pattern == name].sum(axis=1).mean() for name, price in each.items())
     assert study.money.value == pytest.approx(told)
@@ -91,29 +78,25 @@ def test_money_is_the_price_of_each_pattern_for_its_failures(study: ForecastStud
     assert study.money.value < study.money.high <= (study.next_year.high + 1) * max(each.values())
 
 
-def test_without_a_price_or_in_two_currencies_there_is_no_sum(
-    demo_store: Store, known: KnownLaw, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def lacking(store: Store, as_of: datetime.date, pattern: str) -> Prices:
-        found = read_prices(store, as_of, pattern)
+def test_without_a_price_or_in_two_currencies_there_is_no_sum(demo: Snapshot, monkeypatch: pytest.MonkeyPatch) -> None:
+    def lacking(snapshot: Snapshot, pattern: str) -> Prices:
+        found = prices_of(snapshot, pattern)
         return replace(found, failure=None) if pattern == "D8" else found
 
-    def mixed(store: Store, as_of: datetime.date, pattern: str) -> Prices:
-        return replace(read_prices(store, as_of, pattern), currency=pattern)
+    def mixed(snapshot: Snapshot, pattern: str) -> Prices:
+        return replace(prices_of(snapshot, pattern), currency=pattern)
 
     for prices, why in ((lacking, "no price of 'failure'"), (mixed, "several currencies")):
-        monkeypatch.setattr(forecast, "read_prices", prices)
-        found = ahead(demo_store, known)
+        monkeypatch.setattr(forecast, "prices_of", prices)
+        found = study_forecast(demo, past=False)
         assert found.money.value is None
         assert why in found.money.method
         assert found.currency is None
         assert found.next_year.value is not None
 
 
-def test_the_record_is_left_out_where_it_is_not_wanted(
-    study: ForecastStudy, demo_store: Store, known: KnownLaw
-) -> None:
-    alone = ahead(demo_store, known)
+def test_the_record_is_left_out_where_it_is_not_wanted(study: ForecastStudy, demo: Snapshot) -> None:
+    alone = study_forecast(demo, past=False)
     assert alone.earlier.empty
     assert alone.watch is None
     assert alone.signals() == []
@@ -150,7 +133,7 @@ def test_seen_over_foretold_is_wider_than_were_the_law_exact(study: ForecastStud
 
 
 def test_without_gaps_one_rate_is_taken_for_all(small: Store) -> None:
-    study = study_forecast(small, as_of=AS_OF, gaps=None, draws=DRAWS)
+    study = study_forecast(Snapshot(store=small, known_on=AS_OF))
     # by hand: forty hubs of 1 January 2024, eight of which were known to be loose on 1 June, and 32 run two years later
     failures, running, time = 8, 32, (32 * 732 + 8 * 152) / MEAN_MONTH_DAYS
     assert len(study.running) == study.hubs == running
@@ -176,20 +159,19 @@ def test_no_fitting_is_refused(tmp_path: Path) -> None:
         open_store(make_store(tmp_path / "none.duckdb", frames)) as store,
         pytest.raises(AnalysisError, match="no fitting is on record"),
     ):
-        study_forecast(store, as_of=AS_OF, gaps=None, draws=DRAWS)
+        study_forecast(Snapshot(store=store, known_on=AS_OF))
 
 
 def test_before_the_first_fitting_there_is_nothing(small: Store) -> None:
     with pytest.raises(AnalysisError, match="no fitting is on record"):
-        study_forecast(small, as_of=datetime.date(2023, 6, 1), gaps=None, draws=DRAWS)
+        study_forecast(Snapshot(store=small, known_on=datetime.date(2023, 6, 1)))
 
 
 def test_hubs_of_a_sample_of_shafts_stand_for_all(
     study: ForecastStudy, demo_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(sampled_fittings, "SAMPLE_SHAFTS", 150)
-    known = law_of_store(demo_store, as_of=demo_as_of(), draws=DRAWS)
-    some = ahead(demo_store, known)
+    monkeypatch.setattr(sampling, "SAMPLE_SHAFTS", 150)
+    some = study_forecast(Snapshot(store=demo_store, known_on=demo_as_of()), past=False)
     assert some.sampled_shafts == 150
     assert some.running["shaft"].nunique() <= 150
     assert set(some.running["fitting"]) < set(study.running["fitting"])

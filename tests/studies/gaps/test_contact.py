@@ -9,18 +9,16 @@ import pandas as pd
 import pytest
 
 from wearstats.analysis.gaps.contact_check import compare_contact
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.domain.contact import CONTACT_LIMIT_UM
 from wearstats.errors import AnalysisError
 from wearstats.simulate.demo_files import make_demo
-from wearstats.store.database.connection import Store
-from wearstats.studies.demo import demo_as_of
 from wearstats.studies.gaps.contact import ContactStudy, study_contact_seen
 from wearstats.studies.gaps.contact_of_fitting import last_fitting_seen
-from wearstats.studies.gaps.known_gaps import KnownGaps, study_gaps
+from wearstats.studies.gaps.known_gaps import KnownGaps, known_gaps
 from wearstats.studies.gaps.notes import notes_of
-from wearstats.studies.inputs.width_fit import FittedWidths
+from wearstats.studies.inputs.width_fit import width_fit
 from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.fixture
@@ -29,19 +27,13 @@ def rng() -> np.random.Generator:
 
 
 @pytest.fixture(scope="module")
-def gaps(demo_store: Store, demo_widths: FittedWidths) -> KnownGaps:
-    return study_gaps(
-        demo_store,
-        as_of=demo_as_of(),
-        readings=demo_widths.readings,
-        fit=demo_widths.fit,
-        draws=NamedDraws(1),
-    )
+def gaps(demo: Snapshot) -> KnownGaps:
+    return known_gaps(demo)
 
 
 @pytest.fixture(scope="module")
-def study(demo_store: Store, gaps: KnownGaps) -> ContactStudy:
-    return study_contact_seen(demo_store, as_of=demo_as_of(), gaps=gaps, draws=NamedDraws(1))
+def study(demo: Snapshot) -> ContactStudy:
+    return study_contact_seen(demo)
 
 
 def true_shares() -> pd.Series[Any]:
@@ -94,22 +86,20 @@ def test_marks_of_the_invented_fleet(study: ContactStudy) -> None:
     assert document["over_all"]["fittings"] == len(document["fittings"])
 
 
-def test_single_fittings(demo_store: Store, demo_widths: FittedWidths, gaps: KnownGaps, study: ContactStudy) -> None:
-    draws = NamedDraws(1)
+def test_single_fittings(demo: Snapshot, study: ContactStudy) -> None:
     name, shaft = (str(study.fittings[column].iloc[-1]) for column in ("fitting", "shaft"))
-    one = study_contact_seen(demo_store, as_of=demo_as_of(), fittings=[name], gaps=gaps, draws=draws)
+    one = study_contact_seen(demo, fittings=(name,))
     assert one.seen is None
     assert [seen.fitting for seen in one.singly()] == [name]
     with pytest.raises(AnalysisError, match="fitting F0002 has no marks"):
-        study_contact_seen(demo_store, as_of=demo_as_of(), fittings=["F0002"], gaps=gaps, draws=draws)
-    about: dict[str, Any] = {"as_of": demo_as_of(), "fit": demo_widths.fit, "draws": draws}
-    readings = read_widths(demo_store, as_of=demo_as_of(), shafts=[shaft])
-    last = last_fitting_seen(demo_store, shaft, readings=readings, **about)
+        study_contact_seen(demo, fittings=("F0002",))
+    fit, readings = width_fit(demo).fit, read_widths(demo, shafts=[shaft])
+    last = last_fitting_seen(demo, shaft, fit=fit, readings=readings)
     assert last is not None
     assert last.fitting == name
     # a shaft's draws are its own, whether it is asked about alone or among all
     assert last.to_dict() == one.singly()[0].to_dict()
-    assert last_fitting_seen(demo_store, "no such", readings=readings, **about) is None
+    assert last_fitting_seen(demo, "no such", fit=fit, readings=readings) is None
 
 
 def test_more_marks_than_splines_say_nothing() -> None:

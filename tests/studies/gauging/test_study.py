@@ -10,23 +10,17 @@ import pytest
 
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.report.gauging.sentences import gauging_sentences
 from wearstats.resources import resource
-from wearstats.store.database.connection import Store, create_store, open_store
-from wearstats.studies.demo import demo_as_of
+from wearstats.store.database.connection import create_store, open_store
 from wearstats.studies.gauging.study import GaugingStudy, study_gauging
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.fixture(scope="module")
-def store(demo_store: Store) -> Store:
-    return demo_store
-
-
-@pytest.fixture(scope="module")
-def study(store: Store) -> GaugingStudy:
-    return study_gauging(store, as_of=demo_as_of(), draws=NamedDraws(1))
+def study(demo: Snapshot) -> GaugingStudy:
+    return study_gauging(demo)
 
 
 def _near(estimate: Estimate, truth: float) -> bool:
@@ -88,7 +82,7 @@ def test_the_answer_names_what_to_ask_for(study: GaugingStudy) -> None:
 def test_one_inspection_gives_an_answer_that_is_assumed(tmp_path: Path) -> None:
     path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.39, 4.39)}, folder=tmp_path)
     with open_store(path) as store:
-        study = study_gauging(store, as_of=AS_OF, draws=NamedDraws(1))
+        study = study_gauging(Snapshot(store=store, known_on=AS_OF))
     home = study.by_class["home"]
     assert {home.bias_um.status, home.bias_sd_um.status, home.repeatability_um.status} == {"assumed"}
     assert "assumed" in " ".join(gauging_sentences(study))
@@ -98,7 +92,7 @@ def test_one_inspection_gives_an_answer_that_is_assumed(tmp_path: Path) -> None:
 def test_without_a_reading_it_says_what_is_needed(tmp_path: Path) -> None:
     create_store(tmp_path / "empty.duckdb")
     with open_store(tmp_path / "empty.duckdb") as store, pytest.raises(AnalysisError, match="no width reading"):
-        study_gauging(store, as_of=AS_OF, draws=NamedDraws(1))
+        study_gauging(Snapshot(store=store, known_on=AS_OF))
 
 
 def test_each_sort_of_gauge_is_told_by_itself(study: GaugingStudy) -> None:

@@ -9,16 +9,15 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.store.support.small_store import LOADED_ON
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.cli.main import app
 from wearstats.store.archive.anonymous import alias_names
 from wearstats.store.archive.export import export_folder
 from wearstats.store.database.connection import Store, create_store, open_store
 from wearstats.store.intake.add import add_files
 from wearstats.studies.counts.returns import study_returns
-from wearstats.studies.demo import demo_as_of
-from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
-from wearstats.studies.loosening.fit_from_store import law_of_store
+from wearstats.studies.inputs.width_fit import width_fit
+from wearstats.studies.loosening.fit_from_store import known_law
+from wearstats.studies.snapshot import Snapshot
 
 KEY = b"sixteen signs or more"
 
@@ -32,29 +31,21 @@ def folder(demo_store: Store, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return to
 
 
-def test_every_study_says_the_same_but_for_the_draws(
-    folder: Path, demo_store: Store, demo_widths: FittedWidths, tmp_path: Path
-) -> None:
+def test_every_study_says_the_same_but_for_the_draws(folder: Path, demo: Snapshot, tmp_path: Path) -> None:
     create_store(tmp_path / "again.duckdb")
     with open_store(tmp_path / "again.duckdb", write=True) as store:
         report = add_files(store, sorted(folder.glob("*.csv")), added_on=LOADED_ON)
         assert all(file.read == file.accepted for file in report.files)
     with open_store(tmp_path / "again.duckdb") as store:
-        again = fit_fleet(store, as_of=demo_as_of(), intervals=False)
-        np.testing.assert_array_equal(again.fit.variances, demo_widths.fit.variances)
-        laws = [
-            law_of_store(which, as_of=demo_as_of(), fitted=widths, draws=NamedDraws(1)).law
-            for which, widths in ((demo_store, demo_widths), (store, again))
-        ]
+        again = Snapshot(store=store, known_on=demo.known_on)
+        np.testing.assert_array_equal(width_fit(again).fit.variances, width_fit(demo).fit.variances)
+        laws = [known_law(which).law for which in (demo, again)]
         assert laws[0] is not None
         assert laws[1] is not None
         # gaps are drawn by name, so the law differs by the draws' chance: a tenth of its own doubt at the most
         apart = np.abs(laws[0].parameters - laws[1].parameters) / np.sqrt(np.diag(laws[0].covariance))
         assert apart.max() < 0.1
-        assert (
-            study_returns(store, as_of=demo_as_of()).to_dict()
-            == study_returns(demo_store, as_of=demo_as_of()).to_dict()
-        )
+        assert study_returns(again).to_dict() == study_returns(demo).to_dict()
 
 
 def test_no_name_and_no_free_text_is_left(folder: Path, demo_store: Store) -> None:

@@ -10,6 +10,7 @@ from tests.studies.support.fitting_store import make_store, plain_frames, shelf_
 from wearstats.cli.main import app
 from wearstats.store.database.connection import create_store, open_store
 from wearstats.studies.inputs.coverage import ends_early, record_end
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.mark.parametrize(
@@ -25,20 +26,20 @@ from wearstats.studies.inputs.coverage import ends_early, record_end
 def test_the_last_day_of_which_anything_was_known(tmp_path: Path, as_of: str, end: str | None) -> None:
     path = make_store(tmp_path / "s.duckdb", plain_frames())
     with open_store(path) as store:
-        found = record_end(store, as_of=datetime.date.fromisoformat(as_of))
+        found = record_end(Snapshot(store=store, known_on=datetime.date.fromisoformat(as_of)))
     assert (None if found is None else found.isoformat()) == end
 
 
 def test_a_count_of_the_shelf_is_on_record_too(tmp_path: Path) -> None:
     path = make_store(tmp_path / "s.duckdb", plain_frames() | shelf_counted("2025-06-30"))
     with open_store(path) as store:
-        assert record_end(store, as_of=datetime.date(2025, 12, 31)) == datetime.date(2025, 6, 30)
+        assert record_end(Snapshot(store=store, known_on=datetime.date(2025, 12, 31))) == datetime.date(2025, 6, 30)
 
 
 def test_of_an_empty_store_nothing_is_said(tmp_path: Path) -> None:
     create_store(tmp_path / "s.duckdb")
     with open_store(tmp_path / "s.duckdb") as store:
-        assert record_end(store, as_of=datetime.date(2026, 1, 1)) is None
+        assert record_end(Snapshot(store=store, known_on=datetime.date(2026, 1, 1))) is None
     assert ends_early(None, as_of=datetime.date(2026, 1, 1)) is None
 
 

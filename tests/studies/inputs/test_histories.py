@@ -13,7 +13,8 @@ from wearstats.domain.tables import CAUSES, METHODS, PROMPTED, RETURN_REASONS, S
 from wearstats.errors import AnalysisError
 from wearstats.store.checks import run_checks
 from wearstats.store.database.connection import open_store
-from wearstats.studies.inputs.histories import read_histories, require_fittings, ticks_months
+from wearstats.studies.inputs.histories import histories_of, require_fittings, ticks_months
+from wearstats.studies.snapshot import Snapshot
 
 AS_OF = datetime.date(2026, 1, 1)
 MONTH = 30.4375
@@ -46,7 +47,7 @@ def _seen(number: int, seen_on: str, state: str, prompted: str = "asked", cause:
 def _read(path: Path, as_of: datetime.date = AS_OF) -> tuple[Histories, list[tuple[str, str]]]:
     with open_store(path) as store:
         findings = [(finding.check, finding.place) for finding in run_checks(store, as_of=as_of)]
-        return read_histories(store, as_of=as_of), findings
+        return histories_of(Snapshot(store=store, known_on=as_of)), findings
 
 
 def _histories(tmp_path: Path, **tables: list[Row]) -> "pd.DataFrame":
@@ -78,7 +79,7 @@ def test_month_under_way_does_not_reach_beyond_today(tmp_path: Path) -> None:
         store.execute("update intakes set bulk = false")
         add(store, rows, added_on=datetime.date(2025, 12, 5))
         store.execute("update intakes set bulk = false, added_on = date '2025-12-05'")
-        histories = read_histories(store, as_of=datetime.date(2025, 12, 11))
+        histories = histories_of(Snapshot(store=store, known_on=datetime.date(2025, 12, 11)))
     row = histories.ran.iloc[0]
     assert row["origin_to"] == pd.Timestamp("2025-12-11")
     assert row["origin_on"] == pd.Timestamp("2025-12-06")

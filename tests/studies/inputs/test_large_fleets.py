@@ -11,16 +11,17 @@ import pandas as pd
 import pytest
 
 from tests.benchmarks.scale_store import ADDED_ON, AS_OF, TRUTH, write_store
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.widths.data import share_few_measurers
 from wearstats.report.gauging.sentences import gauging_sentences
 from wearstats.report.wear.sentences import wear_sentences
 from wearstats.store.database.connection import Store, create_store, open_store
 from wearstats.store.intake.add import add_files
 from wearstats.studies.gauging.study import study_gauging
+from wearstats.studies.inputs import width_fit
 from wearstats.studies.inputs.large_fleet_widths import read_fleet_levels
-from wearstats.studies.inputs.width_fit import FittedWidths, data_to_fit, fit_fleet
+from wearstats.studies.inputs.width_fit import FittedWidths, data_to_fit, width_components
 from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.wear.study import study_wear
 
 SHAFTS, SAMPLE = 1500, 1000
@@ -41,13 +42,33 @@ def store(path: Path) -> Iterator[Store]:
 
 
 @pytest.fixture(scope="module")
-def whole(store: Store) -> FittedWidths:
-    return fit_fleet(store, as_of=DAY)
+def fleet(store: Store) -> Snapshot:
+    """Give the fleet as one small enough to be fitted whole."""
+    return Snapshot(store=store, known_on=DAY)
 
 
 @pytest.fixture(scope="module")
-def sampled(store: Store) -> FittedWidths:
-    return fit_fleet(store, as_of=DAY, most_shafts=SAMPLE)
+def whole(fleet: Snapshot) -> FittedWidths:
+    return width_components(fleet)
+
+
+def ask_as_large(store: Store) -> Snapshot:
+    """Ask of the same fleet as of one too large for that: the model is fitted to a sample of it."""
+    large = Snapshot(store=store, known_on=DAY)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(width_fit, "SAMPLE_SHAFTS", SAMPLE)
+        width_components(large)
+    return large
+
+
+@pytest.fixture(scope="module")
+def large(store: Store) -> Snapshot:
+    return ask_as_large(store)
+
+
+@pytest.fixture(scope="module")
+def sampled(large: Snapshot) -> FittedWidths:
+    return width_components(large)
 
 
 def test_the_store_written_straight_is_as_intake_leaves_it(tmp_path: Path) -> None:
@@ -81,10 +102,10 @@ def _sorted(store: Store, table: str) -> pd.DataFrame:
     return frame.sort_values(list(frame.columns)).reset_index(drop=True)
 
 
-def test_a_sample_of_all_is_fitted_as_all(store: Store, whole: FittedWidths) -> None:
-    every = store.query("widths/sample", as_of=DAY, pattern=None, most=SHAFTS, most_coarse=SHAFTS,
+def test_a_sample_of_all_is_fitted_as_all(fleet: Snapshot, whole: FittedWidths) -> None:
+    every = fleet.query("widths/sample", most=SHAFTS, most_coarse=SHAFTS,
                         coarse_home_um=12.5, coarse_workshop_um=5.0, coarse_caliper_um=25.0)  # fmt: skip
-    readings = read_widths(store, as_of=DAY, shafts=every["shaft"].tolist(), of_shafts=SHAFTS)
+    readings = read_widths(fleet, shafts=every["shaft"].tolist(), of_shafts=SHAFTS)
     pd.testing.assert_frame_equal(readings.inspections, whole.readings.inspections)
     pd.testing.assert_frame_equal(readings.moments, whole.readings.moments)
     data = data_to_fit(readings)
@@ -93,9 +114,9 @@ def test_a_sample_of_all_is_fitted_as_all(store: Store, whole: FittedWidths) -> 
     pd.testing.assert_frame_equal(data.inspections, whole.data.inspections)
 
 
-def test_mean_widths_of_all_are_those_of_the_maps(store: Store, whole: FittedWidths) -> None:
-    levels = read_fleet_levels(store, whole.fit, whole.readings.shapes, as_of=DAY, pattern=None)
-    expected = study_wear(store, as_of=DAY, draws=NamedDraws(1), fitted=whole).fleet_frame()
+def test_mean_widths_of_all_are_those_of_the_maps(fleet: Snapshot, whole: FittedWidths) -> None:
+    levels = read_fleet_levels(fleet, whole.fit, whole.readings.shapes)
+    expected = study_wear(fleet).fleet_frame()
     rows = levels.rows
     assert sum(levels.readings.values()) == int(whole.readings.moments["n"].sum())
     for name in ("pattern", "shaft", "region", "duty"):
@@ -124,10 +145,8 @@ def test_estimates_from_a_sample_hold_the_truth(sampled: FittedWidths) -> None:
     assert abs(bias - TRUTH["bias_home"]) < 3 * se
 
 
-def test_answers_say_what_rests_on_a_sample(store: Store, sampled: FittedWidths) -> None:
-    draws = NamedDraws(1)
-    wear = study_wear(store, as_of=DAY, draws=draws, fitted=sampled)
-    gauging = study_gauging(store, as_of=DAY, draws=draws, fitted=sampled)
+def test_answers_say_what_rests_on_a_sample(large: Snapshot, sampled: FittedWidths) -> None:
+    wear, gauging = study_wear(large), study_gauging(large)
     assert wear.to_dict()["shafts"] == SHAFTS
     assert wear.to_dict()["components_from_shafts"] == sampled.sampled_shafts
     assert gauging.to_dict()["of_shafts"] == SHAFTS
@@ -137,7 +156,7 @@ def test_answers_say_what_rests_on_a_sample(store: Store, sampled: FittedWidths)
 
 
 def test_the_same_store_gives_the_same_sample(store: Store, sampled: FittedWidths) -> None:
-    again = fit_fleet(store, as_of=DAY, most_shafts=SAMPLE)
+    again = width_components(ask_as_large(store))
     assert again.fit.criterion == sampled.fit.criterion
 
 

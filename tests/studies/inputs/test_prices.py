@@ -11,13 +11,14 @@ from tests.studies.support.stock_store import AMOUNTS, COSTS_HEAD, cost_rows, ma
 from wearstats.domain.tables import COST_ITEMS
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import open_store
-from wearstats.studies.inputs.prices import MEANING, Prices, read_prices
+from wearstats.studies.inputs.prices import MEANING, Prices, prices_of
+from wearstats.studies.snapshot import Snapshot
 
 
 def read(path: Path, rows: str, as_of: datetime.date = datetime.date(2025, 6, 1)) -> Prices:
     made = make_stock_store(path / "shop.duckdb", {"costs": COSTS_HEAD + rows} if rows else {})
     with open_store(made) as store:
-        return read_prices(store, as_of, "P10")
+        return prices_of(Snapshot(store=store, known_on=as_of), "P10")
 
 
 def test_every_item_that_may_be_written_down_has_its_place_and_its_meaning(tmp_path: Path) -> None:

@@ -14,8 +14,9 @@ from wearstats.store.cache import kept_path
 from wearstats.store.database.connection import Store
 from wearstats.studies.demo import demo_as_of, make_demo_store
 from wearstats.studies.inputs.sample_limits import FEWEST_SHAFTS, SAMPLE_VARIABLE, lowered, most_sampled
-from wearstats.studies.inputs.sampling import sampled_shafts
-from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, fit_fleet
+from wearstats.studies.inputs.sampling import shaft_sample
+from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, width_fit
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.mark.parametrize("said", [None, "", " "])
@@ -49,10 +50,10 @@ def test_anything_else_is_refused(said: str, monkeypatch: pytest.MonkeyPatch) ->
 
 def test_both_samples_keep_to_it(demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(SAMPLE_VARIABLE, "100")
-    fittings = sampled_shafts(demo_store, as_of=demo_as_of())
+    fittings = shaft_sample(Snapshot(store=demo_store, known_on=demo_as_of()))
     assert fittings is not None
     assert len(fittings.names) == 100
-    widths = fit_fleet(demo_store, as_of=demo_as_of(), intervals=False)
+    widths = width_fit(Snapshot(store=demo_store, known_on=demo_as_of()))
     assert widths.sampled_shafts is not None
     assert widths.sampled_shafts <= 105  # a hundred, and those read in coarse steps besides
     assert widths.readings.of_shafts is not None

@@ -9,26 +9,26 @@ from pathlib import Path
 import pytest
 
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.store.database.connection import Store, open_store
 from wearstats.store.intake.add import add_files
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.forecast.study import study_forecast
 from wearstats.studies.inputs import histories as fitting_histories
-from wearstats.studies.inputs import sampling as sampled_fittings
-from wearstats.studies.inputs.histories import read_histories
-from wearstats.studies.inputs.sampling import sampled_shafts
-from wearstats.studies.loosening.fit_from_store import law_of_store
+from wearstats.studies.inputs import sampling
+from wearstats.studies.inputs.histories import all_histories, histories_of, sampled_histories
+from wearstats.studies.inputs.sampling import shaft_sample
+from wearstats.studies.snapshot import Snapshot
 
 
-def test_few_shafts_are_all_taken(demo_store: Store) -> None:
-    assert sampled_shafts(demo_store, as_of=demo_as_of()) is None
+def test_few_shafts_are_all_taken(demo: Snapshot) -> None:
+    assert shaft_sample(demo) is None
 
 
-def test_sample_goes_by_the_digest_of_names(demo_store: Store) -> None:
-    sample = sampled_shafts(demo_store, as_of=demo_as_of(), most_shafts=50)
+def test_sample_goes_by_the_digest_of_names(demo: Snapshot, demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sampling, "SAMPLE_SHAFTS", 50)
+    sample = shaft_sample(Snapshot(store=demo_store, known_on=demo_as_of()))
     assert sample is not None
-    everyone = set(read_histories(demo_store, as_of=demo_as_of()).frame["shaft"].dropna())
+    everyone = set(histories_of(demo).frame["shaft"].dropna())
     assert sample.of >= len(everyone)
     assert sample.times == sample.of / 50
     ordered = sorted(everyone, key=lambda name: (hashlib.md5(name.encode()).hexdigest(), name))
@@ -36,20 +36,25 @@ def test_sample_goes_by_the_digest_of_names(demo_store: Store) -> None:
     assert [name for name in sample.names if name in everyone] == ordered[: len(set(sample.names) & everyone)]
 
 
-def test_earlier_day_has_most_of_the_same_shafts(demo_store: Store) -> None:
-    now = sampled_shafts(demo_store, as_of=demo_as_of(), most_shafts=100)
-    before = sampled_shafts(demo_store, as_of=demo_as_of() - datetime.timedelta(days=90), most_shafts=100)
+def test_earlier_day_has_most_of_the_same_shafts(demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sampling, "SAMPLE_SHAFTS", 100)
+    now = shaft_sample(Snapshot(store=demo_store, known_on=demo_as_of()))
+    before = shaft_sample(Snapshot(store=demo_store, known_on=demo_as_of() - datetime.timedelta(days=90)))
     assert now is not None
     assert before is not None
     assert len(set(now.names) & set(before.names)) > 70
 
 
-def test_histories_of_some_shafts_are_those_of_all_restricted_to_them(demo_store: Store) -> None:
-    sample = sampled_shafts(demo_store, as_of=demo_as_of(), most_shafts=120)
+def test_histories_of_some_shafts_are_those_of_all_restricted_to_them(
+    demo: Snapshot, demo_store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sampling, "SAMPLE_SHAFTS", 120)
+    some = Snapshot(store=demo_store, known_on=demo_as_of())
+    sample = shaft_sample(some)
     assert sample is not None
-    told = read_histories(demo_store, as_of=demo_as_of()).ran
+    told = all_histories(demo).ran
     told = told[told["shaft"].isin(sample.names)]
-    alone = read_histories(demo_store, as_of=demo_as_of(), shafts=sample.names).ran
+    alone = sampled_histories(some).ran
     columns = ["fitting", "shaft", "outcome", "entry_months", "first_bad_months"]
     dated = told["origin_from"].eq(told["origin_to"])
     kept = told.loc[dated, columns].sort_values("fitting").reset_index(drop=True)
@@ -58,10 +63,10 @@ def test_histories_of_some_shafts_are_those_of_all_restricted_to_them(demo_store
     assert set(told["fitting"]) == set(alone["fitting"])
 
 
-def test_reading_in_pieces_loses_no_history(demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    whole = read_histories(demo_store, as_of=demo_as_of())
+def test_reading_in_pieces_loses_no_history(demo: Snapshot, demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = histories_of(demo)
     monkeypatch.setattr(fitting_histories, "_SHAFTS_AT_ONCE", 60)
-    pieces = read_histories(demo_store, as_of=demo_as_of())
+    pieces = histories_of(Snapshot(store=demo_store, known_on=demo_as_of()))
     for one, other in ((whole.frame, pieces.frame), (whole.left_out, pieces.left_out)):
         assert (
             one["fitting"]
@@ -98,30 +103,29 @@ def test_a_hub_sent_again_to_another_shaft_invents_nothing(tmp_path: Path, monke
     with open_store(path, write=True) as store:
         add_files(store, files, added_on=AS_OF)
     with open_store(path) as store:
-        whole = read_histories(store, as_of=AS_OF).frame
+        whole = histories_of(Snapshot(store=store, known_on=AS_OF)).frame
         monkeypatch.setattr(fitting_histories, "_SHAFTS_AT_ONCE", 1)
-        pieces = read_histories(store, as_of=AS_OF).frame
+        pieces = histories_of(Snapshot(store=store, known_on=AS_OF)).frame
     columns = ["fitting", "shaft", "hub", "kind", "outcome", "superseded"]
     one, other_way = (frame[columns].astype(str).sort_values(columns, ignore_index=True) for frame in (whole, pieces))
     assert len(one) == 12
     assert one.equals(other_way)
 
 
-def test_forecast_from_a_sample_reckons_up_to_all(demo_store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    draws = NamedDraws(1)
-
-    def foretold() -> tuple[float, float, float, int]:
-        known = law_of_store(demo_store, as_of=demo_as_of(), draws=draws)
-        study = study_forecast(demo_store, as_of=demo_as_of(), gaps=known.gaps, law=known.law, past=False, draws=draws)
+def test_forecast_from_a_sample_reckons_up_to_all(
+    demo: Snapshot, demo_store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def foretold(snapshot: Snapshot) -> tuple[float, float, float, int]:
+        study = study_forecast(snapshot, past=False)
         year = study.next_year
         assert year.value is not None
         assert year.low is not None
         assert year.high is not None
         return year.value, year.low, year.high, study.hubs
 
-    value, _, _, hubs = foretold()
-    monkeypatch.setattr(sampled_fittings, "SAMPLE_SHAFTS", 200)
-    some, low, high, of_some = foretold()
+    value, _, _, hubs = foretold(demo)
+    monkeypatch.setattr(sampling, "SAMPLE_SHAFTS", 200)
+    some, low, high, of_some = foretold(Snapshot(store=demo_store, known_on=demo_as_of()))
     assert low < value < high
     assert some == pytest.approx(value, rel=0.5)
     assert of_some == pytest.approx(hubs, rel=0.15)

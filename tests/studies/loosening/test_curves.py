@@ -10,15 +10,16 @@ from wearstats.analysis.histories.build import Histories
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import open_store
-from wearstats.studies.inputs.histories import of_pattern, read_histories
-from wearstats.studies.loosening.curves import BY, CurvesStudy, study_curves
+from wearstats.studies.inputs.histories import histories_of, of_pattern
+from wearstats.studies.loosening.curves import BY, CurvesStudy, curves_of
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.fixture(scope="module")
 def histories(tmp_path_factory: pytest.TempPathFactory) -> Histories:
     path = make_store(tmp_path_factory.mktemp("curves") / "fittings.duckdb", plain_frames())
     with open_store(path) as store:
-        return read_histories(store, as_of=AS_OF)
+        return histories_of(Snapshot(store=store, known_on=AS_OF))
 
 
 def _gaps() -> pd.DataFrame:
@@ -28,7 +29,7 @@ def _gaps() -> pd.DataFrame:
 
 @pytest.fixture(scope="module")
 def study(histories: Histories) -> CurvesStudy:
-    return study_curves(histories, _gaps(), horizon_months=12.0, draws=NamedDraws(1))
+    return curves_of(histories, _gaps(), horizon_months=12.0, draws=NamedDraws(1))
 
 
 def test_every_grouping_is_there_with_its_counts(study: CurvesStudy) -> None:
@@ -54,7 +55,7 @@ def test_gap_bands_leave_out_what_is_not_known(study: CurvesStudy) -> None:
 
 
 def test_without_gaps_there_is_no_grouping_by_gap(histories: Histories) -> None:
-    study = study_curves(histories, None, draws=NamedDraws(1))
+    study = curves_of(histories, None, draws=NamedDraws(1))
     assert tuple(study.groupings) == BY[:-1]
 
 
@@ -94,12 +95,12 @@ def test_document_is_plain_json(study: CurvesStudy) -> None:
 
 
 def test_one_pattern_and_no_fittings(histories: Histories) -> None:
-    study = study_curves(of_pattern(histories, "D8"), None, draws=NamedDraws(1))
+    study = curves_of(of_pattern(histories, "D8"), None, draws=NamedDraws(1))
     assert study.groups_frame("pattern")["group"].tolist() == ["D8"]
     with pytest.raises(AnalysisError, match="no fitting is on record"):
-        study_curves(of_pattern(histories, "D9"), None, draws=NamedDraws(1))
+        curves_of(of_pattern(histories, "D9"), None, draws=NamedDraws(1))
 
 
 def test_same_seed_same_answer(histories: Histories, study: CurvesStudy) -> None:
-    again = study_curves(histories, _gaps(), horizon_months=12.0, draws=NamedDraws(1))
+    again = curves_of(histories, _gaps(), horizon_months=12.0, draws=NamedDraws(1))
     assert again.to_dict() == study.to_dict()

@@ -5,22 +5,14 @@ import json
 import pytest
 
 from tests.estimate_ends import three
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.report.loosening.sentences import loosening_sentences
 from wearstats.resources import resource
-from wearstats.store.database.connection import Store
-from wearstats.studies.demo import demo_as_of
-from wearstats.studies.gaps.known_gaps import MEASURES, other_readings, readings_in_hand, study_gaps
-from wearstats.studies.inputs.width_fit import fit_fleet
+from wearstats.studies.gaps.known_gaps import MEASURES, choices_on_record, known_gaps, other_readings, readings_in_hand
 from wearstats.studies.inputs.widths import read_widths
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
+from wearstats.studies.snapshot import Snapshot
 
 TRUTH = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))
-
-
-@pytest.fixture(scope="module")
-def store(demo_store: Store) -> Store:
-    return demo_store
 
 
 @pytest.fixture(scope="module")
@@ -60,8 +52,8 @@ def test_words_say_slope_limit_and_that_it_approves_nothing(study: LooseningStud
     assert "whether a thou of play is too much" in text
 
 
-def test_gaps_are_known_better_with_what_was_noted(store: Store) -> None:
-    known = study_gaps(store, as_of=demo_as_of(), draws=NamedDraws(1))
+def test_gaps_are_known_better_with_what_was_noted(demo: Snapshot) -> None:
+    known = known_gaps(demo)
     assert [note.name for note in known.indicators] == [
         "play measured", "minutes filed", "splines marked", "slid on as supplied",
     ]  # fmt: skip
@@ -71,19 +63,16 @@ def test_gaps_are_known_better_with_what_was_noted(store: Store) -> None:
     assert spread.mean() < 0.95 * known.frame["gap_left_sd_um"].mean()
 
 
-def test_other_readings_are_of_the_same_shaft_and_not_in_hand(store: Store) -> None:
-    widths = fit_fleet(store, as_of=demo_as_of())
-    in_hand = readings_in_hand(
-        widths.readings, store.query("fittings/choices", as_of=demo_as_of(), pattern=None, shafts=None)
-    )
-    others = other_readings(widths.readings, in_hand)
+def test_other_readings_are_of_the_same_shaft_and_not_in_hand(demo: Snapshot) -> None:
+    readings = read_widths(demo)
+    others = other_readings(readings, readings_in_hand(readings, choices_on_record(demo)))
     assert others["fitting"].is_unique
     assert 30 < len(others) < 200
     assert others["other_um"].between(-40, 200).all()
 
 
-def test_one_pattern_is_answered_from_its_own_fittings(store: Store) -> None:
-    one = study_loosening(store, as_of=demo_as_of(), pattern="D10", draws=NamedDraws(1))
+def test_one_pattern_is_answered_from_its_own_fittings(demo: Snapshot) -> None:
+    one = study_loosening(demo.of("D10"))
     assert one.gap is not None
     assert one.gap.fittings + one.gap.without_gap == one.everything.fittings
-    assert set(read_widths(store, as_of=demo_as_of(), pattern="D10").patterns) == {"D10"}
+    assert set(read_widths(demo).of_pattern("D10").inspections["pattern"]) == {"D10"}

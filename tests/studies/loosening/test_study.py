@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import open_store
 from wearstats.studies.inputs.histories import ticks_months
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
+from wearstats.studies.snapshot import Snapshot
 
 CONTRACT = {
     "fittings", "followed", "failures", "log_hazard_per_10um", "shape", "reported_unasked", "risk",
@@ -27,7 +27,7 @@ def store_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def study(store_path: Path) -> LooseningStudy:
     with open_store(store_path) as store:
-        return study_loosening(store, as_of=AS_OF, draws=NamedDraws(1))
+        return study_loosening(Snapshot(store=store, known_on=AS_OF))
 
 
 def test_counts(study: LooseningStudy) -> None:
@@ -81,7 +81,7 @@ def test_frames_for_the_chart(study: LooseningStudy) -> None:
 
 def test_one_pattern(store_path: Path) -> None:
     with open_store(store_path) as store:
-        study = study_loosening(store, as_of=AS_OF, pattern="D8", horizon_months=9.0, draws=NamedDraws(1))
+        study = study_loosening(Snapshot(store=store, known_on=AS_OF, pattern="D8"), horizon_months=9.0)
     answer = study.to_dict()
     assert (answer["pattern"], answer["fittings"], answer["failures"]) == ("D8", 20, 7)
     assert "by_pattern" not in answer
@@ -90,17 +90,17 @@ def test_one_pattern(store_path: Path) -> None:
 
 def test_only_what_was_known_then_counts(store_path: Path) -> None:
     with open_store(store_path) as store:
-        early = study_loosening(store, as_of=datetime.date(2024, 5, 1), draws=NamedDraws(1))
+        early = study_loosening(Snapshot(store=store, known_on=datetime.date(2024, 5, 1)))
     assert (early.everything.fittings, early.everything.failures, early.left_out) == (41, 1, {})
 
 
 def test_no_fittings_cannot_answer(store_path: Path) -> None:
     with open_store(store_path) as store:
         with pytest.raises(AnalysisError, match="no fitting is on record for pattern D9") as error:
-            study_loosening(store, as_of=AS_OF, pattern="D9", draws=NamedDraws(1))
+            study_loosening(Snapshot(store=store, known_on=AS_OF, pattern="D9"))
         assert "add the tables" in error.value.needed
         with pytest.raises(AnalysisError, match="no fitting is on record by 2020"):
-            study_loosening(store, as_of=datetime.date(2020, 1, 1), draws=NamedDraws(1))
+            study_loosening(Snapshot(store=store, known_on=datetime.date(2020, 1, 1)))
 
 
 @pytest.mark.parametrize(("followed_to", "ticks"), [(0.0, 1), (11.0, 4), (35.0, 6), (60.0, 6), (400.0, 9)])

@@ -5,11 +5,11 @@ from pathlib import Path
 import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import open_store
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.study import study_methods
+from wearstats.studies.snapshot import Snapshot
 
 CONTRACT = {"by_method", "risk_difference", "e_value", "evidence", "more_fittings_needed"}
 
@@ -23,7 +23,7 @@ def study(tmp_path_factory: pytest.TempPathFactory) -> MethodsStudy:
     frames["dispatches"].loc[frames["dispatches"]["hub"].eq("H5"), "sent_as"] = None
     path = make_store(tmp_path_factory.mktemp("methods") / "fittings.duckdb", frames)
     with open_store(path) as store:
-        return study_methods(store, as_of=AS_OF, draws=NamedDraws(1))
+        return study_methods(Snapshot(store=store, known_on=AS_OF))
 
 
 def test_by_what_was_sent_and_done(study: MethodsStudy) -> None:
@@ -80,7 +80,7 @@ def test_document_bears_the_contract(study: MethodsStudy) -> None:
 def test_no_fittings_cannot_answer(tmp_path: Path) -> None:
     path = make_store(tmp_path / "empty.duckdb", {})
     with open_store(path) as store, pytest.raises(AnalysisError, match="no fitting is on record"):
-        study_methods(store, as_of=AS_OF, draws=NamedDraws(1))
+        study_methods(Snapshot(store=store, known_on=AS_OF))
 
 
 def test_one_method_alone_has_no_difference(tmp_path: Path) -> None:
@@ -90,7 +90,7 @@ def test_one_method_alone_has_no_difference(tmp_path: Path) -> None:
     path = make_store(tmp_path / "one.duckdb", frames)
     told = "all hubs on record were sent as supplied, none to be fitted by hand"
     with open_store(path) as store, pytest.raises(AnalysisError, match=told):
-        study_methods(store, as_of=AS_OF, draws=NamedDraws(1))
+        study_methods(Snapshot(store=store, known_on=AS_OF))
 
 
 def test_a_time_that_no_hub_was_followed_for_is_refused(tmp_path: Path) -> None:
@@ -99,5 +99,5 @@ def test_a_time_that_no_hub_was_followed_for_is_refused(tmp_path: Path) -> None:
         open_store(path) as store,
         pytest.raises(AnalysisError, match="within 36 months cannot be told: none was") as told,
     ):
-        study_methods(store, as_of=AS_OF, horizon_months=36.0, draws=NamedDraws(1))
+        study_methods(Snapshot(store=store, known_on=AS_OF), horizon_months=36.0)
     assert "--horizon-months 13" in str(told.value)

@@ -8,29 +8,15 @@ from typing import Any
 import pytest
 
 from tests.studies.support.fitting_store import make_store, plain_frames
-from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.loosening.mediation import SameGap
-from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.estimate import Estimate
 from wearstats.resources import resource
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
+from wearstats.studies.loosening.study import study_loosening
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.covariates import read_decisions
 from wearstats.studies.methods.study import study_methods
-
-SAME_GAP = SameGap(
-    difference=Estimate(value=0.01, low=-0.02, high=0.04),
-    whole_difference=Estimate(value=0.08, low=0.01, high=0.15),
-    through_gap=no_estimate("not asked"),
-    low_um=5.0,
-    high_um=30.0,
-    fittings=100,
-)
-
-
-@pytest.fixture(scope="module")
-def store(demo_store: Store) -> Store:
-    return demo_store
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.fixture(scope="module")
@@ -91,9 +77,9 @@ def test_evidence_by_quarter(study: MethodsStudy) -> None:
     assert more["value"] is None or more["value"] >= more["low"]
 
 
-def test_what_was_told_last_year_is_told_the_same_now(store: Store, study: MethodsStudy) -> None:
+def test_what_was_told_last_year_is_told_the_same_now(demo: Snapshot, study: MethodsStudy) -> None:
     day = datetime.date(2025, 9, 30)
-    earlier = study_methods(store, as_of=day, same_gap=SAME_GAP, draws=NamedDraws(1))
+    earlier = study_methods(demo.at(day, models_from=day))
     then, now = earlier.evidence_frame(), study.evidence_frame()
     # what was written down since may move a fitting's date by little, and so a fitting between quarters
     both = then.merge(now, on="quarter", suffixes=("", "_now"))
@@ -102,14 +88,11 @@ def test_what_was_told_last_year_is_told_the_same_now(store: Store, study: Metho
         assert (both[name] - both[f"{name}_now"]).abs().max() <= 2, name
 
 
-def test_document_is_plain_json_and_the_same_each_time(store: Store, study: MethodsStudy) -> None:
+def test_document_is_plain_json_and_the_same_each_time(demo_store: Store, study: MethodsStudy) -> None:
     document = study.to_dict()
     assert json.dumps(document, allow_nan=False)
     assert set(document["by_pattern"]) == {"D8", "D10"}
-    again = [
-        study_methods(store, as_of=demo_as_of(), pattern="D10", same_gap=SAME_GAP, draws=NamedDraws(7))
-        for _ in range(2)
-    ]
+    again = [study_methods(Snapshot(store=demo_store, known_on=demo_as_of(), pattern="D10", seed=7)) for _ in range(2)]
     assert again[0].to_dict() == again[1].to_dict()
 
 
@@ -119,22 +102,25 @@ def test_all_comparisons_stand_beside_each_other(study: MethodsStudy) -> None:
     assert (frame["low"] < frame["difference"]).all()
     assert (frame["why"] == "").all()
     inner = study.by_pattern["D8"].differences_frame().set_index("question")
-    assert inner.loc["same_gap", "status"] == "none"
-    assert inner.loc["same_gap", "why"] != ""
+    assert inner.loc["same_gap", "status"] == "ok"
+    assert inner.loc["same_gap", "why"] == ""
 
 
-def test_comparison_at_the_same_gap_is_passed_in(store: Store) -> None:
-    study = study_methods(store, as_of=demo_as_of(), pattern="D8", same_gap=SAME_GAP, draws=NamedDraws(1))
-    document = study.to_dict()
-    assert document["risk_difference"]["same_gap"]["value"] == 0.01
-    assert document["through_gap"]["status"] == "none"
+def test_comparison_at_the_same_gap_is_that_of_the_law(demo: Snapshot) -> None:
+    document = study_methods(demo.of("D8")).to_dict()
+    gap = study_loosening(demo.of("D8")).gap
+    assert gap is not None
+    assert gap.same_gap is not None
+    assert document["risk_difference"]["same_gap"] == gap.same_gap.difference.to_dict()
+    assert document["through_gap"] == gap.same_gap.through_gap.to_dict()
     assert "by_pattern" not in document
 
 
-def test_only_readings_in_hand_at_the_choice_are_used(store: Store) -> None:
-    read = read_decisions(store, as_of=demo_as_of())
+def test_only_readings_in_hand_at_the_choice_are_used(demo: Snapshot) -> None:
+    read = read_decisions(demo)
     assert read is not None
-    early = read_decisions(store, as_of=datetime.date(2025, 6, 30))
+    day = datetime.date(2025, 6, 30)
+    early = read_decisions(demo.at(day, models_from=day))
     assert early is not None
     both = read.join(early.add_suffix("_then"), how="inner")
     assert len(both) > 200
@@ -144,10 +130,13 @@ def test_only_readings_in_hand_at_the_choice_are_used(store: Store) -> None:
 def test_without_readings_the_rest_is_still_told(tmp_path: Path) -> None:
     path = make_store(tmp_path / "bare.duckdb", plain_frames())
     with open_store(path) as bare:
-        study = study_methods(bare, as_of=datetime.date(2026, 1, 1), draws=NamedDraws(1))
+        study = study_methods(Snapshot(store=bare, known_on=datetime.date(2026, 1, 1)))
     answer: dict[str, Any] = study.to_dict()
     assert answer["risk_difference"]["same_shafts"]["status"] == answer["e_value"]["status"] == "none"
     assert answer["same_shafts"] is None
+    same_gap = study.differences_frame().set_index("question").loc["same_gap"]
+    assert same_gap["status"] == answer["through_gap"]["status"] == "none"
+    assert same_gap["why"] != ""
     assert answer["risk_difference"]["crude"]["status"] == "ok"
     assert answer["evidence"]["low"] < answer["evidence"]["high"]
     # all forty were fitted on one day, and reached their twelve months on another

@@ -7,20 +7,18 @@ import pandas as pd
 import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError, ReportError
 from wearstats.report.review.calls_sentences import calls_sentences
 from wearstats.report.review.calls_table import calls_table, write_calls
-from wearstats.store.database.connection import Store, create_store, open_store
-from wearstats.studies.demo import demo_as_of
-from wearstats.studies.inputs.width_fit import FittedWidths
+from wearstats.store.database.connection import create_store, open_store
 from wearstats.studies.review.actions import WARN_FROM
 from wearstats.studies.review.calls import CallsStudy, study_calls
+from wearstats.studies.snapshot import Snapshot
 
 
 @pytest.fixture(scope="module")
-def study(demo_store: Store, demo_widths: FittedWidths) -> CallsStudy:
-    return study_calls(demo_store, as_of=demo_as_of(), fitted=demo_widths, draws=NamedDraws(1))
+def study(demo: Snapshot) -> CallsStudy:
+    return study_calls(demo)
 
 
 def test_document_bears_the_contract(study: CallsStudy) -> None:
@@ -78,7 +76,7 @@ def test_words_and_table(study: CallsStudy) -> None:
 def test_without_a_law_they_stand_by_their_due_day(tmp_path: Path) -> None:
     path = make_store(tmp_path / "small.duckdb", plain_frames())
     with open_store(path) as store:
-        study = study_calls(store, as_of=AS_OF, draws=NamedDraws(1))
+        study = study_calls(Snapshot(store=store, known_on=AS_OF))
     assert study.why_no_law
     assert study.calls["risk"].isna().all()
     assert "by their due day alone" in " ".join(calls_sentences(study))
@@ -89,4 +87,4 @@ def test_no_hub_in_use_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "empty.duckdb"
     create_store(path)
     with open_store(path) as store, pytest.raises(AnalysisError, match="no fitting is on record"):
-        study_calls(store, as_of=AS_OF, draws=NamedDraws(1))
+        study_calls(Snapshot(store=store, known_on=AS_OF))

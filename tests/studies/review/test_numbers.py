@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.domain.quarters import parse_quarter
 from wearstats.report.review.sentences import review_sentences
 from wearstats.report.review.tables import review_tables
 from wearstats.store.database.connection import open_store
 from wearstats.studies.review.study import ReviewStudy, study_review
+from wearstats.studies.snapshot import Snapshot
 
 # how sure, out of how many, three months ahead, the four quarters before and the five together, the horizon
 FIXED = {"95", "90", "100", "10"}
@@ -103,7 +103,7 @@ def test_of_the_demo(study: ReviewStudy) -> None:
 def test_of_a_small_shop(tmp_path: Path, quarter: str, as_of: datetime.date) -> None:
     path = make_store(tmp_path / "small.duckdb", plain_frames())
     with open_store(path) as store:
-        small = study_review(store, quarter=parse_quarter(quarter), as_of=as_of, draws=NamedDraws(1))
+        small = study_review(Snapshot(store=store, known_on=as_of), quarter=parse_quarter(quarter))
     assert unknown_numbers(small, review_sentences(small)) == []
     assert all("nan" not in cell.lower() for table in review_tables(small) for row in table.rows for cell in row)
 

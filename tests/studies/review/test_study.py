@@ -10,7 +10,6 @@ import pandas as pd
 import pytest
 
 from tests.studies.support.fitting_store import make_store, plain_frames, shelf_counted
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.domain.quarters import Quarter, parse_quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
@@ -22,9 +21,10 @@ from wearstats.store.database.connection import Store, create_store, open_store
 from wearstats.studies.counts.quarter import count_quarter
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.forecast.running_hubs import answers_a_month
-from wearstats.studies.inputs.histories import of_pattern, read_histories
+from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import read_hubs_in_use
 from wearstats.studies.review.study import ReviewStudy, last_finished, study_review
+from wearstats.studies.snapshot import Snapshot
 
 KEYS = {
     "quarter", "fittings", "failures", "returns", "hub_months", "failures_per_100_hub_months", "forecast_next",
@@ -49,7 +49,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def ask(path: Path, quarter: str | None, *, as_of: datetime.date = SMALL) -> ReviewStudy:
     with open_store(path) as store:
         asked = parse_quarter(quarter) if quarter else None
-        return study_review(store, quarter=asked, as_of=as_of, draws=NamedDraws(1))
+        return study_review(Snapshot(store=store, known_on=as_of), quarter=asked)
 
 
 def test_document_bears_the_contract(study: ReviewStudy) -> None:
@@ -85,8 +85,9 @@ def test_earlier_forecasts_hold_and_know_nothing_of_what_came(study: ReviewStudy
     assert forecast.watch.ratio.low <= 1.0
 
 
-def test_a_past_quarter_is_foretold_the_same_whatever_came_later(study: ReviewStudy, demo_store: Store) -> None:
-    then = study_review(demo_store, as_of=datetime.date(2026, 3, 31), draws=NamedDraws(1))
+def test_a_past_quarter_is_foretold_the_same_whatever_came_later(study: ReviewStudy, demo: Snapshot) -> None:
+    day = datetime.date(2026, 3, 31)
+    then = study_review(demo.at(day, models_from=day))
     assert then.forecast is not None
     assert study.forecast is not None
     told = study.forecast.earlier.set_index("quarter").loc["2026Q2"]
@@ -150,8 +151,8 @@ def test_sentences_follow_the_numbers(study: ReviewStudy) -> None:
 
 def test_months_in_use_by_hand(small: Path) -> None:
     with open_store(small) as store:
-        histories = read_histories(store, as_of=SMALL)
-        hubs = read_hubs_in_use(store, histories)
+        asked = Snapshot(store=store, known_on=SMALL)
+        hubs = read_hubs_in_use(asked, histories_of(asked))
     frame = hubs.frame
     # all were fitted on 1 January 2024: a hub that was in use all quarter has its 91 days
     quarter = Quarter(year=2024, number=1)
@@ -165,7 +166,8 @@ def test_months_in_use_by_hand(small: Path) -> None:
 
 def test_failures_count_in_the_quarter_in_which_they_became_known(small: Path) -> None:
     with open_store(small) as store:
-        hubs = read_hubs_in_use(store, read_histories(store, as_of=SMALL))
+        asked = Snapshot(store=store, known_on=SMALL)
+        hubs = read_hubs_in_use(asked, histories_of(asked))
     counted = [count_quarter(hubs, quarter).failures for quarter in hubs.quarters()]
     assert sum(counted) == int(hubs.frame["failed"].sum())
 
@@ -216,11 +218,11 @@ def test_a_quarter_not_over_says_so(small: Path) -> None:
     assert "which is not over on 2024-08-15" in " ".join(review_sentences(study))
 
 
-def test_a_quarter_that_the_records_do_not_reach_is_refused(demo_store: Store) -> None:
+def test_a_quarter_that_the_records_do_not_reach_is_refused(demo: Snapshot) -> None:
     later = datetime.date(2027, 10, 30)
     told = r"nothing of 2027Q3 is on record; the records end on 2026-09-30.*--quarter 2026Q3 --as-of 2026-09-30"
     with pytest.raises(AnalysisError, match=told):
-        study_review(demo_store, as_of=later, draws=NamedDraws(1))
+        study_review(demo.at(later, models_from=later))
 
 
 def test_the_first_quarter_has_no_others_like_it(small: Path, study: ReviewStudy) -> None:
@@ -277,20 +279,19 @@ def test_nothing_on_record_is_refused(tmp_path: Path) -> None:
         ask(path, None)
 
 
-def test_one_pattern_alone(demo_store: Store) -> None:
-    study = study_review(demo_store, as_of=demo_as_of(), pattern="D10", draws=NamedDraws(1))
+def test_one_pattern_alone(demo: Snapshot) -> None:
+    study = study_review(demo.of("D10"))
     assert study.counts.groups[study.counts.groups["by"] == "pattern"]["group"].tolist() == ["D10"]
     assert study.forecast is not None
     assert set(study.forecast.running["pattern"]) == {"D10"}
 
 
-def test_answers_of_another_pattern_do_not_count(demo_store: Store) -> None:
-    asked = demo_store.query("fittings/follow_ups", as_of=demo_as_of(), shafts=None)
-    histories = read_histories(demo_store, as_of=demo_as_of())
+def test_answers_of_another_pattern_do_not_count(demo: Snapshot) -> None:
+    asked = demo.query("fittings/follow_ups", shafts=None)
     since = demo_as_of() - datetime.timedelta(days=365)
     rates = [
-        answers_a_month(asked, read_hubs_in_use(demo_store, part), since=since)
-        for part in (histories, of_pattern(histories, "D8"), of_pattern(histories, "D10"))
+        answers_a_month(asked, read_hubs_in_use(view, histories_of(view)), since=since)
+        for view in (demo, demo.of("D8"), demo.of("D10"))
     ]
     assert min(rates[1:]) <= rates[0] <= max(rates[1:])
 

@@ -11,18 +11,14 @@ import pytest
 
 from tests.store.support.small_store import make_store
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.cache import find_kept, keep, kept_key, kept_path
-from wearstats.store.database.connection import Store, open_store
+from wearstats.store.database.connection import open_store
 from wearstats.store.intake.add import add_files
-from wearstats.studies.demo import demo_as_of
-from wearstats.studies.inputs.width_fit import FittedWidths
-from wearstats.studies.shaft import background as shaft_background_made
-from wearstats.studies.shaft.background import ShaftBackground, background_of_store
+from wearstats.studies.shaft import background
+from wearstats.studies.shaft.background import ShaftBackground, shaft_background
 from wearstats.studies.shaft.study import study_shaft
-
-DRAWS = NamedDraws(1)
+from wearstats.studies.snapshot import Snapshot
 
 
 def shop(folder: Path) -> Path:
@@ -32,28 +28,28 @@ def shop(folder: Path) -> Path:
 
 def answer(path: Path, shaft: str) -> str:
     with open_store(path) as store:
-        return json.dumps(study_shaft(store, shaft, as_of=AS_OF, draws=DRAWS).to_dict())
+        return json.dumps(study_shaft(Snapshot(store=store, known_on=AS_OF), shaft).to_dict())
 
 
 def test_kept_answers_are_those_made_anew_to_the_last_bit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = shop(tmp_path)
     first = answer(path, "S2")
     assert kept_path(path).is_file()
-    monkeypatch.setattr(shaft_background_made, "make_background", lambda *_, **__: pytest.fail("made again"))
+    monkeypatch.setattr(background, "make_background", lambda *_, **__: pytest.fail("made again"))
     assert answer(path, "S2") == first
     monkeypatch.undo()
     kept_path(path).unlink()
     assert answer(path, "S2") == first
 
 
-def test_law_comes_back_to_the_last_bit(demo_store: Store, demo_widths: FittedWidths) -> None:
-    made = shaft_background_made.make_background(demo_store, as_of=demo_as_of(), draws=DRAWS, fitted=demo_widths)
+def test_law_comes_back_to_the_last_bit(demo: Snapshot) -> None:
+    made = background.make_background(demo)
     assert made.risk.law is not None
     back = ShaftBackground.from_kept(json.loads(json.dumps(made.to_kept())))
     assert back.risk.law is not None
     gaps, beside = np.linspace(0.0, 30.0, 50), np.zeros(len(made.risk.law.names))
     one, other = (
-        law.risk_draws(gaps, beside, np.array([12.0]), rng=DRAWS.generator("laws"))
+        law.risk_draws(gaps, beside, np.array([12.0]), rng=demo.draws.generator("laws"))
         for law in (made.risk.law, back.risk.law)
     )
     assert np.array_equal(one, other)
@@ -104,7 +100,7 @@ def test_another_day_or_seed_is_another_entry(tmp_path: Path) -> None:
     path = shop(tmp_path)
     with open_store(path) as store:
         for seed in range(12):
-            background_of_store(store, as_of=AS_OF, draws=NamedDraws(seed))
+            shaft_background(Snapshot(store=store, known_on=AS_OF, seed=seed))
     assert len(json.loads(kept_path(path).read_text(encoding="utf-8"))) == 8
 
 
@@ -144,4 +140,4 @@ def test_copied_store_finds_nothing_of_another(tmp_path: Path) -> None:
 def test_unknown_shaft_is_told_as_before(tmp_path: Path) -> None:
     path = shop(tmp_path)
     with open_store(path) as store, pytest.raises(AnalysisError, match="no reading of shaft nobody was known"):
-        study_shaft(store, "nobody", as_of=AS_OF, draws=DRAWS)
+        study_shaft(Snapshot(store=store, known_on=AS_OF), "nobody")

@@ -9,12 +9,12 @@ import pandas as pd
 import pytest
 
 from tests.studies.support.shop_store import make_shop, splines
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import Store, open_store
 from wearstats.store.intake.add import add_frames
 from wearstats.studies.shaft.fitting_sheet import FittingSheet, study_fitting_sheet
 from wearstats.studies.shaft.study import study_shaft
+from wearstats.studies.snapshot import Snapshot
 
 LATE = datetime.date(2026, 12, 31)
 OTHER = {
@@ -45,13 +45,13 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
 
 
 def sheet(store: Store, hub: str) -> FittingSheet:
-    return study_fitting_sheet(store, "S1", hub, as_of=LATE, draws=NamedDraws(1))
+    return study_fitting_sheet(Snapshot(store=store, known_on=LATE), "S1", hub)
 
 
 @pytest.mark.parametrize(("hub", "space_mm"), [("H1", 4.43 - 0.05), ("H7", 4.39)])
 def test_each_spline_is_judged_by_its_widest_place(hub: str, space_mm: float, store: Store) -> None:
     made = sheet(store, hub)
-    grid = study_shaft(store, "S1", as_of=LATE, draws=NamedDraws(1)).map_frame()
+    grid = study_shaft(Snapshot(store=store, known_on=LATE), "S1").map_frame()
     space_um = (space_mm - 4.41) * 1000
     widest = {}
     for item in made.splines:
@@ -82,4 +82,4 @@ def test_a_hub_that_is_wide_everywhere_binds_nowhere(store: Store) -> None:
 )
 def test_what_does_not_go_together_is_refused(shaft: str, hub: str, words: str, store: Store) -> None:
     with pytest.raises(AnalysisError, match=words):
-        study_fitting_sheet(store, shaft, hub, as_of=LATE, draws=NamedDraws(1))
+        study_fitting_sheet(Snapshot(store=store, known_on=LATE), shaft, hub)

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.store.database.connection import open_store
 from wearstats.store.intake.add import add_files
 from wearstats.studies.shaft.answer import ShaftStudy
 from wearstats.studies.shaft.study import study_shaft
+from wearstats.studies.snapshot import Snapshot
 
 
 def shaft_with(folder: Path, *, fitted_on: str, state: str | None, cause: str = "flanks") -> ShaftStudy:
@@ -30,7 +30,7 @@ def shaft_with(folder: Path, *, fitted_on: str, state: str | None, cause: str = 
         add_files(store, files, added_on=AS_OF)
         assert store.value("select count(*) from fittings where fitting = 'F1'") == 1
     with open_store(path) as store:
-        return study_shaft(store, "A", as_of=AS_OF, draws=NamedDraws(1))
+        return study_shaft(Snapshot(store=store, known_on=AS_OF), "A")
 
 
 @pytest.mark.parametrize("state", ["loose", "broken"])
@@ -70,6 +70,6 @@ def test_a_loose_hub_is_not_hidden_by_a_tight_one_behind_it(tmp_path: Path) -> N
     with open_store(path, write=True) as store:
         add_files(store, files, added_on=AS_OF)
     with open_store(path) as store:
-        study = study_shaft(store, "A", as_of=AS_OF, draws=NamedDraws(1))
+        study = study_shaft(Snapshot(store=store, known_on=AS_OF), "A")
     assert study.advice.do == "measure-again"
     assert "hub H1" in study.advice.why

@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import open_store
 from wearstats.store.intake.add import add_files
 from wearstats.studies.shaft.answer import ShaftStudy
 from wearstats.studies.shaft.study import study_shaft
+from wearstats.studies.snapshot import Snapshot
 
 
 def advise(path: Path, shaft: str) -> ShaftStudy:
     with open_store(path) as store:
-        return study_shaft(store, shaft, as_of=AS_OF, draws=NamedDraws(1))
+        return study_shaft(Snapshot(store=store, known_on=AS_OF), shaft)
 
 
 def test_hollow_shaft_is_refused_for_its_hollow_not_passed_on_its_average(tmp_path: Path) -> None:
@@ -119,7 +119,7 @@ def test_inspections_that_contradict_each_other_are_measured_again_not_averaged(
     with open_store(path, write=True) as store:
         assert add_files(store, [], text=text, added_on=AS_OF).kept_out == 0
     with open_store(path) as store:
-        advice = study_shaft(store, "A", as_of=AS_OF, draws=NamedDraws(1)).advice
+        advice = study_shaft(Snapshot(store=store, known_on=AS_OF), "A").advice
     assert advice.do == "measure-again"
     assert "I-A and I-A2 differ by" in advice.why
 
@@ -127,7 +127,7 @@ def test_inspections_that_contradict_each_other_are_measured_again_not_averaged(
 def test_readings_that_are_all_the_same_choose_no_hub(tmp_path: Path) -> None:
     path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.38, 4.38, 4.38, scatter=0.0)}, folder=tmp_path)
     with open_store(path) as store:
-        study = study_shaft(store, "A", as_of=AS_OF, draws=NamedDraws(1))
+        study = study_shaft(Snapshot(store=store, known_on=AS_OF), "A")
     assert study.advice.do == "measure-again"
     assert "are the same" in study.advice.why
     assert any("ask whether each spline was measured" in caution for caution in study.cautions)

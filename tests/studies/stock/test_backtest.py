@@ -12,9 +12,9 @@ import pytest
 
 from tests.studies.stock.test_production import even_orders
 from tests.studies.support.stock_store import COSTS_HEAD, cost_rows, make_stock_store
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import open_store
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.backtest import HABIT, THIS_RULE, StockBacktest, study_stock_backtest
 
 AS_OF = datetime.date(2025, 12, 31)
@@ -29,7 +29,7 @@ def tables(**changes: str) -> dict[str, str]:
 
 def ask(folder: Path, files: dict[str, str], as_of: datetime.date = AS_OF, **options: Any) -> StockBacktest:
     with open_store(make_stock_store(folder / "shop.duckdb", files)) as store:
-        return study_stock_backtest(store, as_of=as_of, pattern="P10", draws=NamedDraws(1), **options)
+        return study_stock_backtest(Snapshot(store=store, known_on=as_of), "P10", **options)
 
 
 def test_quarters_start_a_year_after_the_first_order_and_meet_what_was_really_needed(tmp_path: Path) -> None:

@@ -10,18 +10,18 @@ from tests.estimate_ends import three
 from tests.studies.stock.test_production import even_orders
 from tests.studies.support.stock_store import make_stock_store
 from wearstats.analysis.estimate import assumed
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.report.stock.sentences import stock_sentences
-from wearstats.store.database.connection import Store, open_store
+from wearstats.store.database.connection import open_store
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
-from wearstats.studies.stock.demand import StockDemand, read_demand
+from wearstats.studies.stock.demand import StockDemand, demand_of
 from wearstats.studies.stock.study import study_stock
 
 
-def demand_of(folder: Path, tables: dict[str, str], as_of: datetime.date) -> StockDemand:
+def learn_demand(folder: Path, tables: dict[str, str], as_of: datetime.date) -> StockDemand:
     with open_store(make_stock_store(folder / "shop.duckdb", tables)) as store:
-        return read_demand(store, as_of, "P10", draws=NamedDraws(1))
+        return demand_of(Snapshot(store=store, known_on=as_of), "P10")
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +30,7 @@ def study(demo_stock_d8: StockStudy) -> StockStudy:
 
 
 def test_even_needs_make_the_coming_year(tmp_path: Path) -> None:
-    demand = demand_of(tmp_path, even_orders(12), datetime.date(2025, 12, 31))
+    demand = learn_demand(tmp_path, even_orders(12), datetime.date(2025, 12, 31))
     low, value, high = three(demand.next_year)
     assert value == pytest.approx(48, rel=0.1)
     assert low < 44 < 52 < high
@@ -40,12 +40,12 @@ def test_even_needs_make_the_coming_year(tmp_path: Path) -> None:
 
 def test_hubs_sent_without_an_order_are_needs_too(tmp_path: Path) -> None:
     tables = {name: text for name, text in even_orders(12).items() if name != "orders"}
-    demand = demand_of(tmp_path, tables, datetime.date(2025, 12, 31))
+    demand = learn_demand(tmp_path, tables, datetime.date(2025, 12, 31))
     assert three(demand.next_year)[1] == pytest.approx(48, rel=0.1)
 
 
 def test_days_after_the_records_end_are_not_days_without_need(tmp_path: Path) -> None:
-    demand = demand_of(tmp_path, even_orders(12), datetime.date(2026, 11, 30))
+    demand = learn_demand(tmp_path, even_orders(12), datetime.date(2026, 11, 30))
     low, value, high = three(demand.next_year)
     assert value == pytest.approx(48, rel=0.1)
     assert low < 44 < 52 < high
@@ -78,8 +78,9 @@ def test_the_rule_for_the_number_of_sizes_is_told(study: StockStudy) -> None:
     assert "Kept are the fewest sizes that cost at most 1 in 100 more than the cheapest set" in text
 
 
-def test_of_a_few_weeks_the_demand_is_nearly_unknown_and_nothing_is_said_to_be_made(demo_store: Store) -> None:
-    early = study_stock(demo_store, as_of=datetime.date(2023, 12, 31), pattern="D8", draws=NamedDraws(1))
+def test_of_a_few_weeks_the_demand_is_nearly_unknown_and_nothing_is_said_to_be_made(demo: Snapshot) -> None:
+    day = datetime.date(2023, 12, 31)
+    early = study_stock(demo.at(day, models_from=day).of("D8"))
     part = early.by_pattern["D8"]
     assert part.make is None
     assert part.year_nearly_unknown
@@ -92,4 +93,4 @@ def test_of_a_few_weeks_the_demand_is_nearly_unknown_and_nothing_is_said_to_be_m
 
 def test_nothing_needed_is_told(tmp_path: Path) -> None:
     with pytest.raises(AnalysisError, match="no order is on record"):
-        demand_of(tmp_path, {}, datetime.date(2025, 12, 31))
+        learn_demand(tmp_path, {}, datetime.date(2025, 12, 31))

@@ -14,12 +14,11 @@ import pandas as pd
 import pytest
 
 from tests.studies.support.stock_store import AMOUNTS, COSTS_HEAD, PATTERN, cost_rows, make_stock_store
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError, InputError
 from wearstats.report.stock.production_table import make_now_table
 from wearstats.report.stock.sentences import make_now_sentences
-from wearstats.store.database.connection import Store, open_store
-from wearstats.studies.demo import demo_as_of
+from wearstats.store.database.connection import open_store
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.production import MakeNow, study_make_now
 from wearstats.studies.stock.records import Needs, read_making, read_needs
 
@@ -52,13 +51,13 @@ def shop(**changes: str) -> dict[str, str]:
 def ask(folder: Path, tables: Mapping[str, str], **options: Any) -> MakeNow:
     path = make_stock_store(folder / "shop.duckdb", {name: text for name, text in tables.items() if text})
     with open_store(path) as store:
-        settings = {"as_of": AS_OF, "pattern": "P10", "sizes": SIZES, "shares": SHARES, **options}
-        return study_make_now(store, draws=NamedDraws(1), **settings)
+        settings = {"sizes": SIZES, "shares": SHARES, **options}
+        return study_make_now(Snapshot(store=store, known_on=settings.pop("as_of", AS_OF)), "P10", **settings)
 
 
 def needs_of(folder: Path, tables: Mapping[str, str], as_of: datetime.date = AS_OF) -> Needs:
     with open_store(make_stock_store(folder / "shop.duckdb", tables)) as store:
-        return read_needs(store, as_of, "P10")
+        return read_needs(Snapshot(store=store, known_on=as_of), "P10")
 
 
 def test_what_runs_low_is_made_and_what_lies_there_is_not(tmp_path: Path) -> None:
@@ -239,7 +238,7 @@ def test_lead_time_and_batch_size_that_are_missing_are_named(tmp_path: Path) -> 
     with pytest.raises(AnalysisError, match="no lead_days and no batch_size"):
         ask(tmp_path, shop(patterns=bare))
     with open_store(tmp_path / "shop.duckdb") as store, pytest.raises(AnalysisError, match="known are P10"):
-        read_making(store, AS_OF, "Q7")
+        read_making(Snapshot(store=store, known_on=AS_OF), "Q7")
 
 
 @pytest.mark.parametrize("shares", [[0.5, 0.3], [0.9, 0.3, 0.2], [-0.1, 0.5, 0.2]])
@@ -256,24 +255,17 @@ def test_the_table_goes_through_csv_and_xlsx_unchanged(tmp_path: Path) -> None:
     pd.testing.assert_frame_equal(pd.read_excel(tmp_path / "make.xlsx"), frame, check_dtype=False)
 
 
-@pytest.fixture(scope="module")
-def demo(demo_store: Store) -> Store:
-    return demo_store
-
-
-def test_the_demo_is_answered_with_everything_the_document_promises(demo: Store) -> None:
+def test_the_demo_is_answered_with_everything_the_document_promises(demo: Snapshot) -> None:
     found = study_make_now(
         demo,
-        as_of=demo_as_of(),
-        pattern="D8",
+        "D8",
         sizes=[0, 25, 50, 75, 100, 150],
         shares=np.array([0.42, 0.28, 0.14, 0.07, 0.05, 0.03]),
-        draws=NamedDraws(1),
     )
     document = found.to_dict()
     json.dumps(document, allow_nan=False)
     assert set(document["make"]) == {"0", "25", "50", "75", "100", "150"}
-    assert datetime.date.fromisoformat(document["covers_until"]) > demo_as_of()
+    assert datetime.date.fromisoformat(document["covers_until"]) > demo.known_on
     quarters = found.history_frame()
     assert quarters["needed"].sum() == found.needed
     # the last quarters are about what is foretold for the coming one

@@ -1,6 +1,5 @@
 """Which sizes to keep, from the demo's store."""
 
-import dataclasses
 import json
 from pathlib import Path
 
@@ -8,26 +7,19 @@ import pandas as pd
 import pytest
 
 from tests.estimate_ends import three
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError, ReportError
 from wearstats.report.stock.files import write_make_now
 from wearstats.report.stock.sentences import stock_sentences
-from wearstats.store.database.connection import Store
-from wearstats.studies.demo import demo_as_of
-from wearstats.studies.inputs.width_fit import fit_fleet
-from wearstats.studies.loosening.risk_model import RiskModel
+from wearstats.store.database.subset import part_of_shafts
+from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.study import FEWEST_OCCASIONS, study_stock
 
 
 @pytest.fixture(scope="module")
-def store(demo_store: Store) -> Store:
-    return demo_store
-
-
-@pytest.fixture(scope="module")
-def study(store: Store) -> StockStudy:
-    return study_stock(store, as_of=demo_as_of(), pattern="D10", draws=NamedDraws(1))
+def study(demo: Snapshot) -> StockStudy:
+    return study_stock(demo.of("D10"))
 
 
 def test_document_bears_the_contract(study: StockStudy) -> None:
@@ -91,23 +83,15 @@ def test_what_to_make_goes_into_files(study: StockStudy, tmp_path: Path) -> None
         write_make_now(study, tmp_path / "nowhere" / "make.csv")
 
 
-def test_a_pattern_nobody_measured_is_refused(store: Store) -> None:
+def test_a_pattern_nobody_measured_is_refused(demo: Snapshot) -> None:
     with pytest.raises(AnalysisError, match="only 0 shafts were measured"):
-        study_stock(store, as_of=demo_as_of(), pattern="D99", draws=NamedDraws(1))
+        study_stock(demo.of("D99"))
 
 
-def test_shafts_count_and_not_how_often_they_were_measured(store: Store) -> None:
-    fitted = fit_fleet(store, as_of=demo_as_of(), intervals=False)
-    inspections = fitted.readings.inspections
+def test_shafts_count_and_not_how_often_they_were_measured(demo: Snapshot) -> None:
+    inspections = read_widths(demo).inspections
     times = inspections[inspections["pattern"] == "D10"].groupby("shaft")["unit"].nunique().nlargest(3)
     assert times.sum() >= FEWEST_OCCASIONS
-    few = inspections[inspections["shaft"].isin(times.index)]
+    few = part_of_shafts(demo.store, times.index.tolist())
     with pytest.raises(AnalysisError, match="of pattern D10 only 3 shafts were measured"):
-        study_stock(
-            store,
-            as_of=demo_as_of(),
-            pattern="D10",
-            fitted=dataclasses.replace(fitted, readings=dataclasses.replace(fitted.readings, inspections=few)),
-            risk_model=RiskModel(law=None, why_not="not asked"),
-            draws=NamedDraws(1),
-        )
+        study_stock(Snapshot(store=few, known_on=demo.known_on, pattern="D10"))

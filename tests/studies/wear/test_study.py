@@ -9,20 +9,15 @@ from typing import Any
 import pytest
 
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
 from wearstats.resources import resource
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
-from wearstats.studies.gaps.known_gaps import readings_in_hand, study_gaps
+from wearstats.studies.gaps.known_gaps import known_gaps, readings_in_hand
 from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.wear.answer import WearStudy
 from wearstats.studies.wear.study import study_wear
-
-
-@pytest.fixture(scope="module")
-def store(demo_store: Store) -> Store:
-    return demo_store
 
 
 @pytest.fixture(scope="module")
@@ -76,14 +71,14 @@ def test_document_has_the_contract(study: WearStudy) -> None:
     assert "NaN" not in text
 
 
-def test_same_seed_same_answer(store: Store, study: WearStudy) -> None:
-    again = study_wear(store, as_of=demo_as_of(), draws=NamedDraws(1))
+def test_same_seed_same_answer(demo_store: Store, study: WearStudy) -> None:
+    again = study_wear(Snapshot(store=demo_store, known_on=demo_as_of()))
     assert again.to_dict() == study.to_dict()
 
 
-def test_gaps_use_no_reading_after_the_choice(store: Store) -> None:
-    readings = read_widths(store, as_of=demo_as_of())
-    fittings = store.query("fittings/choices", as_of=demo_as_of(), pattern=None, shafts=None)
+def test_gaps_use_no_reading_after_the_choice(demo: Snapshot) -> None:
+    readings = read_widths(demo)
+    fittings = demo.query("fittings/choices", shafts=None)
     without_names = fittings.assign(inspections=None)
     in_hand = readings_in_hand(readings, without_names).inspections
     chosen_on = without_names.set_index("fitting")["chosen_on"].reindex(in_hand["unit"]).to_numpy()
@@ -92,8 +87,8 @@ def test_gaps_use_no_reading_after_the_choice(store: Store) -> None:
     assert (in_hand.groupby("unit")["hubs_before"].nunique() == 1).all()
 
 
-def test_gaps_are_never_negative_and_have_ordered_intervals(store: Store) -> None:
-    gaps = study_gaps(store, as_of=demo_as_of(), draws=NamedDraws(1)).frame
+def test_gaps_are_never_negative_and_have_ordered_intervals(demo: Snapshot) -> None:
+    gaps = known_gaps(demo).frame
     assert (gaps["gap_left_low_um"] >= 0).all()
     assert (gaps["gap_left_low_um"] <= gaps["gap_left_um"]).all()
     assert (gaps["gap_left_um"] <= gaps["gap_left_high_um"]).all()
@@ -103,4 +98,4 @@ def test_gaps_are_never_negative_and_have_ordered_intervals(store: Store) -> Non
 def test_one_shaft_shows_no_distribution(tmp_path: Path) -> None:
     path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.39, 4.39)}, folder=tmp_path)
     with open_store(path) as store, pytest.raises(AnalysisError, match="at least two shafts"):
-        study_wear(store, as_of=AS_OF, draws=NamedDraws(1))
+        study_wear(Snapshot(store=store, known_on=AS_OF))

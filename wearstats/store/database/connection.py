@@ -6,12 +6,11 @@ import datetime
 import itertools
 import os
 import shutil
-from collections.abc import Callable, Hashable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from functools import cache
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any, Self
 
 import duckdb
 import pandas as pd
@@ -29,7 +28,6 @@ _PART_VECTORS = 128
 """How much of a long answer is fetched at once, in the database's vectors of 2048 rows."""
 
 _PARTS = itertools.count(1)
-_T = TypeVar("_T")
 
 
 class Store:
@@ -50,7 +48,6 @@ class Store:
         self.write = write
         self._connection = connection
         self._process = os.getpid()
-        self._known: dict[Hashable, Any] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -60,23 +57,10 @@ class Store:
     ) -> None:
         self.close()
 
-    def __reduce__(self) -> tuple[Callable[..., Store], tuple[Path]]:
-        """Give another process the same store, opened there for reading."""
-        return _read_here, (self.path,)
-
     def close(self) -> None:
         """Let go of the file; a process forked off has nothing of it to let go of."""
         if os.getpid() == self._process:
             self._connection.close()
-
-    def once(self, key: Hashable, make: Callable[[], _T]) -> _T:
-        """Give what was made under the same key before; what is written to may change, and has it made each time."""
-        if self.write:
-            return make()
-        if key not in self._known:
-            self._known[key] = make()
-        found: _T = self._known[key]
-        return found
 
     @property
     def catalogue(self) -> str:
@@ -211,12 +195,6 @@ class Store:
         if not self.value("select current_setting('lock_configuration')"):
             self.execute("set enable_external_access = false")
             self.execute("set lock_configuration = true")
-
-
-@cache
-def _read_here(path: Path) -> Store:
-    """Open, once for all that is asked of this process, a store that another process has open for reading."""
-    return open_store(path)
 
 
 def create_store(path: Path | str, *, force: bool = False) -> None:

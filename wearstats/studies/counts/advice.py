@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.rates.poisson_rates import rate_estimate
-from wearstats.store.database.connection import Store
 from wearstats.studies.counts.groups import PER_MONTHS
 from wearstats.studies.counts.quarter import records
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, months_in_use
+from wearstats.studies.snapshot import Snapshot
 
 _SENT_WITHIN_DAYS = 90
 """A hub sent later than so many days after advice is not taken as its consequence."""
@@ -47,13 +47,13 @@ class AdviceJudged:
         }
 
 
-def judge_advice(store: Store, hubs: HubsInUse) -> AdviceJudged:
+def judge_advice(snapshot: Snapshot, hubs: HubsInUse) -> AdviceJudged:
     """Judge it.
 
     Parameters
     ----------
-    store : Store
-        Open store.
+    snapshot : Snapshot
+        What is asked.
     hubs : HubsInUse
         The hubs that ran.
 
@@ -62,7 +62,7 @@ def judge_advice(store: Store, hubs: HubsInUse) -> AdviceJudged:
     AdviceJudged
     """
     told = hubs.frame.assign(months=months_in_use(hubs.frame, hubs.as_of))
-    advice = store.query("review/advice", as_of=hubs.as_of)
+    advice = snapshot.query("review/advice")
     sent = advice[advice["do"].isin(["send", "send-two"]) & advice["hub"].notna()]
     soon = (sent["sent_on"] - sent["given_on"]).dt.days <= _SENT_WITHIN_DAYS
     sent = sent[soon].sort_values("given_on").drop_duplicates("hub", keep="last")

@@ -6,20 +6,19 @@ beside the rest.
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 
 from wearstats.analysis.histories.build import OUTCOMES, Histories
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.quarters import Quarter
-from wearstats.store.database.connection import Store
 from wearstats.studies.counts.advice import AdviceJudged, judge_advice
 from wearstats.studies.counts.batches import BatchReview, review_batches
 from wearstats.studies.counts.other_ends import read_returned
 from wearstats.studies.counts.quarter import QuarterCounts, count_quarter
 from wearstats.studies.counts.time_between_failures import FailureWaits, wait_for_failures
-from wearstats.studies.inputs.histories import of_pattern, read_histories
+from wearstats.studies.inputs.histories import all_histories, of_pattern
 from wearstats.studies.inputs.hubs_in_use import read_hubs_in_use
+from wearstats.studies.snapshot import Snapshot, part
 
 ALL_PATTERNS = ""
 
@@ -46,24 +45,16 @@ class FittingsOnRecord:
     followed: dict[str, float]
 
 
-def count_fittings(store: Store, *, as_of: datetime.date, pattern: str | None) -> dict[str, FittingsOnRecord]:
+@part("known_on", "models_from", "pattern")
+def fittings_on_record(snapshot: Snapshot) -> dict[str, FittingsOnRecord]:
     """Count the fittings on record.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
 
     Returns
     -------
     dict of str to FittingsOnRecord
         All together under `ALL_PATTERNS`; and by pattern, unless it is asked for one.
     """
-    histories = read_histories(store, as_of=as_of, pattern=pattern)
+    histories, pattern = all_histories(snapshot), snapshot.pattern
     patterns = [] if pattern is not None else sorted(histories.ran["pattern"].dropna().unique().tolist())
     return {
         ALL_PATTERNS: _count(histories),
@@ -108,29 +99,14 @@ class QuarterOnRecord:
     advice: AdviceJudged
 
 
-def count_hubs(store: Store, *, as_of: datetime.date, pattern: str | None, quarter: Quarter) -> QuarterOnRecord:
-    """Count what happened in a quarter.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    quarter : Quarter
-        Which.
-
-    Returns
-    -------
-    QuarterOnRecord
-    """
-    hubs = read_hubs_in_use(store, read_histories(store, as_of=as_of, pattern=pattern))
+@part("known_on", "models_from", "pattern")
+def quarter_on_record(snapshot: Snapshot, quarter: Quarter) -> QuarterOnRecord:
+    """Count what happened in a quarter."""
+    hubs = read_hubs_in_use(snapshot, all_histories(snapshot))
     return QuarterOnRecord(
         ran=not hubs.frame.empty,
-        counts=count_quarter(hubs, quarter, returned=read_returned(store, hubs, pattern=pattern)),
-        batches=review_batches(store, hubs, pattern=pattern),
+        counts=count_quarter(hubs, quarter, returned=read_returned(snapshot)),
+        batches=review_batches(snapshot, hubs),
         waits=wait_for_failures(hubs),
-        advice=judge_advice(store, hubs),
+        advice=judge_advice(snapshot, hubs),
     )

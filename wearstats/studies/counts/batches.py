@@ -10,9 +10,9 @@ import pandas as pd
 from scipy import stats
 
 from wearstats.analysis.rates.poisson_rates import compare_rates, holm
-from wearstats.store.database.connection import Store
 from wearstats.studies.counts.quarter import records
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, months_in_use
+from wearstats.studies.snapshot import Snapshot
 
 _USUAL_GRID_UM = 10.0
 _FEWEST_GAUGED = 2
@@ -48,17 +48,15 @@ class BatchReview:
         return records(self.named.assign(went_to=[", ".join(names) for names in self.named["went_to"]]))
 
 
-def review_batches(store: Store, hubs: HubsInUse, *, pattern: str | None) -> BatchReview:
+def review_batches(snapshot: Snapshot, hubs: HubsInUse) -> BatchReview:
     """Look at every batch.
 
     Parameters
     ----------
-    store : Store
-        Open store.
+    snapshot : Snapshot
+        What is asked.
     hubs : HubsInUse
         The hubs that ran.
-    pattern : str or None
-        Restriction to one pattern.
 
     Returns
     -------
@@ -71,20 +69,20 @@ def review_batches(store: Store, hubs: HubsInUse, *, pattern: str | None) -> Bat
     the gauge that all its hubs share. Where fewer than two hubs were gauged, a go gauge alone can tell: all spaces that
     it enters are at least as wide as it is.
     """
-    made = store.query("review/hubs", as_of=hubs.as_of)
+    made = snapshot.query("review/hubs")
     made = made[made["batch"].notna()]
-    if pattern is not None:
-        made = made[made["pattern"].eq(pattern)]
-    steps = store.query("store/patterns", as_of=hubs.as_of).set_index("pattern")["grid_um"]
+    if snapshot.pattern is not None:
+        made = made[made["pattern"].eq(snapshot.pattern)]
+    steps = snapshot.query("store/patterns").set_index("pattern")["grid_um"]
     made = made.assign(
         wider_um=1000.0 * (made["space_width_mm"] - made["nominal_space_mm"]),
         u_um=made["space_u_um"].fillna(_UNSTATED_U_UM),
     )
     gauged = made[made["wider_um"].notna()]
     grouped = gauged.groupby("batch")
-    plugs = store.query("review/batches", as_of=hubs.as_of).drop_duplicates("batch").set_index("batch")
-    if pattern is not None:
-        plugs = plugs[plugs["pattern"].eq(pattern)]
+    plugs = snapshot.query("review/batches").drop_duplicates("batch").set_index("batch")
+    if snapshot.pattern is not None:
+        plugs = plugs[plugs["pattern"].eq(snapshot.pattern)]
     named = ["pattern", "undersize_um"]
     frame = made.groupby("batch", sort=True)[named].first().combine_first(plugs[named])
     frame = frame.join(plugs[["plug_low_um", "plug_high_um"]].astype(float))

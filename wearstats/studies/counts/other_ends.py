@@ -7,17 +7,17 @@ from collections.abc import Iterator
 import pandas as pd
 
 from wearstats.domain.quarters import Quarter
-from wearstats.store.database.connection import Store
 from wearstats.studies.counts.groups import GROUPINGS, compare_groups, group_name
-from wearstats.studies.inputs.hubs_in_use import HubsInUse, days_within
+from wearstats.studies.inputs.hubs_in_use import days_within
+from wearstats.studies.snapshot import Snapshot
 
 _SUMS = ["by", "group", "number", "hub_months", "before_number", "before_months"]
 
 
-def read_returned(store: Store, hubs: HubsInUse, *, pattern: str | None) -> pd.DataFrame:
+def read_returned(snapshot: Snapshot) -> pd.DataFrame:
     """Read the hubs that came back, a row a return, with what they were and where they had gone."""
-    returned = store.query("review/returns", as_of=hubs.as_of)
-    return returned if pattern is None else returned[returned["pattern"].eq(pattern)]
+    returned = snapshot.query("review/returns")
+    return returned if snapshot.pattern is None else returned[returned["pattern"].eq(snapshot.pattern)]
 
 
 def compare_other_ends(told: pd.DataFrame, *, span: Quarter, before: tuple[Quarter, Quarter]) -> pd.DataFrame:

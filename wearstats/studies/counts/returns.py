@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearstats.store.database.connection import Store
+from wearstats.studies.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -69,31 +69,16 @@ class ReturnsStudy:
         }
 
 
-def study_returns(store: Store, *, as_of: datetime.date, pattern: str | None = None) -> ReturnsStudy:
-    """Count the hubs that came back.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-
-    Returns
-    -------
-    ReturnsStudy
-        Empty where nothing was sent or returned.
-    """
-    returned = store.query("review/returns_by_quarter", as_of=as_of, pattern=pattern)
-    sent = store.query("review/sent_by_quarter", as_of=as_of, pattern=pattern)
+def study_returns(snapshot: Snapshot) -> ReturnsStudy:
+    """Count the hubs that came back; empty where nothing was sent or returned."""
+    returned = snapshot.query("review/returns_by_quarter")
+    sent = snapshot.query("review/sent_by_quarter")
     quarters = _quarters([*returned["quarter"], *sent["quarter"]])
     totals = returned.groupby("reason")["returns"].sum().sort_values(ascending=False, kind="stable")
     table = returned.pivot_table(index="quarter", columns="reason", values="returns", aggfunc="sum", fill_value=0)
     table = table.reindex(index=quarters, columns=totals.index, fill_value=0)
     return ReturnsStudy(
-        as_of=as_of,
+        as_of=snapshot.known_on,
         quarters=tuple(quarters),
         reasons=tuple(str(reason) for reason in totals.index),
         counts=table.to_numpy(dtype=np.int64),

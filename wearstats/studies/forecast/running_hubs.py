@@ -9,23 +9,26 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.gaps.nodes import GapNodes
-from wearstats.analysis.histories.build import Histories
 from wearstats.analysis.loosening.fit import LooseningFit
 from wearstats.analysis.loosening.forecast import Foretold, foretell
 from wearstats.analysis.loosening.likelihood import LooseningData
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.errors import AnalysisError
-from wearstats.studies.gaps.known_gaps import KnownGaps
+from wearstats.studies.gaps.known_gaps import KnownGaps, known_gaps
+from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import HubsInUse
+from wearstats.studies.inputs.sampling import sampled_names, sampled_store
 from wearstats.studies.loosening.covariates import beside_gap, with_gaps
-from wearstats.studies.loosening.gap_risk import fit_law
+from wearstats.studies.loosening.fit_from_store import loosening_fit
 from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
+from wearstats.studies.snapshot import Snapshot
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -70,34 +73,17 @@ class RunningChances:
         return self.foretold.known_by(time, answering)
 
 
-def foretell_running(
-    histories: Histories,
-    hubs: HubsInUse,
-    gaps: KnownGaps,
-    *,
-    draws: int,
-    answers_a_month: float,
-    rng: np.random.Generator,
-    fit: LooseningFit | None = None,
-) -> RunningChances:
-    """Fit the law to what was known on a day and foretell the hubs in use then.
+def foretell_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> RunningChances:
+    """Foretell the hubs in use on the snapshot's day with the law as known then.
 
     Parameters
     ----------
-    histories : Histories
-        As known on that day.
+    snapshot : Snapshot
+        What is asked.
     hubs : HubsInUse
-        Made from them.
-    gaps : KnownGaps
-        What was known of the gaps.
+        The hubs of its histories.
     draws : int
         Of the law's parameters.
-    answers_a_month : float
-        How often an owner is asked and answers, a month and hub in use.
-    rng : Generator
-        For the parameters.
-    fit : LooseningFit, optional
-        The law of that day, where it was fitted already.
 
     Returns
     -------
@@ -108,7 +94,7 @@ def foretell_running(
     AnalysisError
         When no hub is in use, or fewer than `FEWEST_FAILURES` failures with a known gap are on record.
     """
-    ran = histories.ran.reset_index(drop=True)
+    ran, gaps = histories_of(snapshot).ran.reset_index(drop=True), known_gaps(snapshot)
     if not hubs.running.any():
         raise AnalysisError(f"no hub was in use on {hubs.as_of}", needed="fittings on record")
     known, rows = with_gaps(ran, gaps)
@@ -119,7 +105,7 @@ def foretell_running(
             needed=f"at least {FEWEST_FAILURES}, and the readings that were in hand when those hubs were chosen",
         )
     nodes = gaps.nodes["gap_left_um"].take(rows)
-    fit = fit_law(ran, gaps) if fit is None else fit
+    fit = loosening_fit(snapshot)
     value = _nodes_of_all(ran, gaps, nodes)
     told = SilentHistories.from_frame(ran)
     data = LooseningData.of(told, fit.term(value), beside_gap(ran, fit.names) - fit.covariate_means)
@@ -131,8 +117,16 @@ def foretell_running(
     return RunningChances(
         hubs=hubs.frame.iloc[place].reset_index(drop=True),
         gap_um=gap[place],
-        foretold=foretell(fit, running, data=data, months=months, leaving=_leaving(hubs), draws=draws, rng=rng),
-        answering=-np.expm1(-answers_a_month * months),
+        foretold=foretell(
+            fit,
+            running,
+            data=data,
+            months=months,
+            leaving=_leaving(hubs),
+            draws=draws,
+            rng=snapshot.draws.generator("laws", snapshot.known_on.isoformat()),
+        ),
+        answering=-np.expm1(-_answers(snapshot, hubs) * months),
         fit=fit,
         data=data,
         running=running,
@@ -157,6 +151,13 @@ def _leaving(hubs: HubsInUse) -> float:
     months = float(hubs.months_within(first, hubs.as_of).sum())
     gone = int((hubs.frame["to_on"].notna() & ~hubs.frame["failed"]).sum())
     return gone / months if months > 0 else 0.0
+
+
+def _answers(snapshot: Snapshot, hubs: HubsInUse) -> float:
+    """Give how often owners were asked and answered in the last year, a month and hub in use."""
+    asked: dict[str, Any] = {"as_of": snapshot.known_on, "shafts": sampled_names(snapshot)}
+    follow_ups = sampled_store(snapshot).query("fittings/follow_ups", **asked)
+    return answers_a_month(follow_ups, hubs, since=snapshot.known_on - datetime.timedelta(days=365))
 
 
 def answers_a_month(asked: pd.DataFrame, hubs: HubsInUse, *, since: datetime.date) -> float:

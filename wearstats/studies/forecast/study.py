@@ -11,29 +11,29 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.loosening.fit import LooseningFit
 from wearstats.analysis.loosening.forecast import HubSample, cost_estimate, count_estimate
 from wearstats.analysis.monitoring.cusum import binary_scores
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.rates.poisson_rates import predicted_count
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
 from wearstats.studies.counts.quarter import records
 from wearstats.studies.forecast.observed_expected import ODDS_RATIO, Watch, watch_failures
-from wearstats.studies.forecast.running_hubs import AHEAD_MONTHS, RunningChances, answers_a_month, foretell_running
-from wearstats.studies.gaps.known_gaps import KnownGaps
-from wearstats.studies.inputs.histories import read_histories
+from wearstats.studies.forecast.running_hubs import AHEAD_MONTHS, RunningChances, foretell_running
+from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, hubs_in_use, read_hubs_in_use
-from wearstats.studies.inputs.prices import read_prices
-from wearstats.studies.inputs.sampling import ShaftSample, sampled_shafts, store_of
+from wearstats.studies.inputs.prices import prices_of
+from wearstats.studies.inputs.sampling import ShaftSample, shaft_sample
+from wearstats.studies.loosening.fit_from_store import known_law
 from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
+from wearstats.studies.snapshot import Snapshot
 
 FloatArray = NDArray[np.float64]
 
 LEVEL = 0.90
 _DRAWS, _PAST_DRAWS = 200, 60
 _QUARTER, _YEAR = range(len(AHEAD_MONTHS))
+_NO_GAPS = "nothing is known of the gaps that were left"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -136,34 +136,15 @@ class ForecastStudy:
         }
 
 
-def study_forecast(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    gaps: KnownGaps | None,
-    law: LooseningFit | None = None,
-    past: bool = True,
-    draws: NamedDraws,
-) -> ForecastStudy:
+def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
     """Foretell.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    gaps : KnownGaps or None
-        What was known of the gaps; None where nothing is.
-    law : LooseningFit, optional
-        The law fitted to all that is known, where it is there already.
+    snapshot : Snapshot
+        What is asked.
     past : bool
         Whether past quarters are foretold again as known then.
-    draws : NamedDraws
-        For the law's parameters, and what becomes known by chance.
 
     Returns
     -------
@@ -179,38 +160,35 @@ def study_forecast(
     Foretold and counted are the failures of hubs in use at a quarter's beginning that come to be known in it. Hubs
     fitted in the quarter are not among them.
     """
-    days = [as_of]
-    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
-    names = None if sample is None else sample.names
-    part = store_of(store, sample)
-    whole = _Day.read(part, as_of, pattern, names, named=True)
-    if whole.hubs.frame.empty:
+    as_of, draws, sample = snapshot.known_on, snapshot.draws, shaft_sample(snapshot)
+    hubs = read_hubs_in_use(snapshot, histories_of(snapshot))
+    if hubs.frame.empty:
         raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
-    quarters = [quarter for quarter in whole.hubs.quarters()[1:] if past and quarter.last_day <= as_of]
-    days += [quarter.shifted(-1).last_day for quarter in quarters]
-    chances, why = _attempt(whole, gaps, _DRAWS, draws, law)
+    quarters = [quarter for quarter in hubs.quarters()[1:] if past and quarter.last_day <= as_of]
+    chances, why = _attempt(snapshot, hubs, _DRAWS)
     rows, missing = [], {}
-    for quarter, day in zip(quarters, days[1:], strict=True):
-        if (why_not := _too_few(whole.hubs, day)) or gaps is None:
-            missing[str(quarter)] = why_not or why
+    for quarter in quarters:
+        day = quarter.shifted(-1).last_day
+        if why_not := _too_few(hubs, day) or _no_gaps(snapshot):
+            missing[str(quarter)] = why_not
             continue
-        then = _Day.read(part, day, pattern, names, named=False)
-        told, reason = _attempt(then, gaps, _PAST_DRAWS, draws, None)
+        then = snapshot.at(day)
+        told, reason = _attempt(then, hubs_in_use(histories_of(then)), _PAST_DRAWS)
         if told is None:
             missing[str(quarter)] = reason
             continue
-        rows.append(_replayed(quarter, told, whole.hubs, draws))
+        rows.append(_replayed(quarter, told, hubs, draws))
     earlier = pd.DataFrame(
         rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "doubt", "discount"]
     )
-    looked_at = int(whole.hubs.running.sum())
+    looked_at = int(hubs.running.sum())
     times = 1.0 if sample is None else sample.times
     hub_sample = _sample_of(chances, sample)
-    next_quarter, next_year = _counts(whole, chances, times, hub_sample, draws)
-    money, currency = _money(store, as_of, chances, hub_sample, draws)
+    next_quarter, next_year = _counts(hubs, chances, times, hub_sample, draws)
+    money, currency = _money(snapshot, chances, hub_sample)
     return ForecastStudy(
         as_of=as_of,
-        running=_running(chances) if chances else _running_without(whole.hubs),
+        running=_running(chances) if chances else _running_without(hubs),
         next_quarter=next_quarter,
         next_year=next_year,
         happen_year=None if chances is None else times * float(chances.foretold.loose_by(_YEAR).sum(axis=1).mean()),
@@ -224,26 +202,6 @@ def study_forecast(
         hubs=round(times * looked_at),
         chances=chances,
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Day:
-    """What was known on a day."""
-
-    histories: Any
-    hubs: HubsInUse
-    answers: float
-
-    @classmethod
-    def read(
-        cls, store: Store, day: datetime.date, pattern: str | None, shafts: list[str] | None, *, named: bool
-    ) -> _Day:
-        """Read it; `named`: with batches, and who was warned."""
-        histories = read_histories(store, as_of=day, pattern=pattern, shafts=shafts)
-        hubs = read_hubs_in_use(store, histories) if named else hubs_in_use(histories)
-        asked = store.query("fittings/follow_ups", as_of=day, shafts=shafts)
-        since = day - datetime.timedelta(days=365)
-        return cls(histories=histories, hubs=hubs, answers=answers_a_month(asked, hubs, since=since))
 
 
 def _sample_of(chances: RunningChances | None, sample: ShaftSample | None) -> HubSample | None:
@@ -260,24 +218,18 @@ def _too_few(hubs: HubsInUse, day: datetime.date) -> str:
     return f"only {failures} failures were known by then" if failures < FEWEST_FAILURES else ""
 
 
-def _attempt(
-    day: _Day, gaps: KnownGaps | None, count: int, draws: NamedDraws, law: LooseningFit | None
-) -> tuple[RunningChances | None, str]:
-    if gaps is None:
-        return None, "nothing is known of the gaps that were left"
+def _no_gaps(snapshot: Snapshot) -> str:
+    """Say so where nothing is known of any gap."""
+    return "" if known_law(snapshot).gaps is not None else _NO_GAPS
+
+
+def _attempt(snapshot: Snapshot, hubs: HubsInUse, count: int) -> tuple[RunningChances | None, str]:
+    if why := _no_gaps(snapshot):
+        return None, why
     try:
-        found = foretell_running(
-            day.histories,
-            day.hubs,
-            gaps,
-            draws=count,
-            answers_a_month=day.answers,
-            rng=draws.generator("laws", day.hubs.as_of.isoformat()),
-            fit=law,
-        )
+        return foretell_running(snapshot, hubs, draws=count), ""
     except AnalysisError as error:
         return None, error.why
-    return found, ""
 
 
 def _replayed(
@@ -302,7 +254,7 @@ def _replayed(
 
 
 def _counts(
-    day: _Day,
+    hubs: HubsInUse,
     chances: RunningChances | None,
     times: float,
     sample: HubSample | None,
@@ -315,7 +267,6 @@ def _counts(
             for time, name in ((_QUARTER, "failures known in a quarter"), (_YEAR, "failures known in a year"))
         )
         return quarter, year
-    hubs = day.hubs
     first = hubs.frame["from_on"].min().date()
     months, failures = float(hubs.months_within(first, hubs.as_of).sum()), int(hubs.frame["failed"].sum())
     running = times * float(hubs.running.sum())
@@ -327,13 +278,7 @@ def _counts(
     return quarter, year
 
 
-def _money(
-    store: Store,
-    as_of: datetime.date,
-    chances: RunningChances | None,
-    sample: HubSample | None,
-    draws: NamedDraws,
-) -> tuple[Estimate, str | None]:
+def _money(snapshot: Snapshot, chances: RunningChances | None, sample: HubSample | None) -> tuple[Estimate, str | None]:
     """Price the failures of the next year, pattern by pattern; each hub stands for so many."""
     if chances is None:
         return no_estimate("the failures are not foretold hub by hub"), None
@@ -343,7 +288,7 @@ def _money(
     currencies = set()
     try:
         for name in np.unique(patterns):
-            prices = read_prices(store, as_of, str(name))
+            prices = prices_of(snapshot, str(name))
             price[patterns == name] = prices.need("failure")[0]
             currencies.add(prices.currency)
     except AnalysisError as error:
@@ -351,7 +296,7 @@ def _money(
     if len(currencies) > 1:
         return no_estimate("the patterns' prices are in several currencies"), None
     return cost_estimate(
-        chance, price, sample=sample, level=LEVEL, rng=draws.generator("cost of a year")
+        chance, price, sample=sample, level=LEVEL, rng=snapshot.draws.generator("cost of a year")
     ), currencies.pop()
 
 

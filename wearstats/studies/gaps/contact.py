@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from wearstats.analysis.gaps.contact_check import ContactSeen, compare_contact
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
-from wearstats.store.database.connection import Store
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen, one_seen, with_marks
-from wearstats.studies.gaps.known_gaps import KnownGaps, study_gaps
+from wearstats.studies.gaps.known_gaps import known_gaps
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,32 +42,16 @@ class ContactStudy:
         return {"over_all": over_all, "fittings": [one.to_dict() for one in self.singly()]}
 
 
-@one_thread
-def study_contact_seen(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    fittings: Sequence[str] = (),
-    gaps: KnownGaps | None = None,
-    draws: NamedDraws,
-) -> ContactStudy:
+@part(*EVERYTHING)
+def study_contact_seen(snapshot: Snapshot, *, fittings: tuple[str, ...] = ()) -> ContactStudy:
     """Compare contact foretold with contact marked.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    fittings : sequence of str
+    snapshot : Snapshot
+        What is asked.
+    fittings : tuple of str
         Only these, one by one; else all of them.
-    gaps : KnownGaps, optional
-        What was known of the gaps, where it was worked out already.
-    draws : NamedDraws
-        For the draws.
 
     Returns
     -------
@@ -82,10 +63,13 @@ def study_contact_seen(
         With too few fittings that have marks and readings that were in hand when their hub was chosen, or where one
         that was asked for has not.
     """
-    gaps = gaps or study_gaps(store, as_of=as_of, pattern=pattern, draws=draws)
-    told = with_marks(gaps.frame)
+    told = with_marks(known_gaps(snapshot).frame)
+    if snapshot.pattern is not None:
+        told = told[told["pattern"].eq(snapshot.pattern)].reset_index(drop=True)
     if not fittings:
-        return ContactStudy(as_of=as_of, seen=compare_contact(told, rng=draws.generator("contact")), fittings=told)
+        return ContactStudy(
+            as_of=snapshot.known_on, seen=compare_contact(told, rng=snapshot.draws.generator("contact")), fittings=told
+        )
     for name in fittings:
         one_seen(told, name)
-    return ContactStudy(as_of=as_of, seen=None, fittings=told[told["fitting"].isin(list(fittings))])
+    return ContactStudy(as_of=snapshot.known_on, seen=None, fittings=told[told["fitting"].isin(list(fittings))])

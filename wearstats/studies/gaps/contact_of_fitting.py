@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
 from wearstats.studies.inputs.widths import WidthReadings
+from wearstats.studies.snapshot import Snapshot
 
 COLUMNS = ("fitting", "shaft", "pattern", "foretold", "low", "high", "marked")
 _HOW = "drawn widths within 5 um of the hub's spaces; what was noted at the fitting is not used"
@@ -55,45 +53,34 @@ class FittingSeen:
         }
 
 
-def last_fitting_seen(
-    store: Store,
-    shaft: str,
-    *,
-    as_of: datetime.date,
-    fit: WidthFit,
-    readings: WidthReadings,
-    draws: NamedDraws,
-) -> FittingSeen | None:
+def last_fitting_seen(snapshot: Snapshot, shaft: str, *, fit: WidthFit, readings: WidthReadings) -> FittingSeen | None:
     """Compare contact foretold with contact marked for a shaft's last fitting.
 
     Parameters
     ----------
-    store : Store
-        Open store.
+    snapshot : Snapshot
+        What is asked.
     shaft : str
         Its name.
-    as_of : datetime.date
-        Only what was known on that day counts.
     fit : WidthFit
         The width model of all shafts.
     readings : WidthReadings
         All readings of the shaft.
-    draws : NamedDraws
-        For the draws.
 
     Returns
     -------
     FittingSeen or None
         None where the shaft has no fitting, or its last one has no marks, or no reading was in hand for it.
     """
-    last = store.query("fittings/last_fitting", as_of=as_of, shaft=shaft)
+    last = snapshot.query("fittings/last_fitting", shaft=shaft)
     if last.empty or last["drive_marked"].isna().all() or last["coast_marked"].isna().all():
         return None
     # only where there are marks is the room needed that draws gaps, and reading it takes a while
-    from wearstats.studies.gaps.known_gaps import study_gaps
+    from wearstats.studies.gaps.known_gaps import draw_known_gaps
 
+    fittings = snapshot.query("fittings/choices", pattern=None, shafts=[shaft])
     try:
-        gaps = study_gaps(store, as_of=as_of, readings=readings, fit=fit, draws=draws)
+        gaps = draw_known_gaps(snapshot, readings, fit, fittings)
     except AnalysisError:
         return None
     told = with_marks(gaps.frame)

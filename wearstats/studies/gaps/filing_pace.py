@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.contact import filing
-from wearstats.store.database.connection import Store
 from wearstats.studies.gaps.known_gaps import readings_in_hand
-from wearstats.studies.inputs.widths import WidthReadings
+from wearstats.studies.inputs.width_fit import width_fit
+from wearstats.studies.snapshot import Snapshot, part
 
 ASSUMED_MINUTES_PER_UM = 0.125
 """An hour for 24 places of 20 um; judgement, a few um come off at a light stroke (memory, order only)."""
@@ -39,9 +37,11 @@ class FilingPace:
     assumed: bool
 
 
-def study_filing_pace(store: Store, readings: WidthReadings, fit: WidthFit, *, as_of: datetime.date) -> FilingPace:
+@part("models_from")
+def filing_pace(snapshot: Snapshot) -> FilingPace:
     """Work out the pace: all minutes on record by all micrometres that had to come off, as the maps predict them."""
-    rows = store.query("fittings/filing_pace", as_of=as_of)
+    readings, fit = width_fit(snapshot).readings, width_fit(snapshot).fit
+    rows = snapshot.query("fittings/filing_pace", as_of=snapshot.models_from)
     rows = rows[rows["pattern"].isin(readings.patterns)]
     in_hand = readings_in_hand(readings, rows)
     fittings_told = int(in_hand.inspections["unit"].nunique())

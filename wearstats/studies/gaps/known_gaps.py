@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -18,14 +17,15 @@ from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import MAP_COMPONENTS
 from wearstats.analysis.widths.data import CLASSES, WidthData
-from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
 from wearstats.studies.gaps.notes import learn_notes, notes_of, told_by_notes, weigh_by_notes
+from wearstats.studies.inputs.sampling import sampled_names, sampled_store
+from wearstats.studies.inputs.width_fit import width_fit
 from wearstats.studies.inputs.widths import WidthReadings, read_widths
+from wearstats.studies.snapshot import Snapshot, part
 
 COLUMNS = (
     "fitting",
@@ -77,32 +77,45 @@ class KnownGaps:
     indicators: tuple[Indicator, ...] = ()
 
 
-def study_gaps(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    readings: WidthReadings | None = None,
-    fit: WidthFit | None = None,
-    shafts: list[str] | None = None,
-    draws: NamedDraws,
-) -> KnownGaps:
-    """Say what was known of every fitting's gap.
+@part("models_from", "seed")
+def known_gaps(snapshot: Snapshot) -> KnownGaps:
+    """Give what was known of the gap of every fitting in the sample, of all patterns.
+
+    What was known on the day of choice rests on readings in hand on that day alone, so that it is the same however much
+    later it is asked about.
+
+    Raises
+    ------
+    AnalysisError
+        When no fitting has a reading that was in hand when its hub was chosen.
+    """
+    readings, fit = sampled_readings(snapshot), width_fit(snapshot).fit
+    return draw_known_gaps(snapshot, readings, fit, choices_on_record(snapshot))
+
+
+@part("models_from")
+def sampled_readings(snapshot: Snapshot) -> WidthReadings:
+    """Give the readings of the shafts in the sample: those of the width model, where they are of all shafts."""
+    readings, names = width_fit(snapshot).readings, sampled_names(snapshot)
+    if names is None and readings.of_shafts is None:
+        return readings
+    shafts = names or choices_on_record(snapshot)["shaft"].dropna().unique().tolist()
+    return read_widths(snapshot.at(snapshot.models_from), shafts=shafts, store=sampled_store(snapshot))
+
+
+def draw_known_gaps(snapshot: Snapshot, readings: WidthReadings, fit: WidthFit, fittings: pd.DataFrame) -> KnownGaps:
+    """Say what was known of the gap of every fitting of some shafts.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    readings, fit : WidthReadings and WidthFit, optional
-        The readings and the width model, where they are there already.
-    shafts : list of str, optional
-        Restriction to some shafts.
-    draws : NamedDraws
-        For widths, hands and hubs, each by its name.
+    snapshot : Snapshot
+        What is asked.
+    readings : WidthReadings
+        All readings of these shafts.
+    fit : WidthFit
+        The width model.
+    fittings : DataFrame
+        Their fittings, as `choices_on_record` has them.
 
     Returns
     -------
@@ -118,9 +131,7 @@ def study_gaps(
     A reading is in hand when the fitting names it, or, where it names none, when it was taken since the last hub came
     off and not after the day of choice. A later one would leak the outcome: whoever has trouble measures again.
     """
-    readings = readings or read_widths(store, as_of=as_of, pattern=pattern)
-    fit = fit or fit_widths(readings.one_unit_a_shaft(), intervals=False)
-    fittings = store.query("fittings/choices", as_of=as_of, pattern=pattern, shafts=shafts)
+    draws = snapshot.draws.within("gaps")
     fittings = fittings[fittings["pattern"].isin(readings.patterns)]
     in_hand = readings_in_hand(readings, fittings)
     if in_hand.inspections.empty:
@@ -135,7 +146,7 @@ def study_gaps(
     nodes: list[dict[str, FloatArray]] = []
     for begin in range(0, read.size, _SHAFTS_AT_A_TIME):
         some = in_hand.inspections["shaft"].isin(read[begin : begin + _SHAFTS_AT_A_TIME])
-        blocks = _draw_some(fit, in_hand, in_hand.inspections[some], told, draws.within("gaps"))
+        blocks = _draw_some(fit, in_hand, in_hand.inspections[some], told, draws)
         if indicators is None:
             indicators = learn_notes([(block.notes, told_by_notes(block.draws)) for block in blocks])
         frame = pd.concat([block.frame for block in blocks], ignore_index=True)
@@ -154,6 +165,13 @@ def study_gaps(
         as_read=as_single_values(frame["as_read_um"].to_numpy(dtype=float), shaft),
         indicators=indicators or (),
     )
+
+
+@part("models_from")
+def choices_on_record(snapshot: Snapshot) -> pd.DataFrame:
+    """Give, of every fitting of the sample, which hub was chosen, when, and on which inspections."""
+    asked: dict[str, Any] = {"as_of": snapshot.models_from, "pattern": None, "shafts": sampled_names(snapshot)}
+    return sampled_store(snapshot).query("fittings/choices", **asked)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -319,6 +337,13 @@ def readings_in_hand(readings: WidthReadings, fittings: pd.DataFrame) -> WidthRe
         readings.moments.rename(columns={"inspection": "source"}), on="source"
     )
     return WidthReadings(patterns=readings.patterns, inspections=chosen, moments=moments)
+
+
+@part("models_from")
+def inspections_beside(snapshot: Snapshot) -> pd.DataFrame:
+    """Give what inspections not in hand said of the sample's shafts before their hub had run; see `other_readings`."""
+    readings = sampled_readings(snapshot)
+    return other_readings(readings, readings_in_hand(readings, choices_on_record(snapshot)))
 
 
 def other_readings(readings: WidthReadings, in_hand: WidthReadings) -> pd.DataFrame:

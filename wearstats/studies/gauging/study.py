@@ -22,16 +22,14 @@ from wearstats.analysis.gauging.quality import (
     grr_percent,
     trade_figures,
 )
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import Z95, WidthFit
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
 from wearstats.studies.inputs.sample_limits import lowered
-from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, FittedWidths, data_to_fit, fit_fleet
+from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, data_to_fit, width_components
 from wearstats.studies.inputs.widths import WidthReadings
+from wearstats.studies.snapshot import Snapshot, part
 
 _USUAL_STEP_UM = 25.0
 _TOLD = ("inspections", "bias_um", "bias_sd_um", "repeatability_um")
@@ -170,49 +168,31 @@ class GaugingStudy:
         }
 
 
-@one_thread
-def study_gauging(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    draws: NamedDraws,
-    fitted: FittedWidths | None = None,
-) -> GaugingStudy:
+@part("known_on", "models_from", "pattern", "seed")
+def study_gauging(snapshot: Snapshot) -> GaugingStudy:
     """Answer how far the measurements can be trusted.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    draws : NamedDraws
-        For the drawn shafts that the plans are judged on.
-    fitted : FittedWidths, optional
-        The model, where it was fitted already.
 
     Returns
     -------
     GaugingStudy
+        Of one pattern: how well people measure is learnt from all patterns, what was measured is that pattern's.
 
     Raises
     ------
     AnalysisError
         With no reading.
     """
-    fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
+    fitted = width_components(snapshot)
     readings, data, fit = fitted.readings, fitted.data, fitted.fit
+    mine = readings.of_pattern(snapshot.pattern)
     by_class = {
         kind: class_quality(fit, data, kind)
         for kind in CLASSES
         if kind != "caliper" or data.inspections["class"].eq(kind).any()
     }
-    shape = _commonest(readings)
-    step = _size_step(store, shape, as_of=as_of)
-    home = readings.inspections.loc[readings.inspections["class"].eq("home"), "step_um"]
+    shape = _commonest(mine)
+    step = _size_step(snapshot, shape)
+    home = mine.inspections.loc[mine.inspections["class"].eq("home"), "step_um"]
     plans = tuple(
         # the same drawn shafts for every plan, so that plans differ by themselves alone
         judge_plan(
@@ -221,19 +201,20 @@ def study_gauging(
             plan,
             size_step_um=step,
             step_um=float(home.median()) if len(home) else 10.0,
-            rng=draws.generator("plans"),
+            rng=snapshot.draws.generator("plans"),
         )
         for plan in standard_plans(shape)
     )
+    strays = find_stray_readings(readings.reduce())
     of_gauges = readings if readings.of_shafts is None else readings.some(lowered(GAUGE_SHAFTS, part_of=SAMPLE_SHAFTS))
     return GaugingStudy(
-        as_of=as_of,
+        as_of=snapshot.known_on,
         by_class=by_class,
         by_gauge=_by_gauge(of_gauges, fit),
         grr_percent=grr_percent(fit, "home"),
         figures={kind: trade_figures(fit, kind) for kind in by_class},
         gauge_study=_gauge_study(data),
-        strays=find_stray_readings(readings.reduce()),
+        strays=strays[strays["inspection"].isin(mine.inspections["inspection"])].reset_index(drop=True),
         plan_pattern=shape.pattern,
         size_step_um=step,
         plans=plans,
@@ -288,9 +269,9 @@ def _commonest(readings: WidthReadings) -> PatternShape:
     return readings.shapes[str(shafts.value_counts().index[0])]
 
 
-def _size_step(store: Store, shape: PatternShape, *, as_of: datetime.date) -> float:
+def _size_step(snapshot: Snapshot, shape: PatternShape) -> float:
     """Give the usual distance between the sizes on offer; 25 um where there are not two."""
-    sizes = store.query("stock/sizes_known", as_of=as_of)
+    sizes = snapshot.query("stock/sizes_known")
     offered = sizes[(sizes["pattern"] == shape.pattern) & sizes["offered"].astype(bool)]["undersize_um"]
     steps = np.diff(np.sort(offered.to_numpy(dtype=float)))
     return float(np.median(steps)) if steps.size else _USUAL_STEP_UM

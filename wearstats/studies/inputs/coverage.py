@@ -6,28 +6,16 @@ import datetime
 
 import pandas as pd
 
-from wearstats.store.database.connection import Store
+from wearstats.studies.snapshot import Snapshot, part
 
 QUIET_DAYS = 31
 """So many days without a single entry are still a quiet time; judgement."""
 
 
-def record_end(store: Store, *, as_of: datetime.date) -> datetime.date | None:
-    """Give the last day by which anything was known to have happened.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-
-    Returns
-    -------
-    datetime.date or None
-        Of all patterns together; None where nothing was known.
-    """
-    day = store.query("store/record_end", as_of=as_of)["record_end"].iloc[0]
+@part("known_on")
+def record_end(snapshot: Snapshot) -> datetime.date | None:
+    """Give the last day by which anything was known to have happened, of all patterns; None where nothing was known."""
+    day = snapshot.query("store/record_end")["record_end"].iloc[0]
     return None if pd.isna(day) else pd.Timestamp(day).date()
 
 

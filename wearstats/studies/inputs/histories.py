@@ -12,6 +12,8 @@ from wearstats.analysis.histories.build import Histories, build_histories
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import Store
+from wearstats.studies.inputs.sampling import sampled_names, sampled_store, shaft_sample
+from wearstats.studies.snapshot import Snapshot, part
 
 RISK_MONTHS = (6.0, 12.0, 24.0)
 _STEP_MONTHS = 0.5
@@ -26,29 +28,44 @@ _OF_NO_SHAFT = ""
 """Stands for hubs whose shaft is not known."""
 
 
-def read_histories(
-    store: Store, *, as_of: datetime.date, pattern: str | None = None, shafts: list[str] | None = None
-) -> Histories:
-    """Read the store and put the histories together; of one pattern, or of some shafts, where asked for.
+@part("known_on", "models_from")
+def sampled_histories(snapshot: Snapshot) -> Histories:
+    """Give the histories of the shafts in the sample, of all patterns; where there is none, of all shafts.
 
     Contradictions are looked for among all fittings of these shafts, of whatever pattern, since a hub of the wrong
-    pattern may sit on a shaft; of very many shafts, among those of a piece of them.
+    pattern may sit on a shaft.
     """
-    key = (read_histories, as_of, *(shafts or ()))
-    histories = store.once(
-        key, lambda: _read_together(store, as_of=as_of, shafts=shafts) if shafts else _read_all(store, as_of=as_of)
-    )
-    return histories if pattern is None else of_pattern(histories, pattern)
+    names = sampled_names(snapshot)
+    if names is None:
+        return _read_all(snapshot.store, as_of=snapshot.known_on)
+    return read_together(sampled_store(snapshot), as_of=snapshot.known_on, shafts=names)
+
+
+def histories_of(snapshot: Snapshot) -> Histories:
+    """Give those of the sample and of the snapshot's pattern."""
+    histories = sampled_histories(snapshot)
+    return histories if snapshot.pattern is None else of_pattern(histories, snapshot.pattern)
+
+
+def all_histories(snapshot: Snapshot) -> Histories:
+    """Give those of all shafts and of the snapshot's pattern, to be counted; of a large fleet they are not kept."""
+    if shaft_sample(snapshot) is None:
+        return histories_of(snapshot)
+    histories = _read_all(snapshot.store, as_of=snapshot.known_on)
+    return histories if snapshot.pattern is None else of_pattern(histories, snapshot.pattern)
 
 
 def _read_all(store: Store, *, as_of: datetime.date) -> Histories:
-    """Read all histories, of very many shafts in pieces, so that they fit into memory."""
+    """Read all histories, of very many shafts in pieces, so that they fit into memory.
+
+    Of very many shafts contradictions are looked for among those of a piece of them.
+    """
     shafts = store.query("fittings/shafts", as_of=as_of, pattern=None)["shaft"]
     if len(shafts) <= _SHAFTS_AT_ONCE:
-        return _read_together(store, as_of=as_of, shafts=None)
+        return read_together(store, as_of=as_of, shafts=None)
     groups = [shafts[begin : begin + _SHAFTS_AT_ONCE].tolist() for begin in range(0, len(shafts), _SHAFTS_AT_ONCE)]
     groups[0].append(_OF_NO_SHAFT)
-    pieces = [_words_shared(_read_together(store, as_of=as_of, shafts=group)) for group in groups]
+    pieces = [_words_shared(read_together(store, as_of=as_of, shafts=group)) for group in groups]
     return Histories(
         frame=pd.concat([piece.frame for piece in pieces], ignore_index=True),
         left_out=pd.concat([piece.left_out for piece in pieces], ignore_index=True),
@@ -66,7 +83,7 @@ def _words_shared(histories: Histories) -> Histories:
     return Histories(frame=frame.assign(**shared), left_out=histories.left_out, as_of=histories.as_of)
 
 
-def _read_together(store: Store, *, as_of: datetime.date, shafts: list[str] | None) -> Histories:
+def read_together(store: Store, *, as_of: datetime.date, shafts: list[str] | None) -> Histories:
     """Read some shafts, with all that happened to their hubs, on whatever shaft, and keep what is theirs."""
     asked: dict[str, Any] = {"as_of": as_of, "shafts": shafts}
     fittings = store.query("fittings/histories", **asked)

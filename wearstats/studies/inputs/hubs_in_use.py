@@ -17,7 +17,7 @@ import pandas as pd
 from wearstats.analysis.histories.build import Histories
 from wearstats.domain.quarters import Quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
-from wearstats.store.database.connection import Store
+from wearstats.studies.snapshot import Snapshot
 
 _KEPT = ["fitting", "shaft", "hub", "pattern", "region", "duty", "undersize_um", "method_sent", "method_done", "cause"]
 
@@ -74,13 +74,13 @@ class HubsInUse:
         return found
 
 
-def read_hubs_in_use(store: Store, histories: Histories) -> HubsInUse:
+def read_hubs_in_use(snapshot: Snapshot, histories: Histories) -> HubsInUse:
     """Put the days to the histories, and the batch of each hub and whether its owner was warned.
 
     Parameters
     ----------
-    store : Store
-        Open store.
+    snapshot : Snapshot
+        What is asked.
     histories : Histories
         Of one pattern or of all.
 
@@ -89,7 +89,7 @@ def read_hubs_in_use(store: Store, histories: Histories) -> HubsInUse:
     HubsInUse
     """
     found = hubs_in_use(histories)
-    hubs = store.query("review/hubs", as_of=found.as_of)
+    hubs = snapshot.query("review/hubs")
     hubs = hubs.astype({"hub": "str"}).drop_duplicates("hub").set_index("hub")
     frame = found.frame.drop(columns=["batch", "told"]).join(hubs[["batch", "told"]], on="hub")
     frame = frame.assign(told=frame["told"].fillna(False).astype(bool))

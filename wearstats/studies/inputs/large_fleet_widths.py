@@ -6,7 +6,6 @@ some thousand shafts are worked out at a time.
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -19,7 +18,7 @@ from numpy.typing import NDArray
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock, parted, with_averages
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.large_fleets import BlockInspections, UnitLevels, unit_levels
-from wearstats.store.database.connection import Store
+from wearstats.studies.snapshot import Snapshot
 
 IntArray = NDArray[np.int64]
 
@@ -73,51 +72,45 @@ class _Cells:
     mean_um: NDArray[np.float32]
 
 
-def read_fleet_levels(
-    store: Store, fit: WidthFit, shapes: dict[str, PatternShape], *, as_of: datetime.date, pattern: str | None
-) -> FleetLevels:
+def read_fleet_levels(snapshot: Snapshot, fit: WidthFit, shapes: dict[str, PatternShape]) -> FleetLevels:
     """Read all readings and work out the mean width of every shaft.
 
     Parameters
     ----------
-    store : Store
-        Open store.
+    snapshot : Snapshot
+        What is asked.
     fit : WidthFit
         The width model, fitted to a sample of them.
     shapes : dict of str to PatternShape
         By pattern; shafts of others are left out, as the model knows nothing of them.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
 
     Returns
     -------
     FleetLevels
     """
-    told = store.query("widths/fleet_words", as_of=as_of, pattern=pattern)
+    told = snapshot.query("widths/fleet_words")
     words = _Words(
         patterns=list(shapes),
         regions=list(told["region"].dropna().unique()),
         duties=list(told["duty"].dropna().unique()),
     )
-    heads = _read_heads(store, words, as_of=as_of, pattern=pattern)
-    cells = _read_cells(store, heads, list(shapes.values()), as_of=as_of, pattern=pattern)
+    heads = _read_heads(snapshot, words)
+    cells = _read_cells(snapshot, heads, list(shapes.values()))
     read = cells.count.sum(axis=1, dtype=np.int64)
     readings = {name: int(read[heads["pattern"] == k + 1].sum()) for k, name in enumerate(shapes)}
     rows, unit = _first_units(heads, (read > 0) & (heads["pattern"] > 0))
     return FleetLevels(rows=_rows(fit, list(shapes.values()), words, heads, cells, rows, unit), readings=readings)
 
 
-def _read_heads(store: Store, words: _Words, *, as_of: datetime.date, pattern: str | None) -> _Heads:
+def _read_heads(snapshot: Snapshot, words: _Words) -> _Heads:
     """Read every inspection, the shafts' names once each."""
     parts: list[dict[str, Any]] = []
     shafts: list[NDArray[np.object_]] = []
     last = None
-    for part in store.query_parts(
+    for part in snapshot.store.query_parts(
         "widths/fleet_inspections",
-        as_of=as_of,
-        pattern=pattern,
+        as_of=snapshot.known_on,
+        pattern=snapshot.pattern,
         patterns=words.patterns,
         regions=words.regions,
         duties=words.duties,
@@ -136,9 +129,7 @@ def _read_heads(store: Store, words: _Words, *, as_of: datetime.date, pattern: s
     )
 
 
-def _read_cells(
-    store: Store, heads: _Heads, shapes: list[PatternShape], *, as_of: datetime.date, pattern: str | None
-) -> _Cells:
+def _read_cells(snapshot: Snapshot, heads: _Heads, shapes: list[PatternShape]) -> _Cells:
     """Read every place's count and mean."""
     stations = sorted({station for shape in shapes for station in shape.stations})
     inspections, places = heads.shaft.size, max(shape.places for shape in shapes)
@@ -152,7 +143,8 @@ def _read_cells(
     count = np.zeros((inspections, places), dtype=np.uint16)
     mean = np.zeros((inspections, places), dtype=np.float32)
     of_pattern = heads["pattern"].astype(np.int64)
-    for part in store.query_parts("widths/fleet_cells", as_of=as_of, pattern=pattern, stations=stations):
+    asked: dict[str, Any] = {"as_of": snapshot.known_on, "pattern": snapshot.pattern, "stations": stations}
+    for part in snapshot.store.query_parts("widths/fleet_cells", **asked):
         row, spline = part["inspection_row"].to_numpy(), part["spline"].to_numpy()
         kind = of_pattern[row]
         station = at_station[kind, part["station"].to_numpy()]

@@ -11,7 +11,7 @@ import pandas as pd
 
 from wearstats.domain.tables import COST_ITEMS
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
+from wearstats.studies.snapshot import Snapshot, part
 
 MEANING = {
     "failure": "a hub that works loose",
@@ -135,15 +135,14 @@ class Prices:
         }
 
 
-def read_prices(store: Store, as_of: datetime.date, pattern: str) -> Prices:
-    """Read the prices of a pattern in force and known on a day.
+@part("models_from")
+def prices_of(snapshot: Snapshot, pattern: str) -> Prices:
+    """Give the prices of a pattern in force and known.
 
     Parameters
     ----------
-    store : Store
-        The store.
-    as_of : datetime.date
-        The day.
+    snapshot : Snapshot
+        What is asked.
     pattern : str
         The pattern.
 
@@ -157,7 +156,8 @@ def read_prices(store: Store, as_of: datetime.date, pattern: str) -> Prices:
     AnalysisError
         When the prices in force are in several currencies.
     """
-    rows = store.query("stock/prices", as_of=as_of, pattern=pattern)
+    as_of = snapshot.models_from
+    rows = snapshot.query("stock/prices", as_of=as_of, pattern=pattern)
     written = [str(word).strip().upper() for word in rows["currency"]]
     if len(set(written)) > 1:
         listed = "; ".join(

@@ -7,7 +7,6 @@ out.
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,9 +15,9 @@ from wearstats.analysis.widths.data import CLASSES, WidthData, share_few_measure
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
 from wearstats.analysis.widths.interval_readings import COARSE
-from wearstats.store.database.connection import Store
 from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.inputs.widths import WidthReadings, read_widths
+from wearstats.studies.snapshot import Snapshot, part
 
 SAMPLE_SHAFTS = 20_000
 """Of more shafts than that so many are taken at random. Like all these limits it may be lowered: `sample_limits`."""
@@ -58,43 +57,33 @@ class FittedWidths:
         return None if self.readings.of_shafts is None else len(self.data.units)
 
 
-def fit_fleet(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    most_shafts: int | None = None,
-    intervals: bool = True,
-) -> FittedWidths:
-    """Read and fit.
+@part("models_from")
+def width_components(snapshot: Snapshot) -> FittedWidths:
+    """Read and fit, with intervals for the components, which take longest; AnalysisError with no reading."""
+    return _fit(snapshot, intervals=True)
 
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    most_shafts : int, optional
-        Of more shafts than that, so many are taken at random; `SAMPLE_SHAFTS` by default.
-    intervals : bool
-        Whether the components are wanted with intervals, which takes longest.
 
-    Returns
-    -------
-    FittedWidths
+@part("models_from")
+def width_fit(snapshot: Snapshot) -> FittedWidths:
+    """Read and fit, whether or not the components have intervals; AnalysisError with no reading."""
+    # a sample is never fitted twice: its intervals are the least of the work
+    if width_components.is_there(snapshot) or _measured_shafts(snapshot) > lowered(SAMPLE_SHAFTS):
+        return width_components(snapshot)
+    return _fit(snapshot, intervals=False)
 
-    Raises
-    ------
-    AnalysisError
-        With no reading.
-    """
-    most_shafts = lowered(SAMPLE_SHAFTS) if most_shafts is None else most_shafts
-    shafts = int(store.query("widths/shafts", as_of=as_of, pattern=pattern)["shafts"].sum())
-    if shafts > most_shafts:
-        return _fit_sample(store, as_of=as_of, pattern=pattern, most_shafts=most_shafts, of_shafts=shafts)
-    readings = read_widths(store, as_of=as_of, pattern=pattern)
+
+def _measured_shafts(snapshot: Snapshot) -> int:
+    """Count the shafts with readings, of all patterns."""
+    counts = snapshot.store.query("widths/shafts", as_of=snapshot.models_from, pattern=None)
+    return int(counts["shafts"].sum())
+
+
+def _fit(snapshot: Snapshot, *, intervals: bool) -> FittedWidths:
+    then = snapshot.at(snapshot.models_from)
+    shafts = _measured_shafts(snapshot)
+    if shafts > (most := lowered(SAMPLE_SHAFTS)):
+        return _fit_sample(then, most_shafts=most, of_shafts=shafts)
+    readings = read_widths(then)
     data = data_to_fit(readings)
     return FittedWidths(readings=readings, data=data, fit=fit_widths(data, intervals=intervals))
 
@@ -107,15 +96,11 @@ def data_to_fit(readings: WidthReadings) -> WidthData:
     return share_few_measurers(data, lowered(SHARED_MEASURERS, part_of=SAMPLE_SHAFTS))
 
 
-def _fit_sample(
-    store: Store, *, as_of: datetime.date, pattern: str | None, most_shafts: int, of_shafts: int
-) -> FittedWidths:
+def _fit_sample(snapshot: Snapshot, *, most_shafts: int, of_shafts: int) -> FittedWidths:
     """Draw shafts, find the components roughly from a few of them, and from there exactly from all of them."""
     limits = {name: _NEARLY_COARSE * COARSE * ASSUMED_UM[f"repeatability_{name}"] for name in CLASSES}
     while True:
-        readings = _draw(
-            store, as_of=as_of, pattern=pattern, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits
-        )
+        readings = _draw(snapshot, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits)
         first = fit_widths(data_to_fit(readings.some(_FIRST_SHAFTS)), intervals=False, rough=True)
         needed = {
             name: _NEARLY_COARSE * COARSE * (first.components_um[f"repeatability_{name}"].value or 0.0)
@@ -135,21 +120,12 @@ def _fit_sample(
     )
 
 
-def _draw(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None,
-    most_shafts: int,
-    of_shafts: int,
-    limits: dict[str, float],
-) -> WidthReadings:
-    drawn = store.query(
+def _draw(snapshot: Snapshot, *, most_shafts: int, of_shafts: int, limits: dict[str, float]) -> WidthReadings:
+    drawn = snapshot.query(
         "widths/sample",
-        as_of=as_of,
-        pattern=pattern,
+        pattern=None,
         most=most_shafts,
         most_coarse=min(lowered(COARSE_SHAFTS, part_of=SAMPLE_SHAFTS), most_shafts),
         **{f"coarse_{name}_um": limit for name, limit in limits.items()},
     )
-    return read_widths(store, as_of=as_of, pattern=pattern, shafts=drawn["shaft"].tolist(), of_shafts=of_shafts)
+    return read_widths(snapshot, shafts=drawn["shaft"].tolist(), of_shafts=of_shafts)

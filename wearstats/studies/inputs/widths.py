@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,6 +13,7 @@ from wearstats.analysis.widths.data import PatternShape, WidthData, measuring_cl
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import Store
+from wearstats.studies.snapshot import Snapshot, part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,6 +53,19 @@ class WidthReadings:
         moments = self.moments[self.moments["inspection"].isin(inspections["inspection"])]
         return replace(self, inspections=inspections, moments=moments)
 
+    def of_pattern(self, pattern: str | None) -> WidthReadings:
+        """Give those of one pattern; AnalysisError where there are none."""
+        if pattern is None:
+            return self
+        inspections = self.inspections[self.inspections["pattern"] == pattern]
+        moments = self.moments[self.moments["inspection"].isin(inspections["inspection"])]
+        if moments.empty:
+            raise AnalysisError(
+                f"no width reading of pattern {pattern} was known", needed="add inspections and readings of its shafts"
+            )
+        patterns = {pattern: self.patterns[pattern]}
+        return replace(self, patterns=patterns, inspections=inspections, moments=moments)
+
     def some(self, most: int) -> WidthReadings:
         """Give those of about so many shafts, every so many-th by name."""
         shafts = self.inspections["shaft"].unique().tolist()
@@ -74,9 +88,10 @@ class WidthReadings:
         return self.reduce(read[read["unit"].isin(chosen["unit"])])
 
 
-def read_patterns(store: Store, *, as_of: datetime.date) -> dict[str, Pattern]:
-    """Read the patterns known by a day, by name."""
-    frame = store.query("store/patterns", as_of=as_of)
+@part("known_on")
+def patterns_known(snapshot: Snapshot) -> dict[str, Pattern]:
+    """Give the patterns known, by name."""
+    frame = snapshot.query("store/patterns")
     names = ("register_mm", "pull_on_mm", "grid_um", "lead_days", "batch_size")
     patterns = {}
     for row in frame.to_dict("records"):
@@ -96,27 +111,20 @@ def read_patterns(store: Store, *, as_of: datetime.date) -> dict[str, Pattern]:
 
 
 def read_widths(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    shafts: Sequence[str] | None = None,
-    of_shafts: int | None = None,
+    snapshot: Snapshot, *, shafts: Sequence[str] | None = None, of_shafts: int | None = None, store: Store | None = None
 ) -> WidthReadings:
-    """Read the readings known by a day.
+    """Read the readings known, of all patterns.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
+    snapshot : Snapshot
+        What is asked.
     shafts : sequence of str or None
         Restriction to some shafts.
     of_shafts : int or None
         How many there are besides, where those were taken at random.
+    store : Store, optional
+        Where they are read from, if not from the snapshot's: the part of it that is about these shafts.
 
     Returns
     -------
@@ -127,14 +135,16 @@ def read_widths(
     AnalysisError
         When there is no reading.
     """
-    patterns = read_patterns(store, as_of=as_of)
+    patterns = patterns_known(snapshot)
     wanted = None if shafts is None else list(shafts)
-    inspections = store.query("widths/inspections", as_of=as_of, pattern=pattern, shafts=wanted)
-    moments = store.query("widths/moments", as_of=as_of, pattern=pattern, shafts=wanted)
+    asked: dict[str, Any] = {"as_of": snapshot.known_on, "pattern": None, "shafts": wanted}
+    inspections, moments = (
+        (store or snapshot.store).query(rows, **asked) for rows in ("widths/inspections", "widths/moments")
+    )
     if moments.empty:
-        of = f" of shaft {wanted[0]}" if wanted and len(wanted) == 1 else f" of pattern {pattern}" if pattern else ""
+        of = f" of shaft {wanted[0]}" if wanted and len(wanted) == 1 else ""
         raise AnalysisError(
-            f"no width reading{of} was known on {as_of.isoformat()}",
+            f"no width reading{of} was known on {snapshot.known_on.isoformat()}",
             needed="add inspections and readings with: wearstats store add",
         )
     used = sorted(set(inspections["pattern"]))

@@ -17,7 +17,10 @@ from wearstats.analysis.survival.group_curves import Estimator, GroupCurve, Grou
 from wearstats.analysis.survival.interval_log_rank import holm
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.tables import METHODS
-from wearstats.studies.inputs.histories import grid_months, require_fittings, ticks_months
+from wearstats.errors import AnalysisError
+from wearstats.studies.gaps.known_gaps import known_gaps
+from wearstats.studies.inputs.histories import grid_months, histories_of, require_fittings, ticks_months
+from wearstats.studies.snapshot import Snapshot
 
 BY = ("method_sent", "method_done", "pattern", "duty", "region", "gap_band")
 """What the fittings are grouped by; the first five are columns of the histories."""
@@ -167,7 +170,16 @@ class CurvesStudy:
         return frame[["group", *columns]]
 
 
-def study_curves(
+def study_curves(snapshot: Snapshot, *, horizon_months: float = 12.0) -> CurvesStudy:
+    """Draw up the curves of the fittings on record, by gap too where gaps are known."""
+    try:
+        frame = known_gaps(snapshot).frame
+    except AnalysisError:
+        frame = None
+    return curves_of(histories_of(snapshot), frame, horizon_months=horizon_months, draws=snapshot.draws)
+
+
+def curves_of(
     histories: Histories,
     gaps_frame: pd.DataFrame | None,
     *,
@@ -179,10 +191,10 @@ def study_curves(
     Parameters
     ----------
     histories : Histories
-        As `wearstats.studies.inputs.histories.read_histories` gives them, of one pattern or of all.
+        As `wearstats.studies.inputs.histories.histories_of` gives them, of one pattern or of all.
     gaps_frame : DataFrame or None
-        ``fitting``, ``gap_left_um``: what was known of each gap on the day of choice, as
-        the ``frame`` of `wearstats.studies.gaps.known_gaps.study_gaps` has it; without it there is no grouping by gap.
+        ``fitting``, ``gap_left_um``: what was known of each gap on the day of choice, as the ``frame`` of
+        `wearstats.studies.gaps.known_gaps.known_gaps` has it; without it there is no grouping by gap.
     horizon_months : float
         Month of the risks that are told.
     draws : NamedDraws

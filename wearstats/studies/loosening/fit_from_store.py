@@ -1,66 +1,44 @@
-"""The chance of working loose against the gap, straight from the store, for questions that only need the law."""
+"""The law of working loose, fitted to the fittings on record and what was known of their gaps."""
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.loosening.fit import LooseningFit
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
+from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
+from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories, fit_silence
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
-from wearstats.studies.gaps.known_gaps import KnownGaps, study_gaps
-from wearstats.studies.inputs.histories import read_histories
-from wearstats.studies.inputs.sampling import sampled_shafts, store_of
-from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
-from wearstats.studies.inputs.widths import read_widths
-from wearstats.studies.loosening.gap_risk import GapRisk, fit_law, study_gap_risk
+from wearstats.studies.gaps.known_gaps import KnownGaps, known_gaps
+from wearstats.studies.inputs.histories import histories_of, require_fittings
+from wearstats.studies.loosening.covariates import covariates_of, with_gaps
 from wearstats.studies.loosening.risk_model import FEWEST_FAILURES, RiskModel
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 
-def gap_risk_of_store(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    horizon_months: float = 12.0,
-    risk_limit: float = 0.05,
-    fitted: FittedWidths | None = None,
-    draws: NamedDraws,
-) -> GapRisk:
-    """Fit the law to all fittings on record, as the question of loosening does.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    horizon_months, risk_limit : float
-        How far ahead, and the chance by then that is still accepted.
-    fitted : FittedWidths, optional
-        The width model of the same shafts, where it has been fitted already.
-    draws : NamedDraws
-        For the gaps.
-
-    Returns
-    -------
-    GapRisk
+@part(*EVERYTHING)
+def loosening_fit(snapshot: Snapshot) -> LooseningFit:
+    """Fit the law to the fittings of the pattern that ran and whose gap is known.
 
     Raises
     ------
     AnalysisError
         When nothing ran, no gap is known, or none of those failed.
     """
-    ran, gaps = _gaps_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
-    silence = fit_silence(SilentHistories.from_frame(ran))
-    return study_gap_risk(ran, gaps, silence, horizon_months=horizon_months, risk_limit=risk_limit)
+    histories = histories_of(snapshot)
+    require_fittings(histories, snapshot.pattern)
+    known, rows = require_gaps(histories.ran, known_gaps(snapshot))
+    covariates, names = covariates_of(known)
+    nodes = known_gaps(snapshot).nodes["gap_left_um"].take(rows)
+    return fit_loosening(SilentHistories.from_frame(known), nodes, covariates=covariates, names=names)
+
+
+@part("known_on", "models_from", "pattern")
+def reporting_fit(snapshot: Snapshot) -> SilenceFit:
+    """Fit how failures of the pattern's hubs come to be known, whatever their gaps; errors as of `fit_silence`."""
+    return fit_silence(SilentHistories.from_frame(histories_of(snapshot).ran))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,73 +60,20 @@ class KnownLaw:
     why_not: str = ""
 
 
-def law_of_store(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    fitted: FittedWidths | None = None,
-    draws: NamedDraws,
-) -> KnownLaw:
-    """Fit no more than the law, as far as the store can tell it; arguments as of `gap_risk_of_store`."""
+def known_law(snapshot: Snapshot) -> KnownLaw:
+    """Give what is known of gaps and law, and why one of them is lacking."""
+    gaps = None
     try:
-        ran, gaps = _gaps_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
-    except AnalysisError as error:
-        return KnownLaw(gaps=None, law=None, why_not=str(error))
-    try:
-        return KnownLaw(gaps=gaps, law=fit_law(ran, gaps))
+        require_fittings(histories_of(snapshot), snapshot.pattern)
+        gaps = known_gaps(snapshot)
+        return KnownLaw(gaps=gaps, law=loosening_fit(snapshot))
     except AnalysisError as error:
         return KnownLaw(gaps=gaps, law=None, why_not=str(error))
 
 
-def _gaps_of_store(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None,
-    fitted: FittedWidths | None,
-    draws: NamedDraws,
-) -> tuple[pd.DataFrame, KnownGaps]:
-    """Read the fittings that ran, of a sample of shafts where they are very many, and what was known of their gaps."""
-    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
-    names = None if sample is None else sample.names
-    part = store_of(store, sample)
-    ran = read_histories(part, as_of=as_of, pattern=pattern, shafts=names).ran
-    if ran.empty:
-        raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
-    widths = fitted or fit_fleet(store, as_of=as_of, pattern=pattern, intervals=False)
-    readings = widths.readings
-    if sample is not None or readings.of_shafts is not None:
-        shafts = ran["shaft"].dropna().unique().tolist()
-        readings = read_widths(part, as_of=as_of, pattern=pattern, shafts=shafts)
-    return ran, study_gaps(
-        part, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=names, draws=draws
-    )
-
-
-def fit_risk_model(store: Store, *, as_of: datetime.date, fitted: FittedWidths, draws: NamedDraws) -> RiskModel:
-    """Fit the law to all fittings on record.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    fitted : FittedWidths
-        The width model of all shafts.
-    draws : NamedDraws
-        For the gaps.
-
-    Returns
-    -------
-    RiskModel
-    """
-    return risk_model_of(law_of_store(store, as_of=as_of, fitted=fitted, draws=draws))
-
-
-def risk_model_of(known: KnownLaw) -> RiskModel:
-    """Take what is known of the law of all fittings, if it rests on failures enough."""
+def risk_model(snapshot: Snapshot) -> RiskModel:
+    """Give the law of the fittings of all patterns, if it rests on failures enough."""
+    known = known_law(snapshot.of(None))
     return RiskModel(law=None, why_not=known.why_not) if known.law is None else model_of(known.law)
 
 
@@ -159,3 +84,14 @@ def model_of(fit: LooseningFit) -> RiskModel:
         return RiskModel(law=None, why_not=why)
     followed = max(float(fit.data.last_word.max()), float(np.max(fit.data.right, initial=0.0)))
     return RiskModel(law=fit.law, largest_um=float(np.quantile(fit.gaps_um, 0.99)), followed_months=followed)
+
+
+def require_gaps(ran: pd.DataFrame, gaps: KnownGaps) -> tuple[pd.DataFrame, np.ndarray[Any, np.dtype[np.int64]]]:
+    """Keep the fittings whose gap is known, with their rows in `gaps`; AnalysisError where there are none."""
+    known, rows = with_gaps(ran, gaps)
+    if known.empty:
+        raise AnalysisError(
+            "of no fitting that ran is anything known of the gap",
+            needed="readings of its shaft taken before the hub was sent",
+        )
+    return known, rows

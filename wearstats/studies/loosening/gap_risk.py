@@ -14,12 +14,13 @@ from wearstats.analysis.gaps.indicators import Indicator
 from wearstats.analysis.loosening.estimates import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.mediation import SameGap, compare_at_gap
-from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
-from wearstats.errors import AnalysisError
-from wearstats.studies.gaps.known_gaps import KnownGaps
-from wearstats.studies.inputs.histories import RISK_MONTHS
-from wearstats.studies.loosening.covariates import covariates_of, with_gaps
+from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.studies.gaps.known_gaps import known_gaps
+from wearstats.studies.inputs.histories import RISK_MONTHS, histories_of
+from wearstats.studies.loosening.covariates import covariates_of
+from wearstats.studies.loosening.fit_from_store import loosening_fit, reporting_fit, require_gaps
 from wearstats.studies.loosening.risk_model import AS_SUPPLIED
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 if TYPE_CHECKING:
     from wearstats.studies.loosening.validation import GapTrust
@@ -102,24 +103,35 @@ class GapRisk:
         ]
 
 
-def study_gap_risk(
-    ran: pd.DataFrame,
-    gaps: KnownGaps,
-    silence: SilenceFit,
-    *,
-    horizon_months: float,
-    risk_limit: float,
-) -> GapRisk:
-    """Fit the law to the fittings that ran.
+@part(*EVERYTHING)
+def same_gap(snapshot: Snapshot, horizon_months: float) -> SameGap | None:
+    """Compare hubs sent as supplied with others at the same gap; None where only one way is on record.
+
+    Raises
+    ------
+    AnalysisError
+        As of `loosening_fit`.
+    """
+    fit, gaps = loosening_fit(snapshot), known_gaps(snapshot)
+    known, rows = require_gaps(histories_of(snapshot).ran, gaps)
+    covariates, names = covariates_of(known)
+    if AS_SUPPLIED not in names:
+        return None
+    way = names.index(AS_SUPPLIED)
+    return compare_at_gap(
+        SilentHistories.from_frame(known), gaps.nodes["gap_left_um"].take(rows), fit,
+        first_way=covariates[:, way] > 0, covariates=covariates, way=way, months=horizon_months,
+    )  # fmt: skip
+
+
+@part(*EVERYTHING)
+def gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> GapRisk:
+    """Tell the chance against the gap, for the fittings of the pattern.
 
     Parameters
     ----------
-    ran : DataFrame
-        As `wearstats.analysis.histories.build.Histories.ran` gives it.
-    gaps : KnownGaps
-        What was known of the gaps.
-    silence : SilenceFit
-        For the chance of a report where the law cannot tell it.
+    snapshot : Snapshot
+        What is asked.
     horizon_months, risk_limit : float
         How far ahead, and the chance by then that is still accepted.
 
@@ -130,13 +142,13 @@ def study_gap_risk(
     Raises
     ------
     AnalysisError
-        When no fitting has a known gap, or none of those worked loose.
+        When nothing ran, no fitting has a known gap, or none of those worked loose.
     """
-    known, rows = _require_gaps(ran, gaps)
+    fit, ran, gaps = loosening_fit(snapshot), histories_of(snapshot).ran, known_gaps(snapshot)
+    known, rows = require_gaps(ran, gaps)
     histories = SilentHistories.from_frame(known)
     covariates, names = covariates_of(known)
     nodes = gaps.nodes["gap_left_um"].take(rows)
-    fit = fit_law(ran, gaps)
     read = fit_loosening(histories, gaps.as_read.take(rows), covariates=covariates, names=names)
     largest = float(np.quantile(nodes.mean_um, 0.99))
     grid = np.linspace(0.0, max(largest, 1.0), _CURVE_POINTS)
@@ -144,13 +156,6 @@ def study_gap_risk(
     curve = pd.DataFrame(
         {"gap_left_um": grid, "risk": value, "low": low, "high": high, "as_read": read.risks(grid, horizon_months)[0]}
     )
-    same = None
-    if AS_SUPPLIED in names:
-        way = names.index(AS_SUPPLIED)
-        same = compare_at_gap(
-            histories, nodes, fit, first_way=covariates[:, way] > 0, covariates=covariates, way=way,
-            months=horizon_months,
-        )  # fmt: skip
     chance = chance_estimate(fit)
     return GapRisk(
         fittings=len(known),
@@ -159,7 +164,7 @@ def study_gap_risk(
         as_read=slope_estimate(read),
         corrected=slope_estimate(fit),
         shape=shape_estimate(fit),
-        reported_unasked=silence.reported_unasked if chance.value is None else chance,
+        reported_unasked=reporting_fit(snapshot).reported_unasked if chance.value is None else chance,
         risk=_risk_frame(fit, horizon_months, largest),
         curve=curve,
         rug=pd.DataFrame(
@@ -171,30 +176,11 @@ def study_gap_risk(
         ),
         at_limit=gap_at_risk(fit, months=horizon_months, limit=risk_limit, largest_um=largest),
         effects={name: _effect(fit, index) for index, name in enumerate(names)},
-        same_gap=same,
+        same_gap=same_gap(snapshot, horizon_months),
         indicators=gaps.indicators,
         assumed_share=fit.assumed_share(1),
         fit=fit,
     )
-
-
-def fit_law(ran: pd.DataFrame, gaps: KnownGaps) -> LooseningFit:
-    """Fit the law of working loose to the fittings that ran and whose gap is known; errors as of `study_gap_risk`."""
-    known, rows = _require_gaps(ran, gaps)
-    covariates, names = covariates_of(known)
-    nodes = gaps.nodes["gap_left_um"].take(rows)
-    return fit_loosening(SilentHistories.from_frame(known), nodes, covariates=covariates, names=names)
-
-
-def _require_gaps(ran: pd.DataFrame, gaps: KnownGaps) -> tuple[pd.DataFrame, np.ndarray[Any, np.dtype[np.int64]]]:
-    """Keep the fittings whose gap is known, with their rows in `gaps`; AnalysisError where there are none."""
-    known, rows = with_gaps(ran, gaps)
-    if known.empty:
-        raise AnalysisError(
-            "of no fitting that ran is anything known of the gap",
-            needed="readings of its shaft taken before the hub was sent",
-        )
-    return known, rows
 
 
 def _risk_frame(fit: LooseningFit, horizon_months: float, largest_um: float) -> pd.DataFrame:

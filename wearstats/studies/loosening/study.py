@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
@@ -12,33 +12,21 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.histories.build import Histories
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
 from wearstats.analysis.survival.group_risks import GroupRisk, fit_groups
 from wearstats.analysis.survival.interval_log_rank import interval_log_rank
-from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories, fit_silence
+from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
 from wearstats.domain.contact import PLAY_LIMIT_UM
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
-from wearstats.second_process import Beside
-from wearstats.store.database.connection import Store
-from wearstats.studies.counts.all_hubs import ALL_PATTERNS, FittingsOnRecord, count_fittings
-from wearstats.studies.gaps.known_gaps import KnownGaps, other_readings, readings_in_hand, study_gaps
-from wearstats.studies.inputs.histories import (
-    RISK_MONTHS,
-    grid_months,
-    of_pattern,
-    read_histories,
-    require_fittings,
-    ticks_months,
-)
-from wearstats.studies.inputs.sampling import ShaftSample, of_large_fleet, sampled_shafts, store_of
-from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
-from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.counts.all_hubs import ALL_PATTERNS, FittingsOnRecord, fittings_on_record
+from wearstats.studies.inputs.histories import RISK_MONTHS, grid_months, histories_of, require_fittings, ticks_months
+from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.curves import CurvesStudy, study_curves
-from wearstats.studies.loosening.gap_risk import GapRisk, gap_risk_to_dict, study_gap_risk
+from wearstats.studies.loosening.fit_from_store import reporting_fit
+from wearstats.studies.loosening.gap_risk import GapRisk, gap_risk, gap_risk_to_dict
 from wearstats.studies.loosening.validation import study_gap_trust
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 _ALL = "all"
 _OVER, _WITHIN = "over", "within"
@@ -78,8 +66,6 @@ class LooseningStudy:
         The chance of working loose against the gap left.
     why_no_gap : str
         Why there is no such answer, where there is none.
-    known_gaps : KnownGaps or None
-        What was known of the gaps, for whoever asks further.
     by_play : dict of str to GroupRisk
         ``within`` and ``over`` one thou (25.4 um) of play, where play was measured at the fitting.
     curves : CurvesStudy or None
@@ -103,7 +89,6 @@ class LooseningStudy:
     methods_differ_p: float | None
     gap: GapRisk | None
     why_no_gap: str
-    known_gaps: KnownGaps | None
     by_play: Mapping[str, GroupRisk]
     curves: CurvesStudy | None
     by_pattern: Mapping[str, LooseningStudy]
@@ -157,40 +142,18 @@ class LooseningStudy:
         return estimate.to_dict()
 
 
-def study_loosening(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    horizon_months: float = 12.0,
-    risk_limit: float = 0.05,
-    draws: NamedDraws,
-    fitted: FittedWidths | None = None,
-    beside: Beside | None = None,
-    counting: Callable[[], dict[str, FittingsOnRecord]] | None = None,
-) -> LooseningStudy:
+@part(*EVERYTHING)
+def study_loosening(snapshot: Snapshot, *, horizon_months: float = 12.0, risk_limit: float = 0.05) -> LooseningStudy:
     """Follow the hubs on record.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str, optional
-        Restriction to one pattern.
+    snapshot : Snapshot
+        What is asked.
     horizon_months : float
         How far ahead the chance of working loose is given.
     risk_limit : float
         Highest acceptable chance by then, 0 to 1.
-    draws : NamedDraws
-        For drawing shafts anew, and gaps.
-    fitted : FittedWidths, optional
-        The width model of the same shafts, where it has been fitted already.
-    beside : Beside, optional
-        Where the fittings of a large fleet are counted.
-    counting : callable, optional
-        Gives what `count_fittings` does, where it was begun already.
 
     Returns
     -------
@@ -201,23 +164,15 @@ def study_loosening(
     AnalysisError
         When no fitting is on record.
     """
-    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
-    names = None if sample is None else sample.names
-    histories = read_histories(store_of(store, sample), as_of=as_of, pattern=pattern, shafts=names)
-    require_fittings(histories, pattern)
+    if shaft_sample(snapshot) is not None:
+        fittings_on_record.begin(snapshot)
+    histories = histories_of(snapshot)
+    require_fittings(histories, snapshot.pattern)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
-    several = pattern is None and len(patterns) > 1
-    counting = counting or of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
-        count_fittings, store, as_of=as_of, pattern=pattern
-    )
-    known = _KnownWidths.read(store, as_of=as_of, pattern=pattern, fitted=fitted, sample=sample, draws=draws)
-
-    def answer(part: Histories, name: str | None, whole: bool) -> partial[LooseningStudy]:
-        return _answer(part, name, horizon_months, risk_limit, known, sample, whole=whole, draws=draws)
-
-    parts = {name: answer(of_pattern(histories, name), name, False) for name in patterns} if several else {}
-    whole = answer(histories, pattern, True)
-    counted = counting()
+    names = patterns if snapshot.pattern is None and len(patterns) > 1 else []
+    parts = {name: _answer(snapshot.of(name), horizon_months, risk_limit, whole=False) for name in names}
+    whole = _answer(snapshot, horizon_months, risk_limit, whole=True)
+    counted = fittings_on_record(snapshot)
     return whole(
         by_pattern={name: part(by_pattern={}, **_counted(counted[name])) for name, part in parts.items()},
         **_counted(counted[ALL_PATTERNS]),
@@ -235,61 +190,15 @@ def group_to_dict(group: GroupRisk, horizon_months: float) -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _KnownWidths:
-    """What was known of the gaps, and what other inspections said; or why nothing is known."""
-
-    gaps: KnownGaps | None
-    others: pd.DataFrame
-    why: str
-
-    @classmethod
-    def read(
-        cls,
-        store: Store,
-        *,
-        as_of: datetime.date,
-        pattern: str | None,
-        fitted: FittedWidths | None,
-        sample: ShaftSample | None,
-        draws: NamedDraws,
-    ) -> _KnownWidths:
-        shafts = None if sample is None else sample.names
-        part = store_of(store, sample)
-        try:
-            widths = fitted or fit_fleet(store, as_of=as_of, pattern=pattern, intervals=False)
-            readings = widths.readings
-            if shafts is not None or readings.of_shafts is not None:
-                readings = read_widths(part, as_of=as_of, pattern=pattern, shafts=shafts)
-            gaps = study_gaps(
-                part, as_of=as_of, pattern=pattern, readings=readings, fit=widths.fit, shafts=shafts, draws=draws
-            )
-        except AnalysisError as error:
-            return cls(gaps=None, others=pd.DataFrame(), why=str(error))
-        in_hand = readings_in_hand(
-            readings, part.query("fittings/choices", as_of=as_of, pattern=pattern, shafts=shafts)
-        )
-        return cls(gaps=gaps, others=other_readings(readings, in_hand), why="")
-
-
-def _answer(
-    histories: Histories,
-    pattern: str | None,
-    horizon_months: float,
-    risk_limit: float,
-    known: _KnownWidths,
-    sample: ShaftSample | None,
-    *,
-    whole: bool,
-    draws: NamedDraws,
-) -> partial[LooseningStudy]:
-    """Answer for the fittings of one pattern, or for the whole, which is also looked at from all sides.
+def _answer(snapshot: Snapshot, horizon_months: float, risk_limit: float, *, whole: bool) -> partial[LooseningStudy]:
+    """Answer for the fittings of a view; the whole is also looked at from all sides.
 
     What is counted over all fittings is not there yet.
     """
+    histories, sample, draws = histories_of(snapshot), shaft_sample(snapshot), snapshot.draws
     ran = histories.ran
     told = SilentHistories.from_frame(ran)
-    silence = fit_silence(told)
+    silence = reporting_fit(snapshot)
     methods = {name: ran["method_sent"].eq(name).to_numpy(dtype=bool) for name in METHODS}
     groups = {_ALL: np.ones(len(told), dtype=bool)} | {name: chosen for name, chosen in methods.items() if chosen.any()}
     play = ran["play_um"].to_numpy(dtype=float, na_value=np.nan)
@@ -299,20 +208,14 @@ def _answer(
     risks = fit_groups(told, groups, silence, replicates, months=months)
     everything = risks.pop(_ALL)
     by_play = {name: risks.pop(name) for name in (_WITHIN, _OVER)}
-    gap, why = _gap_risk(ran, known, silence, horizon_months, risk_limit)
-    if whole and gap is not None and known.gaps is not None:
-        trust = study_gap_trust(
-            ran, known.gaps, gap.fit, known.others, silence, replicates,
-            months=months, horizon_months=horizon_months, draws=draws,
-        )  # fmt: skip
-        gap = replace(gap, trust=trust)
-    frame = known.gaps.frame if known.gaps else None
-    curves = study_curves(histories, frame, horizon_months=horizon_months, draws=draws) if whole else None
+    gap, why = _gap_risk(snapshot, horizon_months, risk_limit)
+    if whole and gap is not None:
+        gap = replace(gap, trust=study_gap_trust(snapshot, replicates, months=months, horizon_months=horizon_months))
+    curves = study_curves(snapshot, horizon_months=horizon_months) if whole else None
     return partial(
         LooseningStudy,
         as_of=histories.as_of,
-        known_gaps=known.gaps,
-        pattern=pattern,
+        pattern=snapshot.pattern,
         horizon_months=horizon_months,
         risk_limit=risk_limit,
         sampled_shafts=None if sample is None else len(sample.names),
@@ -337,13 +240,9 @@ def _counted(record: FittingsOnRecord) -> dict[str, Any]:
     }
 
 
-def _gap_risk(
-    ran: pd.DataFrame, known: _KnownWidths, silence: SilenceFit, horizon_months: float, risk_limit: float
-) -> tuple[GapRisk | None, str]:
-    if known.gaps is None:
-        return None, known.why
+def _gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> tuple[GapRisk | None, str]:
     try:
-        return study_gap_risk(ran, known.gaps, silence, horizon_months=horizon_months, risk_limit=risk_limit), ""
+        return gap_risk(snapshot, horizon_months, risk_limit), ""
     except AnalysisError as error:
         return None, str(error)
 

@@ -11,16 +11,18 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.estimates import slope_by_shafts
-from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
+from wearstats.analysis.loosening.fit import fit_loosening
 from wearstats.analysis.loosening.functional_form import FormAnswer, compare_forms
 from wearstats.analysis.loosening.ignorability import ChoiceTest, check_choice
 from wearstats.analysis.loosening.sensitivity import SilenceSensitivity, vary_silence
 from wearstats.analysis.loosening.validation import HeldBack, calibrate, hold_back, law_beside_curve
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.survival.cluster_bootstrap import Replicates
-from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
-from wearstats.studies.gaps.known_gaps import MEASURES, KnownGaps
+from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.studies.gaps.known_gaps import MEASURES, KnownGaps, inspections_beside, known_gaps
+from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.loosening.covariates import covariates_of, with_gaps
+from wearstats.studies.loosening.fit_from_store import loosening_fit, reporting_fit
+from wearstats.studies.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,40 +60,27 @@ class GapTrust:
 
 
 def study_gap_trust(
-    ran: pd.DataFrame,
-    gaps: KnownGaps,
-    fit: LooseningFit,
-    others: pd.DataFrame,
-    silence: SilenceFit,
-    replicates: Replicates,
-    *,
-    months: np.ndarray[Any, np.dtype[np.float64]],
-    horizon_months: float,
-    draws: NamedDraws,
+    snapshot: Snapshot, replicates: Replicates, *, months: np.ndarray[Any, np.dtype[np.float64]], horizon_months: float
 ) -> GapTrust:
     """Look at the law from all sides.
 
     Parameters
     ----------
-    ran, gaps, silence
-        As for `study_gap_risk`.
-    fit : LooseningFit
-        The law.
-    others : DataFrame
-        As `wearstats.studies.gaps.known_gaps.other_readings` gives them.
+    snapshot : Snapshot
+        What is asked.
     replicates : Replicates
         Shafts drawn anew, of all fittings that ran.
     months : ndarray
         Grid of the curves.
     horizon_months : float
         Horizon, one of `months`.
-    draws : NamedDraws
-        Parts and multiplies shafts.
 
     Returns
     -------
     GapTrust
     """
+    fit, silence, gaps, draws = loosening_fit(snapshot), reporting_fit(snapshot), known_gaps(snapshot), snapshot.draws
+    ran = histories_of(snapshot).ran
     known, rows = with_gaps(ran, gaps)
     there = ran["fitting"].isin(known["fitting"]).to_numpy(dtype=bool)
     histories = SilentHistories.from_frame(known)
@@ -111,7 +100,7 @@ def study_gap_trust(
         sensitivity=vary_silence(fit, months=horizon_months),
         form=compare_forms(histories, mean, fit, covariates=covariates, rng=draws.generator("multipliers")),
         measures={name: value - likelihood["gap_left_um"] for name, value in likelihood.items()},
-        choice=_choice(known, gaps, others),
+        choice=_choice(known, gaps, inspections_beside(snapshot)),
     )
 
 

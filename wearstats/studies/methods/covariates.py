@@ -2,39 +2,16 @@
 
 from __future__ import annotations
 
-import datetime
-
 import pandas as pd
 
 from wearstats.analysis.methods.covariates import read_at_decision
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
-from wearstats.studies.gaps.known_gaps import readings_in_hand
-from wearstats.studies.inputs.widths import WidthReadings, read_widths
+from wearstats.studies.gaps.known_gaps import choices_on_record, readings_in_hand, sampled_readings
+from wearstats.studies.snapshot import Snapshot
 
 
-def read_decisions(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    shafts: list[str] | None = None,
-    readings: WidthReadings | None = None,
-) -> pd.DataFrame | None:
+def read_decisions(snapshot: Snapshot) -> pd.DataFrame | None:
     """Summarise the readings that were in hand when each fitting's hub was chosen.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    shafts : list of str, optional
-        Restriction to some shafts.
-    readings : WidthReadings, optional
-        All readings, where they are there already.
 
     Returns
     -------
@@ -43,10 +20,10 @@ def read_decisions(
         where no fitting has readings in hand.
     """
     try:
-        known = readings or read_widths(store, as_of=as_of, pattern=pattern, shafts=shafts)
+        known = sampled_readings(snapshot)
     except AnalysisError:  # without any reading the methods are still compared in other ways
         return None
-    fittings = store.query("fittings/choices", as_of=as_of, pattern=pattern, shafts=shafts)
+    fittings = choices_on_record(snapshot)
     fittings = fittings[fittings["pattern"].isin(known.patterns)]
     in_hand = readings_in_hand(known, fittings)
     if in_hand.inspections.empty:

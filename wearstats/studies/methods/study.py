@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import math
 from collections.abc import Mapping
 from typing import Any
@@ -23,52 +22,31 @@ from wearstats.analysis.methods.standardised_risk import (
     take_replicates,
 )
 from wearstats.analysis.methods.tables import AS_SUPPLIED, HAND_FITTED, tabulate_methods
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.analysis.rates.e_value import e_value_of
 from wearstats.analysis.survival.cluster_bootstrap import Replicates, draw_replicates
 from wearstats.analysis.survival.group_risks import GroupRisk, fit_groups, risk_difference
-from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories, fit_silence
+from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
-from wearstats.studies.inputs.histories import grid_months, of_pattern, read_histories, require_fittings
-from wearstats.studies.inputs.sampling import ShaftSample, sampled_shafts, store_of
-from wearstats.studies.inputs.widths import WidthReadings
-from wearstats.studies.loosening.fit_from_store import gap_risk_of_store
+from wearstats.studies.inputs.histories import grid_months, histories_of, require_fittings
+from wearstats.studies.inputs.sampling import shaft_sample
+from wearstats.studies.loosening.fit_from_store import reporting_fit
+from wearstats.studies.loosening.gap_risk import same_gap
 from wearstats.studies.methods.answer import _BY, NO_READINGS, MethodsStudy
 from wearstats.studies.methods.covariates import read_decisions
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 
-@one_thread
-def study_methods(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    horizon_months: float = 12.0,
-    same_gap: SameGap | None = None,
-    readings: WidthReadings | None = None,
-    draws: NamedDraws,
-) -> MethodsStudy:
+@part(*EVERYTHING)
+def study_methods(snapshot: Snapshot, *, horizon_months: float = 12.0) -> MethodsStudy:
     """Compare the methods.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str, optional
-        Restriction to one pattern.
+    snapshot : Snapshot
+        What is asked.
     horizon_months : float
         Month at which risks are compared.
-    same_gap : SameGap, optional
-        The comparison at the same gap, where the law of the chance against the gap has been fitted; else it is fitted.
-    readings : WidthReadings, optional
-        All readings, where they are there already.
-    draws : NamedDraws
-        For drawing shafts anew.
 
     Returns
     -------
@@ -79,25 +57,13 @@ def study_methods(
     AnalysisError
         When no fitting is on record, none was sent in one of the two ways, or none is followed up to the horizon.
     """
-    sample = sampled_shafts(store, as_of=as_of, pattern=pattern)
-    shafts = None if sample is None else sample.names
-    part = store_of(store, sample)
-    histories = read_histories(part, as_of=as_of, pattern=pattern, shafts=shafts)
-    require_fittings(histories, pattern)
+    histories = histories_of(snapshot)
+    require_fittings(histories, snapshot.pattern)
     _require_both_ways(histories, horizon_months)
-    same_gap = same_gap or _at_same_gap(store, as_of, pattern, horizon_months, draws)
-    read = read_decisions(part, as_of=as_of, pattern=pattern, shafts=shafts, readings=readings)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
-    several = pattern is None and len(patterns) > 1
-
-    def answer(part: Histories, name: str | None, inner: Mapping[str, MethodsStudy]) -> MethodsStudy:
-        at_same_gap = None if inner is not by_pattern else same_gap
-        return _answer(part, read, name, horizon_months, inner, at_same_gap, sample, draws=draws)
-
-    by_pattern: dict[str, MethodsStudy] = {}
-    if several:
-        by_pattern.update({name: answer(of_pattern(histories, name), name, {}) for name in patterns})
-    return answer(histories, pattern, by_pattern)
+    names = patterns if snapshot.pattern is None and len(patterns) > 1 else []
+    by_pattern = {name: _answer(snapshot.of(name), horizon_months, {}) for name in names}
+    return _answer(snapshot, horizon_months, by_pattern)
 
 
 def _require_both_ways(histories: Histories, horizon_months: float) -> None:
@@ -121,31 +87,20 @@ def _require_both_ways(histories: Histories, horizon_months: float) -> None:
         )
 
 
-def _at_same_gap(
-    store: Store, as_of: datetime.date, pattern: str | None, horizon_months: float, draws: NamedDraws
-) -> SameGap | None:
+def _at_same_gap(snapshot: Snapshot, horizon_months: float) -> SameGap | None:
     """Compare at the same gap; None where the law of the chance against the gap cannot be fitted."""
     try:
-        law = gap_risk_of_store(store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, draws=draws)
+        return same_gap(snapshot, horizon_months)
     except AnalysisError:
         return None
-    return law.same_gap
 
 
-def _answer(
-    histories: Histories,
-    read: pd.DataFrame | None,
-    pattern: str | None,
-    horizon_months: float,
-    by_pattern: Mapping[str, MethodsStudy],
-    same_gap: SameGap | None,
-    sample: ShaftSample | None,
-    *,
-    draws: NamedDraws,
-) -> MethodsStudy:
+def _answer(snapshot: Snapshot, horizon_months: float, by_pattern: Mapping[str, MethodsStudy]) -> MethodsStudy:
+    histories, sample, draws = histories_of(snapshot), shaft_sample(snapshot), snapshot.draws
+    read = read_decisions(snapshot)
     ran = histories.ran
     told = SilentHistories.from_frame(ran)
-    silence = fit_silence(told)
+    silence = reporting_fit(snapshot)
     replicates = draw_replicates(told, silence, rng=draws.generator("shafts anew"))
     months = grid_months(told, horizon_months)
     at_horizon = months[months <= horizon_months][-1:]  # only the horizon is compared
@@ -163,7 +118,7 @@ def _answer(
     evidence = follow_evidence(entered, as_of=histories.as_of)
     return MethodsStudy(
         as_of=histories.as_of,
-        pattern=pattern,
+        pattern=snapshot.pattern,
         horizon_months=horizon_months,
         groups=groups,
         differences={
@@ -174,7 +129,7 @@ def _answer(
         same_hub=same_hub,
         without_readings=len(ran) - int(late.sum()) - (0 if like is None else like.fittings),
         known_late=int(late.sum()),
-        same_gap=same_gap,
+        same_gap=_at_same_gap(snapshot, horizon_months),
         e_value=none if like is None else e_value_of(like.ratio),
         evidence=evidence,
         more_fittings=more_fittings_needed(evidence, rng=draws.generator("futures")),

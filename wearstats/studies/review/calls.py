@@ -12,15 +12,11 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.call_order import Lesson, call_order, lesson_of
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
-from wearstats.studies.inputs.width_fit import FittedWidths
-from wearstats.studies.loosening.fit_from_store import law_of_store
 from wearstats.studies.review.actions import WARN_FROM
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 FloatArray = NDArray[np.float64]
 
@@ -83,29 +79,14 @@ class CallsStudy:
         }
 
 
-@one_thread
-def study_calls(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    fitted: FittedWidths | None = None,
-    draws: NamedDraws,
-) -> CallsStudy:
+@part(*EVERYTHING)
+def study_calls(snapshot: Snapshot) -> CallsStudy:
     """Put the hubs in use in order.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    fitted : FittedWidths, optional
-        The width model of the same shafts, where it has been fitted already.
-    draws : NamedDraws
-        For the gaps and the law's parameters.
+    snapshot : Snapshot
+        What is asked.
 
     Returns
     -------
@@ -121,10 +102,7 @@ def study_calls(
     First come the hubs whose chance to be loose within a quarter is `WARN_FROM` or more, the highest first; then those
     overdue, by what an answer would teach of the slope of risk on gap; then the rest by their due day.
     """
-    known = law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
-    forecast = study_forecast(
-        store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, past=False, draws=draws
-    )
+    as_of, forecast = snapshot.known_on, study_forecast(snapshot, past=False)
     if forecast.running.empty:
         raise AnalysisError(f"no hub was in use on {as_of}", needed="fittings on record")
     lesson = _lesson(forecast)

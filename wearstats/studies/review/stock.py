@@ -2,62 +2,17 @@
 
 from __future__ import annotations
 
-import datetime
-
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
 from wearstats.studies.counts.all_hubs import ALL_PATTERNS
-from wearstats.studies.inputs.width_fit import FittedWidths
-from wearstats.studies.loosening.fit_from_store import KnownLaw, risk_model_of
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.study import study_stock
 
 
-def ask_stock(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None,
-    horizon_months: float,
-    fitted: FittedWidths | None,
-    known: KnownLaw,
-    draws: NamedDraws,
-) -> StockStudy | str:
-    """Ask what to make; a text says why that cannot be told.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    horizon_months : float
-        Failures within that time are counted.
-    fitted : FittedWidths or None
-        The width model of the review's shafts.
-    known : KnownLaw
-        The law of the review's fittings.
-    draws : NamedDraws
-        As for the question of stock.
-
-    Notes
-    -----
-    What a hub costs hangs on the shafts of all patterns, so that for one pattern alone both are fitted anew.
-    """
-    of_all = pattern is None and fitted is not None
+def ask_stock(snapshot: Snapshot, *, horizon_months: float) -> StockStudy | str:
+    """Ask what to make, as the question of stock does; a text says why that cannot be told."""
     try:
-        return study_stock(
-            store,
-            as_of=as_of,
-            pattern=pattern,
-            horizon_months=horizon_months,
-            fitted=fitted if of_all else None,
-            risk_model=risk_model_of(known) if of_all else None,
-            draws=draws,
-        )
+        return study_stock(snapshot, horizon_months=horizon_months)
     except AnalysisError as error:
         return str(error)
 

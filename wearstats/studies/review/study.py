@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,28 +10,23 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.analysis.rates.poisson_rates import compare_rates, predicted_count
 from wearstats.domain.quarters import Quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
-from wearstats.second_process import Beside
-from wearstats.store.database.connection import Store
 from wearstats.studies.counts.advice import AdviceJudged
-from wearstats.studies.counts.all_hubs import QuarterOnRecord, count_hubs
+from wearstats.studies.counts.all_hubs import quarter_on_record
 from wearstats.studies.counts.batches import BatchReview
 from wearstats.studies.counts.quarter import BEFORE_QUARTERS, QuarterCounts, records
 from wearstats.studies.counts.returns import ReturnsStudy, study_returns
 from wearstats.studies.counts.time_between_failures import FailureWaits
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.inputs.coverage import QUIET_DAYS, record_end
-from wearstats.studies.inputs.sampling import of_large_fleet
-from wearstats.studies.inputs.width_fit import FittedWidths, fit_fleet
-from wearstats.studies.loosening.fit_from_store import KnownLaw, law_of_store
+from wearstats.studies.inputs.sampling import shaft_sample
+from wearstats.studies.loosening.fit_from_store import known_law
 from wearstats.studies.review.actions import Action, actions_of
 from wearstats.studies.review.stock import ask_stock, make_not_told
-from wearstats.studies.stock.answer import StockStudy
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 _WIDE_SHARE = 0.75
 
@@ -153,48 +147,20 @@ def last_finished(as_of: datetime.date) -> Quarter:
     return quarter if quarter.last_day <= as_of else quarter.shifted(-1)
 
 
-@one_thread
+@part(*EVERYTHING)
 def study_review(
-    store: Store,
-    *,
-    quarter: Quarter | None = None,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    horizon_months: float = 12.0,
-    risk_limit: float = 0.05,
-    fitted: FittedWidths | None = None,
-    known: KnownLaw | None = None,
-    stock: StockStudy | str | None = None,
-    beside: Beside | None = None,
-    counting: Callable[[], QuarterOnRecord] | None = None,
-    draws: NamedDraws,
+    snapshot: Snapshot, *, quarter: Quarter | None = None, horizon_months: float = 12.0, risk_limit: float = 0.05
 ) -> ReviewStudy:
     """Review a quarter.
 
     Parameters
     ----------
-    store : Store
-        Open store.
+    snapshot : Snapshot
+        What is asked.
     quarter : Quarter, optional
         Which; the last that was over by default.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
     horizon_months, risk_limit : float
         The chance of working loose that is accepted within that time.
-    fitted : FittedWidths, optional
-        The width model of the same shafts, where it has been fitted already.
-    known : KnownLaw, optional
-        Gaps and law of the same fittings, where they are there already.
-    stock : StockStudy or str, optional
-        What to make, where that has been asked already, or why it cannot be told; else it is asked here.
-    beside : Beside, optional
-        Where the hubs of a large fleet are counted.
-    counting : callable, optional
-        Gives what `count_hubs` does of this quarter, where it was begun already.
-    draws : NamedDraws
-        For all draws.
 
     Returns
     -------
@@ -207,36 +173,31 @@ def study_review(
     AnalysisError
         When nothing was ever sent, fitted or returned, or the records end before the quarter.
     """
+    as_of, pattern = snapshot.known_on, snapshot.pattern
     quarter = quarter or last_finished(as_of)
     if quarter.first_day > as_of:
         raise UsageError(
             f"--quarter: {quarter} had not begun on {as_of}; the last one over is {last_finished(as_of)}; or say a "
             "later --as-of"
         )
-    _refuse_unrecorded(quarter, record_end(store, as_of=as_of), as_of=as_of)
-    counting = counting or of_large_fleet(beside, store, as_of=as_of, pattern=pattern).begin(
-        count_hubs, store, as_of=as_of, pattern=pattern, quarter=quarter
-    )
-    returns = study_returns(store, as_of=as_of, pattern=pattern)
-    fitted = fitted or _fitted(store, as_of=as_of, pattern=pattern)
-    known = known or law_of_store(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
-    forecast = _foretold(store, as_of=as_of, pattern=pattern, known=known, draws=draws)
+    _refuse_unrecorded(quarter, record_end(snapshot), as_of=as_of)
+    if shaft_sample(snapshot) is not None:
+        quarter_on_record.begin(snapshot, quarter)
+    returns = study_returns(snapshot)
+    forecast = _foretold(snapshot)
     now, before, sent, sent_before = _returns(returns, quarter)
     back, back_before = sum(now.values()), sum(before.values())
     returned_in = _told_quarters(returns, quarter)
     change = compare_rates(back, float(sent), back_before, float(sent_before))
-    if stock is None:
-        stock = ask_stock(
-            store, as_of=as_of, pattern=pattern, horizon_months=horizon_months, fitted=fitted, known=known, draws=draws
-        )
-    record = counting()
+    stock = ask_stock(snapshot, horizon_months=horizon_months)
+    record = quarter_on_record(snapshot, quarter)
     if not record.ran and not returns.quarters:
         raise AnalysisError(
             f"nothing was sent, fitted or returned by {as_of}", needed="add dispatches, fittings, follow_ups or returns"
         )
     actions = actions_of(
-        counts=record.counts, forecast=forecast, batches=record.batches, law=known.law, horizon_months=horizon_months,
-        risk_limit=risk_limit, stock=None if isinstance(stock, str) else stock,
+        counts=record.counts, forecast=forecast, batches=record.batches, law=known_law(snapshot).law,
+        horizon_months=horizon_months, risk_limit=risk_limit, stock=None if isinstance(stock, str) else stock,
     )  # fmt: skip
     return ReviewStudy(
         as_of=as_of,
@@ -274,20 +235,10 @@ def _refuse_unrecorded(quarter: Quarter, end: datetime.date | None, *, as_of: da
     )
 
 
-def _foretold(
-    store: Store, *, as_of: datetime.date, pattern: str | None, known: KnownLaw, draws: NamedDraws
-) -> ForecastStudy | None:
+def _foretold(snapshot: Snapshot) -> ForecastStudy | None:
     """Foretell what becomes of the hubs in use; None where none ever ran."""
     try:
-        return study_forecast(store, as_of=as_of, pattern=pattern, gaps=known.gaps, law=known.law, draws=draws)
-    except AnalysisError:
-        return None
-
-
-def _fitted(store: Store, *, as_of: datetime.date, pattern: str | None) -> FittedWidths | None:
-    """Fit the widths once for all that rests on them; None where nothing was measured."""
-    try:
-        return fit_fleet(store, as_of=as_of, pattern=pattern, intervals=False)
+        return study_forecast(snapshot)
     except AnalysisError:
         return None
 

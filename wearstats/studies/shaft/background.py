@@ -6,25 +6,19 @@ the store, and whoever asks about the next shaft has it at once, to the last bit
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, Self
+from typing import Any, Self
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening.predictor import LineTerm, LooseningLaw
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.store.cache import find_kept, keep, kept_key
-from wearstats.store.database.connection import Store
 from wearstats.studies.inputs.sample_limits import most_sampled
 from wearstats.studies.loosening.risk_model import RiskModel
-
-if TYPE_CHECKING:
-    from wearstats.studies.inputs.width_fit import FittedWidths
+from wearstats.studies.snapshot import Snapshot, part
 
 _ARRAYS = ("variances", "free", "mean_covariance", "variance_covariance")
 _NUMBERS = ("units", "readings", "criterion")
@@ -96,38 +90,20 @@ class ShaftBackground:
         )
 
 
-def background_of_store(store: Store, *, as_of: datetime.date, draws: NamedDraws) -> ShaftBackground:
-    """Find what was kept, or else work it out and keep it.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    draws : NamedDraws
-        For the gaps on record.
-
-    Returns
-    -------
-    ShaftBackground
-
-    Raises
-    ------
-    AnalysisError
-        With no reading.
-    """
-    drawn = {"seed": draws.seed, "scope": draws.scope, "most_sampled": most_sampled()}
-    key = kept_key(store, what="background", as_of=as_of.isoformat(), **drawn)
-    kept = find_kept(store, key)
+@part("known_on", "models_from", "seed")
+def shaft_background(snapshot: Snapshot) -> ShaftBackground:
+    """Find what was kept, or else work it out and keep it; AnalysisError with no reading."""
+    days = {"known_on": snapshot.known_on.isoformat(), "models_from": snapshot.models_from.isoformat()}
+    key = kept_key(snapshot.store, what="background", seed=snapshot.seed, most_sampled=most_sampled(), **days)
+    kept = find_kept(snapshot.store, key)
     if kept is not None:
         try:
             return ShaftBackground.from_kept(kept)
         except (KeyError, TypeError, ValueError):
             pass
-    made = make_background(store, as_of=as_of, draws=draws)
+    made = make_background(snapshot)
     if made.risk.law is None or isinstance(made.risk.law.term, LineTerm):
-        keep(store, key, made.to_kept())
+        keep(snapshot.store, key, made.to_kept())
     return made
 
 
@@ -150,49 +126,14 @@ def _law_from_kept(kept: dict[str, Any]) -> LooseningLaw:
     )
 
 
-@one_thread
-def make_background(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    draws: NamedDraws,
-    fitted: FittedWidths | None = None,
-    risk_model: RiskModel | None = None,
-) -> ShaftBackground:
-    """Work it out.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    draws : NamedDraws
-        For the gaps on record.
-    fitted : FittedWidths, optional
-        The width model of all shafts, where it was fitted already.
-    risk_model : RiskModel, optional
-        The law of working loose, where it was fitted already.
-
-    Returns
-    -------
-    ShaftBackground
-
-    Raises
-    ------
-    AnalysisError
-        With no reading.
-    """
+def make_background(snapshot: Snapshot) -> ShaftBackground:
+    """Work it out; AnalysisError with no reading."""
     # only here are the rooms needed that work it out, and reading these takes a second
-    from wearstats.studies.gaps.filing_pace import study_filing_pace
-    from wearstats.studies.inputs.width_fit import fit_fleet
-    from wearstats.studies.loosening.fit_from_store import fit_risk_model
+    from wearstats.studies.gaps.filing_pace import filing_pace
+    from wearstats.studies.inputs.width_fit import width_fit
+    from wearstats.studies.loosening.fit_from_store import risk_model
 
-    fitted = fit_fleet(store, as_of=as_of, intervals=False) if fitted is None else fitted
-    pace = study_filing_pace(store, fitted.readings, fitted.fit, as_of=as_of)
+    fit, pace = width_fit(snapshot).fit, filing_pace(snapshot)
     return ShaftBackground(
-        fit=fitted.fit,
-        minutes_per_um=pace.minutes_per_um,
-        pace_assumed=pace.assumed,
-        risk=risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, draws=draws),
+        fit=fit, minutes_per_um=pace.minutes_per_um, pace_assumed=pace.assumed, risk=risk_model(snapshot)
     )

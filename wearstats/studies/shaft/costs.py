@@ -6,7 +6,6 @@ same to make and to post whatever its size.
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +14,8 @@ from wearstats.analysis.advice.options import AdviceLimits
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.gaps.posterior import FitDraws
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
-from wearstats.studies.inputs.prices import Prices, read_prices
+from wearstats.studies.inputs.prices import Prices, prices_of
+from wearstats.studies.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,10 +83,10 @@ class Costing:
         )
 
 
-def read_costing(store: Store, pattern: str, *, as_of: datetime.date) -> Costing:
+def read_costing(snapshot: Snapshot, pattern: str) -> Costing:
     """Read the prices of a pattern; where any is missing, or they are in several currencies, say which."""
     try:
-        prices = read_prices(store, as_of, pattern)
+        prices = prices_of(snapshot, pattern)
         prices.need("filing_minute", "workshop_fit", "return", "postage", "failure")
     except AnalysisError as error:
         return Costing(prices=None, why_not=str(error))

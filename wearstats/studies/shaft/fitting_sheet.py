@@ -10,13 +10,12 @@ import pandas as pd
 
 from wearstats.analysis.advice.rule import Advice
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.domain.contact import filing, way_in
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
-from wearstats.studies.inputs.widths import read_patterns
+from wearstats.studies.inputs.widths import patterns_known
 from wearstats.studies.shaft.study import study_shaft
+from wearstats.studies.snapshot import Snapshot
 
 _TWO_SIDED_95 = 1.96
 
@@ -86,19 +85,15 @@ class FittingSheet:
         return self.advice.undersize_um == self.undersize_um
 
 
-def study_fitting_sheet(store: Store, shaft: str, hub: str, *, as_of: datetime.date, draws: NamedDraws) -> FittingSheet:
+def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingSheet:
     """Find where a hub binds first on a shaft.
 
     Parameters
     ----------
-    store : Store
-        Open store.
+    snapshot : Snapshot
+        What is asked.
     shaft, hub : str
         Their names.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    draws : NamedDraws
-        For the draws.
 
     Returns
     -------
@@ -109,20 +104,21 @@ def study_fitting_sheet(store: Store, shaft: str, hub: str, *, as_of: datetime.d
     AnalysisError
         When hub or shaft is unknown, the shaft has no reading, or they are of different patterns.
     """
-    found = store.query("forms/hubs", as_of=as_of, hub=hub).to_dict("records")
+    as_of = snapshot.known_on
+    found = snapshot.query("forms/hubs", hub=hub).to_dict("records")
     if not found:
         raise AnalysisError(
             f"no hub {hub} was known on {as_of.isoformat()}",
             needed="its name as the store has it, or its row of hubs, added with: wearstats store add",
         )
     row = found[0]
-    study = study_shaft(store, shaft, as_of=as_of, draws=draws)
+    study = study_shaft(snapshot, shaft)
     if row["pattern"] != study.pattern:
         raise AnalysisError(
             f"hub {hub} is of pattern {row['pattern']} and shaft {shaft} of {study.pattern}",
             needed=f"a hub of {study.pattern}",
         )
-    pattern = read_patterns(store, as_of=as_of)[study.pattern]
+    pattern = patterns_known(snapshot)[study.pattern]
     undersize = float(row["undersize_um"])
     gauged = pd.notna(row["space_width_mm"])
     space = pattern.width_um(float(row["space_width_mm"])) if gauged else pattern.space_um(undersize)

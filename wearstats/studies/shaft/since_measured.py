@@ -8,31 +8,29 @@ from dataclasses import replace
 import pandas as pd
 
 from wearstats.analysis.advice.rule import Advice
-from wearstats.store.database.connection import Store
+from wearstats.studies.snapshot import Snapshot
 
 
-def told_since(advice: Advice, store: Store, shaft: str, *, measured_on: datetime.date, as_of: datetime.date) -> Advice:
+def told_since(advice: Advice, snapshot: Snapshot, shaft: str, *, measured_on: datetime.date) -> Advice:
     """Weigh the advice against what has run since the readings.
 
     Parameters
     ----------
     advice : Advice
         By the readings alone.
-    store : Store
-        Open store.
+    snapshot : Snapshot
+        What is asked.
     shaft : str
         Which.
     measured_on : datetime.date
         Day of its last reading.
-    as_of : datetime.date
-        Only what was known on that day counts.
 
     Returns
     -------
     Advice
         The same where nothing ran; with a warning where a hub ran; measure again where it came loose.
     """
-    found = store.query("fittings/hub_since", as_of=as_of, shaft=shaft, measured_on=measured_on)
+    found = snapshot.query("fittings/hub_since", shaft=shaft, measured_on=measured_on)
     if found.empty:
         return advice
     row = found.iloc[0]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
-
 import numpy as np
 import pandas as pd
 
@@ -12,8 +10,6 @@ from wearstats.analysis.advice.rule import Advice, RiskDemand, advise
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
 from wearstats.analysis.gauging.agreement import all_equal, widest_disagreement
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.data import WidthData
 from wearstats.analysis.widths.fitted import WidthFit
@@ -23,14 +19,14 @@ from wearstats.domain.contact import filing, gap_left
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
 from wearstats.studies.gaps.contact_of_fitting import last_fitting_seen
 from wearstats.studies.inputs.widths import WidthReadings, read_widths
 from wearstats.studies.loosening.risk_model import RiskModel
 from wearstats.studies.shaft.answer import Choice, ShaftStudy
-from wearstats.studies.shaft.background import ShaftBackground, background_of_store
+from wearstats.studies.shaft.background import shaft_background
 from wearstats.studies.shaft.costs import Costing, read_costing
 from wearstats.studies.shaft.since_measured import told_since
+from wearstats.studies.snapshot import Snapshot, part
 
 RISK_MONTHS = (12.0, 24.0)
 Risks = dict[tuple[float, str], tuple[tuple[float, Estimate], ...]]
@@ -38,36 +34,27 @@ Risks = dict[tuple[float, str], tuple[tuple[float, Estimate], ...]]
 _SPECIAL_REACH_UM = 400.0
 
 
-@one_thread
+@part("known_on", "models_from", "seed")
 def study_shaft(
-    store: Store,
+    snapshot: Snapshot,
     shaft: str,
     *,
-    as_of: datetime.date,
     horizon_months: float = 12.0,
     risk_limit: float = 0.05,
     limits: AdviceLimits | None = None,
-    draws: NamedDraws,
-    background: ShaftBackground | None = None,
 ) -> ShaftStudy:
     """Answer which hub to send for a shaft.
 
     Parameters
     ----------
-    store : Store
-        Open store.
+    snapshot : Snapshot
+        What is asked.
     shaft : str
         Its name.
-    as_of : datetime.date
-        Only what was known on that day counts.
     horizon_months, risk_limit : float
         The chance of working loose that is accepted within that time.
     limits : AdviceLimits, optional
         The shop's settings.
-    draws : NamedDraws
-        For maps, hubs and laws.
-    background : ShaftBackground, optional
-        What all shafts together say, where it was worked out already.
 
     Returns
     -------
@@ -78,10 +65,9 @@ def study_shaft(
     AnalysisError
         When the shaft is unknown or has no reading.
     """
-    limits = limits or AdviceLimits()
-    background = background or background_of_store(store, as_of=as_of, draws=draws)
+    limits, draws, background = limits or AdviceLimits(), snapshot.draws, shaft_background(snapshot)
     fit, model, minutes_per_um = background.fit, background.risk, background.minutes_per_um
-    readings = _readings_of(store, shaft, as_of=as_of)
+    readings = _readings_of(snapshot, shaft)
     mine = readings.inspections
     mine = mine[mine["inspection"].isin(readings.moments["inspection"].unique())]
     latest = mine.sort_values(["measured_on", "inspection"])["unit"].iloc[-1]
@@ -90,13 +76,13 @@ def study_shaft(
     prediction = predict_maps(fit, data)[0]
     pattern = readings.patterns[str(mine["pattern"].iloc[0])]
     maps = draw_maps(prediction, rng=draws.generator("maps", shaft))[0]
-    spaces = _spaces_on_offer(store, pattern, as_of=as_of)
+    spaces = _spaces_on_offer(snapshot, pattern)
     options = weigh_sizes(maps, spaces, limits=limits, rng=draws.generator("hub to be sent"))
     duty = mine["duty"].iloc[0]
     evidence = _evidence(fit, prediction, data, in_hand, minutes_per_um)
     duty_word = None if pd.isna(duty) else str(duty)
     months = (*RISK_MONTHS, *(() if horizon_months in RISK_MONTHS else (horizon_months,)))
-    costing = read_costing(store, pattern.pattern, as_of=as_of)
+    costing = read_costing(snapshot, pattern.pattern)
     risks = {
         # the same drawn laws for all, so that hubs differ by themselves alone
         (option.undersize_um, method): model.risks(
@@ -114,11 +100,11 @@ def study_shaft(
         demand=None if model.law is None else _demand(risks, months=horizon_months, limit=risk_limit),
     )
     measured_on = pd.Timestamp(in_hand["measured_on"].max()).date()
-    advice = told_since(advice, store, shaft, measured_on=measured_on, as_of=as_of)
+    advice = told_since(advice, snapshot, shaft, measured_on=measured_on)
     width = -maps.mean(axis=(1, 2))
     shaft_map = _map(prediction, readings, in_hand, pattern, advice)
     return ShaftStudy(
-        as_of=as_of,
+        as_of=snapshot.known_on,
         shaft=shaft,
         pattern=pattern.pattern,
         inspections=tuple(in_hand["inspection"]),
@@ -129,24 +115,24 @@ def study_shaft(
         advice=advice,
         cautions=(*_unread(shaft_map), *_cautions(in_hand, fit, pattern, evidence, background.pace_assumed, model)),
         history=_history(readings, mine, fit),
-        seen=last_fitting_seen(store, shaft, as_of=as_of, fit=fit, readings=readings, draws=draws),
+        seen=last_fitting_seen(snapshot, shaft, fit=fit, readings=readings),
     )
 
 
-def _readings_of(store: Store, shaft: str, *, as_of: datetime.date) -> WidthReadings:
+def _readings_of(snapshot: Snapshot, shaft: str) -> WidthReadings:
     """Read those of one shaft; AnalysisError where there are none."""
     try:
-        return read_widths(store, as_of=as_of, shafts=[shaft])
+        return read_widths(snapshot, shafts=[shaft])
     except AnalysisError:
         raise AnalysisError(
-            f"no reading of shaft {shaft} was known on {as_of.isoformat()}",
+            f"no reading of shaft {shaft} was known on {snapshot.known_on.isoformat()}",
             needed="check its name (wearstats store info), or add its readings with: wearstats store add",
         ) from None
 
 
-def _spaces_on_offer(store: Store, pattern: Pattern, *, as_of: datetime.date) -> dict[float, HubSpace]:
+def _spaces_on_offer(snapshot: Snapshot, pattern: Pattern) -> dict[float, HubSpace]:
     """List the hubs on offer; where the store does not say, all sizes ever made, or the standard hub."""
-    sizes = store.query("stock/sizes_known", as_of=as_of)
+    sizes = snapshot.query("stock/sizes_known")
     sizes = sizes[sizes["pattern"] == pattern.pattern]
     offered = sizes[sizes["offered"].astype(bool)]
     undersizes = (offered if len(offered) else sizes)["undersize_um"].tolist() or [0.0]

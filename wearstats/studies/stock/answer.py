@@ -65,7 +65,7 @@ class PatternStock:
     why_no_risk: str
     make: MakeNow | None
     why_no_make: str
-    backtest: StockBacktest | None
+    backtest: StockBacktest | None = None
     need: pd.DataFrame
 
     def plans_frame(self) -> pd.DataFrame:

@@ -20,8 +20,8 @@ from wearstats.analysis.stock.demand_states import FloatArray, IntArray
 from wearstats.analysis.stock.quantities import Shelf, choose_quantities, size_rules
 from wearstats.analysis.stock.substitution import one_way
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
-from wearstats.studies.inputs.prices import read_prices
+from wearstats.studies.inputs.prices import prices_of
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.production import stock_costs
 from wearstats.studies.stock.records import LOST, Needs, nearest_size, read_making, read_needs
 from wearstats.studies.stock.shelf import QUARTER_DAYS, stage_edges
@@ -129,11 +129,9 @@ class StockBacktest:
 
 
 def study_stock_backtest(
-    store: Store,
-    *,
-    as_of: datetime.date,
+    snapshot: Snapshot,
     pattern: str,
-    draws: NamedDraws,
+    *,
     shares_then: SharesThen | None = None,
     filing_cost_um: float | None = None,
 ) -> StockBacktest:
@@ -141,14 +139,10 @@ def study_stock_backtest(
 
     Parameters
     ----------
-    store : Store
-        The store.
-    as_of : datetime.date
-        The last quarter run through ended by then, and by the day up to which the records reach.
+    snapshot : Snapshot
+        What is asked; the last quarter run through ended by its day, and by the day up to which the records reach.
     pattern : str
         The pattern.
-    draws : NamedDraws
-        For draws, and for which size would have served needs that were lost.
     shares_then : callable, optional
         Shares of the sizes of `undersizes_um` as known on a day. Without it, shares are those of the hubs sent by then.
     filing_cost_um : float, optional
@@ -165,23 +159,25 @@ def study_stock_backtest(
     AnalysisError
         When less than a year and a quarter is on record, no size was on offer, or a price is missing.
     """
-    needs = read_needs(store, as_of, pattern)
+    needs, draws = read_needs(snapshot, pattern), snapshot.draws.within("stock", pattern)
     days = _quarter_ends(needs)
-    offered = {day: _offered(store, day, pattern) for day in days[:-1]}
+    # as it was known then, prices too
+    then = {day: snapshot.at(day, models_from=day) for day in days[:-1]}
+    offered = {day: _offered(known, pattern) for day, known in then.items()}
     undersizes = np.unique(np.concatenate(list(offered.values())))
     if undersizes.size == 0:
         raise AnalysisError(
             f"pattern {pattern!r}: no size was on offer in the quarters on record",
             needed="add undersizes_offered.csv (pattern, undersize_um, from_on)",
         )
-    known = {day: read_needs(store, day, pattern) for day in days[:-1]}
+    known = {day: read_needs(earlier, pattern) for day, earlier in then.items()}
     shares = [_shares(known[day], undersizes, shares_then, day) for day in days[:-1]]
     shelves = [
-        _shelf(store, day, pattern, undersizes, offered[day], filing_cost_um, (end - day).days)
+        _shelf(then[day], pattern, undersizes, offered[day], filing_cost_um, (end - day).days)
         for day, end in itertools.pairwise(days)
     ]
     before, after = _what_came(needs, days, shelves, undersizes, shares, rng=draws.generator("sizes of lost needs"))
-    habit, taken_from = _habit(store, as_of, pattern, needs, days, undersizes, shelves)
+    habit, taken_from = _habit(snapshot, pattern, needs, days, undersizes, shelves)
     runs = {
         THIS_RULE: run_rule(
             shelves, before, after, _this_rule([known[day] for day in days[:-1]], shelves, shares, draws)
@@ -189,13 +185,13 @@ def study_stock_backtest(
         HABIT: run_rule(shelves, before, after, lambda quarter, _: habit[quarter]),
     }
     return StockBacktest(
-        as_of=as_of,
+        as_of=snapshot.known_on,
         pattern=pattern,
         quarters=tuple(str(pd.Timestamp(day).to_period("Q")) for day in days[1:]),
         undersizes_um=tuple(float(undersize) for undersize in undersizes),
         runs=runs,
         cost_difference=mean_difference(runs[THIS_RULE].cost, runs[HABIT].cost),
-        currency=read_prices(store, as_of, pattern).currency or "",
+        currency=prices_of(snapshot, pattern).currency or "",
         habit=taken_from,
     )
 
@@ -219,8 +215,8 @@ def _quarter_ends(needs: Needs) -> list[datetime.date]:
     return ends
 
 
-def _offered(store: Store, day: datetime.date, pattern: str) -> FloatArray:
-    rows = store.query("stock/sizes_known", as_of=day)
+def _offered(snapshot: Snapshot, pattern: str) -> FloatArray:
+    rows = snapshot.query("stock/sizes_known")
     return rows.loc[(rows["pattern"] == pattern) & rows["offered"], "undersize_um"].to_numpy(dtype=float)
 
 
@@ -232,8 +228,7 @@ def _shares(known: Needs, undersizes: FloatArray, then: SharesThen | None, day: 
 
 
 def _shelf(
-    store: Store,
-    day: datetime.date,
+    snapshot: Snapshot,
     pattern: str,
     undersizes: FloatArray,
     offered: FloatArray,
@@ -241,8 +236,8 @@ def _shelf(
     stage_days: int,
 ) -> Shelf:
     """Lay out the shelf as it was known on a day."""
-    making = read_making(store, day, pattern)
-    found = store.query("stock/on_hand", as_of=day, pattern=pattern)
+    making = read_making(snapshot, pattern)
+    found = snapshot.query("stock/on_hand", pattern=pattern)
     lying = found[found["on_hand"] > 0]
     place = nearest_size(lying["undersize_um"].to_numpy(dtype=float), undersizes)
     step = np.maximum(undersizes[None, :] - undersizes[:, None], 0.0)
@@ -251,7 +246,7 @@ def _shelf(
         on_hand=_by_place(place, lying["on_hand"], undersizes.size),
         may_make=np.isin(undersizes, offered),
         filing=one_way(filing, undersizes),
-        costs=stock_costs(read_prices(store, day, pattern), making),
+        costs=stock_costs(prices_of(snapshot, pattern), making),
         lead_days=float(min(making.lead_days, stage_days)),
         stage_days=float(stage_days),
     )
@@ -284,8 +279,7 @@ def _what_came(
 
 
 def _habit(
-    store: Store,
-    as_of: datetime.date,
+    snapshot: Snapshot,
     pattern: str,
     needs: Needs,
     days: list[datetime.date],
@@ -293,7 +287,7 @@ def _habit(
     shelves: list[Shelf],
 ) -> tuple[FloatArray, str]:
     """Give what was made in the quarter a year before, or sent where no batch is known; shape (quarters, sizes)."""
-    batches = store.query("stock/batches", as_of=as_of, pattern=pattern)
+    batches = snapshot.query("stock/batches", pattern=pattern)
     made_on = pd.to_datetime(batches["made_on"])
     rows = []
     for day, end, shelf in zip(days[:-1], days[1:], shelves, strict=True):

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.stock.demand import DemandFit, fit_demand, interval_of
 from wearstats.analysis.stock.demand_states import FloatArray, IntArray
-from wearstats.store.database.connection import Store
+from wearstats.studies.snapshot import Snapshot, part
 from wearstats.studies.stock.production_rows import LEVEL
 from wearstats.studies.stock.records import Needs, read_needs
 from wearstats.studies.stock.shelf import QUARTER_DAYS
@@ -55,26 +53,10 @@ class StockDemand:
         return _draw(self.fit, self.needs, edges, count=count, rng=rng)
 
 
-def read_demand(store: Store, as_of: datetime.date, pattern: str, *, draws: NamedDraws) -> StockDemand:
-    """Learn the demand of a pattern from what was known by a day.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        The day.
-    pattern : str
-        The pattern.
-    draws : NamedDraws
-        For the draws of the coming year.
-
-    Raises
-    ------
-    AnalysisError
-        When nothing needed is on record.
-    """
-    needs = read_needs(store, as_of, pattern)
+@part("known_on", "seed")
+def demand_of(snapshot: Snapshot, pattern: str) -> StockDemand:
+    """Learn the demand of a pattern; AnalysisError when nothing needed is on record."""
+    needs, draws = read_needs(snapshot, pattern), snapshot.draws.within("stock", pattern)
     fit = fit_demand(needs.record())
     year = _draw(fit, needs, np.array([0.0, 4.0]), count=_DRAWS, rng=draws.generator("demand of a year"))
     return StockDemand(needs=needs, fit=fit, next_year=interval_of(year[:, 0], level=LEVEL, method=fit.level.method))

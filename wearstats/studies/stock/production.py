@@ -11,7 +11,6 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.stock.cover import lasting_quarters
 from wearstats.analysis.stock.demand import DemandFit, divide_demand
 from wearstats.analysis.stock.demand_states import FloatArray, IntArray
@@ -24,9 +23,9 @@ from wearstats.analysis.stock.quantities import (
     run_stage,
     size_rules,
 )
-from wearstats.store.database.connection import Store
-from wearstats.studies.inputs.prices import Prices, read_prices
-from wearstats.studies.stock.demand import StockDemand, read_demand
+from wearstats.studies.inputs.prices import Prices, prices_of
+from wearstats.studies.snapshot import Snapshot
+from wearstats.studies.stock.demand import StockDemand, demand_of
 from wearstats.studies.stock.production_rows import (
     COVER_QUARTERS,
     LEVEL,
@@ -183,14 +182,12 @@ class MakeNow:
 
 
 def study_make_now(
-    store: Store,
-    *,
-    as_of: datetime.date,
+    snapshot: Snapshot,
     pattern: str,
+    *,
     sizes: Sequence[float],
     shares: FloatArray,
     filing_cost: FloatArray | None = None,
-    draws: NamedDraws,
     prices: Prices | None = None,
     demand: StockDemand | None = None,
     stage_days: float = QUARTER_DAYS,
@@ -199,10 +196,8 @@ def study_make_now(
 
     Parameters
     ----------
-    store : Store
-        The store.
-    as_of : datetime.date
-        Only what was known on that day counts.
+    snapshot : Snapshot
+        What is asked.
     pattern : str
         The pattern.
     sizes : sequence of float, length (sizes,)
@@ -212,8 +207,6 @@ def study_make_now(
     filing_cost : ndarray, shape (sizes, sizes), optional
         Extra cost of serving the need of the row's size with the column's hub, infinite where it is not done; entries
         of looser hubs are never used. Without it no hub serves another size's need.
-    draws : NamedDraws
-        For the draws.
     prices, demand : optional
         Read from the store if not given.
     stage_days : float
@@ -230,14 +223,13 @@ def study_make_now(
     AnalysisError
         When a price, the lead time, the batch size, or every order is missing.
     """
-    making = read_making(store, as_of, pattern)
-    demand = demand or read_demand(store, as_of, pattern, draws=draws)
+    making, as_of, draws = read_making(snapshot, pattern), snapshot.known_on, snapshot.draws.within("stock", pattern)
+    demand = demand or demand_of(snapshot, pattern)
     needs = demand.needs
-    prices = read_prices(store, as_of, pattern) if prices is None else prices
+    prices = prices_of(snapshot, pattern) if prices is None else prices
     costs = stock_costs(prices, making)
     laid = lay_out(
-        store,
-        as_of,
+        snapshot,
         pattern,
         np.asarray(sizes, dtype=float),
         shares,

@@ -11,8 +11,8 @@ import pandas as pd
 from wearstats.analysis.stock.demand import DemandRecord
 from wearstats.analysis.stock.demand_states import FloatArray, IntArray
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
 from wearstats.studies.inputs.coverage import ends_early, record_end
+from wearstats.studies.snapshot import Snapshot
 
 LOST = ("no-size", "special")
 """Fates of a need that no size on the shelf served."""
@@ -136,10 +136,9 @@ def nearest_size(undersize_um: FloatArray, undersizes_um: FloatArray) -> IntArra
     return np.asarray(away.argmin(axis=-1), dtype=np.int64)
 
 
-def read_needs(store: Store, as_of: datetime.date, pattern: str) -> Needs:
-    """Read what was needed of a pattern, as known by a day."""
-    rows = store.query("stock/needs", as_of=as_of, pattern=pattern)
-    end = record_end(store, as_of=as_of)
+def read_needs(snapshot: Snapshot, pattern: str) -> Needs:
+    """Read what was needed of a pattern."""
+    rows, as_of, end = snapshot.query("stock/needs", pattern=pattern), snapshot.known_on, record_end(snapshot)
     until = end if end is not None and ends_early(end, as_of=as_of) else as_of
     return Needs(as_of=as_of, until=until, rows=rows.assign(needed_on=pd.to_datetime(rows["needed_on"])))
 
@@ -160,13 +159,14 @@ class Making:
     batch_size: int
 
 
-def read_making(store: Store, as_of: datetime.date, pattern: str) -> Making:
+def read_making(snapshot: Snapshot, pattern: str) -> Making:
     """Read lead time and batch size; AnalysisError naming what the patterns table lacks of them."""
-    rows = store.query("store/patterns", as_of=as_of)
+    rows = snapshot.query("store/patterns")
     mine = rows[rows["pattern"] == pattern]
     if mine.empty:
         raise AnalysisError(
-            f"pattern {pattern!r} is not known on {as_of}", needed=f"known are {', '.join(rows['pattern']) or 'none'}"
+            f"pattern {pattern!r} is not known on {snapshot.known_on}",
+            needed=f"known are {', '.join(rows['pattern']) or 'none'}",
         )
     lacking = [name for name in ("lead_days", "batch_size") if mine[name].isna().all()]
     if lacking:

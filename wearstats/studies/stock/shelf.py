@@ -13,7 +13,7 @@ from wearstats.analysis.stock.lot_sizes import StockCosts
 from wearstats.analysis.stock.quantities import Shelf
 from wearstats.analysis.stock.substitution import one_way
 from wearstats.errors import InputError, Problem
-from wearstats.store.database.connection import Store
+from wearstats.studies.snapshot import Snapshot
 
 QUARTER_DAYS = 365.25 / 4.0
 STAGES_AHEAD = 4
@@ -42,8 +42,7 @@ class LaidOut:
 
 
 def lay_out(
-    store: Store,
-    as_of: datetime.date,
+    snapshot: Snapshot,
     pattern: str,
     sizes_um: FloatArray,
     shares: FloatArray,
@@ -57,7 +56,7 @@ def lay_out(
     order = np.argsort(sizes_um, kind="stable")
     kept_um = sizes_um[order]
     table = _as_table(shares, kept_um)[:, order]
-    found = store.query("stock/on_hand", as_of=as_of, pattern=pattern).set_index("undersize_um")
+    found = snapshot.query("stock/on_hand", pattern=pattern).set_index("undersize_um")
     lying = found.index[(found["on_hand"] > 0)].to_numpy(dtype=float)
     undersizes = np.union1d(kept_um, lying)
     place = np.searchsorted(undersizes, kept_um)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import datetime
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,16 +18,15 @@ from wearstats.analysis.stock.pair_costs import UnitPrices, price_pairs
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
-from wearstats.studies.gaps.filing_pace import study_filing_pace
-from wearstats.studies.inputs.prices import Prices, read_prices
+from wearstats.studies.gaps.filing_pace import filing_pace
+from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.inputs.sample_limits import lowered
-from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, FittedWidths, fit_fleet
-from wearstats.studies.loosening.fit_from_store import fit_risk_model
-from wearstats.studies.loosening.risk_model import RiskModel
+from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, FittedWidths, width_fit
+from wearstats.studies.loosening.fit_from_store import risk_model
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 from wearstats.studies.stock.answer import PatternStock, StockStudy
 from wearstats.studies.stock.backtest import StockBacktest, study_stock_backtest
-from wearstats.studies.stock.demand import StockDemand, read_demand
+from wearstats.studies.stock.demand import StockDemand, demand_of
 from wearstats.studies.stock.production import MakeNow, study_make_now
 
 FEWEST_OCCASIONS = 5
@@ -41,36 +40,20 @@ _BATCH = 10
 _REACH_UM = 20.0
 
 
+@part(*EVERYTHING)
 def study_stock(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    horizon_months: float = 12.0,
-    limits: AdviceLimits | None = None,
-    draws: NamedDraws,
-    fitted: FittedWidths | None = None,
-    risk_model: RiskModel | None = None,
-    past: bool = False,
+    snapshot: Snapshot, *, horizon_months: float = 12.0, limits: AdviceLimits | None = None, past: bool = False
 ) -> StockStudy:
     """Answer which sizes to keep.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts; prices are those valid then.
-    pattern : str or None
-        Restriction to one pattern.
+    snapshot : Snapshot
+        What is asked; prices are those of `Snapshot.models_from`.
     horizon_months : float
         Failures within that time are counted.
     limits : AdviceLimits, optional
         The shop's settings.
-    draws : NamedDraws
-        For all draws.
-    fitted, risk_model : optional
-        The width model and the law of working loose of all shafts, where they are there already.
     past : bool
         Whether past quarters are run through too.
 
@@ -83,54 +66,36 @@ def study_stock(
     AnalysisError
         When no pattern can be answered: no readings, or prices that are missing or of several currencies.
     """
-    limits = limits or AdviceLimits()
-    fitted = fitted or fit_fleet(store, as_of=as_of, intervals=False)
-    model = risk_model or fit_risk_model(store, as_of=as_of, fitted=fitted, draws=draws)
-    names = [pattern] if pattern else sorted(fitted.readings.patterns)
+    names = [snapshot.pattern] if snapshot.pattern else sorted(width_fit(snapshot).readings.patterns)
     answered: dict[str, PatternStock] = {}
     unanswered: dict[str, str] = {}
     last: AnalysisError | None = None
     for name in names:
         try:
-            answered[name] = _of_pattern(
-                store,
-                name,
-                as_of=as_of,
-                months=horizon_months,
-                limits=limits,
-                fitted=fitted,
-                model=model,
-                past=past,
-                draws=draws.within("stock", name),
-            )
+            of_pattern = _of_pattern(snapshot, name, months=horizon_months, limits=limits or AdviceLimits())
         except AnalysisError as error:
             last = error
             unanswered[name] = str(error)
+        else:
+            answered[name] = replace(of_pattern, backtest=_run_through(snapshot, name)) if past else of_pattern
     if not answered:
         raise last or AnalysisError("no shaft has been measured", needed="add inspections and readings")
-    return StockStudy(as_of=as_of, horizon_months=horizon_months, by_pattern=answered, unanswered=unanswered)
+    return StockStudy(
+        as_of=snapshot.known_on, horizon_months=horizon_months, by_pattern=answered, unanswered=unanswered
+    )
 
 
-def _of_pattern(
-    store: Store,
-    name: str,
-    *,
-    as_of: datetime.date,
-    months: float,
-    limits: AdviceLimits,
-    fitted: FittedWidths,
-    model: RiskModel,
-    past: bool,
-    draws: NamedDraws,
-) -> PatternStock:
-    prices = read_prices(store, as_of, name)
+@part("known_on", "models_from", "seed")
+def _of_pattern(snapshot: Snapshot, name: str, *, months: float, limits: AdviceLimits) -> PatternStock:
+    fitted, model, draws = width_fit(snapshot), risk_model(snapshot), snapshot.draws.within("stock", name)
+    prices = prices_of(snapshot, name)
     maps, shaft = _occasions(fitted, name, draws=draws)
     pattern = fitted.readings.patterns[name]
     unit_prices = _unit_prices(prices)
     keeping = keeping_a_year(prices, pattern)
-    offered = _offered(store, name, as_of=as_of)
+    offered = _offered(snapshot, name)
     need = pattern.undersize_um(maps.mean(axis=(1, 2, 3)))
-    pace = study_filing_pace(store, fitted.readings, fitted.fit, as_of=as_of)
+    pace = filing_pace(snapshot)
     costs = price_pairs(
         maps,
         _can_be_made(pattern, maps, offered),
@@ -142,7 +107,7 @@ def _of_pattern(
         months=months,
         rng=draws.generator("hubs and laws"),
     )
-    demand = _demand(store, name, as_of=as_of, draws=draws)
+    demand = _demand(snapshot, name)
     shafts = int(np.unique(shaft).size)
     year = demand.next_year if demand else assumed(float(shafts), why="as many hubs as shafts were ever measured")
     choice = choose_sizes(
@@ -152,10 +117,10 @@ def _of_pattern(
         size_kept=keeping,
         offered_um=offered,
         need_um=need,
-        on_shelf=_on_shelf(store, name, prices, as_of=as_of),
+        on_shelf=_on_shelf(snapshot, name, prices),
         rng=draws.generator("shafts anew"),
     )
-    make, why_no_make = _make_now(store, name, choice, prices, demand, as_of=as_of, draws=draws)
+    make, why_no_make = _make_now(snapshot, name, choice, prices, demand)
     return PatternStock(
         pattern=name,
         choice=choice,
@@ -170,20 +135,12 @@ def _of_pattern(
         why_no_risk="" if model.law else model.why_not,
         make=make,
         why_no_make=why_no_make,
-        backtest=_run_through(store, name, as_of=as_of, draws=draws) if past else None,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
     )
 
 
 def _make_now(
-    store: Store,
-    name: str,
-    choice: SizeChoice,
-    prices: Prices,
-    demand: StockDemand | None,
-    *,
-    as_of: datetime.date,
-    draws: NamedDraws,
+    snapshot: Snapshot, name: str, choice: SizeChoice, prices: Prices, demand: StockDemand | None
 ) -> tuple[MakeNow | None, str]:
     """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
     try:
@@ -193,24 +150,22 @@ def _make_now(
                 needed="add at least half a year of it (orders.csv, dispatches.csv); until then make hubs one by one",
             )
         made = study_make_now(
-            store,
-            as_of=as_of,
-            pattern=name,
+            snapshot,
+            name,
             sizes=choice.chosen.undersizes_um,
             shares=choice.shares,
             filing_cost=choice.filing_cost,
             prices=prices,
             demand=demand,
-            draws=draws,
         )
     except AnalysisError as error:
         return None, str(error)
     return made, ""
 
 
-def _run_through(store: Store, name: str, *, as_of: datetime.date, draws: NamedDraws) -> StockBacktest | None:
+def _run_through(snapshot: Snapshot, name: str) -> StockBacktest | None:
     try:
-        return study_stock_backtest(store, as_of=as_of, pattern=name, draws=draws)
+        return study_stock_backtest(snapshot, name)
     except AnalysisError:
         return None
 
@@ -221,9 +176,9 @@ def keeping_a_year(prices: Prices, pattern: Pattern) -> float:
     return kept + held * ((pattern.batch_size or _BATCH) / 2 + 1)
 
 
-def _on_shelf(store: Store, pattern: str, prices: Prices, *, as_of: datetime.date) -> dict[float, float]:
+def _on_shelf(snapshot: Snapshot, pattern: str, prices: Prices) -> dict[float, float]:
     """Value what lies on the shelf by undersize at what it cost to make; nothing where that price is missing."""
-    lying = store.query("stock/on_hand", as_of=as_of, pattern=pattern)
+    lying = snapshot.query("stock/on_hand", pattern=pattern)
     lying = lying[lying["on_hand"] > 0]
     made = prices.hub_made or 0.0
     return {float(um): made * float(count) for um, count in zip(lying["undersize_um"], lying["on_hand"], strict=True)}
@@ -275,15 +230,15 @@ def _can_be_made(pattern: Pattern, maps: FloatArray, offered: tuple[float, ...])
     return {float(um): hub_space(nominal_um=pattern.space_um(float(um))) for um in sizes}
 
 
-def _offered(store: Store, pattern: str, *, as_of: datetime.date) -> tuple[float, ...]:
-    sizes = store.query("stock/sizes_known", as_of=as_of)
+def _offered(snapshot: Snapshot, pattern: str) -> tuple[float, ...]:
+    sizes = snapshot.query("stock/sizes_known")
     sizes = sizes[(sizes["pattern"] == pattern) & sizes["offered"].astype(bool)]
     return tuple(float(um) for um in sizes["undersize_um"])
 
 
-def _demand(store: Store, pattern: str, *, as_of: datetime.date, draws: NamedDraws) -> StockDemand | None:
+def _demand(snapshot: Snapshot, pattern: str) -> StockDemand | None:
     """Learn the demand; None where nothing needed is on record."""
     try:
-        return read_demand(store, as_of, pattern, draws=draws)
+        return demand_of(snapshot, pattern)
     except AnalysisError:
         return None

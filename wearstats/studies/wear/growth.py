@@ -18,14 +18,12 @@ from wearstats.analysis.growth.fit import (
     compare_ages,
     fit_growth,
 )
-from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
-from wearstats.studies.inputs.histories import read_histories
+from wearstats.studies.inputs.histories import read_together, sampled_histories
 from wearstats.studies.inputs.sample_limits import lowered
-from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, FittedWidths, fit_fleet
+from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, width_fit
+from wearstats.studies.snapshot import Snapshot, part
 from wearstats.studies.wear.growth_states import ReadStates, read_states
 from wearstats.studies.wear.next_size import (
     NO_RATE,
@@ -39,7 +37,11 @@ from wearstats.studies.wear.next_size import (
 MOST_SINGLE_SHAFTS = 2000
 """Of the shafts looked at in one state only, so many are compared, taken at random; may be lowered: `sample_limits`."""
 
+GROWTH_SHAFTS = 10_000
+"""Of a large fleet, so many shafts of the sample show how fast shafts wear."""
+
 _BAND_STEPS = 25
+_CHECK_HOURS = "check the hours of the inspections (column hours): of one shaft they may only rise"
 _MIDWAY = (
     "mixed model; takes hubs to have worked loose midway between the last word of them tight and the first of loose"
 )
@@ -150,30 +152,14 @@ class GrowthStudy:
         return document
 
 
-@one_thread
-def study_growth(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    draws: NamedDraws,
-    fitted: FittedWidths | None = None,
-    each_pattern: bool = True,
-) -> GrowthStudy:
+@part("known_on", "models_from", "pattern", "seed")
+def study_growth(snapshot: Snapshot, *, each_pattern: bool = True) -> GrowthStudy:
     """Answer how fast shafts wear as they run.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    draws : NamedDraws
-        For the choice of shafts to compare where there are very many.
-    fitted : FittedWidths, optional
-        The width model, where it was fitted already.
+    snapshot : Snapshot
+        What is asked.
     each_pattern : bool
         Whether to give the same for each pattern, where there are several.
 
@@ -186,34 +172,53 @@ def study_growth(
     AnalysisError
         With no reading, or when no shaft has hours.
     """
-    _require_hours(store, as_of=as_of, pattern=pattern)
-    fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
-    sampled = fitted.readings.of_shafts is not None
-    shafts = fitted.readings.inspections["shaft"].unique().tolist() if sampled else None
-    ran = read_histories(store, as_of=as_of, shafts=shafts).ran
-    most = lowered(MOST_SINGLE_SHAFTS, part_of=SAMPLE_SHAFTS)
-    read = read_states(store, fitted.readings, fitted.fit, ran, as_of=as_of, most_shafts=most, draws=draws)
-    if read is None:
-        raise AnalysisError(
-            "the running hours on record contradict each other on every shaft",
-            needed="check the hours of the inspections (column hours): of one shaft they may only rise",
-        )
+    _require_hours(snapshot)
+    read, needs, sizes = growth_records(snapshot)
     patterns = sorted(set(read.every["pattern"]))
-    sizes = sizes_on_offer(store, fitted.readings.patterns, as_of=as_of)
-    needs = next_sizes(sizes, fitted, read, ran)
-    whole = _answer(read, needs, sizes, as_of=as_of, pattern=pattern)
+    if snapshot.pattern is not None:
+        if snapshot.pattern not in patterns:
+            raise AnalysisError(
+                f"no shaft of pattern {snapshot.pattern} has running hours that agree", needed=_CHECK_HOURS
+            )
+        return _answer(*_of_pattern(read, needs, snapshot.pattern), sizes, snapshot)
+    whole = _answer(read, needs, sizes, snapshot)
     if len(patterns) == 1 or not each_pattern:
         return whole
-    inner = {
-        name: _answer(_of_pattern(read, name), needs[needs["pattern"] == name], sizes, as_of=as_of, pattern=name)
-        for name in patterns
-    }
+    inner = {name: _answer(*_of_pattern(read, needs, name), sizes, snapshot.of(name)) for name in patterns}
     return dataclasses.replace(whole, by_pattern=inner)
 
 
-def _require_hours(store: Store, *, as_of: datetime.date, pattern: str | None) -> None:
+@part("known_on", "models_from", "seed")
+def growth_records(snapshot: Snapshot) -> tuple[ReadStates, pd.DataFrame, pd.DataFrame]:
+    """Give the states of all shafts with hours, what each needs next, and the sizes on offer.
+
+    Of a large fleet these are some shafts of the width model's sample.
+    """
+    fitted = width_fit(snapshot)
+    sampled = fitted.readings.of_shafts is not None
+    if sampled:
+        some = fitted.readings.some(lowered(GROWTH_SHAFTS, part_of=SAMPLE_SHAFTS))
+        fitted = dataclasses.replace(fitted, readings=some)
+    shafts = fitted.readings.inspections["shaft"].unique().tolist()
+    ran = (
+        read_together(snapshot.store, as_of=snapshot.known_on, shafts=shafts)
+        if sampled
+        else sampled_histories(snapshot)
+    ).ran
+    most = lowered(MOST_SINGLE_SHAFTS, part_of=SAMPLE_SHAFTS)
+    read = read_states(snapshot, fitted, ran, most_shafts=most)
+    if read is None:
+        raise AnalysisError(
+            "the running hours on record contradict each other on every shaft",
+            needed=_CHECK_HOURS,
+        )
+    sizes = sizes_on_offer(snapshot, fitted.readings.patterns)
+    return read, next_sizes(sizes, fitted, read, ran), sizes
+
+
+def _require_hours(snapshot: Snapshot) -> None:
     """Raise an AnalysisError where no shaft has hours, before anything is fitted."""
-    known = store.query("wear/hours_known", as_of=as_of, pattern=pattern).iloc[0]
+    known, pattern = snapshot.query("wear/hours_known").iloc[0], snapshot.pattern
     if known["inspections"] and not known["with_hours"]:
         raise AnalysisError(
             "no shaft has running hours beside its readings" + (f" of pattern {pattern}" if pattern else ""),
@@ -221,22 +226,21 @@ def _require_hours(store: Store, *, as_of: datetime.date, pattern: str | None) -
         )
 
 
-def _of_pattern(read: ReadStates, pattern: str) -> ReadStates:
+def _of_pattern(read: ReadStates, needs: pd.DataFrame, pattern: str) -> tuple[ReadStates, pd.DataFrame]:
     table = read.table[read.table["pattern"] == pattern]
     rows = np.sort(table["row"].unique())
     place = pd.Series(np.arange(rows.size), index=rows)
-    return ReadStates(
+    states = ReadStates(
         table=table.assign(row=table["row"].map(place).to_numpy()).reset_index(drop=True),
         growth=read.growth.take(rows),
         split_h=read.split_h[rows],
         every=read.every[read.every["pattern"] == pattern],
         left_out={},
     )
+    return states, needs[needs["pattern"] == pattern]
 
 
-def _answer(
-    read: ReadStates, needs: pd.DataFrame, sizes: pd.DataFrame, *, as_of: datetime.date, pattern: str | None
-) -> GrowthStudy:
+def _answer(read: ReadStates, needs: pd.DataFrame, sizes: pd.DataFrame, snapshot: Snapshot) -> GrowthStudy:
     states = read.growth
     fits = {by: _fit(states, by) for by in ("all", "between", "duty")}
     by_between = {name: _rate(fits["between"], name) for name in BETWEEN}
@@ -246,8 +250,8 @@ def _answer(
     told = fits["between"]
     both = told is not None and {"tight", "loose"} <= set(told.names)
     return GrowthStudy(
-        as_of=as_of,
-        pattern=pattern,
+        as_of=snapshot.known_on,
+        pattern=snapshot.pattern,
         shafts=int(read.every["shaft"].nunique()),
         shafts_again=len(set(states.shaft[states.span_h > 0])),
         growth=by_age if base is None else _rate(base, growth_of),

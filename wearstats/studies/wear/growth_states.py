@@ -8,7 +8,6 @@ left out and counted.
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,9 +18,9 @@ from wearstats.analysis.growth.fit import BETWEEN, GrowthStates
 from wearstats.analysis.growth.states import measure_states
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.numerics.reml import FloatArray
-from wearstats.analysis.widths.fitted import WidthFit
-from wearstats.store.database.connection import Store
+from wearstats.studies.inputs.width_fit import FittedWidths
 from wearstats.studies.inputs.widths import WidthReadings
+from wearstats.studies.snapshot import Snapshot
 
 HOURS_SLACK_H = 50.0
 HOURS_SLACK_SHARE = 0.01
@@ -60,37 +59,23 @@ class ReadStates:
     left_out: dict[str, int]
 
 
-def read_states(
-    store: Store,
-    readings: WidthReadings,
-    fit: WidthFit,
-    ran: pd.DataFrame,
-    *,
-    as_of: datetime.date,
-    most_shafts: int,
-    draws: NamedDraws,
-) -> ReadStates | None:
+def read_states(snapshot: Snapshot, fitted: FittedWidths, ran: pd.DataFrame, *, most_shafts: int) -> ReadStates | None:
     """Read the states known by a day; None where no shaft has hours.
 
     Parameters
     ----------
-    store : Store
-        Open store.
-    readings : WidthReadings
-        All readings.
-    fit : WidthFit
-        The width model.
+    snapshot : Snapshot
+        What is asked.
+    fitted : FittedWidths
+        All readings, and the width model.
     ran : DataFrame
         The fittings that ran: ``shaft``, ``origin_on``, ``outcome``, ``observed_months``, ``first_bad_months``.
-    as_of : datetime.date
-        Only what was known on that day counts.
     most_shafts : int
         Of shafts seen in one state only, so many are taken at random.
-    draws : NamedDraws
-        For that.
     """
-    inspections = _with_series(readings, store.query("wear/events", as_of=as_of, shafts=None))
-    table, left_out = _state_table(inspections, store.query("wear/hours", as_of=as_of))
+    readings, fit, draws = fitted.readings, fitted.fit, snapshot.draws
+    inspections = _with_series(readings, snapshot.query("wear/events", shafts=None))
+    table, left_out = _state_table(inspections, snapshot.query("wear/hours"))
     if table.empty:
         return None
     every = table

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
-
 import numpy as np
 import pandas as pd
 
@@ -13,8 +11,8 @@ from wearstats.analysis.growth.next_size import crossing_hours, hours_until
 from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.pattern import Pattern
-from wearstats.store.database.connection import Store
 from wearstats.studies.inputs.width_fit import FittedWidths
+from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.wear.growth_states import ReadStates
 
 NEEDED_COLUMNS = (
@@ -66,9 +64,9 @@ def next_sizes(sizes: pd.DataFrame, fitted: FittedWidths, read: ReadStates, ran:
     )
 
 
-def sizes_on_offer(store: Store, patterns: dict[str, Pattern], *, as_of: datetime.date) -> pd.DataFrame:
+def sizes_on_offer(snapshot: Snapshot, patterns: dict[str, Pattern]) -> pd.DataFrame:
     """List the sizes on offer: ``pattern``, ``undersize_um``, ``space_um_below_new``."""
-    sizes = store.query("stock/sizes_known", as_of=as_of)
+    sizes = snapshot.query("stock/sizes_known")
     sizes = sizes[sizes["offered"].astype(bool) & sizes["pattern"].isin(patterns)]
     space = [
         -patterns[str(name)].space_um(float(um))

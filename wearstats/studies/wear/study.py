@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -12,7 +11,6 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.analysis.wear.describe import WearDistribution, mean_as_read, wear_of
 from wearstats.analysis.wear.profile import ShapeWithDepth, shape_with_depth
 from wearstats.analysis.wear.size_shares import size_shares
@@ -21,21 +19,17 @@ from wearstats.analysis.widths.fitted import Z95, WidthFit, shared_sd
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.analysis.widths.shaft_means import hollow_weights, mean_weights, read_alone, taper_weights
 from wearstats.errors import AnalysisError
-from wearstats.store.database.connection import Store
 from wearstats.studies.inputs.large_fleet_widths import read_fleet_levels
 from wearstats.studies.inputs.sample_limits import lowered
-from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, FittedWidths, fit_fleet
+from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, width_components
 from wearstats.studies.inputs.widths import WidthReadings
+from wearstats.studies.snapshot import Snapshot, part
 from wearstats.studies.wear.answer import LAW_SHAFTS, PatternWear, WearStudy
 from wearstats.studies.wear.growth import GrowthStudy, study_growth
 
 SHAPE_SHAFTS = 4_000
 """Of a large fleet, so many shafts of the sample show how hollows and tapers go with wear. May be lowered, as may
 the others: `sample_limits`."""
-
-
-GROWTH_SHAFTS = 10_000
-"""Of a large fleet, so many shafts of the sample show how fast shafts wear."""
 
 
 _FOR_CONTRACT = {
@@ -48,52 +42,32 @@ _FOR_CONTRACT = {
 }
 
 
-@one_thread
-def study_wear(
-    store: Store,
-    *,
-    as_of: datetime.date,
-    pattern: str | None = None,
-    draws: NamedDraws,
-    fitted: FittedWidths | None = None,
-) -> WearStudy:
+@part("known_on", "models_from", "pattern", "seed")
+def study_wear(snapshot: Snapshot) -> WearStudy:
     """Answer how worn the shafts are.
-
-    Parameters
-    ----------
-    store : Store
-        Open store.
-    as_of : datetime.date
-        Only what was known on that day counts.
-    pattern : str or None
-        Restriction to one pattern.
-    draws : NamedDraws
-        For the bootstrap.
-    fitted : FittedWidths, optional
-        The model, where it was fitted already.
 
     Returns
     -------
     WearStudy
+        Of one pattern: the parts of a reading are learnt from all patterns, wear is that of the pattern's shafts.
 
     Raises
     ------
     AnalysisError
         With no reading, or only one shaft.
     """
-    fitted = fitted or fit_fleet(store, as_of=as_of, pattern=pattern)
-    readings, fit = fitted.readings, fitted.fit
+    fitted = width_components(snapshot)
+    readings, fit = fitted.readings.of_pattern(snapshot.pattern), fitted.fit
     if fitted.sampled_shafts is None:
         first = _first_units(readings)
         fleet, counts = _fleet(readings, fit, first)
     else:
-        levels = read_fleet_levels(store, fit, readings.shapes, as_of=as_of, pattern=pattern)
+        levels = read_fleet_levels(snapshot, fit, readings.shapes)
         fleet, counts = levels.rows, levels.readings
         first = _first_units(readings.some(lowered(SHAPE_SHAFTS, part_of=SAMPLE_SHAFTS)))
-    common = shared_sd(fit) if readings.inspections["class"].eq("home").any() else 0.0
-    describe = partial(_describe, common_se_um=common, draws=draws.within("wear"))
-    pooled = describe(fleet)
-    sizes = _sizes(store, readings, as_of=as_of)
+    common = shared_sd(fit) if fitted.readings.inspections["class"].eq("home").any() else 0.0
+    describe = partial(_describe, common_se_um=common, draws=snapshot.draws.within("wear"))
+    sizes = _sizes(snapshot, readings)
     by_pattern = {}
     for name, shape in readings.shapes.items():
         rows = fleet[fleet["pattern"] == name]
@@ -108,11 +82,12 @@ def study_wear(
             station_um=_station_wear(fit, shape),
             hollow=hollow,
             taper=taper,
-            shares=_shares(fit, shape, wear, sizes, common_se_um=common, draws=draws),
+            shares=_shares(fit, shape, wear, sizes, common_se_um=common, draws=snapshot.draws),
         )
-    growing, growth = _growth(store, as_of=as_of, pattern=pattern, fitted=fitted, draws=draws)
+    pooled = describe(fleet)
+    growing, growth = _growth(snapshot)
     return WearStudy(
-        as_of=as_of,
+        as_of=snapshot.known_on,
         shafts=len(fleet),
         readings=sum(counts.values()),
         from_shafts=fitted.sampled_shafts,
@@ -154,15 +129,10 @@ def _fleet(readings: WidthReadings, fit: WidthFit, first: WidthData) -> tuple[pd
     return fleet, {name: int(counts.loc[counts["pattern"] == name, "n"].sum()) for name in readings.shapes}
 
 
-def _growth(
-    store: Store, *, as_of: datetime.date, pattern: str | None, fitted: FittedWidths, draws: NamedDraws
-) -> tuple[GrowthStudy | None, Estimate]:
-    """Ask for growth, which may have no answer where wear has one; of a large fleet, of some shafts only."""
-    if fitted.sampled_shafts is not None:
-        most = lowered(GROWTH_SHAFTS, part_of=SAMPLE_SHAFTS)
-        fitted = replace(fitted, readings=fitted.readings.some(most))
+def _growth(snapshot: Snapshot) -> tuple[GrowthStudy | None, Estimate]:
+    """Ask for growth, which may have no answer where wear has one."""
     try:
-        study = study_growth(store, as_of=as_of, pattern=pattern, draws=draws, fitted=fitted, each_pattern=False)
+        study = study_growth(snapshot, each_pattern=False)
     except AnalysisError as error:
         return None, no_estimate(str(error))
     return study, study.growth
@@ -268,8 +238,8 @@ def _station_wear(fit: WidthFit, shape: PatternShape) -> dict[str, Estimate]:
     return wear
 
 
-def _sizes(store: Store, readings: WidthReadings, *, as_of: datetime.date) -> pd.DataFrame:
-    sizes = store.query("stock/sizes_known", as_of=as_of)
+def _sizes(snapshot: Snapshot, readings: WidthReadings) -> pd.DataFrame:
+    sizes = snapshot.query("stock/sizes_known")
     sizes = sizes[sizes["pattern"].isin(readings.patterns)].reset_index(drop=True)
     spaces = [
         -readings.patterns[str(pattern)].space_um(float(undersize))
