@@ -55,6 +55,14 @@ def test_the_commands_on_own_data_run(tmp_path: Path, monkeypatch: pytest.Monkey
         assert ran.exit_code == (6 if "check" in command else 0), f"{command}: {ran.output}"
 
 
+def test_the_lines_of_python_run(demo_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(demo_file, "wearstats.duckdb")
+    (lines,) = [block for block in blocks() if block[0] == "import wearstats"]
+    exec("\n".join(lines), {})
+    assert (tmp_path / "wear.html").is_file()
+
+
 def test_every_question_of_the_table_is_a_command() -> None:
     names = re.findall(r"^\| `wearstats (\w+)", README, flags=re.MULTILINE)
     assert {"wear", "shaft", "loosening", "methods", "report", "store"} <= set(names)

@@ -1,0 +1,285 @@
+"""The front door for Python: a store opened on a day, questions as its methods, answers that show themselves."""
+
+from __future__ import annotations
+
+import datetime
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
+
+from wearstats.errors import UsageError
+from wearstats.report.questions import shown_as
+from wearstats.store.database.connection import open_store as open_file
+from wearstats.studies.counts.returns import study_returns
+from wearstats.studies.gaps.contact import study_contact_seen
+from wearstats.studies.gauging.study import study_gauging
+from wearstats.studies.loosening.study import study_loosening
+from wearstats.studies.methods.study import study_methods
+from wearstats.studies.review.calls import study_calls
+from wearstats.studies.review.study import study_review
+from wearstats.studies.shaft.study import study_shaft
+from wearstats.studies.snapshot import Snapshot
+from wearstats.studies.stock.study import study_stock
+from wearstats.studies.wear.study import study_wear
+
+if TYPE_CHECKING:
+    import altair as alt
+    import pandas as pd
+
+    from wearstats.report.questions import Shown
+
+_WIDTH = 100
+_FEW = 3
+"""So many sentences stand in an answer's short form."""
+
+_ROWS = 8
+"""So many rows of its table a notebook shows."""
+
+
+def open_store(
+    path: str | Path,
+    *,
+    as_of: datetime.date | str | None = None,
+    pattern: str | None = None,
+    horizon_months: float = 12.0,
+    risk_limit: float = 0.05,
+    seed: int = 1,
+) -> Shop:
+    """Open a store for questions; use it in a ``with`` statement, or close it.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The store's file.
+    as_of : datetime.date or str, optional
+        Only what was known on that day counts, as a date or ``2026-09-30``; today if not given.
+    pattern : str, optional
+        Look at one spline pattern only.
+    horizon_months : float
+        How far ahead chances are given.
+    risk_limit : float
+        Highest chance of working loose within that time that is acceptable, 0 to 1.
+    seed : int
+        Seed of everything random.
+
+    Returns
+    -------
+    Shop
+
+    Raises
+    ------
+    StoreError
+        When there is no store, or another process holds it.
+    UsageError
+        When the day is none, or the store does not know the pattern.
+    """
+    day = _day(as_of)
+    store = open_file(path)
+    snapshot = Snapshot(store=store, known_on=day, pattern=pattern, seed=seed)
+    known = sorted(snapshot.query("store/patterns")["pattern"])
+    if pattern is not None and known and pattern not in known:
+        store.close()
+        raise UsageError(f"pattern: {pattern!r} was not known on {day}; allowed: {', '.join(known)}")
+    return Shop(snapshot=snapshot, horizon_months=horizon_months, risk_limit=risk_limit)
+
+
+def _day(said: datetime.date | str | None) -> datetime.date:
+    if said is None:
+        return datetime.date.today()
+    if isinstance(said, datetime.date):
+        return said
+    try:
+        return datetime.date.fromisoformat(said)
+    except ValueError:
+        raise UsageError(f"as_of: {said!r}; allowed: a day as 2026-09-30") from None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Shop:
+    """A store as known on a day, which answers questions; what one question has worked out serves the others.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        The store, day, pattern and seed.
+    horizon_months, risk_limit : float
+        How far ahead chances are given, and the highest that is acceptable.
+    """
+
+    snapshot: Snapshot
+    horizon_months: float = 12.0
+    risk_limit: float = 0.05
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def __repr__(self) -> str:
+        """Say which store it is, and what may be asked."""
+        of = f", pattern {self.snapshot.pattern}" if self.snapshot.pattern else ""
+        return (
+            f"<Shop {self.snapshot.store.path} as known on {self.snapshot.known_on}{of}; ask .wear() .gauging() "
+            ".shaft(name) .loosening() .methods() .stock() .review() .calls() .contact() .returns()>"
+        )
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self.snapshot.store.close()
+
+    def wear(self) -> Answer:
+        """Say how worn the shafts are."""
+        return self._answer("wear", study_wear(self.snapshot))
+
+    def gauging(self) -> Answer:
+        """Say how far the measurements can be trusted."""
+        return self._answer("gauging", study_gauging(self.snapshot))
+
+    def shaft(self, name: str) -> Answer:
+        """Say which hub to send for a shaft."""
+        return self._answer("shaft", study_shaft(self.snapshot, name, **self._limited))
+
+    def loosening(self) -> Answer:
+        """Say how long hubs stay tight."""
+        return self._answer("loosening", study_loosening(self.snapshot, **self._limited))
+
+    def methods(self) -> Answer:
+        """Compare hubs as supplied with those filed to fit."""
+        return self._answer("methods", study_methods(self.snapshot, horizon_months=self.horizon_months))
+
+    def stock(self, *, past: bool = False) -> Answer:
+        """Say which sizes to keep; ``past``: with past quarters run through."""
+        return self._answer("stock", study_stock(self.snapshot, horizon_months=self.horizon_months, past=past))
+
+    def review(self, quarter: str | None = None) -> Answer:
+        """Review a quarter, such as ``2026Q3``; the last that is over if not given."""
+        from wearstats.domain.quarters import parse_quarter
+
+        asked = parse_quarter(quarter) if quarter else None
+        return self._answer("review", study_review(self.snapshot, quarter=asked, **self._limited))
+
+    def calls(self) -> Answer:
+        """Say whom to ask next how the hub is doing."""
+        return self._answer("calls", study_calls(self.snapshot))
+
+    def contact(self, fittings: Sequence[str] = ()) -> Answer:
+        """Say whether hubs bore where that was predicted."""
+        return self._answer("contact", study_contact_seen(self.snapshot, fittings=tuple(fittings)))
+
+    def returns(self) -> Answer:
+        """Say what came back, and why."""
+        return self._answer("returns", study_returns(self.snapshot))
+
+    @property
+    def _limited(self) -> dict[str, Any]:
+        return {"horizon_months": self.horizon_months, "risk_limit": self.risk_limit}
+
+    def _answer(self, question: str, result: Any) -> Answer:
+        return Answer(question=question, known_on=self.snapshot.known_on, result=result)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Answer:
+    """An answer that shows itself: sentences as text, a chart and a table in a notebook.
+
+    Parameters
+    ----------
+    question : str
+        The question's noun: ``wear``.
+    known_on : datetime.date
+        The day up to which things were known.
+    result : Any
+        All that was found, as the studies give it.
+    """
+
+    question: str
+    known_on: datetime.date
+    result: Any
+    _shown: list[Shown] = field(default_factory=list)
+
+    def sentences(self) -> list[str]:
+        """Give the answer in words."""
+        return list(self._as_shown().sentences)
+
+    @property
+    def frames(self) -> tuple[str, ...]:
+        """Names of the tables of numbers that `frame` gives, the main one first."""
+        return tuple(self._as_shown().frames)
+
+    @property
+    def charts(self) -> tuple[str, ...]:
+        """Names of the pictures that `chart` gives, the main one first."""
+        return tuple(self._as_shown().figures())
+
+    def frame(self, name: str | None = None) -> pd.DataFrame:
+        """Give a tidy table of numbers, units in the columns' names.
+
+        Parameters
+        ----------
+        name : str, optional
+            One of `frames`; the first if not given.
+        """
+        frames = self._as_shown().frames
+        return frames[_chosen(name, frames, "frame")]()
+
+    def chart(self, name: str | None = None) -> alt.Chart:
+        """Give a picture, to show, change or save.
+
+        Parameters
+        ----------
+        name : str, optional
+            One of `charts`; the first if not given.
+        """
+        import altair as alt
+
+        figures = self._as_shown().figures()
+        drawn: alt.Chart = alt.Chart.from_dict(figures[_chosen(name, figures, "chart")].specs[0])
+        return drawn
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the document that ``--json`` prints, but for its head."""
+        document: dict[str, Any] = self.result.to_dict()
+        return document
+
+    def __repr__(self) -> str:
+        """Give the first sentences."""
+        return "\n".join(
+            [
+                f"{self.question}, as known on {self.known_on}",
+                *(textwrap.fill(line, _WIDTH, subsequent_indent="  ") for line in self.sentences()[:_FEW]),
+                f"more: .sentences()  .frame({' | '.join(map(repr, self.frames))})  .chart()  .to_dict()",
+            ]
+        )
+
+    def _repr_html_(self) -> str:
+        shown = self._as_shown()
+        figure = next(iter(shown.figures().values()), None)
+        lines = "".join(f"<p>{escape(line)}</p>" for line in shown.sentences[:_FEW])
+        picture = "" if figure is None else figure.wide
+        table = _html_table(self.frame().head(_ROWS)) if self.frames else ""
+        return f"<h4>{escape(shown.heading)}</h4>{lines}{picture}{table}"
+
+    def _as_shown(self) -> Shown:
+        if not self._shown:
+            self._shown.append(shown_as(self.question, self.result))
+        return self._shown[0]
+
+
+def _chosen(name: str | None, there: Mapping[str, Callable[..., Any] | Any], what: str) -> str:
+    """Take the first, or the one that was named; UsageError where there is none of that name."""
+    if name is None and there:
+        return next(iter(there))
+    if name is None or name not in there:
+        raise UsageError(f"{what}: {name!r}; allowed: {', '.join(map(repr, there)) or 'none, this answer has no such'}")
+    return name
+
+
+def _html_table(frame: pd.DataFrame) -> str:
+    return str(frame.to_html(index=False, border=0, float_format=lambda number: f"{number:.4g}"))

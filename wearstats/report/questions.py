@@ -1,0 +1,151 @@
+"""How the answer to each question is shown: its sentences, its tables of numbers and its pictures, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import pandas as pd
+
+from wearstats.report.contact.figures import contact_figure
+from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
+from wearstats.report.gauging.sentences import gauging_sentences
+from wearstats.report.loosening.sentences import loosening_sentences
+from wearstats.report.methods.sentences import methods_sentences
+from wearstats.report.overview import (
+    gauging_section,
+    loosening_section,
+    methods_section,
+    returns_section,
+    review_section,
+    shaft_section,
+    stock_section,
+    wear_section,
+)
+from wearstats.report.page.model import Figure
+from wearstats.report.review.calls_sentences import calls_sentences
+from wearstats.report.review.returns_sentences import returns_sentences
+from wearstats.report.review.sentences import review_sentences
+from wearstats.report.shaft.sentences import shaft_sentences
+from wearstats.report.stock.sentences import stock_sentences
+from wearstats.report.wear.sentences import wear_sentences
+from wearstats.studies.gaps.contact import ContactStudy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shown:
+    """An answer ready to be shown.
+
+    Parameters
+    ----------
+    heading : str
+        The question in words.
+    sentences : tuple of str
+        The answer in words.
+    frames : dict of str to callable
+        Tidy tables of numbers, the main one first.
+    draw : callable
+        Gives the pictures, the main one first; drawing takes a moment.
+    """
+
+    heading: str
+    sentences: tuple[str, ...]
+    frames: dict[str, Callable[[], pd.DataFrame]]
+    draw: Callable[[], tuple[Figure, ...]]
+
+    def figures(self) -> dict[str, Figure]:
+        """Give the pictures by name."""
+        return {figure.name: figure for figure in self.draw()}
+
+
+def shown_as(question: str, result: Any) -> Shown:
+    """Say how an answer is shown.
+
+    Parameters
+    ----------
+    question : str
+        The question's noun.
+    result : Any
+        What its study gave.
+    """
+    heading, sentences, frames, draw = _SHOWN[question]
+    return Shown(
+        heading=heading,
+        sentences=tuple(sentences(result)),
+        frames=frames(result),
+        draw=lambda: draw(result),
+    )
+
+
+def _named(*names: str) -> Callable[[Any], dict[str, Callable[[], pd.DataFrame]]]:
+    """Take frames by the names of the methods that give them."""
+    return lambda result: {name: getattr(result, f"{name}_frame") for name in names}
+
+
+def _attribute(name: str) -> Callable[[Any], dict[str, Callable[[], pd.DataFrame]]]:
+    return lambda result: {name: lambda: getattr(result, name)}
+
+
+def _figures(section: Callable[[Any], Any]) -> Callable[[Any], tuple[Figure, ...]]:
+    return lambda result: section(result).figures
+
+
+def _contact_lines(study: ContactStudy) -> list[str]:
+    if study.seen is None:
+        return [fitting_seen_sentence(one) for one in study.singly()]
+    return contact_sentences(study.seen)
+
+
+def _contact_figures(study: ContactStudy) -> tuple[Figure, ...]:
+    return () if study.seen is None else (contact_figure(study.seen, study.fittings),)
+
+
+_SHOWN: Final[dict[str, tuple[str, Any, Any, Any]]] = {
+    "wear": (
+        "How worn are the shafts?",
+        wear_sentences,
+        _named("fleet", "shares", "laws", "sizes"),
+        _figures(wear_section),
+    ),
+    "gauging": (
+        "How far can the measurements be trusted?",
+        gauging_sentences,
+        _named("plans", "measurers", "gauges", "strays"),
+        _figures(gauging_section),
+    ),
+    "shaft": (
+        "Which hub for this shaft?",
+        shaft_sentences,
+        _named("choices", "map", "history"),
+        _figures(shaft_section),
+    ),
+    "loosening": (
+        "Do hubs stay tight?",
+        loosening_sentences,
+        _named("curves", "at_risk"),
+        _figures(loosening_section),
+    ),
+    "methods": (
+        "Do hubs as supplied fail more?",
+        methods_sentences,
+        _named("differences", "methods", "table", "evidence", "chances"),
+        _figures(methods_section),
+    ),
+    "stock": ("Which sizes should be kept?", stock_sentences, _named("plans"), _figures(stock_section)),
+    "review": ("What does the review say?", review_sentences, _named("at_risk"), _figures(review_section)),
+    "calls": ("Whom to ask next?", calls_sentences, _attribute("calls"), lambda _: ()),
+    "contact": (
+        "Did hubs bear where that was predicted?",
+        _contact_lines,
+        _attribute("fittings"),
+        _contact_figures,
+    ),
+    "returns": (
+        "What came back, and why?",
+        returns_sentences,
+        lambda result: {"returns": result.to_frame},
+        _figures(returns_section),
+    ),
+}
+"""By question: its heading, sentences, frames and pictures."""
