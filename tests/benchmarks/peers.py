@@ -21,7 +21,8 @@ from pathlib import Path
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from tests.benchmarks.peer_questions import OURS, QUESTIONS, FloatArray, Question
+from tests.benchmarks.peer_questions import OURS, QUESTIONS, Question
+from wearstats.domain.arrays import FloatArray
 
 REPEATS = 5
 _STATUS = Path("/proc/self/status")

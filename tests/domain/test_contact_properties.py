@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
 from wearstats.domain import contact
-from wearstats.domain.contact import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 lengths = st.floats(-500, 500, allow_subnormal=False)
 maps = arrays(np.float64, array_shapes(min_dims=2, max_dims=3, max_side=8), elements=lengths)

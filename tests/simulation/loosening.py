@@ -39,13 +39,13 @@ from wearstats.analysis.loosening.estimates import chance_estimate, gap_at_risk,
 from wearstats.analysis.loosening.fit import fit_loosening
 from wearstats.analysis.numerics.covariance_roots import widest_last_root
 from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import mean_gap_left
 from wearstats.errors import AnalysisError
 

@@ -13,8 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 SPLINES, STATIONS = 8, 3
 STATION_UM = np.array([-2.0, -5.0, 0.0])  # shoulder, middle, nut end: what they have lost beyond the rest

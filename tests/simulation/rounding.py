@@ -13,12 +13,12 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.numerics.rounded_data import fit_rounded
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.domain.arrays import FloatArray
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261126

@@ -22,8 +22,7 @@ from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import WidthFit, shared_sd
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.analysis.widths.shaft_means import mean_weights, read_alone
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261127

@@ -13,12 +13,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.wear.describe import wear_of
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261125

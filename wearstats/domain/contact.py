@@ -25,7 +25,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 CONTACT_LIMIT_UM = 5.0
 """Gap up to which a place counts as bearing: about what a smear of marking compound bridges (judgement, no source)."""

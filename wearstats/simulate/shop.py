@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from wearstats.domain.arrays import IntArray
 from wearstats.domain.tables import METHODS, STATIONS
 from wearstats.simulate.events.choice import HALF_YEAR_DAYS, Shelf, day_number
 from wearstats.simulate.events.progress import Progress
-from wearstats.simulate.events.shafts import IntArray
 from wearstats.simulate.scenario.scenario import Scenario
 from wearstats.simulate.tables import MISSING, Names, date_text, finish, mm_text, numbered, text_of, yes
 

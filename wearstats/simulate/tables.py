@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.domain.tables import METHODS, STATIONS, TABLE_BY_NAME, WENT_ON
 from wearstats.domain.units import from_um
 from wearstats.simulate.events.choice import policy_change_day
 from wearstats.simulate.events.progress import Progress
 from wearstats.simulate.events.readings import all_gauges, step_um
-from wearstats.simulate.events.shafts import BoolArray, FloatArray, IntArray
 from wearstats.simulate.scenario.kinds import GaugeType
 
 TextArray = NDArray[np.object_]

@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 from scipy.special import gammaincinv, ndtr
 
+from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.domain.tables import METHODS
 from wearstats.simulate.events.choice import AS_SUPPLIED, day_number
 from wearstats.simulate.events.fitting import risk_by
 from wearstats.simulate.events.progress import Progress
-from wearstats.simulate.events.shafts import BoolArray, FloatArray
 from wearstats.simulate.scenario.scenario import Scenario
 from wearstats.simulate.tables import Names, gauge_names
 

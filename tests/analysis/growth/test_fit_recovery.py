@@ -12,7 +12,7 @@ from tests.analysis.support.growth_fleet import RATE, invent
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.growth.fit import compare_ages, fit_growth
 from wearstats.analysis.growth.next_size import hours_until
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 
 def covers(estimate: Estimate, truth: float) -> bool:

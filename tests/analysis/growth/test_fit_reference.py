@@ -14,7 +14,7 @@ from tests.analysis.support.reference_frames import reference_frame
 from wearstats.analysis.growth.fit import compare_ages, fit_growth, ran_between
 from wearstats.analysis.growth.likelihood import MixedBlocks, MixedFit, MixedLikelihood
 from wearstats.analysis.growth.next_size import crossing_hours
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 RATE = np.array([0.0, 1.0])

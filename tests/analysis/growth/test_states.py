@@ -10,10 +10,10 @@ import pytest
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.growth.states import MeasuredStates, measure_states
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.domain.arrays import FloatArray
 
 SPLINES, STATIONS = 4, ("shoulder", "middle", "nut-end")
 SHAPE = PatternShape(pattern="P", splines=SPLINES, stations=STATIONS, new_width_mm=6.0)

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from tests.analysis.support.silent_fleet import SilentFleet
-from tests.analysis.support.worn_fleet import BoolArray, WornFleet
+from tests.analysis.support.worn_fleet import WornFleet
 from wearstats.analysis.methods.standardised_risk import (
     LikeShafts,
     compare_like_shafts,
@@ -17,6 +17,7 @@ from wearstats.analysis.methods.standardised_risk import (
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
 from wearstats.analysis.survival.group_risks import fit_groups, risk_difference
 from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
+from wearstats.domain.arrays import BoolArray
 
 FLEET = WornFleet(fittings=400)
 

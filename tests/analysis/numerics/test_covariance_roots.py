@@ -9,7 +9,7 @@ import pytest
 from scipy.linalg import sqrtm
 
 from wearstats.analysis.numerics.covariance_roots import symmetric_root, widest_last_root
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 ROOTS = [symmetric_root, widest_last_root]
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from wearstats.analysis.stock.backtest import mean_difference, run_rule
-from wearstats.analysis.stock.demand_states import FloatArray
 from wearstats.analysis.stock.lot_sizes import DAYS_A_YEAR, StockCosts
 from wearstats.analysis.stock.quantities import Shelf
 from wearstats.analysis.stock.substitution import one_way
+from wearstats.domain.arrays import FloatArray
 
 COSTS = StockCosts(setup=90.0, made=50.0, held=7.0, lacking=120.0, batch_size=10)
 

@@ -10,7 +10,8 @@ from scipy.stats import nbinom, poisson
 
 from wearstats.analysis.stock.cover import lasting_quarters
 from wearstats.analysis.stock.demand import DemandRecord, divide_demand, fit_demand, interval_of
-from wearstats.analysis.stock.demand_states import Courses, FloatArray, count_log_chance, follow, list_courses
+from wearstats.analysis.stock.demand_states import Courses, count_log_chance, follow, list_courses
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 

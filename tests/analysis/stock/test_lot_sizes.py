@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy.stats import poisson
 
-from wearstats.analysis.stock.demand_states import FloatArray, IntArray
 from wearstats.analysis.stock.lot_sizes import DAYS_A_YEAR, Restocking, StockCosts, best_restocking, lacking_cost
 from wearstats.analysis.stock.quantities import Shelf, check_quantities, choose_quantities, run_stage, size_rules
 from wearstats.analysis.stock.substitution import one_way
+from wearstats.domain.arrays import FloatArray, IntArray
 
 COSTS = StockCosts(setup=90.0, made=52.0, held=7.0, lacking=127.0, batch_size=20)
 LEAD, STAGE = 35.0, 91.3125

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from wearstats.analysis.stock.backtest import RuleRun, run_rule
-from wearstats.analysis.stock.demand_states import FloatArray
 from wearstats.analysis.stock.lot_sizes import StockCosts
 from wearstats.analysis.stock.quantities import Shelf, choose_quantities, size_rules
 from wearstats.analysis.stock.substitution import one_way
+from wearstats.domain.arrays import FloatArray
 
 UNDERSIZES = np.array([0.0, 25.0, 50.0, 75.0, 100.0, 150.0])
 MEAN = 25.0 * np.array([0.42, 0.28, 0.14, 0.07, 0.05, 0.03])

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.stats import poisson
 
-from wearstats.analysis.stock.demand_states import FloatArray
 from wearstats.analysis.stock.newsvendor import newsvendor_counts, newsvendor_normal
 from wearstats.analysis.stock.substitution import one_way, serve
+from wearstats.domain.arrays import FloatArray
 
 
 def test_normal_demand_as_published() -> None:

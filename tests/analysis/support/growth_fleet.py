@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.growth.fit import BETWEEN, GrowthStates
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 HOURS = {"standby": 150.0, "daily": 1500.0, "continuous": 6500.0}
 RATE = 1.5

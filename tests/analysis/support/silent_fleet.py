@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,10 +6,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.numerics.reml import FloatArray, RemlFit, maximise_reml
+from wearstats.analysis.numerics.reml import RemlFit, maximise_reml
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.likelihood import WidthLikelihood
+from wearstats.domain.arrays import FloatArray
 
 POSITIVE = np.array([name.startswith("repeatability") for name in COMPONENTS])
 

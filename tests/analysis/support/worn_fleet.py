@@ -4,12 +4,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from tests.analysis.support.silent_fleet import SilentFleet
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)

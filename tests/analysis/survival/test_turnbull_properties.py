@@ -3,12 +3,11 @@
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
 from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier
 from wearstats.analysis.survival.turnbull import fit_turnbull
+from wearstats.domain.arrays import FloatArray
 
-FloatArray = NDArray[np.float64]
 EXACT = st.lists(st.tuples(st.integers(1, 12), st.booleans()), min_size=1, max_size=30)
 INTERVALS = st.lists(st.tuples(st.integers(0, 10), st.integers(0, 5), st.booleans()), min_size=1, max_size=25)
 

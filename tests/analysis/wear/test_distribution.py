@@ -8,11 +8,11 @@ from scipy import optimize, stats
 
 from tests.analysis.wear.test_mixture import fleet
 from wearstats.analysis.numerics.bounded_bfgs import descend
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.wear.describe import mean_as_read
 from wearstats.analysis.wear.distribution import WearSpread, _seen_shares, spread_wear
 from wearstats.analysis.wear.families import FAMILIES
 from wearstats.analysis.wear.likelihood import WearLikelihood
+from wearstats.domain.arrays import FloatArray
 
 
 def spread(likelihood: WearLikelihood) -> WearSpread:

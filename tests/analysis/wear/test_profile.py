@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from tests.analysis.support.reference_frames import reference_frame
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.wear.profile import shape_with_depth
+from wearstats.domain.arrays import FloatArray
 
 
 def test_known_error_regression_as_published() -> None:

@@ -7,11 +7,11 @@ import pandas as pd
 import pytest
 
 from wearstats.analysis.gaps.posterior import draw_maps, estimate_draws, fit_draws
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
 from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import gap_left
 from wearstats.errors import AnalysisError
 

@@ -7,10 +7,11 @@ import pytest
 
 from tests.analysis.support.reference_frames import reference_frame
 from tests.analysis.support.width_layout import POSITIVE, component, crossed_readings, dense_criterion, fit, layout
-from wearstats.analysis.numerics.reml import FloatArray, maximise_reml
+from wearstats.analysis.numerics.reml import maximise_reml
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import WidthData
 from wearstats.analysis.widths.likelihood import WidthLikelihood
+from wearstats.domain.arrays import FloatArray
 
 TRUTH = np.array([5.0, 3, 2, 1.5, 4, 2, 0, 3, 1, 0, 6, 2, 1])
 FREE = np.array([not name.endswith("caliper") for name in COMPONENTS])

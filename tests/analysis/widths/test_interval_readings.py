@@ -9,13 +9,13 @@ from scipy.special import ndtr, ndtri
 
 from tests.simulation.rounding import fleet, map_errors
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
 from wearstats.analysis.widths.interval_readings import error_correlation
 from wearstats.analysis.widths.prediction import predict_maps, with_sites
+from wearstats.domain.arrays import FloatArray
 
 SPLINES, STATIONS = 4, 3
 SHAPE = PatternShape(pattern="P", splines=SPLINES, stations=("shoulder", "middle", "nut-end"), new_width_mm=6.0)

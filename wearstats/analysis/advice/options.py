@@ -8,7 +8,7 @@ import numpy as np
 
 from wearstats.analysis.gaps.posterior import FitDraws, HubSpace, fit_draws
 from wearstats.analysis.gauging.agreement import Disagreement
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
 
 

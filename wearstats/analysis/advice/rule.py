@@ -20,7 +20,7 @@ from wearstats.analysis.advice.options import AdviceLimits, Evidence, SizeOption
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.posterior import hollow_draws
 from wearstats.analysis.gauging.agreement import DISAGREE_SDS
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 _HARDLY_MORE = 0.005
 """Chance of working loose for which no tighter hub is filed (judgement)."""

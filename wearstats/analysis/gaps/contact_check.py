@@ -27,9 +27,8 @@ from scipy.stats import norm, t
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.rates.two_by_two import clopper_pearson
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
-
-FloatArray = NDArray[np.float64]
 
 FEWEST = 10
 """Shafts with marks below which nothing is said of all; judgement."""

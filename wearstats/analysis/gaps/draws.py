@@ -18,12 +18,10 @@ from numpy.typing import NDArray
 from wearstats.analysis.gaps.posterior import FitDraws, fit_draws
 from wearstats.analysis.numerics.covariance_roots import widest_last_root
 from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.data import WidthBlock
 from wearstats.analysis.widths.prediction import MapPrediction
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.contact import CONTACT_LIMIT_UM, gap_left, play_bound, way_in
-
-IntArray = NDArray[np.int64]
 
 THREE = 3
 

@@ -18,12 +18,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import log_ndtr
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import FloatArray, IntArray
 
 FEWEST = 20
 """Notes of a kind below which they are not used."""

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import FloatArray, IntArray
 
 NODES = 32
 _COMMON = 8

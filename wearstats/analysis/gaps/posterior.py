@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, Status
 from wearstats.analysis.numerics.covariance_roots import symmetric_root
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.prediction import MapPrediction
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import (
     CONTACT_LIMIT_UM,
     clearance,

@@ -7,10 +7,10 @@ from itertools import combinations
 
 import numpy as np
 
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import COMPONENTS, map_covariances
 from wearstats.analysis.widths.data import CLASSES, WidthData
 from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.domain.arrays import FloatArray
 
 DISAGREE_SDS = 3.3
 """Standard deviations beyond which two inspections contradict each other: once in a thousand pairs by chance."""

@@ -15,16 +15,12 @@ from dataclasses import dataclass, fields
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import integrate, stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
 from wearstats.errors import AnalysisError
-
-BoolArray = NDArray[np.bool_]
-
 
 POOL_ABOVE_P = 0.25
 """The interaction of parts and people is pooled with repeatability when its p is above this [1]_."""

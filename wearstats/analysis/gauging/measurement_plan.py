@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.wear.size_shares import gripping_width
 from wearstats.analysis.widths.components import MAP_COMPONENTS, map_factor
 from wearstats.analysis.widths.data import PatternShape, WidthBlock, WidthData
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.analysis.widths.shaft_means import hollow_weights
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import way_in
 
 

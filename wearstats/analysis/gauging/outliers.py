@@ -13,10 +13,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.numerics.reml import FloatArray
-from wearstats.analysis.widths.data import CLASSES, IntArray, WidthBlock, WidthData
-
-BoolArray = NDArray[np.bool_]
+from wearstats.analysis.widths.data import CLASSES, WidthBlock, WidthData
+from wearstats.domain.arrays import FloatArray, IntArray
 
 PLACE_SDS = 5.0
 SPLINE_SDS = 5.0

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.gauging.gauge_rr import BoolArray, GaugeStudy, _assemble, _sd, _together
-from wearstats.analysis.numerics.reml import FloatArray
-from wearstats.analysis.widths.data import IntArray, WidthBlock, WidthData
+from wearstats.analysis.gauging.gauge_rr import GaugeStudy, _assemble, _sd, _together
+from wearstats.analysis.widths.data import WidthBlock, WidthData
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
 from wearstats.errors import AnalysisError
 

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate, Status, assumed, no_estimate
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS
 from wearstats.analysis.widths.data import WidthData
 from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, Z95, WidthFit
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
 
 DECISION_WIDTH_UM = PLAY_LIMIT_UM

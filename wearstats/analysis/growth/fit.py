@@ -29,7 +29,7 @@ from scipy.stats import t as student
 from wearstats.analysis.estimate import Estimate, Status, no_estimate
 from wearstats.analysis.growth.likelihood import MixedBlocks, MixedFit, MixedLikelihood
 from wearstats.analysis.growth.rate_averaging import SpreadMixture, weigh_spreads
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 BETWEEN = ("tight", "loose", "not known")

@@ -25,7 +25,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wearstats.analysis.numerics.reml import FloatArray, RemlFit, RemlPoint, maximise_reml
+from wearstats.analysis.numerics.reml import RemlFit, RemlPoint, maximise_reml
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 

@@ -20,7 +20,7 @@ from scipy.special import ndtr
 from scipy.stats import t as student
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 METHOD = "from its last look on, by its own rate as far as known, with the errors of rate and width"
 BEYOND = "beyond the hours on record: no shaft of this duty measured again had run more than {record:.0f} h"

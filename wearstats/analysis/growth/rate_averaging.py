@@ -19,7 +19,7 @@ import numpy as np
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.growth.likelihood import MixedFit
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 _STEPS = 10

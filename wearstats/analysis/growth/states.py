@@ -14,10 +14,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import MAP_COMPONENTS, map_factor
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock, WidthData
 from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, WidthFit
+from wearstats.domain.arrays import FloatArray
 
 _MEASURER = len(MAP_COMPONENTS)
 _INSPECTION = _MEASURER + len(CLASSES)

@@ -16,9 +16,7 @@ from numpy.typing import NDArray
 from wearstats.analysis.loosening.fit import LooseningFit
 from wearstats.analysis.loosening.forecast import running_chances
 from wearstats.analysis.loosening.likelihood import LooseningData
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 _SMALLEST = 1e-6
 SLOPE = 1

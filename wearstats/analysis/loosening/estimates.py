@@ -9,13 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.fit import LooseningFit, Objective, robust_covariance
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 PROFILE_AT_MOST = 20_000
 """Fittings up to which intervals are profiled; beyond, the curvature tells the same."""

@@ -19,7 +19,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import stats
 from scipy.optimize import minimize
 
@@ -27,9 +26,8 @@ from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.likelihood import LooseningData, log_likelihood, shaft_scores
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS, LineTerm, LooseningLaw
 from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
-
-FloatArray = NDArray[np.float64]
 
 SLOPE_SD, SHAPE_SD, EFFECT_SD, CHANCE_SD = 1.0, 0.7, 1.0, 1.5
 LEVEL_SD = 10.0

@@ -20,17 +20,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening.fit import LooseningFit
 from wearstats.analysis.loosening.likelihood import LooseningData
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
 from wearstats.analysis.numerics.poisson_binomial import EXACT_AT_MOST, count_chances, count_interval, many_interval
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
 DRAWS = 200
 _COST_ROWS = 20

@@ -23,8 +23,7 @@ from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.likelihood import LooseningData, shaft_scores
 from wearstats.analysis.survival.reporting import SilentHistories
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 MULTIPLIERS = 2000
 FEWEST_FAILURES = 10

@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 from statsmodels.regression.linear_model import OLS
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 FEWEST = 15
 _ALONE = 0.98

@@ -21,9 +21,7 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
 from wearstats.analysis.survival.reporting import SilentHistories
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import FloatArray, IntArray
 
 _SMALL = 1e-9
 

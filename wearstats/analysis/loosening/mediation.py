@@ -11,16 +11,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
 from wearstats.analysis.survival.reporting import SilentHistories
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 FEWEST = 10
 _Z95 = 1.959963984540054

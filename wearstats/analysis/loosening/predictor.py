@@ -6,9 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 REFERENCE_MONTHS = 12.0
 """The level counts for a year."""

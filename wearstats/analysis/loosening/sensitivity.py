@@ -7,12 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.loosening.fit import LooseningFit, Objective
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
-
-FloatArray = NDArray[np.float64]
 
 CHANCES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99)
 SILENT_HAZARDS = (0.5, 1.0, 2.0, 3.0)

@@ -30,8 +30,7 @@ from wearstats.analysis.survival.cluster_bootstrap import Replicates
 from wearstats.analysis.survival.group_risks import fit_groups
 from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 FOLDS = 5
 _FEWEST_FAILURES = 15

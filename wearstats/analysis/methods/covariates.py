@@ -10,12 +10,9 @@ from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.widths.data import PatternShape
 from wearstats.domain.contact import way_in
-
-FloatArray = NDArray[np.float64]
 
 READ_COLUMNS = ("mean_um", "tightest_um", "hollow_um", "uneven_um")
 

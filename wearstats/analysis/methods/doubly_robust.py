@@ -26,10 +26,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 PENALTY = 1.0
 _STEPS = 25

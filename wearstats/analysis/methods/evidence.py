@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.methods.tables import AS_SUPPLIED
 from wearstats.analysis.monitoring.confidence_sequences import (
@@ -23,9 +22,8 @@ from wearstats.analysis.monitoring.confidence_sequences import (
     difference_sequence,
     proportion_sequence,
 )
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.units import MEAN_MONTH_DAYS
-
-FloatArray = NDArray[np.float64]
 
 METHOD = (
     "confidence sequence from an e-process for two proportions, a block each quarter and half-year of sending, "

@@ -19,7 +19,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.methods.doubly_robust import (
@@ -35,9 +34,7 @@ from wearstats.analysis.survival.cluster_bootstrap import Replicates, resample_c
 from wearstats.analysis.survival.pseudo_values import pseudo_values
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
 from wearstats.analysis.survival.turnbull import cell_fractions, fit_cells
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 FEWEST = 20
 """Fittings that each group must have, and a quarter of it its effective number after weighting; judgement."""

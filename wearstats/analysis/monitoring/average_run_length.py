@@ -12,11 +12,10 @@ References
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import stats
 from scipy.optimize import brentq
 
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 _STATES = 240
 _LONGEST = 1e9

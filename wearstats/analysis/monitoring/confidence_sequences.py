@@ -30,8 +30,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import betaln
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import FloatArray, IntArray
 
 _RISKS = (0.015, 0.035, 0.06, 0.1, 0.15, 0.22, 0.32, 0.48, 0.75)
 ALTERNATIVES = np.array([(one, other) for one in _RISKS for other in _RISKS])

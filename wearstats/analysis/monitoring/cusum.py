@@ -23,10 +23,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import FloatArray, IntArray
 
 NELSON_POWER = 0.2777
 _D2 = 1.128

@@ -21,13 +21,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import gammaln, logsumexp
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 _MIXTURE = 2.0
 _LOWEST, _HIGHEST = -18.0, 5.0

@@ -10,10 +10,8 @@ References
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import stats
-
-FloatArray = NDArray[np.float64]
 
 _NODES = 160
 

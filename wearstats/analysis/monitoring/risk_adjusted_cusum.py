@@ -21,13 +21,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import stats
 
 from wearstats.analysis.monitoring.observed_expected import SUREST
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import FloatArray, IntArray
 
 _FINE, _REACH = 100, 15
 """Grid points in one standard deviation of a step, and how many such deviations the grid reaches."""

@@ -15,7 +15,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 
 def descend(

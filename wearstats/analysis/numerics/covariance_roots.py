@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 
 def symmetric_root(covariance: FloatArray) -> FloatArray:

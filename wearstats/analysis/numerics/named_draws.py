@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 _BETWEEN = b"\x1f"
 """Stands between the parts of a name, so that no two names run into one."""

@@ -10,12 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from wearstats.analysis.numerics.reml import FloatArray, RemlFit, RemlPoint, maximise_reml
+from wearstats.analysis.numerics.reml import RemlFit, RemlPoint, maximise_reml
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.errors import AnalysisError
-
-IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -13,9 +13,8 @@ References
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 EXACT_AT_MOST = 4_000
 """Hubs up to which the law is exact; the sum of more is normal to all that anybody prints."""

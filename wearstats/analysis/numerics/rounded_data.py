@@ -21,7 +21,7 @@ from numpy.typing import ArrayLike
 from scipy import optimize, special, stats
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 _DROP = 3.841458820694124

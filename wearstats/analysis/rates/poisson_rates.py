@@ -17,13 +17,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.two_by_two import clopper_pearson
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,8 +14,8 @@ import numpy as np
 from scipy.stats import t as student
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.stock.demand_states import FloatArray, IntArray
 from wearstats.analysis.stock.quantities import Shelf, run_stage
+from wearstats.domain.arrays import FloatArray, IntArray
 
 Decide = Callable[[int, FloatArray], FloatArray]
 """From the number of the quarter and the stock on hand, shape (sizes,), to how many of each to make."""

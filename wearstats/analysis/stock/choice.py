@@ -12,14 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.stock.best_sets import SizeSet, best_sets, cost_of_set, share_not_single_peaked
 from wearstats.analysis.stock.pair_costs import PairCosts
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import FloatArray, IntArray
 
 MOST_SIZES = 15
 REPLICATES = 60

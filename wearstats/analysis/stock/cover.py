@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from wearstats.analysis.stock.demand_states import FloatArray, IntArray
 from wearstats.analysis.stock.substitution import serve
+from wearstats.domain.arrays import FloatArray, IntArray
 
 
 def lasting_quarters(

@@ -13,15 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.stock.demand_states import (
-    BoolArray,
-    Courses,
-    FloatArray,
-    Followed,
-    IntArray,
-    follow,
-    list_courses,
-)
+from wearstats.analysis.stock.demand_states import Courses, Followed, follow, list_courses
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.errors import AnalysisError
 
 QUARTERS_FOR_COURSE = 8

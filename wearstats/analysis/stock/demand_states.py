@@ -13,12 +13,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import gammaln, logsumexp
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import FloatArray
 
 SHAPES = (np.inf, 1.5, 3.0, 6.0, 12.0, 30.0)
 """Shapes of the factor that a quarter shares; the first is none at all: Poisson."""

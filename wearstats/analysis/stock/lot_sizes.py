@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearstats.analysis.stock.demand_states import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 DAYS_A_YEAR = 365.25
 STAGES = 16

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import norm
 
-from wearstats.analysis.stock.demand_states import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,9 +24,8 @@ from numpy.typing import NDArray
 from wearstats.analysis.advice.options import AdviceLimits
 from wearstats.analysis.gaps.posterior import HubSpace
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS, LooseningLaw
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import FitSums, sum_up_fit, way_in
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

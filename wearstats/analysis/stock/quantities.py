@@ -16,9 +16,9 @@ import numpy as np
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.stock.demand import interval_of
-from wearstats.analysis.stock.demand_states import BoolArray, FloatArray, IntArray
 from wearstats.analysis.stock.lot_sizes import DAYS_A_YEAR, Restocking, StockCosts, best_restocking
 from wearstats.analysis.stock.substitution import serve
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
 _MOST_STEPS = 300
 _SWEEPS = 6

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearstats.analysis.stock.demand_states import FloatArray, IntArray
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.errors import InputError, Problem
 
 

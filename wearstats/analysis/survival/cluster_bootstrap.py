@@ -17,9 +17,7 @@ from scipy import sparse
 
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
 from wearstats.analysis.survival.turnbull import IntervalCells, TurnbullCurve, merge_alike
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 REPLICATES = 200
 _ROUNDS = 80

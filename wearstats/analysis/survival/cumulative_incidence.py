@@ -18,13 +18,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import stats
 
 from wearstats.analysis.survival.kaplan_meier import numbers_at_risk
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
-
-FloatArray = NDArray[np.float64]
 
 _ROUNDING = 1e-12
 """By how much a sum of shares may miss one when all are lost."""

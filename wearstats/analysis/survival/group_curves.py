@@ -20,7 +20,6 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.two_by_two import clopper_pearson, upper_bound
@@ -32,6 +31,7 @@ from wearstats.analysis.survival.interval_log_rank import interval_log_rank
 from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier, log_rank, numbers_at_risk
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories, fit_silence
 from wearstats.analysis.survival.turnbull import fit_cells
+from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.errors import AnalysisError
 
 BANDS = 3
@@ -39,8 +39,6 @@ BANDS = 3
 STEP_UM = 5.0
 """Bounds of the bands are whole steps, so that they can be said and remembered; judgement."""
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 Estimator = Literal["kaplan-meier", "turnbull"]
 
 FEW_FITTINGS = 5

@@ -29,9 +29,7 @@ from wearstats.analysis.survival.cluster_bootstrap import Replicates, resample_c
 from wearstats.analysis.survival.kaplan_meier import numbers_at_risk
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
 from wearstats.analysis.survival.turnbull import TurnbullCurve, cell_fractions, fit_cells
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 _METHOD = "interval-censored curve with silence, score interval on the effective number, shafts drawn anew"
 

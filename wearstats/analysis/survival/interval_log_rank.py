@@ -19,13 +19,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import stats
 
 from wearstats.analysis.survival.turnbull import IntervalCells, TurnbullCurve, cell_fractions
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
-FloatArray = NDArray[np.float64]
 Scores = Literal["sun", "finkelstein"]
 
 

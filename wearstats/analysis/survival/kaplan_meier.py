@@ -25,10 +25,8 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
+from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.errors import AnalysisError
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -17,11 +17,9 @@ References
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from wearstats.analysis.survival.turnbull import IntervalCells, TurnbullCurve, cell_fractions
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 _SUPPORT = 1e-9
 

@@ -17,16 +17,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy import stats
 from scipy.optimize import brentq
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.survival.turnbull import IntervalCells, TurnbullCurve, find_cells, fit_cells
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
 _SMALLEST, _LARGEST = 1e-4, 1.0 - 1e-4
 

@@ -23,14 +23,12 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import sparse
 from scipy.optimize import isotonic_regression
 
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.errors import AnalysisError
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

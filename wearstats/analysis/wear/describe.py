@@ -21,8 +21,8 @@ import numpy as np
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.wear.mixture import LEAST_SHAFTS, WearMixture, fit_wear_mixture
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 QUANTILES = (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)

@@ -26,9 +26,9 @@ import numpy as np
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.wear.families import Cells, WearLaw, law_masses
 from wearstats.analysis.wear.likelihood import BOUNDS, WearLikelihood
+from wearstats.domain.arrays import FloatArray
 
 ROUNDS = 3
 """How often the readings put the law right: enough for two lumps, too few for spikes."""

@@ -16,7 +16,7 @@ from math import exp
 import numpy as np
 from scipy import special
 
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 FAMILIES = ("gamma", "weibull", "lognormal")
 """The families of wear that are compared."""

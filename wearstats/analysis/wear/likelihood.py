@@ -19,8 +19,8 @@ import numpy as np
 from scipy import special, stats
 
 from wearstats.analysis.numerics.bounded_bfgs import descend
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.wear.families import Cells, WearLaw, law_masses, natural
+from wearstats.domain.arrays import FloatArray
 
 NEW_MEAN_SD_UM = 4.0
 """How far the mean of new shafts may lie from the nominal width: a weak normal prior, half a usual tolerance."""

@@ -19,10 +19,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.wear.distribution import WearSpread, akaike_weights, spread_wear
 from wearstats.analysis.wear.families import FAMILIES, WearLaw
 from wearstats.analysis.wear.likelihood import BOUNDS, WearLikelihood
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 LEAST_SHAFTS = 30

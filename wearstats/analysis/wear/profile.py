@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 
 LEAST_SHAFTS = 10
 _Z95 = 1.959963984540054

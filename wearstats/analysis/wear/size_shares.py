@@ -8,10 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.wear.distribution import WearSpread
 from wearstats.analysis.widths.components import COMPONENTS, map_factor
 from wearstats.analysis.widths.data import PatternShape
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import way_in
 
 GRIPPED_SHARE = 0.8

@@ -17,9 +17,9 @@ from typing import Protocol
 
 import numpy as np
 
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS, map_covariances, map_factor
 from wearstats.analysis.widths.data import WidthBlock
+from wearstats.domain.arrays import FloatArray
 
 
 class Absorbed(Protocol):

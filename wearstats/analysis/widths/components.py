@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import scipy.sparse as sp
 
-from wearstats.analysis.numerics.reml import BoolArray, FloatArray
-from wearstats.analysis.widths.data import CLASSES, IntArray, PatternShape, WidthData
+from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
 MAP_COMPONENTS = ("shaft", "spline", "shaft_station", "cell")
 COMPONENTS = (

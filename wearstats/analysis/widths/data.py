@@ -13,9 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.numerics.reml import FloatArray
-
-IntArray = NDArray[np.int64]
+from wearstats.domain.arrays import FloatArray, IntArray
 
 CLASSES = ("home", "workshop", "caliper")
 """Kinds of measuring that differ in bias and repeatability: an owner, the workshop, and anybody with a caliper."""

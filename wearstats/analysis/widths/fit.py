@@ -13,7 +13,7 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from wearstats.analysis.estimate import Estimate, assumed
-from wearstats.analysis.numerics.reml import BoolArray, FloatArray, RemlFit, maximise_reml
+from wearstats.analysis.numerics.reml import RemlFit, maximise_reml
 from wearstats.analysis.widths.common_system import Solution
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import CLASSES, WidthData
@@ -22,6 +22,7 @@ from wearstats.analysis.widths.interval_readings import coarse_inspections
 from wearstats.analysis.widths.intervals import curvature_interval, profile_interval
 from wearstats.analysis.widths.likelihood import WidthLikelihood
 from wearstats.analysis.widths.prediction import with_sites
+from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.errors import AnalysisError
 
 _MANY_UNITS = 10_000

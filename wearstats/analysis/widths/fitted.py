@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.reml import BoolArray, FloatArray
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 ASSUMED_UM: dict[str, float] = {
     "shaft": 25.0,

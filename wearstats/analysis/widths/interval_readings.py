@@ -24,9 +24,9 @@ from dataclasses import replace
 import numpy as np
 from scipy import special
 
-from wearstats.analysis.numerics.reml import BoolArray, FloatArray
 from wearstats.analysis.widths.components import COMPONENTS, map_factor
 from wearstats.analysis.widths.data import CLASSES, WidthBlock, WidthData
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 COARSE = 2.5
 """Steps above this many repeatabilities are treated as intervals.

@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from wearstats.analysis.numerics.reml import BoolArray, RemlFit, maximise_reml
+from wearstats.analysis.numerics.reml import RemlFit, maximise_reml
 from wearstats.analysis.widths.likelihood import WidthLikelihood
+from wearstats.domain.arrays import BoolArray
 
 
 def profile_interval(

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.absorption import plain_gram
 from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock
 from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, WidthFit, cautious
 from wearstats.analysis.widths.interval_readings import COARSE, error_correlation
 from wearstats.analysis.widths.shaft_means import ENDLESS_UM2
+from wearstats.domain.arrays import FloatArray
 
 _REPEATABILITY = len(COMPONENTS) - len(CLASSES)
 

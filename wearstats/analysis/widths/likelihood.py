@@ -25,11 +25,12 @@ from typing import TypeVar
 import numpy as np
 import scipy.sparse as sp
 
-from wearstats.analysis.numerics.reml import FloatArray, RemlPoint
+from wearstats.analysis.numerics.reml import RemlPoint
 from wearstats.analysis.widths.absorption import Absorbed, absorb, inner, map_products
 from wearstats.analysis.widths.common_system import BlockTerms, Solution, gather, own_part
 from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS, Coupling
 from wearstats.analysis.widths.data import CLASSES, WidthBlock, WidthData
+from wearstats.domain.arrays import FloatArray
 
 _MEASURER = len(MAP_COMPONENTS)
 

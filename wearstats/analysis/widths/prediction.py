@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import MAP_COMPONENTS, map_factor
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock, WidthData
 from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, WidthFit, cautious
 from wearstats.analysis.widths.interval_readings import coarse_inspections, place_sites, without_coarse_within
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 

@@ -13,11 +13,11 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.domain.arrays import FloatArray
 
 ENDLESS_UM2 = 1e6
 """Variance that stands for no knowledge: a standard deviation of 1 mm."""

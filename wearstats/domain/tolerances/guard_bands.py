@@ -14,12 +14,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import InputError, Problem
-
-FloatArray = NDArray[np.float64]
 
 GUARD_FACTOR = 1.65
 """Standard uncertainties between limit and acceptance limit: at most 5 % accepted wrongly at a one-sided limit [2]_."""

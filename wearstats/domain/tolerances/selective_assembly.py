@@ -17,11 +17,9 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.tolerances.limits_fits import Fit
-
-FloatArray = NDArray[np.float64]
 
 
 def _trapezoid_cdf(above_least: FloatArray, first: float, second: float) -> FloatArray:

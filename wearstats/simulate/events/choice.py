@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from wearstats.simulate.events.shafts import BoolArray, FloatArray, IntArray
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.simulate.scenario.scenario import Scenario
 
 AS_SUPPLIED, OWNER_FITTED, WORKSHOP_FITTED = 0, 1, 2

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.domain.contact import filing, gap_left
 from wearstats.domain.units import MEAN_MONTH_DAYS
-from wearstats.simulate.events.shafts import BoolArray, FloatArray, IntArray, mean_of_places
+from wearstats.simulate.events.shafts import mean_of_places
 from wearstats.simulate.scenario.scenario import Scenario
 
 CHUNK = 100_000

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.domain.units import MEAN_MONTH_DAYS
-from wearstats.simulate.events.shafts import BoolArray, FloatArray, IntArray
 from wearstats.simulate.scenario.scenario import Scenario
 
 TIGHT, NO_ANSWER = "tight", "no-answer"

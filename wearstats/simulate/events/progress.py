@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.simulate.events.choice import Shelf, day_number
 from wearstats.simulate.events.readings import InspectionLedger
-from wearstats.simulate.events.shafts import BoolArray, FloatArray, IntArray, Owners, Shafts
+from wearstats.simulate.events.shafts import Owners, Shafts
 from wearstats.simulate.scenario.scenario import Scenario
 
 NO_ROW = -1

@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.domain.units import um_per
-from wearstats.simulate.events.shafts import BoolArray, FloatArray, IntArray, Owners, is_caliper
+from wearstats.simulate.events.shafts import Owners, is_caliper
 from wearstats.simulate.scenario.kinds import GaugeType
 from wearstats.simulate.scenario.scenario import Scenario
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.simulate.events.choice import (
     AS_SUPPLIED,
     HALF_YEAR_DAYS,
@@ -14,7 +15,7 @@ from wearstats.simulate.events.choice import (
 )
 from wearstats.simulate.events.progress import NO_ROW, Progress
 from wearstats.simulate.events.readings import Summary, inspect
-from wearstats.simulate.events.shafts import BoolArray, FloatArray, IntArray, mean_of_places
+from wearstats.simulate.events.shafts import mean_of_places
 
 
 def measure(progress: Progress, *, rng: np.random.Generator) -> None:

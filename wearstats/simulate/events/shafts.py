@@ -5,13 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.simulate.scenario.scenario import Scenario
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 STATION_COUNT = 3
 YEARS_BEFORE = 6.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.simulate.events.choice import AS_SUPPLIED, OWNER_FITTED
 from wearstats.simulate.events.fitting import (
     Seat,
@@ -18,7 +19,7 @@ from wearstats.simulate.events.fitting import (
 from wearstats.simulate.events.news import News, follow
 from wearstats.simulate.events.progress import NO_ROW, Progress
 from wearstats.simulate.events.rounds import inspect_at, renew, retry
-from wearstats.simulate.events.shafts import FloatArray, IntArray, wear_on
+from wearstats.simulate.events.shafts import wear_on
 
 NOT_RETRIED = ("not-needed", "no-word")
 BACK_ON_SHELF = ("not-needed", "register-misfit", "sent-wrong", "wrong-pattern", "second-size-back", "would-not-go-on")

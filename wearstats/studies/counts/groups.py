@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy import stats
 
 from wearstats.analysis.rates.poisson_rates import compare_rates, holm
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 PER_MONTHS = 100.0
 GROUPINGS = ("pattern", "method_sent", "region", "duty", "undersize_um", "batch")

@@ -16,10 +16,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.monitoring.cusum import NELSON_POWER, WaitChart, wait_chart
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.studies.inputs.hubs_in_use import HubsInUse
-
-FloatArray = NDArray[np.float64]
 
 FEWEST_WAITS = 10
 """Waits below which their limits say nothing (judgement)."""

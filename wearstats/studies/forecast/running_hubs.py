@@ -13,13 +13,13 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import LooseningFit
 from wearstats.analysis.loosening.forecast import Foretold, foretell
 from wearstats.analysis.loosening.likelihood import LooseningData
 from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.known_gaps import KnownGaps, known_gaps
 from wearstats.studies.inputs.histories import histories_of
@@ -29,9 +29,6 @@ from wearstats.studies.loosening.covariates import beside_gap, with_gaps
 from wearstats.studies.loosening.fit_from_store import loosening_fit
 from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
 from wearstats.studies.snapshot import Snapshot
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 AHEAD_MONTHS = (3.0, 12.0)
 """A quarter and a year."""

@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.forecast import HubSample, cost_estimate, count_estimate
 from wearstats.analysis.monitoring.cusum import binary_scores
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.rates.poisson_rates import predicted_count
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
 from wearstats.studies.counts.quarter import records
@@ -27,8 +27,6 @@ from wearstats.studies.inputs.sampling import ShaftSample, shaft_sample
 from wearstats.studies.loosening.fit_from_store import known_law
 from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
 from wearstats.studies.snapshot import Snapshot
-
-FloatArray = NDArray[np.float64]
 
 LEVEL = 0.90
 _DRAWS, _PAST_DRAWS = 200, 60

@@ -14,11 +14,11 @@ from wearstats.analysis.gaps.indicators import Indicator, choose_draws
 from wearstats.analysis.gaps.nodes import GapNodes, as_single_values, reduce_draws
 from wearstats.analysis.gaps.posterior import hub_spaces
 from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.components import MAP_COMPONENTS
 from wearstats.analysis.widths.data import CLASSES, WidthData
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.notes import learn_notes, notes_of, told_by_notes, weigh_by_notes

@@ -6,12 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.gaps.draws import GapDraws
 from wearstats.analysis.gaps.indicators import Indicator, learn_indicator, weigh
-
-FloatArray = NDArray[np.float64]
+from wearstats.domain.arrays import FloatArray
 
 NOTES = ("play measured", "minutes filed", "splines marked", "slid on as supplied")
 _STROKES_UM = 20.0

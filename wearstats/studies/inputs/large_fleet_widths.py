@@ -18,9 +18,8 @@ from numpy.typing import NDArray
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock, parted, with_averages
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.large_fleets import BlockInspections, UnitLevels, unit_levels
+from wearstats.domain.arrays import IntArray
 from wearstats.studies.snapshot import Snapshot
-
-IntArray = NDArray[np.int64]
 
 _THREADS = 2
 _UNITS_TOGETHER = 2048

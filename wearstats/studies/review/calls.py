@@ -8,17 +8,15 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.call_order import Lesson, call_order, lesson_of
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.review.actions import WARN_FROM
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
-
-FloatArray = NDArray[np.float64]
 
 DUE_MONTHS = (1.0, 3.0, 6.0, 12.0)
 """When an owner is asked after a hub: so many months after it went on, then every year; the shop's habit, a setting."""

@@ -10,7 +10,7 @@ import pandas as pd
 
 from wearstats.analysis.advice.rule import Advice
 from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 from wearstats.store.advice import GivenAdvice
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen
 

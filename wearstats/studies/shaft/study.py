@@ -10,11 +10,11 @@ from wearstats.analysis.advice.rule import Advice, RiskDemand, advise
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
 from wearstats.analysis.gauging.agreement import all_equal, widest_disagreement
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.data import WidthData
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.analysis.widths.shaft_means import mean_weights, read_alone
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import filing, gap_left
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import METHODS

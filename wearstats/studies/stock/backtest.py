@@ -16,9 +16,9 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.stock.backtest import Decide, RuleRun, mean_difference, run_rule
 from wearstats.analysis.stock.demand import divide_demand, fit_demand
-from wearstats.analysis.stock.demand_states import FloatArray, IntArray
 from wearstats.analysis.stock.quantities import Shelf, choose_quantities, size_rules
 from wearstats.analysis.stock.substitution import one_way
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.prices import prices_of
 from wearstats.studies.snapshot import Snapshot

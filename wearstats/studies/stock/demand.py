@@ -8,7 +8,7 @@ import numpy as np
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.stock.demand import DemandFit, fit_demand, interval_of
-from wearstats.analysis.stock.demand_states import FloatArray, IntArray
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.studies.snapshot import Snapshot, part
 from wearstats.studies.stock.production_rows import LEVEL
 from wearstats.studies.stock.records import Needs, read_needs

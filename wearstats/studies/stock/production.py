@@ -13,7 +13,6 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.stock.cover import lasting_quarters
 from wearstats.analysis.stock.demand import DemandFit, divide_demand
-from wearstats.analysis.stock.demand_states import FloatArray, IntArray
 from wearstats.analysis.stock.lot_sizes import StockCosts, lacking_cost
 from wearstats.analysis.stock.quantities import (
     QuantityCheck,
@@ -23,6 +22,7 @@ from wearstats.analysis.stock.quantities import (
     run_stage,
     size_rules,
 )
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.demand import StockDemand, demand_of

@@ -10,7 +10,7 @@ import numpy as np
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.stock.demand import interval_of
-from wearstats.analysis.stock.demand_states import FloatArray, IntArray
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.studies.stock.reasons import why_make
 from wearstats.studies.stock.shelf import QUARTER_DAYS, LaidOut
 

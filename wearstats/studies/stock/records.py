@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.stock.demand import DemandRecord
-from wearstats.analysis.stock.demand_states import FloatArray, IntArray
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.coverage import ends_early, record_end
 from wearstats.studies.snapshot import Snapshot

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.stock.demand_states import BoolArray, FloatArray
 from wearstats.analysis.stock.lot_sizes import StockCosts
 from wearstats.analysis.stock.quantities import Shelf
 from wearstats.analysis.stock.substitution import one_way
+from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.errors import InputError, Problem
 from wearstats.studies.snapshot import Snapshot
 

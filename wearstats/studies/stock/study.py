@@ -12,10 +12,10 @@ from wearstats.analysis.advice.options import AdviceLimits
 from wearstats.analysis.estimate import assumed
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, hub_space
 from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.stock.choice import SizeChoice, choose_sizes
 from wearstats.analysis.stock.pair_costs import UnitPrices, price_pairs
 from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.filing_pace import filing_pace

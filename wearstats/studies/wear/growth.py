@@ -18,7 +18,7 @@ from wearstats.analysis.growth.fit import (
     compare_ages,
     fit_growth,
 )
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.histories import read_together, sampled_histories
 from wearstats.studies.inputs.sample_limits import lowered

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from wearstats.analysis.growth.fit import BETWEEN, GrowthStates
 from wearstats.analysis.growth.states import measure_states
 from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.numerics.reml import FloatArray
+from wearstats.domain.arrays import FloatArray
 from wearstats.studies.inputs.width_fit import FittedWidths
 from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot

@@ -8,8 +8,8 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.growth.fit import LEAST_SHAFTS, GrowthFit, GrowthStates
 from wearstats.analysis.growth.next_size import crossing_hours, hours_until
-from wearstats.analysis.numerics.reml import FloatArray
 from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.domain.arrays import FloatArray
 from wearstats.domain.pattern import Pattern
 from wearstats.studies.inputs.width_fit import FittedWidths
 from wearstats.studies.snapshot import Snapshot
