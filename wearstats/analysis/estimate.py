@@ -8,6 +8,9 @@ from typing import Literal
 
 Status = Literal["ok", "assumed", "bounded", "beyond-data", "none"]
 
+Z95 = 1.959963984540054
+"""So many standard errors on either side enclose 95 in 100 of a normal distribution."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
@@ -52,6 +55,11 @@ class Estimate:
             "method": self.method,
             "status": self.status,
         }
+
+
+def normal_estimate(value: float, error: float, *, method: str) -> Estimate:
+    """Make an estimate whose error is normal, with its interval at 95 %."""
+    return Estimate(value=value, low=value - Z95 * error, high=value + Z95 * error, method=method)
 
 
 def assumed(value: float, *, low: float | None = None, high: float | None = None, why: str) -> Estimate:

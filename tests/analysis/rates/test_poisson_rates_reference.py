@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from tests.analysis.support.reference_frames import reference_frame
+from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.rates.poisson_rates import (
     compare_rates,
-    holm,
     poisson_interval,
     predicted_count,
     rate_estimate,

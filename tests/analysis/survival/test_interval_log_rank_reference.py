@@ -5,10 +5,10 @@ import pytest
 from statsmodels.stats.multitest import multipletests
 
 from tests.analysis.support.reference_frames import reference_frame
+from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.survival.interval_log_rank import (
     Scores,
     fitting_scores,
-    holm,
     interval_log_rank,
     share_failed_std_error,
 )

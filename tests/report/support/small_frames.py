@@ -100,6 +100,8 @@ def history() -> pd.DataFrame:
             "hubs_before": [0, 1],
             "width_um_below_new": [21.0, 28.0],
             "sd_um": [7.0, 2.0],
+            "low_um_below_new": [7.28, 24.08],
+            "high_um_below_new": [34.72, 31.92],
         }
     )
 
@@ -119,6 +121,8 @@ def growth_points() -> pd.DataFrame:
             "since_h": [0.0, 1500.0, 4000.0, 2500.0],
             "lost_um": [0.0, 3.0, 9.0, 14.0],
             "lost_sd_um": [0.0, 3.0, 4.0, 3.5],
+            "lost_low_um": [0.0, -2.88, 1.16, 7.14],
+            "lost_high_um": [0.0, 8.88, 16.84, 20.86],
             "between": ["", "tight", "tight", "loose"],
         }
     )

@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from wearstats.analysis.rates.poisson_rates import holm, rate_estimate
+from wearstats.analysis.numerics.multiple_testing import holm
+from wearstats.analysis.rates.poisson_rates import rate_estimate
 from wearstats.studies.counts.groups import (
     LEVEL,
     compare_groups,

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearstats.analysis.estimate import Estimate, Status, assumed, no_estimate
+from wearstats.analysis.estimate import Z95, Estimate, Status, assumed, no_estimate
 from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS
 from wearstats.analysis.widths.data import WidthData
-from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, Z95, WidthFit
+from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, WidthFit
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import Z95, Estimate, no_estimate
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
@@ -20,7 +20,6 @@ from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.arrays import BoolArray, FloatArray
 
 FEWEST = 10
-_Z95 = 1.959963984540054
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -129,11 +128,11 @@ def _difference(
 
 
 def _estimate(value: float, error: float, how: str) -> Estimate:
-    return Estimate(value=value, low=value - _Z95 * error, high=value + _Z95 * error, method=how)
+    return Estimate(value=value, low=value - Z95 * error, high=value + Z95 * error, method=how)
 
 
 def _through(value: float, whole: float, whole_error: float) -> Estimate:
-    if abs(whole) <= _Z95 * whole_error:  # both are 0 where all failed
+    if abs(whole) <= Z95 * whole_error:  # both are 0 where all failed
         return no_estimate("the whole difference may be nothing, so no share of it can be told")
     return Estimate(value=1.0 - value / whole, method="one less the difference at the same gap by the whole difference")
 

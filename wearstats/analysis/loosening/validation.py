@@ -22,7 +22,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from sklearn.model_selection import GroupKFold
 
-from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.likelihood import LooseningData, shaft_scores
@@ -120,8 +120,8 @@ def hold_back(
     return HeldBack(
         log_score_gain=Estimate(
             value=mean,
-            low=mean - 1.96 * error,
-            high=mean + 1.96 * error,
+            low=mean - Z95 * error,
+            high=mean + Z95 * error,
             method=f"log likelihood of what was held back, with the gap less without; {folds} groups of shafts",
         ),
         brier=brier[0],

@@ -116,16 +116,6 @@ def _odds(share: float | None) -> float | None:
     return None if share is None or share >= 1.0 else share / (1.0 - share)
 
 
-def holm(p_values: FloatArray) -> FloatArray:
-    """Give the p-values of comparisons made together [2]_, in the order given; shape (comparisons,)."""
-    p = np.asarray(p_values, dtype=float)
-    order = np.argsort(p, kind="stable")
-    stepped = np.maximum.accumulate(p[order] * np.arange(p.size, 0, -1))
-    adjusted = np.empty(p.size)
-    adjusted[order] = np.minimum(stepped, 1.0)
-    return adjusted
-
-
 def share_limits(share: float, total: int | FloatArray, *, sigmas: float = 3.0) -> tuple[FloatArray, FloatArray]:
     """Give the limits within which a share of so many stays if nothing has changed, about 997 times in 1000.
 

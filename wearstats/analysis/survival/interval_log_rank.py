@@ -14,7 +14,6 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -50,27 +49,6 @@ class IntervalLogRank:
     statistic: float
     p_value: float
     degrees_of_freedom: int
-
-
-def holm(p_values: Sequence[float]) -> list[float]:
-    """Adjust probabilities for having looked at several comparisons [5]_.
-
-    Parameters
-    ----------
-    p_values : sequence of float
-        Of the comparisons, in any order.
-
-    Returns
-    -------
-    list of float
-        In the same order: the chance that any comparison without a difference looks so different is at most this.
-    """
-    values = np.asarray(p_values, dtype=float)
-    order = np.argsort(values, kind="stable")
-    scaled = np.maximum.accumulate(values[order] * np.arange(values.size, 0, -1))
-    adjusted = np.empty_like(values)
-    adjusted[order] = np.minimum(scaled, 1.0)
-    return [float(value) for value in adjusted]
 
 
 def interval_log_rank(

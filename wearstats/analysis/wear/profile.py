@@ -12,11 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import Z95, Estimate, no_estimate
 from wearstats.domain.arrays import FloatArray
 
 LEAST_SHAFTS = 10
-_Z95 = 1.959963984540054
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +83,7 @@ def shape_with_depth(
     method = "weighted least squares on wear drawn to its mean by its reliability, robust (HC3) interval"
 
     def estimate(k: int, scale: float) -> Estimate:
-        value, spread = float(line[k]) * scale, _Z95 * float(se[k]) * scale
+        value, spread = float(line[k]) * scale, Z95 * float(se[k]) * scale
         return Estimate(value=value, low=value - spread, high=value + spread, method=method)
 
     return ShapeWithDepth(at_mean_um=estimate(0, 1.0), per_10_um=estimate(1, 10.0))

@@ -12,12 +12,12 @@ import numpy as np
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
-from wearstats.analysis.estimate import Estimate, assumed
+from wearstats.analysis.estimate import Z95, Estimate, assumed
 from wearstats.analysis.numerics.reml import RemlFit, maximise_reml
 from wearstats.analysis.widths.common_system import Solution
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import CLASSES, WidthData
-from wearstats.analysis.widths.fitted import ASSUMED_UM, Z95, WidthFit
+from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
 from wearstats.analysis.widths.interval_readings import coarse_inspections
 from wearstats.analysis.widths.intervals import curvature_interval, profile_interval
 from wearstats.analysis.widths.likelihood import WidthLikelihood

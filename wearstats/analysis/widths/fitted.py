@@ -39,8 +39,6 @@ STATED_SD = 1.0
 """How far the logarithm of a bias's variance may lie from the stated limit (SD): a factor of 1.6 in its standard
 deviation, 2.7 at the outside; judgement."""
 
-Z95 = 1.959963984540054
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WidthFit:

@@ -20,7 +20,8 @@ def history_chart(history: pd.DataFrame, *, shaft: str, width: int = WIDE) -> An
     Parameters
     ----------
     history : pandas.DataFrame
-        ``measured_on``, ``kind``, ``hubs_before``, ``width_um_below_new``, ``sd_um``; one row an inspection.
+        ``measured_on``, ``kind``, ``hubs_before``, ``width_um_below_new`` and its ``low_um_below_new``,
+        ``high_um_below_new``; one row an inspection.
     shaft : str
         Its name.
     width : int
@@ -32,8 +33,8 @@ def history_chart(history: pd.DataFrame, *, shaft: str, width: int = WIDE) -> An
     """
     frame = history.assign(
         day=[f"{day:%Y-%m-%d}" for day in history["measured_on"]],
-        low=history["width_um_below_new"] - 1.96 * history["sd_um"],
-        high=history["width_um_below_new"] + 1.96 * history["sd_um"],
+        low=history["low_um_below_new"],
+        high=history["high_um_below_new"],
     )[["day", "kind", "hubs_before", "width_um_below_new", "low", "high"]]
     kinds = [kind for kind in _KINDS if kind in set(frame["kind"])]
     colours, shapes = zip(*(_KINDS[kind] for kind in kinds), strict=True)

@@ -43,7 +43,7 @@ def history_table(study: ShaftStudy) -> DataTable:
             "kind": history["kind"],
             "hubs": history["hubs_before"].astype(int),
             "lost": [_whole(um) for um in history["width_um_below_new"]],
-            "sure": [_whole(1.96 * um) for um in history["sd_um"]],
+            "sure": [_whole(um) for um in history["high_um_below_new"] - history["width_um_below_new"]],
         }
     )
     heads = [

@@ -19,7 +19,8 @@ def growth_chart(points: pd.DataFrame, band: pd.DataFrame, *, width: int = WIDE)
     Parameters
     ----------
     points : pandas.DataFrame
-        ``since_h``, ``lost_um``, ``lost_sd_um``, ``between``; first looks, at no hours, are left out.
+        ``since_h``, ``lost_um``, ``lost_low_um``, ``lost_high_um``, ``between``; first looks, at no hours, are left
+        out.
     band : pandas.DataFrame
         ``between``, ``since_h``, ``lost_um``, ``low_um``, ``high_um``.
     width : int
@@ -31,9 +32,8 @@ def growth_chart(points: pd.DataFrame, band: pd.DataFrame, *, width: int = WIDE)
     """
     again = points[points["since_h"] > 0]
     named = again.assign(hub=[_KINDS.get(kind, _OTHER)[0] for kind in again["between"]])
-    bars = named.assign(
-        low=named["lost_um"] - 1.96 * named["lost_sd_um"], high=named["lost_um"] + 1.96 * named["lost_sd_um"]
-    )[["since_h", "lost_um", "low", "high", "hub"]]
+    bars = named.rename(columns={"lost_low_um": "low", "lost_high_um": "high"})
+    bars = bars[["since_h", "lost_um", "low", "high", "hub"]]
     kinds = [*_KINDS.values(), _OTHER]
     names, colours, shapes = (list(column) for column in zip(*kinds, strict=True))
     colour = alt.Color("hub:N", scale=alt.Scale(domain=names, range=colours), legend=alt.Legend(title="the hub was"))

@@ -46,8 +46,8 @@ def growth_table(study: GrowthStudy) -> DataTable:
             "since": [f"{hours:.0f}" for hours in again["since_h"]],
             "lost": [_um(um) for um in again["lost_um"]],
             "range": [
-                f"{_um(lost - 1.96 * sd)} to {_um(lost + 1.96 * sd)}"
-                for lost, sd in zip(again["lost_um"], again["lost_sd_um"], strict=True)
+                f"{_um(low)} to {_um(high)}"
+                for low, high in zip(again["lost_low_um"], again["lost_high_um"], strict=True)
             ],
         }
     )

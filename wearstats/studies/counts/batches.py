@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from wearstats.analysis.rates.poisson_rates import compare_rates, holm
+from wearstats.analysis.numerics.multiple_testing import holm
+from wearstats.analysis.rates.poisson_rates import compare_rates
 from wearstats.studies.counts.quarter import records
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, months_in_use
 from wearstats.studies.snapshot import Snapshot

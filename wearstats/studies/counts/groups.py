@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from wearstats.analysis.rates.poisson_rates import compare_rates, holm
+from wearstats.analysis.numerics.multiple_testing import holm
+from wearstats.analysis.rates.poisson_rates import compare_rates
 from wearstats.domain.arrays import FloatArray
 
 PER_MONTHS = 100.0

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gauging.gauge_rr import GaugeStudy
 from wearstats.analysis.gauging.measurement_plan import PlanQuality, judge_plan, standard_plans
 from wearstats.analysis.gauging.outliers import find_stray_readings
@@ -24,7 +24,7 @@ from wearstats.analysis.gauging.quality import (
 )
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData
 from wearstats.analysis.widths.fit import fit_widths
-from wearstats.analysis.widths.fitted import Z95, WidthFit
+from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, data_to_fit, width_components

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.histories.build import Histories
+from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.survival.group_curves import Estimator, GroupCurve, GroupCurveFitter, GroupTest, band_gaps
-from wearstats.analysis.survival.interval_log_rank import holm
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
@@ -272,7 +272,7 @@ def _order(by: str, labels: pd.Series[Any]) -> list[str]:
 def _adjusted(groupings: Mapping[str, Grouping]) -> dict[str, Grouping]:
     """Allow for all groupings that were compared."""
     tested = {by: g.test.interval_log_rank_p for by, g in groupings.items() if g.test.interval_log_rank_p is not None}
-    adjusted = dict(zip(tested, holm(list(tested.values())), strict=True))
+    adjusted = dict(zip(tested, holm(list(tested.values())).tolist(), strict=True))
     return {by: replace(grouping, adjusted_p=adjusted.get(by)) for by, grouping in groupings.items()}
 
 

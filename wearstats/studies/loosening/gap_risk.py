@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gaps.indicators import Indicator
 from wearstats.analysis.loosening.estimates import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
@@ -203,8 +203,8 @@ def _effect(fit: LooseningFit, index: int) -> Estimate:
     value, error = float(fit.parameters[at]), float(np.sqrt(fit.covariance[at, at]))
     return Estimate(
         value=value,
-        low=value - 1.96 * error,
-        high=value + 1.96 * error,
+        low=value - Z95 * error,
+        high=value + Z95 * error,
         method="curvature of the penalised likelihood; log hazard ratio",
     )
 

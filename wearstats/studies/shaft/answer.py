@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from wearstats.analysis.advice.rule import Advice
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import Z95, Estimate, no_estimate
 from wearstats.domain.arrays import FloatArray
 from wearstats.store.advice import GivenAdvice
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen
@@ -118,7 +118,7 @@ class ShaftStudy:
         """One row an inspection of the shaft, before earlier hubs too, by day.
 
         ``inspection``, ``measured_on``, ``measured_by``, ``kind``, ``hubs_before``, ``width_um_below_new``, ``sd_um``,
-        as its readings alone have it.
+        as its readings alone have it, and ``low_um_below_new`` and ``high_um_below_new``, which enclose 95 %.
         """
         return self.history
 
@@ -169,8 +169,8 @@ class ShaftStudy:
             [
                 Estimate(
                     value=row["width_um_below_new"],
-                    low=row["width_um_below_new"] - 1.96 * row["sd_um"],
-                    high=row["width_um_below_new"] + 1.96 * row["sd_um"],
+                    low=row["width_um_below_new"] - Z95 * row["sd_um"],
+                    high=row["width_um_below_new"] + Z95 * row["sd_um"],
                     method="best linear prediction",
                 ).to_dict()
                 for row in rows.to_dict("records")

@@ -9,15 +9,13 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.advice.rule import Advice
-from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.domain.contact import filing, way_in
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.widths import patterns_known
 from wearstats.studies.shaft.study import study_shaft
 from wearstats.studies.snapshot import Snapshot
-
-_TWO_SIDED_95 = 1.96
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,7 +122,7 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
     space = pattern.width_um(float(row["space_width_mm"])) if gauged else pattern.space_um(undersize)
     grid = study.map_frame().sort_values(["spline", "station_index"])
     width = -grid["width_um_below_new"].to_numpy(dtype=float).reshape(pattern.cells)
-    spread = _TWO_SIDED_95 * grid["sd_um"].to_numpy(dtype=float).reshape(pattern.cells)
+    spread = Z95 * grid["sd_um"].to_numpy(dtype=float).reshape(pattern.cells)
     off = [filing(width + shift, space) for shift in (0.0, -spread, spread)]
     widest = way_in(width)[:, 0]
     # several places may be the widest: the hub meets the one nearest to the nut end first

@@ -7,7 +7,7 @@ import pandas as pd
 
 from wearstats.analysis.advice.options import AdviceLimits, Evidence, SizeOption, weigh_sizes
 from wearstats.analysis.advice.rule import Advice, RiskDemand, advise
-from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
 from wearstats.analysis.gauging.agreement import all_equal, widest_disagreement
 from wearstats.analysis.widths.data import WidthData
@@ -264,11 +264,17 @@ def _history(readings: WidthReadings, mine: pd.DataFrame, fit: WidthFit) -> pd.D
     )
     frame = frame.assign(
         width_um_below_new=-frame["value_um"],
+        low_um_below_new=-frame["value_um"] - Z95 * frame["sd_um"],
+        high_um_below_new=-frame["value_um"] + Z95 * frame["sd_um"],
         measured_on=pd.to_datetime(frame["measured_on"]).dt.date,
         hubs_before=frame["hubs_before"].astype(int),
     ).rename(columns={"measurer": "measured_by", "class": "kind"})
     columns = ["inspection", "measured_on", "measured_by", "kind", "hubs_before", "width_um_below_new", "sd_um"]
-    return frame[columns].sort_values(["measured_on", "inspection"], kind="stable").reset_index(drop=True)
+    return (
+        frame[[*columns, "low_um_below_new", "high_um_below_new"]]
+        .sort_values(["measured_on", "inspection"], kind="stable")
+        .reset_index(drop=True)
+    )
 
 
 def _unread(shaft_map: pd.DataFrame) -> list[str]:

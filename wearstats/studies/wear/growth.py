@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.estimate import Estimate, assumed, no_estimate
+from wearstats.analysis.estimate import Z95, Estimate, assumed, no_estimate
 from wearstats.analysis.growth.fit import (
     BETWEEN,
     GrowthFit,
@@ -112,7 +112,7 @@ class GrowthStudy:
         ``pattern``, ``shaft``, ``series`` (a shaft until something was done to it), ``duty``, ``state``,
         ``measured_on``, ``inspections``, ``hours_h``, ``wear_um``, ``sd_um``, ``between`` (how the hub was since the
         state before; empty for the first), and since the first state of the series ``since_h``, ``lost_um``,
-        ``lost_sd_um``.
+        ``lost_sd_um`` and the ends of its interval at 95 %, ``lost_low_um`` and ``lost_high_um``.
         """
         return self._points
 
@@ -308,6 +308,7 @@ def _points(read: ReadStates) -> pd.DataFrame:
     row, state = table["row"].to_numpy(dtype=np.int64), table["state"].to_numpy(dtype=np.int64)
     error = states.own_error_um2 + states.shared_error_um @ np.swapaxes(states.shared_error_um, 1, 2)
     variance = error[row, state, state] + error[row, 0, 0] - 2 * error[row, state, 0]
+    lost, lost_sd = table["wear_um"] - states.wear_um[row, 0], np.sqrt(np.maximum(variance, 0.0))
     return pd.DataFrame(
         {
             **{name: table[name] for name in ("pattern", "shaft", "series", "duty", "state", "measured_on")},
@@ -317,8 +318,10 @@ def _points(read: ReadStates) -> pd.DataFrame:
             "sd_um": table["sd_um"],
             "between": table["between"],
             "since_h": table["hours"] - states.hours_h[row, 0],
-            "lost_um": table["wear_um"] - states.wear_um[row, 0],
-            "lost_sd_um": np.sqrt(np.maximum(variance, 0.0)),
+            "lost_um": lost,
+            "lost_sd_um": lost_sd,
+            "lost_low_um": lost - Z95 * lost_sd,
+            "lost_high_um": lost + Z95 * lost_sd,
         }
     )
 

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import Z95, Estimate, no_estimate
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.wear.describe import WearDistribution, mean_as_read, wear_of
 from wearstats.analysis.wear.profile import ShapeWithDepth, shape_with_depth
 from wearstats.analysis.wear.size_shares import size_shares
 from wearstats.analysis.widths.data import PatternShape, WidthData
-from wearstats.analysis.widths.fitted import Z95, WidthFit, shared_sd
+from wearstats.analysis.widths.fitted import WidthFit, shared_sd
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.analysis.widths.shaft_means import hollow_weights, mean_weights, read_alone, taper_weights
 from wearstats.errors import AnalysisError
