@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime
 import functools
+import inspect
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -95,6 +96,7 @@ class Part(Generic[_P, _R]):
     def __init__(self, make: Callable[Concatenate[Snapshot, _P], _R], by: tuple[Asked, ...]) -> None:
         self._make = make
         self._by = by
+        self._signature = inspect.signature(make)
         functools.update_wrapper(self, make)
 
     def __reduce__(self) -> str:
@@ -129,7 +131,11 @@ class Part(Generic[_P, _R]):
 
     def _key(self, snapshot: Snapshot, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Hashable:
         asked = tuple(getattr(snapshot, name) for name in self._by)
-        return (self.__module__, self.__qualname__, asked, args, tuple(sorted(kwargs.items())))  # type: ignore[attr-defined]
+        # a default that is written out is the same question
+        bound = self._signature.bind(snapshot, *args, **kwargs)
+        bound.apply_defaults()
+        given = tuple(bound.arguments.items())[1:]
+        return (self.__module__, self.__qualname__, asked, given)  # type: ignore[attr-defined]
 
 
 EVERYTHING: Final[tuple[Asked, ...]] = ("known_on", "models_from", "pattern", "seed")
