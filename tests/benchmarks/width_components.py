@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 import statsmodels.formula.api as smf
 
-from wearstats.analysis.numerics.nested_variance_components import NestedFit, NestedMoments, fit_nested
+from tests.analysis.support.nested_variance_components import NestedFit, NestedMoments, fit_nested
 
 SHAFTS, SPLINES, MOST_READINGS = 1000, 10, 6
 

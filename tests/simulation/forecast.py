@@ -12,10 +12,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from tests.analysis.support.fixed_limits import cumulate
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import fit_loosening
 from wearstats.analysis.loosening.forecast import cost_estimate, count_estimate, foretell
-from wearstats.analysis.monitoring.cusum import binary_scores, cumulate
+from wearstats.analysis.monitoring.cusum import binary_scores
 from wearstats.analysis.monitoring.observed_expected import ratio_sequence
 from wearstats.analysis.monitoring.risk_adjusted_cusum import watch_with_moving_limits
 from wearstats.analysis.survival.reporting import SilentHistories

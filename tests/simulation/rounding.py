@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from wearstats.analysis.numerics.rounded_data import fit_rounded
+from tests.analysis.support.rounded_data import fit_rounded
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import WidthFit

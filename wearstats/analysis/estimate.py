@@ -57,11 +57,6 @@ class Estimate:
         }
 
 
-def normal_estimate(value: float, error: float, *, method: str) -> Estimate:
-    """Make an estimate whose error is normal, with its interval at 95 %."""
-    return Estimate(value=value, low=value - Z95 * error, high=value + Z95 * error, method=method)
-
-
 def assumed(value: float, *, low: float | None = None, high: float | None = None, why: str) -> Estimate:
     """Make an estimate that is an assumption, with the reason as its method."""
     return Estimate(value=value, low=low, high=high, method=why, status="assumed")

@@ -4,15 +4,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.analysis.support.average_run_length import limit_for, mean_run_length, poisson_steps
+from tests.analysis.support.fixed_limits import cumulate, waiting_limits, watch
 from tests.analysis.support.reference_frames import reference_frame
-from wearstats.analysis.monitoring.average_run_length import limit_for, mean_run_length, poisson_steps
-from wearstats.analysis.monitoring.cusum import (
-    binary_scores,
-    cumulate,
-    wait_chart,
-    waiting_limits,
-    watch,
-)
+from wearstats.analysis.monitoring.cusum import binary_scores, wait_chart
 
 
 def test_cumulative_sum_published() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wearstats.analysis.monitoring.cusum import cumulate
+from tests.analysis.support.fixed_limits import cumulate
 from wearstats.analysis.monitoring.risk_adjusted_cusum import watch_with_moving_limits
 
 GAIN = np.log(2.0)

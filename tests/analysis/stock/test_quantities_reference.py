@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import poisson
 
-from wearstats.analysis.stock.newsvendor import newsvendor_counts, newsvendor_normal
+from tests.analysis.support.newsvendor import newsvendor_counts, newsvendor_normal
 from wearstats.analysis.stock.substitution import one_way, serve
 from wearstats.domain.arrays import FloatArray
 

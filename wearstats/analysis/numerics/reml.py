@@ -1,6 +1,6 @@
 """Maximise a restricted likelihood over variances that may be exactly zero.
 
-The models themselves live in `wearstats.analysis.numerics.nested_variance_components` and
+The models themselves live in `tests.analysis.support.nested_variance_components` and
 `wearstats.analysis.widths.likelihood`; both hand over the criterion, its score and the average information, and this
 room walks to the maximum.
 

@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tests.analysis.support.nested_variance_components import NestedFit, NestedMoments, fit_nested
 from tests.analysis.support.reference_frames import reference_frame
-from wearstats.analysis.numerics.nested_variance_components import NestedFit, NestedMoments, fit_nested
 from wearstats.errors import AnalysisError
 
 

@@ -7,7 +7,7 @@ import pytest
 from scipy import optimize, stats
 
 from tests.analysis.support.reference_frames import reference_frame
-from wearstats.analysis.numerics.rounded_data import RoundedFit, fit_rounded, rounded_moments
+from tests.analysis.support.rounded_data import RoundedFit, fit_rounded, rounded_moments
 from wearstats.errors import AnalysisError
 
 
