@@ -1,32 +1,41 @@
-# One command for everything that must hold: make check
 PYTHON ?= .venv/bin/python
 BIN := $(dir $(PYTHON))
 
-.PHONY: check lint types contracts test slow demo-data sample
+.DEFAULT_GOAL := help
+.PHONY: help check lint types contracts test slow lowest demo-data sample
 
-check: lint types contracts test
+help: ## what can be made
+	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /\1\t/' | expand -t 14
 
-lint:
+check: lint types contracts test ## all that must hold before anything lands
+
+lint: ## format and lint
 	$(BIN)ruff format --check .
 	$(BIN)ruff check .
 
-types:
+types: ## types, strictly
 	$(BIN)mypy
 
-contracts:
+contracts: ## which floor may know which
 	$(BIN)lint-imports
 
-test:
+test: ## the tests, about four minutes on two cores
 	$(BIN)pytest -n auto --dist worksteal
 
-# the long simulation studies, whose result tables are committed
-slow:
+slow: ## the long simulation studies, whose result tables are committed
 	$(BIN)pytest -n auto -m slow
 
-# the invented history, bit for bit
-demo-data:
+lowest: ## the tests with the lowest versions that the project file allows, in an environment of its own
+	python3 -m venv .venv-lowest
+	.venv-lowest/bin/pip install --quiet uv
+	.venv-lowest/bin/uv pip compile --quiet --resolution lowest-direct --python-version 3.11 --extra dev --extra pdf \
+		pyproject.toml --output-file .venv-lowest/lowest.txt
+	.venv-lowest/bin/pip install --quiet -r .venv-lowest/lowest.txt
+	.venv-lowest/bin/pip install --quiet --no-deps --editable .
+	.venv-lowest/bin/pytest -n auto --dist worksteal
+
+demo-data: ## the invented history, bit for bit
 	$(PYTHON) -m wearstats.simulate.demo_files data/demo
 
-# the report page of the demo, as it stands in reports/sample
-sample:
+sample: ## the report page of the demo, as it stands in reports/sample; made anew for a release
 	$(PYTHON) -m wearstats demo --out reports/sample --force
