@@ -147,6 +147,17 @@ def test_a_part_begun_is_there_and_worked_out_once(snapshot: Snapshot) -> None:
     assert len(worked_out) == 1
 
 
+def test_a_part_that_goes_along_is_not_worked_out_there(snapshot: Snapshot) -> None:
+    assert shafts_on_record(snapshot, "") == 1
+    worked_out.clear()
+    there = pickle.loads(pickle.dumps(replace(snapshot.carrying(shafts_on_record), seed=snapshot.seed)))
+    assert shafts_on_record(there) == shafts_on_record(there, word="") == 1
+    assert worked_out == []
+    # what another seed gives did not come along
+    shafts_on_record(replace(there, seed=99))
+    assert worked_out == [""]
+
+
 def test_a_snapshot_pickled_asks_the_same_store_and_keeps_its_own_parts(snapshot: Snapshot) -> None:
     asked = replace(snapshot.at(EARLIER).of("D8"), seed=7)
     here = shafts_on_record(asked)

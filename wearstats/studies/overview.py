@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
@@ -16,6 +17,7 @@ from wearstats.studies.gaps.contact import ContactStudy, study_contact_seen
 from wearstats.studies.gauging.study import GaugingStudy, study_gauging
 from wearstats.studies.inputs.coverage import record_end
 from wearstats.studies.inputs.sampling import shaft_sample
+from wearstats.studies.inputs.width_fit import width_components
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.study import study_methods
@@ -123,10 +125,14 @@ def study_picture(
     limited = ahead | {"risk_limit": risk_limit}
 
     # first what the answers about hubs wait for, last what waits for nobody: whichever process is free then does it
+    asked_there = snapshot
     if shaft_sample(snapshot) is not None:
         fittings_on_record.begin(snapshot)
         quarter_on_record.begin(snapshot, last_finished(snapshot.known_on))
-    widths = snapshot.second.begin(_about_widths, snapshot)
+        # of a large fleet the model is fitted here and goes along; of a small one two fits side by side are quicker
+        with suppress(AnalysisError):
+            asked_there = snapshot.carrying(width_components)
+    widths = snapshot.second.begin(_about_widths, asked_there)
     findings = [
         snapshot.second.begin(_findings, snapshot, checks)
         for checks in (CHECKS[:ABOUT_FITTINGS], CHECKS[ABOUT_FITTINGS:])

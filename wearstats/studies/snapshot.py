@@ -58,6 +58,7 @@ class Snapshot:
     seed: int = 1
     second: SecondProcess = field(default_factory=SecondProcess)
     _parts: dict[Hashable, Callable[[], Any]] = field(default_factory=dict)
+    _carried: tuple[tuple[Hashable, Any], ...] = ()
 
     def __post_init__(self) -> None:
         if self.models_from is None:
@@ -65,7 +66,8 @@ class Snapshot:
 
     def __reduce__(self) -> tuple[Callable[..., Snapshot], tuple[Any, ...]]:
         """Give another process the same question: it opens the store itself, and keeps its own parts."""
-        return _reopened, (self.store.path, self.known_on, self.models_from, self.pattern, self.seed)
+        asked = (self.store.path, self.known_on, self.models_from, self.pattern, self.seed)
+        return _reopened, (*asked, self._carried)
 
     @property
     def draws(self) -> NamedDraws:
@@ -79,6 +81,10 @@ class Snapshot:
     def of(self, pattern: str | None) -> Snapshot:
         """Give the view of one pattern, or of all; what concerns all shafts is shared with it."""
         return replace(self, pattern=pattern)
+
+    def carrying(self, *parts: Part[[], Any]) -> Snapshot:
+        """Give the same, with which some parts go along to another process, which then need not work them out again."""
+        return replace(self, _carried=tuple((part._key(self, (), {}), part(self)) for part in parts))
 
     def query(self, name: str, **params: Any) -> pd.DataFrame:
         """Run a statement of ``sql/queries`` as known on the day; ``pattern`` is this one's, unless given."""
@@ -182,6 +188,18 @@ def _opened(path: Path) -> Snapshot:
 
 
 def _reopened(
-    path: Path, known_on: datetime.date, models_from: datetime.date, pattern: str | None, seed: int
+    path: Path,
+    known_on: datetime.date,
+    models_from: datetime.date,
+    pattern: str | None,
+    seed: int,
+    carried: tuple[tuple[Hashable, Any], ...],
 ) -> Snapshot:
-    return replace(_opened(path), known_on=known_on, models_from=models_from, pattern=pattern, seed=seed)
+    snapshot = replace(_opened(path), known_on=known_on, models_from=models_from, pattern=pattern, seed=seed)
+    for key, value in carried:
+        snapshot._parts[key] = functools.partial(_same, value)
+    return snapshot
+
+
+def _same(value: _R) -> _R:
+    return value
