@@ -77,4 +77,4 @@ def test_data_that_cannot_answer() -> None:
 def test_allowing_for_several_looks_as_another_program_does() -> None:
     p_values = [0.041, 0.003, 0.5, 0.012, 0.04]
     assert holm(p_values) == pytest.approx(multipletests(p_values, method="holm")[1].tolist())
-    assert holm([]) == []
+    assert holm([]).size == 0
