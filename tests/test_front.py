@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import datetime
 import json
+import pickle
+import re
 import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
+import numpy as np
+import pandas as pd
 import pytest
 
 import wearstats
+from wearstats.analysis.estimate import Estimate
 from wearstats.cli.output import plain
 from wearstats.front import Shop
 
@@ -26,7 +33,7 @@ def shop(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
 
 
 @pytest.mark.parametrize(
-    "question", ["wear", "gauging", "loosening", "methods", "review", "calls", "contact", "returns", "shaft"]
+    "question", ["wear", "gauging", "loosening", "methods", "stock", "review", "calls", "contact", "returns", "shaft"]
 )
 def test_every_answer_shows_itself(shop: Shop, question: str) -> None:
     answer = shop.shaft("S0206") if question == "shaft" else getattr(shop, question)()
@@ -35,8 +42,21 @@ def test_every_answer_shows_itself(shop: Shop, question: str) -> None:
     assert short.startswith(f"{question}, as known on {DAY}")
     assert len(short) < 3000
     assert len(answer.frame()) > 0
+    assert (".chart()" in short) == bool(answer.charts)
+    before = json.dumps(plain(answer.to_dict()))
     for name in answer.frames:
-        assert list(answer.frame(name).columns) == list(answer.frame(name).columns)
+        frame = answer.frame(name)
+        assert not any(isinstance(cell, Estimate) for cell in frame.to_numpy().ravel())
+        # what a user does to a frame or a document is no concern of the shop's
+        del frame[frame.columns[0]]
+    answer.to_dict().clear()
+    for value in answer.to_dict().values():
+        if isinstance(value, dict | list):
+            value.clear()
+    again = shop.shaft("S0206") if question == "shaft" else getattr(shop, question)()
+    assert json.dumps(plain(again.to_dict())) == before
+    assert len(again.frame()) > 0
+    assert pickle.loads(pickle.dumps(answer)).sentences() == answer.sentences()
     for name in answer.charts:
         assert answer.chart(name).to_dict()["$schema"]
     html = answer._repr_html_()
@@ -58,7 +78,7 @@ def test_what_it_says_is_what_the_command_says(shop: Shop) -> None:
 def test_a_name_that_is_not_there_is_told_with_those_that_are(shop: Shop) -> None:
     with pytest.raises(wearstats.UsageError, match=r"frame: 'fleat'; allowed: 'fleet', 'shares', 'laws', 'sizes'"):
         shop.wear().frame("fleat")
-    with pytest.raises(wearstats.UsageError, match="chart: None; allowed: none, this answer has no such"):
+    with pytest.raises(wearstats.UsageError, match="chart: None; allowed: none, this answer has none"):
         shop.calls().chart()
 
 
@@ -70,6 +90,57 @@ def test_bad_days_and_patterns_are_refused(demo_file: Path, tmp_path: Path) -> N
         wearstats.open_store(path, as_of=DAY, pattern="D9")
     with pytest.raises(wearstats.StoreError, match="there is no store here"):
         wearstats.open_store(tmp_path / "none.duckdb")
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ({"as_of": pd.NaT}, "as_of: NaT; allowed"),
+        ({"as_of": 20260930}, "as_of: 20260930; allowed"),
+        ({"horizon_months": 0}, "horizon_months: 0; allowed: a number above 0 and below 1200"),
+        ({"horizon_months": 1e9}, "horizon_months: 1000000000.0; allowed"),
+        ({"horizon_months": "12"}, "horizon_months: '12'; allowed"),
+        ({"risk_limit": 5}, "risk_limit: 5; allowed: a number above 0 and below 1"),
+        ({"risk_limit": float("nan")}, "risk_limit: nan; allowed"),
+        ({"seed": 1.0}, "seed: 1.0; allowed: a whole number from 0 on"),
+        ({"seed": True}, "seed: True; allowed"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(demo_file: Path, said: dict[str, Any], told: str) -> None:
+    with pytest.raises(wearstats.UsageError, match=re.escape(told)):
+        wearstats.open_store(demo_file, **said)
+
+
+@pytest.mark.parametrize(
+    "day", [datetime.datetime(2026, 9, 30, 14), pd.Timestamp("2026-09-30"), np.datetime64("2026-09-30"), DAY]
+)
+def test_a_day_may_be_said_as_pandas_and_numpy_say_it(demo_file: Path, tmp_path: Path, day: Any) -> None:
+    with wearstats.open_store(shutil.copy(demo_file, tmp_path / "s.duckdb"), as_of=day) as shop:
+        assert shop.snapshot.known_on == datetime.date(2026, 9, 30)
+
+
+def test_names_are_text_and_one_fitting_is_one(shop: Shop) -> None:
+    name = shop.contact().frame()["fitting"].iloc[0]
+    assert [list(shop.contact(said).frame()["fitting"]) for said in (name, [name])] == [[name], [name]]
+    wrong: Any = 20263
+    for ask in (shop.shaft, shop.review, lambda said: shop.contact([said])):
+        with pytest.raises(wearstats.UsageError, match="20263; allowed: its name as text"):
+            ask(wrong)
+
+
+def test_a_closed_shop_says_so(demo_file: Path, tmp_path: Path) -> None:
+    shop = wearstats.open_store(shutil.copy(demo_file, tmp_path / "s.duckdb"), as_of=DAY)
+    shop.close()
+    assert repr(shop).endswith(", closed>")
+    with pytest.raises(wearstats.StoreError, match="was closed; open it again"):
+        shop.returns()
+    with pytest.raises(wearstats.StoreError, match="was closed"), shop:
+        pass
+
+
+def test_records_that_end_early_are_told(demo_file: Path, tmp_path: Path) -> None:
+    with wearstats.open_store(shutil.copy(demo_file, tmp_path / "s.duckdb"), as_of="2027-09-30") as shop:
+        assert "the records end on 2026-09-" in repr(shop)
 
 
 def test_the_public_names_are_read_when_they_are_used() -> None:

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import copy
 import datetime
+import os
 import textwrap
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from html import escape
+from numbers import Integral, Real
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
-from wearstats.errors import UsageError
+from wearstats.domain.quarters import parse_quarter
+from wearstats.errors import StoreError, UsageError
 from wearstats.report.questions import shown_as
 from wearstats.store.database.connection import open_store as open_file
 from wearstats.studies.counts.returns import study_returns
 from wearstats.studies.gaps.contact import study_contact_seen
 from wearstats.studies.gauging.study import study_gauging
+from wearstats.studies.inputs.coverage import ends_early, record_end
 from wearstats.studies.loosening.study import study_loosening
 from wearstats.studies.methods.study import study_methods
 from wearstats.studies.review.calls import study_calls
@@ -31,6 +36,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from wearstats.report.questions import Shown
+
+MOST_MONTHS = 1200.0
+"""No chance is given further ahead than that."""
 
 _WIDTH = 100
 _FEW = 3
@@ -78,24 +86,48 @@ def open_store(
         When the day is none, or the store does not know the pattern.
     """
     day = _day(as_of)
-    store = open_file(path)
-    snapshot = Snapshot(store=store, known_on=day, pattern=pattern, seed=seed)
+    months = _between("horizon_months", horizon_months, 0.0, MOST_MONTHS)
+    limit = _between("risk_limit", risk_limit, 0.0, 1.0)
+    if isinstance(seed, bool) or not isinstance(seed, Integral) or seed < 0:
+        raise UsageError(f"seed: {seed!r}; allowed: a whole number from 0 on")
+    if not isinstance(path, str | os.PathLike):
+        raise UsageError(f"path: {path!r}; allowed: the store's file, as text or a path")
+    store = open_file(Path(path))
+    snapshot = Snapshot(store=store, known_on=day, pattern=pattern, seed=int(seed))
     known = sorted(snapshot.query("store/patterns")["pattern"])
     if pattern is not None and known and pattern not in known:
         store.close()
         raise UsageError(f"pattern: {pattern!r} was not known on {day}; allowed: {', '.join(known)}")
-    return Shop(snapshot=snapshot, horizon_months=horizon_months, risk_limit=risk_limit)
+    return Shop(snapshot=snapshot, horizon_months=months, risk_limit=limit)
 
 
 def _day(said: datetime.date | str | None) -> datetime.date:
+    """Take a day however it is said; a time of day is dropped."""
     if said is None:
         return datetime.date.today()
-    if isinstance(said, datetime.date):
-        return said
     try:
-        return datetime.date.fromisoformat(said)
-    except ValueError:
-        raise UsageError(f"as_of: {said!r}; allowed: a day as 2026-09-30") from None
+        # pandas' and numpy's times too; what is no time at all becomes no day
+        day = datetime.date.fromisoformat(said) if isinstance(said, str) else _to_day(said)
+    except (ValueError, TypeError, AttributeError):
+        day = None
+    if day is None:
+        raise UsageError(f"as_of: {said!r}; allowed: a day as 2026-09-30")
+    return day
+
+
+def _to_day(said: Any) -> datetime.date | None:
+    import pandas as pd
+
+    if isinstance(said, Integral | Real):
+        return None
+    moment = pd.to_datetime(said)
+    return None if pd.isna(moment) else pd.Timestamp(moment).date()
+
+
+def _between(name: str, value: Any, low: float, high: float) -> float:
+    if isinstance(value, bool) or not isinstance(value, Real) or not low < float(value) < high:
+        raise UsageError(f"{name}: {value!r}; allowed: a number above {low:g} and below {high:g}")
+    return float(value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -115,6 +147,7 @@ class Shop:
     risk_limit: float = 0.05
 
     def __enter__(self) -> Self:
+        self._require_open()
         return self
 
     def __exit__(
@@ -123,8 +156,12 @@ class Shop:
         self.close()
 
     def __repr__(self) -> str:
-        """Say which store it is, and what may be asked."""
+        """Say which store it is, how far its records reach, and what may be asked."""
         of = f", pattern {self.snapshot.pattern}" if self.snapshot.pattern else ""
+        if self.snapshot.store.closed:
+            return f"<Shop {self.snapshot.store.path}, closed>"
+        early = ends_early(record_end(self.snapshot), as_of=self.snapshot.known_on)
+        of += f"; {early}" if early else ""
         return (
             f"<Shop {self.snapshot.store.path} as known on {self.snapshot.known_on}{of}; ask .wear() .gauging() "
             ".shaft(name) .loosening() .methods() .stock() .review() .calls() .contact() .returns()>"
@@ -136,46 +173,50 @@ class Shop:
 
     def wear(self) -> Answer:
         """Say how worn the shafts are."""
-        return self._answer("wear", study_wear(self.snapshot))
+        return self._answer("wear", study_wear(self._require_open()))
 
     def gauging(self) -> Answer:
         """Say how far the measurements can be trusted."""
-        return self._answer("gauging", study_gauging(self.snapshot))
+        return self._answer("gauging", study_gauging(self._require_open()))
 
     def shaft(self, name: str) -> Answer:
         """Say which hub to send for a shaft."""
-        return self._answer("shaft", study_shaft(self.snapshot, name, **self._limited))
+        return self._answer("shaft", study_shaft(self._require_open(), _text("shaft", name), **self._limited))
 
     def loosening(self) -> Answer:
         """Say how long hubs stay tight."""
-        return self._answer("loosening", study_loosening(self.snapshot, **self._limited))
+        return self._answer("loosening", study_loosening(self._require_open(), **self._limited))
 
     def methods(self) -> Answer:
         """Compare hubs as supplied with those filed to fit."""
-        return self._answer("methods", study_methods(self.snapshot, horizon_months=self.horizon_months))
+        return self._answer("methods", study_methods(self._require_open(), horizon_months=self.horizon_months))
 
     def stock(self, *, past: bool = False) -> Answer:
         """Say which sizes to keep; ``past``: with past quarters run through."""
-        return self._answer("stock", study_stock(self.snapshot, horizon_months=self.horizon_months, past=past))
+        return self._answer("stock", study_stock(self._require_open(), horizon_months=self.horizon_months, past=past))
 
     def review(self, quarter: str | None = None) -> Answer:
         """Review a quarter, such as ``2026Q3``; the last that is over if not given."""
-        from wearstats.domain.quarters import parse_quarter
-
-        asked = parse_quarter(quarter) if quarter else None
-        return self._answer("review", study_review(self.snapshot, quarter=asked, **self._limited))
+        asked = parse_quarter(_text("quarter", quarter)) if quarter is not None else None
+        return self._answer("review", study_review(self._require_open(), quarter=asked, **self._limited))
 
     def calls(self) -> Answer:
         """Say whom to ask next how the hub is doing."""
-        return self._answer("calls", study_calls(self.snapshot))
+        return self._answer("calls", study_calls(self._require_open()))
 
-    def contact(self, fittings: Sequence[str] = ()) -> Answer:
-        """Say whether hubs bore where that was predicted."""
-        return self._answer("contact", study_contact_seen(self.snapshot, fittings=tuple(fittings)))
+    def contact(self, fittings: str | Iterable[str] = ()) -> Answer:
+        """Say whether hubs bore where that was predicted: over all fittings, or of one or some by name."""
+        names = (fittings,) if isinstance(fittings, str) else tuple(_text("fitting", name) for name in fittings or ())
+        return self._answer("contact", study_contact_seen(self._require_open(), fittings=names))
 
     def returns(self) -> Answer:
         """Say what came back, and why."""
-        return self._answer("returns", study_returns(self.snapshot))
+        return self._answer("returns", study_returns(self._require_open()))
+
+    def _require_open(self) -> Snapshot:
+        if self.snapshot.store.closed:
+            raise StoreError(f"{self.snapshot.store.path}: was closed; open it again with wearstats.open_store")
+        return self.snapshot
 
     @property
     def _limited(self) -> dict[str, Any]:
@@ -196,7 +237,7 @@ class Answer:
     known_on : datetime.date
         The day up to which things were known.
     result : Any
-        All that was found, as the studies give it.
+        All that was found, as the studies give it; shared with later answers, so not to be changed.
     """
 
     question: str
@@ -227,7 +268,8 @@ class Answer:
             One of `frames`; the first if not given.
         """
         frames = self._as_shown().frames
-        return frames[_chosen(name, frames, "frame")]()
+        # a copy: what is done to it must not change what the shop answers next
+        return frames[_chosen(name, frames, "frame")]().copy()
 
     def chart(self, name: str | None = None) -> alt.Chart:
         """Give a picture, to show, change or save.
@@ -245,18 +287,26 @@ class Answer:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the document that ``--json`` prints, but for its head."""
-        document: dict[str, Any] = self.result.to_dict()
+        document: dict[str, Any] = copy.deepcopy(self.result.to_dict())
         return document
 
     def __repr__(self) -> str:
         """Give the first sentences."""
+        drawn = ".chart()  " if self._as_shown().drawn else ""
         return "\n".join(
             [
                 f"{self.question}, as known on {self.known_on}",
                 *(textwrap.fill(line, _WIDTH, subsequent_indent="  ") for line in self.sentences()[:_FEW]),
-                f"more: .sentences()  .frame({' | '.join(map(repr, self.frames))})  .chart()  .to_dict()",
+                f"more: .sentences()  .frame({' | '.join(map(repr, self.frames))})  {drawn}.to_dict()",
             ]
         )
+
+    def __getstate__(self) -> tuple[str, datetime.date, Any]:
+        return self.question, self.known_on, self.result
+
+    def __setstate__(self, state: tuple[str, datetime.date, Any]) -> None:
+        for name, value in zip(("question", "known_on", "result", "_shown"), (*state, []), strict=True):
+            object.__setattr__(self, name, value)
 
     def _repr_html_(self) -> str:
         shown = self._as_shown()
@@ -276,9 +326,15 @@ def _chosen(name: str | None, there: Mapping[str, Callable[..., Any] | Any], wha
     """Take the first, or the one that was named; UsageError where there is none of that name."""
     if name is None and there:
         return next(iter(there))
-    if name is None or name not in there:
-        raise UsageError(f"{what}: {name!r}; allowed: {', '.join(map(repr, there)) or 'none, this answer has no such'}")
+    if not isinstance(name, str) or name not in there:
+        raise UsageError(f"{what}: {name!r}; allowed: {', '.join(map(repr, there)) or 'none, this answer has none'}")
     return name
+
+
+def _text(what: str, said: Any) -> str:
+    if not isinstance(said, str):
+        raise UsageError(f"{what}: {said!r}; allowed: its name as text")
+    return said
 
 
 def _html_table(frame: pd.DataFrame) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import pandas as pd
@@ -31,6 +31,10 @@ from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.stock.sentences import stock_sentences
 from wearstats.report.wear.sentences import wear_sentences
 from wearstats.studies.gaps.contact import ContactStudy
+from wearstats.studies.gauging.study import GaugingStudy
+from wearstats.studies.stock.answer import StockStudy
+
+_ENDS: Final = {"": "value", "_low": "low", "_high": "high"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,16 +51,22 @@ class Shown:
         Tidy tables of numbers, the main one first.
     draw : callable
         Gives the pictures, the main one first; drawing takes a moment.
+    drawn : bool
+        Whether there are any pictures for this question.
     """
 
     heading: str
     sentences: tuple[str, ...]
     frames: dict[str, Callable[[], pd.DataFrame]]
     draw: Callable[[], tuple[Figure, ...]]
+    drawn: bool
+    _figures: dict[str, Figure] = field(default_factory=dict)
 
     def figures(self) -> dict[str, Figure]:
-        """Give the pictures by name."""
-        return {figure.name: figure for figure in self.draw()}
+        """Give the pictures by name, drawn once."""
+        if self.drawn and not self._figures:
+            self._figures.update({figure.name: figure for figure in self.draw()})
+        return self._figures
 
 
 def shown_as(question: str, result: Any) -> Shown:
@@ -75,6 +85,7 @@ def shown_as(question: str, result: Any) -> Shown:
         sentences=tuple(sentences(result)),
         frames=frames(result),
         draw=lambda: draw(result),
+        drawn=draw is not _undrawn,
     )
 
 
@@ -89,6 +100,33 @@ def _attribute(name: str) -> Callable[[Any], dict[str, Callable[[], pd.DataFrame
 
 def _figures(section: Callable[[Any], Any]) -> Callable[[Any], tuple[Figure, ...]]:
     return lambda result: section(result).figures
+
+
+def _undrawn(_: Any) -> tuple[Figure, ...]:
+    return ()
+
+
+def _by_pattern(result: StockStudy) -> dict[str, Callable[[], pd.DataFrame]]:
+    """Give the sizes of all patterns in one frame."""
+
+    def plans() -> pd.DataFrame:
+        parts = [part.plans_frame().assign(pattern=name) for name, part in result.by_pattern.items()]
+        return pd.concat(parts, ignore_index=True)
+
+    return {"plans": plans}
+
+
+def _gauges(result: GaugingStudy) -> dict[str, Callable[[], pd.DataFrame]]:
+    """Take the frames, every estimate of the gauges apart into numbers."""
+
+    def gauges() -> pd.DataFrame:
+        frame = result.gauges_frame()
+        for name in ("bias_um", "bias_sd_um", "repeatability_um"):
+            ends = {f"{name}{end}": [getattr(one, key) for one in frame[name]] for end, key in _ENDS.items()}
+            frame = frame.drop(columns=name).assign(**ends)
+        return frame
+
+    return {**_named("plans", "measurers", "strays")(result), "gauges": gauges}
 
 
 def _contact_lines(study: ContactStudy) -> list[str]:
@@ -111,7 +149,7 @@ _SHOWN: Final[dict[str, tuple[str, Any, Any, Any]]] = {
     "gauging": (
         "How far can the measurements be trusted?",
         gauging_sentences,
-        _named("plans", "measurers", "gauges", "strays"),
+        _gauges,
         _figures(gauging_section),
     ),
     "shaft": (
@@ -132,9 +170,9 @@ _SHOWN: Final[dict[str, tuple[str, Any, Any, Any]]] = {
         _named("differences", "methods", "table", "evidence", "chances"),
         _figures(methods_section),
     ),
-    "stock": ("Which sizes should be kept?", stock_sentences, _named("plans"), _figures(stock_section)),
+    "stock": ("Which sizes should be kept?", stock_sentences, _by_pattern, _figures(stock_section)),
     "review": ("What does the review say?", review_sentences, _named("at_risk"), _figures(review_section)),
-    "calls": ("Whom to ask next?", calls_sentences, _attribute("calls"), lambda _: ()),
+    "calls": ("Whom to ask next?", calls_sentences, _attribute("calls"), _undrawn),
     "contact": (
         "Did hubs bear where that was predicted?",
         _contact_lines,

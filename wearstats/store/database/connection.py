@@ -48,6 +48,7 @@ class Store:
         self.write = write
         self._connection = connection
         self._process = os.getpid()
+        self.closed = False
 
     def __enter__(self) -> Self:
         return self
@@ -61,6 +62,7 @@ class Store:
         """Let go of the file; a process forked off has nothing of it to let go of."""
         if os.getpid() == self._process:
             self._connection.close()
+            self.closed = True
 
     @property
     def catalogue(self) -> str:
