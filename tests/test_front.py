@@ -43,6 +43,10 @@ def test_every_answer_shows_itself(shop: Shop, question: str) -> None:
     assert len(short) < 3000
     assert len(answer.frame()) > 0
     assert (".chart()" in short) == bool(answer.charts)
+    # with every advice, what to beware of
+    advice = question in {"shaft", "stock", "review", "calls"}
+    assert ("A competent person fits the hub or checks it" in " ".join(short.split())) == advice
+    assert bool(answer.cautions()) == advice
     before = json.dumps(plain(answer.to_dict()))
     for name in answer.frames:
         frame = answer.frame(name)

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Self
 from wearstats.domain.quarters import parse_quarter
 from wearstats.errors import StoreError, UsageError
 from wearstats.report.questions import shown_as
+from wearstats.report.words.cautions import HEADING
 from wearstats.store.database.connection import open_store as open_file
 from wearstats.studies.counts.returns import study_returns
 from wearstats.studies.gaps.contact import study_contact_seen
@@ -290,13 +291,17 @@ class Answer:
         document: dict[str, Any] = copy.deepcopy(self.result.to_dict())
         return document
 
+    def cautions(self) -> list[str]:
+        """Give what to beware of before anybody works on the engine; none where the answer is no advice."""
+        return list(self._as_shown().cautions)
+
     def __repr__(self) -> str:
-        """Give the first sentences."""
+        """Give the first sentences, and with an advice the first cautions."""
         drawn = ".chart()  " if self._as_shown().drawn else ""
         return "\n".join(
             [
                 f"{self.question}, as known on {self.known_on}",
-                *(textwrap.fill(line, _WIDTH, subsequent_indent="  ") for line in self.sentences()[:_FEW]),
+                *(textwrap.fill(line, _WIDTH, subsequent_indent="  ") for line in self._first_lines()),
                 f"more: .sentences()  .frame({' | '.join(map(repr, self.frames))})  {drawn}.to_dict()",
             ]
         )
@@ -311,10 +316,15 @@ class Answer:
     def _repr_html_(self) -> str:
         shown = self._as_shown()
         figure = next(iter(shown.figures().values()), None)
-        lines = "".join(f"<p>{escape(line)}</p>" for line in shown.sentences[:_FEW])
+        lines = "".join(f"<p>{escape(line)}</p>" for line in self._first_lines())
         picture = "" if figure is None else figure.wide
-        table = _html_table(self.frame().head(_ROWS)) if self.frames else ""
+        table = f'<div style="overflow-x:auto">{_html_table(self.frame().head(_ROWS))}</div>' if self.frames else ""
         return f"<h4>{escape(shown.heading)}</h4>{lines}{picture}{table}"
+
+    def _first_lines(self) -> list[str]:
+        shown = self._as_shown()
+        beware = [f"{HEADING}: {' '.join(shown.cautions[1:_FEW])} All: .cautions()"] if shown.cautions else []
+        return [*shown.sentences[:_FEW], *beware]
 
     def _as_shown(self) -> Shown:
         if not self._shown:

@@ -30,9 +30,13 @@ from wearstats.report.review.sentences import review_sentences
 from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.stock.sentences import stock_sentences
 from wearstats.report.wear.sentences import wear_sentences
+from wearstats.report.words.cautions import CAUTIONS
 from wearstats.studies.gaps.contact import ContactStudy
 from wearstats.studies.gauging.study import GaugingStudy
 from wearstats.studies.stock.answer import StockStudy
+
+_ADVICE: Final = frozenset({"shaft", "stock", "review", "calls"})
+"""Questions after whose answers somebody works on an engine."""
 
 _ENDS: Final = {"": "value", "_low": "low", "_high": "high"}
 
@@ -53,6 +57,8 @@ class Shown:
         Gives the pictures, the main one first; drawing takes a moment.
     drawn : bool
         Whether there are any pictures for this question.
+    cautions : tuple of str
+        What to beware of, where the answer is an advice.
     """
 
     heading: str
@@ -60,6 +66,7 @@ class Shown:
     frames: dict[str, Callable[[], pd.DataFrame]]
     draw: Callable[[], tuple[Figure, ...]]
     drawn: bool
+    cautions: tuple[str, ...] = ()
     _figures: dict[str, Figure] = field(default_factory=dict)
 
     def figures(self) -> dict[str, Figure]:
@@ -86,6 +93,7 @@ def shown_as(question: str, result: Any) -> Shown:
         frames=frames(result),
         draw=lambda: draw(result),
         drawn=draw is not _undrawn,
+        cautions=CAUTIONS if question in _ADVICE else (),
     )
 
 
