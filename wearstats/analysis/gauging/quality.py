@@ -209,7 +209,9 @@ def _sd_of(fit: WidthFit, weights: FloatArray, *, status: Status) -> Estimate:
 
 def _root(variance: float, se: float, *, method: str, status: Status) -> Estimate:
     """Give the square root of a variance with a standard error, the interval even on the logarithm."""
-    reach = float(np.exp(0.5 * Z95 * se / variance))
+    # of a variance that is hardly known the interval has no upper end
+    with np.errstate(over="ignore"):
+        reach = float(np.exp(0.5 * Z95 * se / variance))
     sd = variance**0.5
     return Estimate(value=sd, low=sd / reach, high=sd * reach, method=method, status=status)
 
