@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from wearstats.domain.arrays import FloatArray
 
 _BETWEEN = b"\x1f"
-"""Stands between the parts of a name, so that no two names run into one."""
+"""Stands between the parts of a name, so that no two names run into one: intake keeps names with such a sign out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ class NamedDraws:
         name : str
             What is drawn.
         labels : iterable of n labels
-            Whose draws they are: shafts, hubs, measurers. Equal labels have equal draws.
+            Whose draws they are: shafts, hubs, measurers. Labels that are the same as text have the same draws.
         size : tuple of int
             Numbers a label.
 
