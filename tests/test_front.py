@@ -19,8 +19,8 @@ import pytest
 
 import wearstats
 from wearstats.analysis.estimate import Estimate
-from wearstats.cli.output import plain
 from wearstats.front import Shop
+from wearstats.report.remarks.document import plain
 
 TOP = Path(__file__).resolve().parents[1]
 DAY = "2026-09-30"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import datetime
 import os
 import textwrap
@@ -288,7 +287,9 @@ class Answer:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the document that ``--json`` prints, but for its head."""
-        document: dict[str, Any] = copy.deepcopy(self.result.to_dict())
+        from wearstats.report.remarks.document import plain
+
+        document: dict[str, Any] = plain(self.result.to_dict())
         return document
 
     def cautions(self) -> list[str]:

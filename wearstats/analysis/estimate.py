@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal, Self
+
+from wearstats.analysis.remark import Remark
 
 Status = Literal["ok", "assumed", "bounded", "beyond-data", "none"]
 
@@ -24,8 +27,8 @@ class Estimate:
         Ends of the interval at `level`; None where unbounded or unknown.
     level : float
         Coverage the interval is meant to have, 0.95 unless said.
-    method : str
-        How it was computed, in a few words.
+    method : Remark or None
+        How it was computed, or why there is none.
     status : {"ok", "assumed", "bounded", "beyond-data", "none"}
         ``assumed``: not identified by these data, taken from a stated assumption; ``bounded``: only a bound;
         ``beyond-data``: outside what was recorded; ``none``: no answer.
@@ -35,7 +38,7 @@ class Estimate:
     low: float | None = None
     high: float | None = None
     level: float = 0.95
-    method: str = ""
+    method: Remark | str | None = None
     status: Status = "ok"
 
     def __post_init__(self) -> None:
@@ -45,23 +48,39 @@ class Estimate:
             clean = float(number) if number is not None and math.isfinite(number) else None
             object.__setattr__(self, name, clean)
 
-    def to_dict(self) -> dict[str, float | str | None]:
+    def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` form of the contract."""
         return {
             "value": self.value,
             "low": self.low,
             "high": self.high,
             "level": self.level,
-            "method": self.method,
+            "method": self.method or "",
             "status": self.status,
         }
 
+    @property
+    def code(self) -> str:
+        """The code of how it was computed, or of why there is none."""
+        return str(self.method.code) if isinstance(self.method, Remark) else ""
 
-def assumed(value: float, *, low: float | None = None, high: float | None = None, why: str) -> Estimate:
+    def to_kept(self) -> dict[str, Any]:
+        """Give it as JSON can keep it."""
+        method = self.method.to_kept() if isinstance(self.method, Remark) else self.method
+        return self.to_dict() | {"method": method}
+
+    @classmethod
+    def from_kept(cls, kept: Mapping[str, Any]) -> Self:
+        """Make it from what was kept; KeyError or TypeError where that is something else."""
+        method = kept["method"]
+        return cls(**(dict(kept) | {"method": Remark.from_kept(method) if isinstance(method, Mapping) else method}))
+
+
+def assumed(value: float, *, low: float | None = None, high: float | None = None, why: Remark | str) -> Estimate:
     """Make an estimate that is an assumption, with the reason as its method."""
     return Estimate(value=value, low=low, high=high, method=why, status="assumed")
 
 
-def no_estimate(why: str) -> Estimate:
+def no_estimate(why: Remark | str) -> Estimate:
     """Make an estimate without a number, with the reason as its method."""
     return Estimate(value=None, method=why, status="none")

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import datetime
 import json
-import math
 import shutil
 import sys
 import textwrap
 from collections.abc import Iterable, Mapping
-from numbers import Integral, Real
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -34,6 +32,8 @@ def print_document(answer: str, document: Mapping[str, Any], *, as_of: datetime.
     as_of : datetime.date
         The day up to which things were known.
     """
+    from wearstats.report.remarks.document import plain
+
     head = {"answer": answer, "version": DOCUMENT_VERSION, "as_of": as_of}
     rest = {key: value for key, value in document.items() if key not in head}
     text = json.dumps(plain(head | rest), ensure_ascii=False, allow_nan=False, indent=2)
@@ -65,24 +65,3 @@ def print_progress(text: str) -> None:
     """Say what is being done, to a person who waits; a script is not told."""
     if sys.stderr.isatty():
         typer.echo(f"… {text}", err=True)
-
-
-def plain(value: Any) -> Any:
-    """Turn a result into what JSON has: dates into ISO text, NumPy numbers into Python's, non-numbers into None."""
-    if value is None or isinstance(value, (bool, str)):
-        return value
-    if isinstance(value, Mapping):
-        return {str(key): plain(item) for key, item in value.items()}
-    if isinstance(value, Integral):
-        return int(value)
-    if isinstance(value, Real):
-        return float(value) if math.isfinite(value) else None
-    if isinstance(value, datetime.date):
-        return value.isoformat()
-    if hasattr(value, "to_dict"):
-        return plain(value.to_dict())
-    if hasattr(value, "tolist"):
-        return plain(value.tolist())
-    if isinstance(value, Iterable):
-        return [plain(item) for item in value]
-    raise TypeError(f"no JSON form for {type(value).__name__}")

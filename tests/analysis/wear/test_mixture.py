@@ -10,6 +10,7 @@ from tests.analysis.support.reference_frames import reference_frame
 from wearstats.analysis.wear.families import FAMILIES, Cells, law_masses, worn_below
 from wearstats.analysis.wear.likelihood import WearLikelihood
 from wearstats.analysis.wear.mixture import LEAST_SHAFTS, fit_wear_mixture
+from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.errors import AnalysisError
 
 SHAPE, MEAN, UNWORN, NEW_MEAN, NEW_SD = 1.4, 35.0, 0.25, 1.0, 5.0
@@ -135,7 +136,7 @@ def test_unworn_and_little_worn_are_not_told_apart_where_they_cannot_be() -> Non
     share = fit_wear_mixture(wear + rng.normal(0.0, 6.0, 60) + rng.normal(0.0, 7.0, 60), np.full(60, 7.0)).unworn_share
     assert share.status == "none"
     assert share.value is None
-    assert "cannot be told" in share.method
+    assert share.code == WearRemark.UNWORN_NOT_TOLD
 
 
 def test_the_unworn_share_is_refused_where_no_family_fits() -> None:

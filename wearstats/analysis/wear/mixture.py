@@ -19,9 +19,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.remark import remark
 from wearstats.analysis.wear.distribution import WearSpread, akaike_weights, spread_wear
 from wearstats.analysis.wear.families import FAMILIES, WearLaw
 from wearstats.analysis.wear.likelihood import BOUNDS, WearLikelihood
+from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
@@ -94,7 +96,7 @@ def fit_wear_mixture(
         )
     likelihood = WearLikelihood(below_new_um, error_sd_um, new_sd_um=new_sd_um)
     laws = tuple(sorted((likelihood.fit(family, thorough=unworn) for family in FAMILIES), key=lambda law: law.aic))
-    share = _unworn_share(likelihood, laws) if unworn else no_estimate("the unworn share was not asked for")
+    share = _unworn_share(likelihood, laws) if unworn else no_estimate(remark(WearRemark.UNWORN_NOT_ASKED))
     return WearMixture(laws=laws, law=spread_wear(likelihood, laws), unworn_share=share, shafts=int(below_new_um.size))
 
 
@@ -105,29 +107,20 @@ def _unworn_share(likelihood: WearLikelihood, laws: tuple[WearLaw, ...]) -> Esti
     """
     near = tuple(law for law in laws if law.aic <= laws[0].aic + _NEAR and law.fit_p >= LEAST_FIT)
     if any(abs(law.new_mean_um) > NEW_REACH_UM[0] or law.new_sd_um > NEW_REACH_UM[1] for law in near):
-        return no_estimate(
-            "what the readings show apart from the worn shafts lies too far from the nominal width, or spreads too "
-            "much, to be new shafts; the widths of some shafts known to be new would tell"
-        )
+        return no_estimate(remark(WearRemark.UNWORN_NOT_NEW))
     if not near:
-        return no_estimate(
-            "no family of wear fits these shafts (gamma, Weibull and lognormal were tried), and how many are unworn "
-            "hangs on what little wear looks like; the widths of some shafts known to be new would tell"
-        )
+        return no_estimate(remark(WearRemark.UNWORN_NO_FAMILY))
     ends = [_profile(likelihood, law) for law in near]
     low, high = min(low for low, _ in ends), max(high for _, high in ends)
     if high - low > _WIDEST_SHARE:
-        return no_estimate(
-            f"unworn shafts cannot be told from little worn ones: anything from {100 * low:.0f} to {100 * high:.0f} in "
-            "100 would fit; the widths of some shafts known to be new would tell"
-        )
+        return no_estimate(remark(WearRemark.UNWORN_NOT_TOLD, low_percent=100 * low, high_percent=100 * high))
     families = ", ".join(law.family for law in near)
     value = float(akaike_weights(near) @ np.array([law.unworn for law in near]))
     return Estimate(
         value=value if value > 2e-3 else 0.0,
         low=low,
         high=high,
-        method=f"weight of the unworn in the mixture; profile likelihood over {families} wear",
+        method=remark(WearRemark.UNWORN_WEIGHT, families=families),
     )
 
 

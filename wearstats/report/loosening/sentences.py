@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from wearstats.report.loosening.gap_sentences import gap_sentences, play_sentences
+from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import count, in_hundred, months, sentence, sure_share
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def _chance(study: LooseningStudy) -> str:
     how_many = f"how many work loose within {months(study.horizon_months)} of fitting cannot be told"
     longest = study.everything.followed_to
     if study.horizon_months <= longest:
-        return f"{how_many}: {study.risk.method}"
+        return f"{how_many}: {say(study.risk.method)}"
     if longest < 1.0:
         return f"{how_many}: none of these hubs was heard of later than in its first month; add follow_ups"
     return (

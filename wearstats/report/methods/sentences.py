@@ -11,6 +11,7 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.monitoring.repeated_testing import ordinary_false_alarms
 from wearstats.report.loosening.sentences import method_name
+from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import count, day, in_hundred, joined, months, sentence, sure_fewer
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ def _same_shafts(study: MethodsStudy) -> list[str]:
     difference, like = study.same_shafts, study.like_shafts
     asked = "On the same shafts, alike in what was read when the hub was chosen, in half-year, duty and pattern"
     if like is None or difference.value is None or difference.low is None or difference.high is None:
-        return [sentence(f"{asked}: this cannot be told, for {difference.method}")]
+        return [sentence(f"{asked}: this cannot be told, for {say(difference.method)}")]
     fewer, sure = sure_fewer(difference)
     risks = [in_hundred(risk.value or 0.0) for risk in (like.first_risk, like.second_risk)]
     lines = [
@@ -108,7 +109,7 @@ def _same_gap(study: MethodsStudy) -> list[str]:
         return []
     difference = same.difference
     if difference.value is None:
-        return [sentence(f"At the same gap left: this cannot be told, for {difference.method}")]
+        return [sentence(f"At the same gap left: this cannot be told, for {say(difference.method)}")]
     fewer, sure = sure_fewer(difference)
     lines = [
         sentence(

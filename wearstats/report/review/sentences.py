@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.report.remarks.say import say
 from wearstats.report.review.labels import CAUSE_WORDS, WHAT_WORDS, group_words
 from wearstats.report.review.returns_sentences import REASON_WORDS
 from wearstats.report.words.phrases import count, in_hundred, joined, sentence
@@ -236,7 +237,7 @@ def forecast_sentences(forecast: ForecastStudy) -> list[str]:
             f"(between {low} and {high}, 90 % sure)"
         )
     elif forecast.chances is not None:
-        lines.append(f"what that costs cannot be told: {money.method}")
+        lines.append(f"what that costs cannot be told: {say(money.method)}")
     if forecast.why_no_law:
         lines.append(f"this takes one rate for all hubs, for {forecast.why_no_law}")
     return [sentence(line) for line in [*lines, *_record(forecast)]]

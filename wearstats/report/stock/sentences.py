@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.stock.choice import NEARLY
+from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import count, in_hundred, joined, sentence, three_figures, undersize
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def _year(stock: PatternStock) -> str:
     year = stock.year
     hubs = f"{count(round(year.value or 0.0), 'hub')} of pattern {stock.pattern}"
     if not stock.year_from:
-        return f"a year is taken to ask for {hubs}, {year.method} (assumed), for nothing needed is on record"
+        return f"a year is taken to ask for {hubs}, {say(year.method)} (assumed), for nothing needed is on record"
     between = f"between {year.low or 0.0:.0f} and {year.high or 0.0:.0f}, 90 % sure"
     if stock.year_nearly_unknown:
         return (

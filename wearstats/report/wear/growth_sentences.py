@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import UNKNOWN, count, sentence
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ _MINUS = "\u2212"
 def growth_sentences(study: GrowthStudy) -> list[str]:
     """Answer the question: the rate, what a loose hub does to it, by duty, and when the next undersize is due."""
     if study.growth.value is None:
-        return [sentence(f"How fast wear grows with running hours {UNKNOWN}: {study.growth.method}")]
+        return [sentence(f"How fast wear grows with running hours {UNKNOWN}: {say(study.growth.method)}")]
     again = f"{count(study.shafts_again, 'shaft')} measured again after a hub had run"
     lines = [sentence(f"{_OF[study.growth_of]} {_rate(study.growth)} in 1000 running hours ({again})")]
     loose = study.by_between["loose"]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.report.remarks.say import say
 from wearstats.report.wear.growth_sentences import growth_sentences
 from wearstats.report.words.phrases import (
     UNKNOWN,
@@ -94,7 +95,7 @@ def _groups(study: WearStudy) -> list[str]:
 
 def _unworn(study: WearStudy) -> list[str]:
     if study.unworn_share.value is None:
-        return [sentence(f"How many are as good as new: {study.unworn_share.method}")]
+        return [sentence(f"How many are as good as new: {say(study.unworn_share.method)}")]
     return [sentence(f"As good as unworn are {sure_share(study.unworn_share, 'shafts')}")]
 
 
@@ -137,7 +138,7 @@ def _served(study: WearStudy) -> list[str]:
 def _how_fast(study: WearStudy) -> list[str]:
     if study.growing is not None:
         return growth_sentences(study.growing)
-    reason = study.growth.method or UNKNOWN
+    reason = say(study.growth.method) or UNKNOWN
     return [sentence(f"How fast wear grows with running hours: {reason}")]
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.domain.units import print_um
+from wearstats.report.remarks.say import say
 
 UNKNOWN = "cannot be told from these data"
 
@@ -35,7 +36,7 @@ def sure_size(estimate: Estimate) -> str:
         return _bounded(estimate)
     text = size(estimate.value)
     if estimate.status == "assumed":
-        return f"{text} (assumed, these data cannot tell: {estimate.method})"
+        return f"{text} (assumed, these data cannot tell: {say(estimate.method)})"
     sure = _sure(estimate, millimetres, " mm")
     return f"{text.removesuffix(')')}; {sure})" if sure else text
 
@@ -46,7 +47,7 @@ def sure_share(estimate: Estimate, things: str) -> str:
         return UNKNOWN
     text = f"{in_hundred(estimate.value)} in 100 {things}"
     if estimate.status == "assumed":
-        return f"{text} (assumed, these data cannot tell: {estimate.method})"
+        return f"{text} (assumed, these data cannot tell: {say(estimate.method)})"
     sure = _sure(estimate, in_hundred, "")
     return f"{text} ({sure})" if sure else text
 

@@ -51,7 +51,7 @@ class ShaftBackground:
             "fit": {
                 **{name: getattr(self.fit, name).tolist() for name in _ARRAYS},
                 **{name: getattr(self.fit, name) for name in _NUMBERS},
-                "components_um": {name: told.to_dict() for name, told in self.fit.components_um.items()},
+                "components_um": {name: told.to_kept() for name, told in self.fit.components_um.items()},
                 "means": self.fit.means.to_dict("list"),
             },
             "minutes_per_um": self.minutes_per_um,
@@ -80,7 +80,7 @@ class ShaftBackground:
                 units=fit["units"],
                 readings=fit["readings"],
                 criterion=fit["criterion"],
-                components_um={name: Estimate(**told) for name, told in fit["components_um"].items()},
+                components_um={name: Estimate.from_kept(told) for name, told in fit["components_um"].items()},
                 means=pd.DataFrame(fit["means"]),
                 measurers=pd.DataFrame(columns=["measurer", "class", "inspections", "bias_um", "sd_um"]),
             ),

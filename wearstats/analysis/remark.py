@@ -1,0 +1,54 @@
+"""How a number was come by, or why there is none: a code with its facts, of which `report.remarks` makes words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any, Self
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A code with the facts that its sentence needs.
+
+    Parameters
+    ----------
+    code : str
+        A member of the enumeration of the room that remarks; no two rooms share a value.
+    facts : mapping
+        Plain numbers, texts, days, or further remarks, by the names that the sentence has for them.
+    """
+
+    code: StrEnum | str
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+    def __hash__(self) -> int:
+        return hash((str(self.code), tuple(self.facts)))
+
+    def to_kept(self) -> dict[str, Any]:
+        """Give it as JSON can keep it; of facts that are numbers, texts or remarks."""
+        facts = {name: fact.to_kept() if isinstance(fact, Remark) else fact for name, fact in self.facts.items()}
+        return {"code": str(self.code), "facts": facts}
+
+    @classmethod
+    def from_kept(cls, kept: Mapping[str, Any]) -> Self:
+        """Make it from what was kept; KeyError or TypeError where that is something else."""
+        facts = {n: cls.from_kept(fact) if isinstance(fact, Mapping) else fact for n, fact in kept["facts"].items()}
+        return cls(kept["code"], facts)
+
+
+class Quoted(StrEnum):
+    """Of what was said already."""
+
+    REFUSAL = "refused-because"
+
+
+def remark(code: StrEnum, **facts: Any) -> Remark:
+    """Make a remark."""
+    return Remark(code, facts)
+
+
+def refused(error: Exception) -> Remark:
+    """Make a remark of why something could not be answered; its message is its sentence already."""
+    return Remark(Quoted.REFUSAL, {"message": str(error)})

@@ -1,0 +1,1 @@
+"""The words of what results remark: a sentence a code."""

@@ -1,0 +1,27 @@
+"""A remark becomes words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from wearstats.analysis.remark import Quoted, Remark
+from wearstats.report.remarks.wear import WEAR
+
+SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {Quoted.REFUSAL: "{message}", **WEAR}
+"""By code: a template with the facts' names in braces, or a function of the facts where a template does not do."""
+
+
+def say(remark: Remark | str | None) -> str:
+    """Put a remark into words; nothing where there is none.
+
+    Parameters
+    ----------
+    remark : Remark or None
+        Facts that are remarks themselves become words first.
+    """
+    if not isinstance(remark, Remark):
+        return remark or ""
+    sentence = SENTENCES[remark.code]
+    facts = {name: say(fact) if isinstance(fact, Remark) else fact for name, fact in remark.facts.items()}
+    return sentence(**facts) if callable(sentence) else sentence.format(**facts)
