@@ -168,6 +168,8 @@ class FitSums:
         Mean of `gap_left`.
     total_filing_um, largest_filing_um : ndarray
         Sum and largest of `filing`.
+    smallest_gap_um : ndarray
+        Smallest of `gap_left`, the most play that the fitted hub can have: 0 where anything has to come off.
     gripped_share : ndarray
         Share of splines whose widest place is no narrower than the space.
     """
@@ -175,6 +177,7 @@ class FitSums:
     gap_left_um: FloatArray
     total_filing_um: FloatArray
     largest_filing_um: FloatArray
+    smallest_gap_um: FloatArray
     gripped_share: FloatArray
 
 
@@ -204,6 +207,7 @@ def sum_up_fit(way_in_um: FloatArray, mean_width_um: FloatArray, space_um: Float
         gap_left_um=space_um + total / (way_in_um.shape[-2] * way_in_um.shape[-1]) - mean_width_um,
         total_filing_um=total,
         largest_filing_um=most.max(axis=-1),
+        smallest_gap_um=np.maximum(space_um - way_in_um[..., 0].max(axis=-1), 0.0),
         gripped_share=(way_in_um[..., 0] >= space_um[..., None]).mean(axis=-1),
     )
 

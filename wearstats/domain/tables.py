@@ -29,7 +29,7 @@ class Column:
     required : bool
         Whether an intake file must bear it and every row must fill it.
     choices : tuple of str
-        The words allowed where ``kind`` is ``choice``.
+        The words allowed where ``kind`` is ``choice``, or ``list`` of some words.
     low, high : float or None
         Plausible range of a number; outside it the row is rejected.
     default : str or None
@@ -79,7 +79,8 @@ class Table:
 GAUGE_KINDS = ("micrometer-flat", "micrometer-blade", "micrometer-ball", "caliper", "plug")
 UNITS = ("mm", "in", "thou", "tenth-thou")
 STATIONS = ("shoulder", "middle", "nut-end")
-SHAFT_EVENTS = ("dressed", "built-up", "reground", "replaced", "scrapped")
+SHAFT_EVENTS = ("dressed", "built-up", "reground", "replaced", "scrapped", "crack-tested")
+CONDITIONS = ("sound", "bruised", "chipped", "cracked", "twisted")
 PLACES = ("home", "workshop")
 METHODS = ("as-supplied", "owner-fitted", "workshop-fitted")
 WENT_ON = ("would-not", "slid-on", "tapped", "pulled-on")
@@ -114,6 +115,9 @@ COST_ITEMS = (
     "special",
     "workshop_fit",
     "postage",
+    "measure_again",
+    "check_piece_sent",
+    "day_waiting",
 )
 ADVICE = ("send", "send-two", "measure-again", "send-shaft-here", "make-special", "decline")
 
@@ -213,6 +217,7 @@ TABLES: tuple[Table, ...] = (
             _yes_no("spline_1_marked"),
             Column(name="check_piece", kind="number", low=0.1, high=100),
             Column(name="check_reading", kind="width"),
+            Column(name="condition", kind="list", choices=CONDITIONS),
         ),
     ),
     Table(

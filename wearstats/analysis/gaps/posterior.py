@@ -24,6 +24,7 @@ from wearstats.domain.contact import (
     filing,
     gap_floor,
     gap_left,
+    play_bound,
     way_in,
 )
 
@@ -140,6 +141,8 @@ class FitDraws:
         Share of splines that the hub is not slack on.
     largest_filing_um, total_filing_um : ndarray, shape (..., draws)
         At the worst place, and summed over all places.
+    smallest_gap_um : ndarray, shape (..., draws)
+        The most play that the fitted hub can have.
     """
 
     clearance_um: FloatArray
@@ -148,6 +151,7 @@ class FitDraws:
     gripped_share: FloatArray
     largest_filing_um: FloatArray
     total_filing_um: FloatArray
+    smallest_gap_um: FloatArray
 
 
 def fit_draws(maps_um: FloatArray, space_um: FloatArray, *, contact_limit_um: float = CONTACT_LIMIT_UM) -> FitDraws:
@@ -176,6 +180,7 @@ def fit_draws(maps_um: FloatArray, space_um: FloatArray, *, contact_limit_um: fl
         gripped_share=(way_in(maps_um)[..., 0] >= space_um[..., None]).mean(axis=-1),
         largest_filing_um=off.max(axis=(-2, -1)),
         total_filing_um=off.sum(axis=(-2, -1)),
+        smallest_gap_um=play_bound(left),
     )
 
 

@@ -101,6 +101,6 @@ def part_of_shafts(store: Store, shafts: Sequence[str]) -> Store:
         part.execute(statement.format(whole=whole))
     for name in part.tables():
         if rule := _RULES.get(name.removeprefix("history_")):
-            part.execute(f"insert into {name} select * from {whole}.{name} where {rule}")
+            part.execute(f"insert into {name} by name select * from {whole}.{name} where {rule}")
     part.write = False
     return part

@@ -140,9 +140,12 @@ def _insert(store: Store, table: Table, columns: Sequence[StoreColumn], *, intak
 def _replace(store: Store, table: Table, columns: Sequence[StoreColumn], *, intake: int) -> None:
     """Put corrected rows in place; the old ones go to the history."""
     on = " and ".join(f"held.{c.quoted} = staged.{c.quoted}" for c in key_columns(table))
+    names = ", ".join(column.quoted for column in store_columns(table))
     old = ", ".join(f"held.{column.quoted}" for column in store_columns(table))
+    # by name: a column that came later stands behind those that every history has
     store.execute(
-        f"insert into history_{table.name} select {old}, held.intake, $intake::integer from {table.name} as held "
+        f"insert into history_{table.name} ({names}, intake, replaced_by) "
+        f"select {old}, held.intake, $intake::integer from {table.name} as held "
         f"join staged on {on} join outcomes using (row_id) where outcomes.outcome = 'corrected'",
         {"intake": intake},
     )

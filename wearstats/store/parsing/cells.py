@@ -280,9 +280,13 @@ def _read_text(_column: Column, text: str, _mark: DecimalMark | None) -> str:
     return text
 
 
-def _read_list(_column: Column, text: str, _mark: DecimalMark | None) -> str:
-    return ";".join(part for item in text.split(";") if (part := item.strip()))
+def _read_list(column: Column, text: str, mark: DecimalMark | None) -> str:
+    parts = [part for item in _LIST_MARK[bool(column.choices)].split(text) if (part := item.strip())]
+    return ";".join(dict.fromkeys(_read_choice(column, part, mark) for part in parts) if column.choices else parts)
 
+
+_LIST_MARK = {False: re.compile(";"), True: re.compile(r"[;,]|\s+and\s+")}
+"""What stands between the items of a list: words that are known may also be joined as a sentence joins them."""
 
 _READERS: dict[str, Callable[[Column, str, DecimalMark | None], str]] = {
     "number": _read_number,

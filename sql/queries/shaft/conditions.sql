@@ -1,0 +1,36 @@
+-- purpose: damage seen on a shaft that nothing since has put right, the last inspection first
+-- params: as_of, shaft
+-- A crack stays until the shaft was replaced or tested for cracks; a bruise until it was dressed, or was no longer seen.
+with seen as (
+    select inspection, measured_on, condition, unnest(condition) as word
+    from known_inspections($as_of::date)
+    where shaft = $shaft::varchar
+),
+done as (
+    select what, happened_on from known_shaft_events($as_of::date) where shaft = $shaft::varchar
+)
+select seen.inspection as inspection, seen.word as word
+from seen
+where seen.word <> 'sound'
+  and not exists (
+      select 1
+      from done
+      where done.happened_on >= seen.measured_on
+        and case
+            when seen.word = 'cracked' then done.what in ('replaced', 'crack-tested')
+            when seen.word = 'twisted' then done.what = 'replaced'
+            else done.what in ('dressed', 'reground', 'built-up', 'replaced')
+        end
+  )
+  and (
+      seen.word in ('cracked', 'twisted')
+      or not exists (
+          select 1
+          from known_inspections($as_of::date) as later
+          where later.shaft = $shaft::varchar
+            and later.measured_on > seen.measured_on
+            and later.condition is not null
+            and not list_contains(later.condition, seen.word)
+      )
+  )
+order by seen.measured_on desc, seen.inspection, seen.word;

@@ -1,0 +1,31 @@
+-- purpose: gauged hubs of a pattern that lie on the shelf as gauged: never sent, or back unchanged and put there again
+-- params: as_of, pattern
+with sent as (
+    select hub, max(sent_on) as sent_on from known_dispatches($as_of::date) group by hub
+),
+back as (
+    select
+        hub,
+        max(returned_on) as returned_on,
+        arg_max(back_on_shelf, returned_on) as back_on_shelf,
+        bool_or(reason in ('worked-loose', 'cracked', 'filed-too-far', 'post-damage')) as spoiled
+    from known_returns($as_of::date)
+    group by hub
+),
+tried as (
+    select hub from known_fittings($as_of::date) where went_on is distinct from 'would-not'
+)
+select
+    hub.hub as hub,
+    hub.undersize_um as undersize_um,
+    hub.space_width_mm as space_width_mm,
+    hub.space_u_um as space_u_um
+from known_hubs($as_of::date) as hub
+left join sent on sent.hub = hub.hub
+left join back on back.hub = hub.hub
+where hub.pattern = $pattern::varchar
+  and hub.space_width_mm is not null
+  and hub.hub not in (select hub from tried)
+  and not coalesce(back.spoiled, false)
+  and (sent.hub is null or (coalesce(back.back_on_shelf, false) and back.returned_on >= sent.sent_on))
+order by hub.undersize_um, hub.hub;

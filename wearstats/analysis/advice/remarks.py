@@ -1,0 +1,46 @@
+"""What may be remarked of an advice."""
+
+from enum import StrEnum
+
+
+class First(StrEnum):
+    """What comes first, in the order in which it is asked."""
+
+    DO_NOT_RUN = "do-not-run"
+    STOP_AND_CHECK = "stop-and-check"
+    SEND_SHAFT_HERE = "send-shaft-here"
+    NOTHING_TO_SEND = "nothing-to-send"
+    DRESS_AND_MEASURE = "dress-and-measure"
+    MEASURE_AGAIN = "measure-again"
+    MEASURE_FIRST = "measure-first"
+
+
+class Finding(StrEnum):
+    """What was found on a shaft or in its records that comes before any hub."""
+
+    CRACKED = "found-cracked"
+    SHAFT_BROKE = "shaft-broke"
+    CRACK_REMARKED = "remark-speaks-of-a-crack"
+    HUB_LOOSE = "hub-in-use-reported-loose"
+    HUB_MAY_BE_LOOSE = "hub-in-use-may-be-loose"
+    TWISTED = "found-twisted"
+    HUB_TIGHT = "hub-in-use-heard-tight"
+    DAMAGED = "found-damaged"
+    STRAY_READING = "reading-hardly-belongs"
+    LEVEL_OFF = "all-readings-off"
+    CALIPERS = "calipers-only"
+    APART = "inspections-contradict"
+    ALL_EQUAL = "readings-all-the-same"
+    FEW_READ = "few-places-read"
+    REJECTED = "rows-kept-out"
+    CAME_LOOSE_SINCE = "came-loose-since-measured"
+    RAN_SINCE = "ran-since-measured"
+    WORTH_MEASURING = "measuring-saves-more-than-it-costs"
+
+
+class AdviceRemark(StrEnum):
+    """How a number of an advice was come by."""
+
+    COST = "cost-of-what-becomes-of-it"
+    COST_UNKNOWN = "cost-unknown-without-chance"
+    RISK = "chance-by-model-gap-and-doubt"
