@@ -25,6 +25,9 @@ MEANING = {
     "special": "a hub made singly to order",
     "workshop_fit": "fitting in the workshop",
     "postage": "postage one way",
+    "measure_again": "having a shaft measured again",
+    "check_piece_sent": "sending a check piece to an owner",
+    "day_waiting": "a day that an engine stands",
 }
 """What each item means."""
 
@@ -50,6 +53,8 @@ class Prices:
         A year of keeping one size, whatever lies there of it; a year of one hub on the shelf.
     hub_made, batch_setup : float or None
         Making one hub; setting up a batch.
+    measure_again, check_piece_sent, day_waiting : float or None
+        Having a shaft measured again; sending a check piece; a day that an engine stands.
     from_on : dict of str to datetime.date
         Since when each price holds, by item.
     """
@@ -68,6 +73,9 @@ class Prices:
     special: float | None = None
     workshop_fit: float | None = None
     postage: float | None = None
+    measure_again: float | None = None
+    check_piece_sent: float | None = None
+    day_waiting: float | None = None
     from_on: dict[str, datetime.date]
 
     @property

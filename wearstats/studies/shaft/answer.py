@@ -1,74 +1,170 @@
-"""The answer for one shaft: what is known of it, what every size would do, and which to send."""
+"""The answer for one shaft: what comes first, what would be sent then, and what every hub would do."""
 
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import pandas as pd
 
-from wearstats.analysis.advice.rule import Advice
+from wearstats.analysis.advice.remarks import First
+from wearstats.analysis.advice.rule import Candidate, Decision, Do
 from wearstats.analysis.estimate import Z95, Estimate, no_estimate
+from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.store.advice import GivenAdvice
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen
+from wearstats.studies.shaft.remarks import ShaftRemark
+
+_DONE_NOW: dict[First, Do] = {
+    First.DO_NOT_RUN: "decline",
+    First.STOP_AND_CHECK: "decline",
+    First.SEND_SHAFT_HERE: "send-shaft-here",
+    First.NOTHING_TO_SEND: "decline",
+    First.DRESS_AND_MEASURE: "measure-again",
+    First.MEASURE_AGAIN: "measure-again",
+    First.MEASURE_FIRST: "measure-again",
+}
 
 CHOICE_COLUMNS = (
     "undersize_um",
     "method",
+    "hub",
+    "second_um",
+    "special",
     *(
         f"{name}{end}"
         for name in ("clearance_um", "gap_left_um", "contact_share", "risk", "cost")
         for end in ("", "_low", "_high")
     ),
     "filing_min",
+    "slack",
+    "allowed",
+    "refused_because",
 )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Choice:
-    """One size fitted by one method.
+class Advice:
+    """What to do.
 
     Parameters
     ----------
-    undersize_um, method
-        Which.
+    first : First or None
+        What comes before any hub; None where a hub may be sent now.
+    then : Decision
+        What the rule chooses, once that is done.
+    because : tuple of Remark
+        Why, the reason of the headline first.
+    beside : tuple of Remark
+        Readings that hardly belong, but change nothing.
+    """
+
+    first: First | None
+    then: Decision
+    because: tuple[Remark, ...]
+    beside: tuple[Remark, ...] = field(default=())
+
+    @property
+    def names_no_hub(self) -> bool:
+        """Whether no hub is named at all, whatever anybody asks."""
+        return self.first in (First.DO_NOT_RUN, First.SEND_SHAFT_HERE) or self.then.chosen is None
+
+    @property
+    def hub(self) -> Candidate | None:
+        """The hub that is spoken of: to be sent now, or once what comes first is done."""
+        return None if self.names_no_hub else self.then.chosen
+
+    @property
+    def runner_up(self) -> Candidate | None:
+        """The hub that it was measured against."""
+        return None if self.names_no_hub else self.then.runner_up
+
+    @property
+    def sent_now(self) -> Candidate | None:
+        """The hub to be sent now."""
+        return self.hub if self.first is None else None
+
+    @property
+    def do(self) -> Do:
+        """What to do now."""
+        return self.then.do if self.first is None else _DONE_NOW[self.first]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the part of the ``--json`` document."""
+        now = self.sent_now
+        return {
+            "first": self.do if self.first is None else str(self.first),
+            "because": [
+                {"code": str(told.code), "words": told, **told.facts} for told in (*self.because, *self.beside)
+            ],
+            "do": self.do,
+            "undersize_um": None if now is None else now.undersize_um,
+            "method": None if now is None else now.method,
+            "hub": None if now is None else now.hub,
+            "then": _named(self.hub),
+            "runner_up": _named(self.runner_up),
+            "why": self.because[0] if self.because else None,
+        }
+
+
+def _named(hub: Candidate | None) -> dict[str, Any] | None:
+    if hub is None:
+        return None
+    names = ("undersize_um", "method", "hub", "second_um", "special", "minutes", "cost", "risk", "slack")
+    return {"do": hub.do, **{name: getattr(hub, name) for name in names}}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Choice:
+    """One hub fitted by one method.
+
+    Parameters
+    ----------
+    candidate : Candidate
+        Which, and what would become of it.
     clearance_um, gap_left_um, contact_share : Estimate
         What it would leave.
     filing_um : ndarray, shape (splines, stations)
         What has to come off at each place.
-    filing_min : float
-        How long that takes; 0 where it goes on as supplied.
     risk : tuple of (months, Estimate)
         Chance of working loose.
-    cost : Estimate
-        Expected cost, failures within 12 months counted.
     """
 
-    undersize_um: float
-    method: str
+    candidate: Candidate
     clearance_um: Estimate
     gap_left_um: Estimate
     contact_share: Estimate
     filing_um: FloatArray
-    filing_min: float
     risk: tuple[tuple[float, Estimate], ...]
-    cost: Estimate
 
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""
+        hub = self.candidate
         return {
-            "undersize_um": self.undersize_um,
-            "method": self.method,
-            "clearance_um": self.clearance_um.to_dict(),
-            "gap_left_um": self.gap_left_um.to_dict(),
-            "contact_share": self.contact_share.to_dict(),
-            "filing_um": self.filing_um.tolist(),
-            "filing_min": self.filing_min,
+            **{name: getattr(hub, name) for name in ("undersize_um", "method", "hub", "second_um", "special")},
+            **{name: getattr(self, name) for name in ("clearance_um", "gap_left_um", "contact_share", "filing_um")},
+            "filing_min": hub.minutes,
+            "trials": hub.trials,
+            "slack_on_trial": hub.slack,
             "risk": [{"months": months, **risk.to_dict()} for months, risk in self.risk],
-            "cost": self.cost.to_dict(),
+            "cost": hub.cost,
+            "allowed": hub.allowed,
+            "refused_because": [str(code) for code in hub.refused],
         }
+
+    def to_row(self) -> dict[str, Any]:
+        """Give the row of `ShaftStudy.choices_frame`."""
+        hub, risk = self.candidate, self.risk[0][1] if self.risk else no_estimate(remark(ShaftRemark.NO_MODEL))
+        row: dict[str, Any] = {name: getattr(hub, name) for name in CHOICE_COLUMNS[:5]}
+        told = {"clearance_um": self.clearance_um, "gap_left_um": self.gap_left_um, "contact_share": self.contact_share}
+        for name, estimate in (told | {"risk": risk, "cost": hub.cost}).items():
+            row |= {name: estimate.value, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
+        reasons = "; ".join(str(code) for code in hub.refused)
+        return row | {
+            "filing_min": hub.minutes, "slack": hub.slack, "allowed": hub.allowed, "refused_because": reasons
+        }  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,18 +179,30 @@ class ShaftStudy:
         Which.
     inspections : tuple of str
         The readings in hand: since the last hub came off.
+    measured_on : datetime.date
+        Day of the last of them.
     width_um_below_new : Estimate
         Mean wear.
     map : DataFrame
         See `map_frame`.
     choices : tuple of Choice
-        Sizes on offer by method.
-    currency : str or None
-        Of the costs; None where there are none.
+        What can be sent, by method.
+    risk_limit, horizon_months : float
+        The chance of working loose that is accepted within that time.
+    currency : str
+        Of the costs; minutes of filing where the shop has given no price.
+    assumed_prices : tuple of str
+        Items that are guesses.
     advice : Advice
         What to do.
-    cautions : tuple of str
+    measuring_saves : float
+        What another inspection is expected to save, less its price.
+    holds_at_half_and_double : bool or None
+        Whether the same hub would be chosen were a failure half or twice as dear; None where its price is known.
+    cautions : tuple of Remark
         What to beware of on this shaft.
+    remarks : tuple of str
+        What was noted beside its records.
     history : DataFrame
         See `history_frame`.
     seen : FittingSeen or None
@@ -105,12 +213,19 @@ class ShaftStudy:
     shaft: str
     pattern: str
     inspections: tuple[str, ...]
+    measured_on: datetime.date
     width_um_below_new: Estimate
     map: pd.DataFrame
     choices: tuple[Choice, ...]
-    currency: str | None
+    risk_limit: float
+    horizon_months: float
+    currency: str
+    assumed_prices: tuple[str, ...]
     advice: Advice
-    cautions: tuple[str, ...]
+    measuring_saves: float
+    holds_at_half_and_double: bool | None
+    cautions: tuple[Remark, ...]
+    remarks: tuple[str, ...]
     history: pd.DataFrame
     seen: FittingSeen | None = None
 
@@ -128,66 +243,53 @@ class ShaftStudy:
 
     def choices_frame(self) -> pd.DataFrame:
         """One row a choice, with intervals as ``…_low`` and ``…_high``; ``risk`` is that within 12 months."""
-        rows = []
-        for choice in self.choices:
-            row: dict[str, Any] = {"undersize_um": choice.undersize_um, "method": choice.method}
-            for name in ("clearance_um", "gap_left_um", "contact_share"):
-                estimate: Estimate = getattr(choice, name)
-                row |= {name: estimate.value, f"{name}_low": estimate.low, f"{name}_high": estimate.high}
-            risk = choice.risk[0][1] if choice.risk else no_estimate("")
-            for name, told in (("risk", risk), ("cost", choice.cost)):
-                row |= {name: told.value, f"{name}_low": told.low, f"{name}_high": told.high}
-            rows.append({**row, "filing_min": choice.filing_min})
-        return pd.DataFrame(rows, columns=list(CHOICE_COLUMNS))
+        return pd.DataFrame([choice.to_row() for choice in self.choices], columns=list(CHOICE_COLUMNS))
+
+    def choice_of(self, hub: Candidate | None) -> Choice | None:
+        """Find the choice that a hub stands in; None where there is no hub."""
+        return next((choice for choice in self.choices if choice.candidate is hub), None)
 
     def given(self, *, version: str) -> GivenAdvice:
         """Give the advice as the store keeps it, by a version of the program."""
-        advice = self.advice
-        risk = next(
-            (
-                choice.risk[0][1].value
-                for choice in self.choices
-                if (choice.undersize_um, choice.method) == (advice.undersize_um, advice.method) and choice.risk
-            ),
-            None,
-        )
+        now = self.advice.sent_now
+        choice = self.choice_of(now)
         return GivenAdvice(
             shaft=self.shaft,
             given_on=self.as_of,
             inspections=self.inspections,
-            do=advice.do,
-            undersize_um=advice.undersize_um,
-            method=advice.method,
-            risk=risk,
+            do=self.advice.do,
+            undersize_um=None if now is None else now.undersize_um,
+            method=None if now is None else now.method,
+            risk=choice.risk[0][1].value if choice is not None and choice.risk else None,
             version=version,
         )
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
         stations = self.map.sort_values(["spline", "station_index"])
+        method = remark(ShaftRemark.MAP)
         grid = [
             [
-                Estimate(
-                    value=row["width_um_below_new"],
-                    low=row["width_um_below_new"] - Z95 * row["sd_um"],
-                    high=row["width_um_below_new"] + Z95 * row["sd_um"],
-                    method="best linear prediction",
-                ).to_dict()
-                for row in rows.to_dict("records")
+                Estimate(value=lost, low=lost - Z95 * sd, high=lost + Z95 * sd, method=method)
+                for lost, sd in zip(rows["width_um_below_new"], rows["sd_um"], strict=True)
             ]
             for _, rows in stations.groupby("spline", sort=True)
         ]
         return {
             "shaft": self.shaft,
             "pattern": self.pattern,
-            "inspections": list(self.inspections),
+            "inspections": self.inspections,
             "stations": stations["station"].head(stations["station_index"].nunique()).tolist(),
-            "width_um_below_new": self.width_um_below_new.to_dict(),
+            "width_um_below_new": self.width_um_below_new,
             "map_um": grid,
             "currency": self.currency,
-            "choices": [choice.to_dict() for choice in self.choices],
-            "advice": self.advice.to_dict(),
-            "cautions": list(self.cautions),
-            "last_fitting": None if self.seen is None else self.seen.to_dict(),
-            "history": [{**row, "measured_on": str(row["measured_on"])} for row in self.history.to_dict("records")],
+            "assumed_prices": self.assumed_prices,
+            "choices": self.choices,
+            "advice": self.advice,
+            "measuring_again_saves": self.measuring_saves,
+            "same_at_half_and_double_the_price_of_a_failure": self.holds_at_half_and_double,
+            "cautions": self.cautions,
+            "remarks": self.remarks,
+            "last_fitting": self.seen,
+            "history": self.history,
         }

@@ -6,12 +6,15 @@ the store, and whoever asks about the next shaft has it at once, to the last bit
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Self
 
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.advice.outcomes import FilingHand
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening.predictor import LineTerm, LooseningLaw
 from wearstats.analysis.widths.fitted import WidthFit
@@ -32,18 +35,19 @@ class ShaftBackground:
     ----------
     fit : WidthFit
         The width model of all shafts.
-    minutes_per_um : float
-        Minutes of filing by micrometre, summed over the places of a shaft.
-    pace_assumed : bool
-        Whether these are a guess.
+    hand : FilingHand
+        How long filing takes.
     risk : RiskModel
         The law of working loose, or why there is none.
+    at_risk : mapping of str to (float, float)
+        Chance to be loose already, and to be it within a quarter, of the hub in use on a shaft, by `shaft_digest`: the
+        same numbers as the review's and the call list's.
     """
 
     fit: WidthFit
-    minutes_per_um: float
-    pace_assumed: bool
+    hand: FilingHand
     risk: RiskModel
+    at_risk: Mapping[str, tuple[float, float]]
 
     def to_kept(self) -> dict[str, Any]:
         """Give it as it is kept: numbers and words only, no name of a shaft or of anybody who measured."""
@@ -54,8 +58,9 @@ class ShaftBackground:
                 "components_um": {name: told.to_kept() for name, told in self.fit.components_um.items()},
                 "means": self.fit.means.to_dict("list"),
             },
-            "minutes_per_um": self.minutes_per_um,
-            "pace_assumed": self.pace_assumed,
+            "pace": self.hand.pace,
+            "pace_assumed": self.hand.pace_assumed,
+            "at_risk": {name: list(chances) for name, chances in self.at_risk.items()},
             "risk": {
                 "law": None if self.risk.law is None else _law_to_kept(self.risk.law),
                 "largest_um": self.risk.largest_um,
@@ -84,8 +89,8 @@ class ShaftBackground:
                 means=pd.DataFrame(fit["means"]),
                 measurers=pd.DataFrame(columns=["measurer", "class", "inspections", "bias_um", "sd_um"]),
             ),
-            minutes_per_um=document["minutes_per_um"],
-            pace_assumed=document["pace_assumed"],
+            hand=FilingHand(pace=document["pace"], pace_assumed=document["pace_assumed"]),
+            at_risk={name: (float(now), float(soon)) for name, (now, soon) in document["at_risk"].items()},
             risk=RiskModel(**(risk | {"law": None if risk["law"] is None else _law_from_kept(risk["law"])})),
         )
 
@@ -129,11 +134,33 @@ def _law_from_kept(kept: dict[str, Any]) -> LooseningLaw:
 def make_background(snapshot: Snapshot) -> ShaftBackground:
     """Work it out; AnalysisError with no reading."""
     # only here are the rooms needed that work it out, and reading these takes a second
-    from wearstats.studies.gaps.filing_pace import filing_pace
+    from wearstats.studies.gaps.filing_hand import filing_hand
     from wearstats.studies.inputs.width_fit import width_fit
     from wearstats.studies.loosening.fit_from_store import risk_model
 
-    fit, pace = width_fit(snapshot).fit, filing_pace(snapshot)
     return ShaftBackground(
-        fit=fit, minutes_per_um=pace.minutes_per_um, pace_assumed=pace.assumed, risk=risk_model(snapshot)
+        fit=width_fit(snapshot).fit,
+        hand=filing_hand(snapshot),
+        risk=risk_model(snapshot),
+        at_risk=_at_risk(snapshot.of(None)),
     )
+
+
+def shaft_digest(shaft: str) -> str:
+    """Name a shaft in what is kept, which holds no names."""
+    return hashlib.sha256(shaft.encode()).hexdigest()[:16]
+
+
+def _at_risk(snapshot: Snapshot) -> dict[str, tuple[float, float]]:
+    """Give the chances of the hubs in use; none where nothing is predicted of single hubs."""
+    from wearstats.studies.forecast.study import study_forecast
+
+    try:
+        running = study_forecast(snapshot, past=False).running
+    except AnalysisError:
+        return {}
+    running = running[running["risk_quarter"].notna()]
+    return {
+        shaft_digest(str(shaft)): (float(now), float(soon))
+        for shaft, now, soon in zip(running["shaft"], running["loose_now"], running["risk_quarter"], strict=True)
+    }

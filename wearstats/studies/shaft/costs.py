@@ -1,93 +1,107 @@
-"""What serving one shaft with a size and a method is expected to cost: filing, fitting, coming back, failing.
-
-Only what depends on the choice is counted, as for the stock (`wearstats.analysis.stock.pair_costs`): a hub costs the
-same to make and to post whatever its size.
-"""
+"""The prices that a choice is weighed with: the shop's own, and stated guesses for those that it has not given."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
-import numpy as np
-
-from wearstats.analysis.advice.options import AdviceLimits
-from wearstats.analysis.estimate import Estimate, no_estimate
-from wearstats.analysis.gaps.posterior import FitDraws
+from wearstats.analysis.advice.outcomes import FittingPrices
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.prices import Prices, prices_of
-from wearstats.studies.snapshot import Snapshot
+from wearstats.studies.snapshot import Snapshot, part
+
+DEFAULT_MINUTES: Final = {
+    "failure": 440.0,
+    "return": 50.0,
+    "postage": 17.0,
+    "workshop_fit": 90.0,
+    "special": 110.0,
+    "measure_again": 30.0,
+    "check_piece_sent": 40.0,
+    "day_waiting": 1.0,
+}
+"""What a thing is taken to cost where the shop has not said, in minutes of filing (judgement). A failure's holds no
+injury: that is what the limit on the chance is for."""
+
+IN_MINUTES: Final = "minutes of filing"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Costing:
-    """The prices to weigh a choice with, or why there are none.
+    """The prices of a choice.
 
     Parameters
     ----------
-    prices : Prices or None
-        As valid on the day.
-    why_not : str
-        What is missing.
+    prices : FittingPrices
+        In `currency`.
+    measure_again : float
+        What another measurement costs, the days of waiting for it among it.
+    currency : str
+        The shop's, or minutes of filing where it has given no price.
+    assumed : tuple of str
+        Items that are guesses.
     """
 
-    prices: Prices | None
-    why_not: str = ""
+    prices: FittingPrices
+    measure_again: float
+    currency: str
+    assumed: tuple[str, ...]
 
-    @property
-    def currency(self) -> str | None:
-        """In which currency costs are given."""
-        return None if self.prices is None else self.prices.currency
-
-    def cost(
-        self, fit: FitDraws, method: str, *, minutes_per_um: float, risk: Estimate, limits: AdviceLimits
-    ) -> Estimate:
-        """Give the expected cost.
-
-        Parameters
-        ----------
-        fit : FitDraws
-            How the hub fits, shape (draws,).
-        method : str
-            How it is fitted.
-        minutes_per_um : float
-            Minutes by micrometre of filing, summed over the places.
-        risk : Estimate
-            Chance of working loose within the horizon.
-        limits : AdviceLimits
-            The shop's settings: up to which filing a hub may go on as supplied.
-
-        Returns
-        -------
-        Estimate
-            Its interval is the doubt of that chance alone; none where a price or the chance is missing.
-        """
-        if self.prices is None:
-            return no_estimate(self.why_not)
-        if risk.value is None:
-            return no_estimate(f"the chance of working loose is not known: {risk.method}")
-        minute, here, back, post, failure = self.prices.need(
-            "filing_minute", "workshop_fit", "return", "postage", "failure"
-        )
-        if method == "as-supplied":
-            fixed = float(np.mean(fit.largest_filing_um > limits.slide_um)) * (back + post)
-        else:
-            fixed = minute * minutes_per_um * float(fit.total_filing_um.mean())
-            fixed += here if method == "workshop-fitted" else 0.0
-        ends = [None if end is None else fixed + failure * end for end in (risk.value, risk.low, risk.high)]
-        return Estimate(
-            value=ends[0],
-            low=ends[1],
-            high=ends[2],
-            method="filing, fitting, coming back and failing at the day's prices; interval by the doubt of the chance",
-            status=risk.status,
-        )
+    def with_failure(self, times: float) -> FittingPrices:
+        """Give the prices as they would be were a failure so many times as dear."""
+        return replace(self.prices, failure=times * self.prices.failure)
 
 
-def read_costing(snapshot: Snapshot, pattern: str) -> Costing:
-    """Read the prices of a pattern; where any is missing, or they are in several currencies, say which."""
+_WAITING_DAYS = 14.0
+"""Until a new measurement is in hand (judgement: a letter, a look, a letter)."""
+
+
+@part("models_from")
+def costing_of(snapshot: Snapshot, pattern: str) -> Costing:
+    """Give the prices of a pattern, with stated guesses for what is missing.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        What is asked.
+    pattern : str
+        The pattern.
+    """
     try:
-        prices = prices_of(snapshot, pattern)
-        prices.need("filing_minute", "workshop_fit", "return", "postage", "failure")
-    except AnalysisError as error:
-        return Costing(prices=None, why_not=str(error))
-    return Costing(prices=prices)
+        known = prices_of(snapshot, pattern)
+    except AnalysisError:
+        # in several currencies: they cannot be set against each other
+        known = Prices(as_of=snapshot.models_from, pattern=pattern, currency=None, from_on={})
+    minute = _minute(known)
+    assumed = [item for item in DEFAULT_MINUTES if known.amount(item) is None]
+    if known.filing_minute is None:
+        assumed.append("filing_minute")
+
+    def price(item: str) -> float:
+        given = known.amount(item)
+        return DEFAULT_MINUTES[item] * minute if given is None else given
+
+    special = price("special")
+    return Costing(
+        prices=FittingPrices(
+            filing_minute=minute,
+            workshop_fit=price("workshop_fit"),
+            postage=price("postage"),
+            return_=price("return"),
+            failure=price("failure"),
+            special=max(special - known.hub_made, 0.0) if known.hub_made is not None else special,
+        ),
+        measure_again=price("measure_again") + _WAITING_DAYS * price("day_waiting"),
+        currency=known.currency or IN_MINUTES,
+        assumed=tuple(sorted(assumed)),
+    )
+
+
+def _minute(known: Prices) -> float:
+    """Price a minute of filing: as given, or as the dearest given price has it by the guesses, or 1."""
+    if known.filing_minute is not None:
+        return known.filing_minute
+    told = [
+        (minutes, amount) for item, minutes in DEFAULT_MINUTES.items() if (amount := known.amount(item)) is not None
+    ]
+    return max(told)[1] / max(told)[0] if told else 1.0

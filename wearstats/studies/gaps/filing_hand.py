@@ -1,0 +1,44 @@
+"""How long filing takes, from the fittings whose minutes were written down."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.advice.outcomes import FilingHand
+from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.domain.contact import sum_up_fit, way_in
+from wearstats.studies.gaps.known_gaps import readings_in_hand
+from wearstats.studies.inputs.width_fit import width_fit
+from wearstats.studies.snapshot import Snapshot, part
+
+_FEWEST = 5
+
+
+@part("models_from")
+def filing_hand(snapshot: Snapshot) -> FilingHand:
+    """Learn how long filing takes: all minutes on record by those that the trials and depths predicted would take."""
+    assumed = FilingHand()
+    readings, fit = width_fit(snapshot).readings, width_fit(snapshot).fit
+    rows = snapshot.query("fittings/filing_pace", as_of=snapshot.models_from)
+    rows = rows[rows["pattern"].isin(readings.patterns)]
+    in_hand = readings_in_hand(readings, rows)
+    if int(in_hand.inspections["unit"].nunique()) < _FEWEST:
+        return assumed
+    data = in_hand.reduce()
+    space = rows.set_index("fitting")
+    predicted = minutes = 0.0
+    for prediction in predict_maps(fit, data):
+        pattern = readings.patterns[prediction.shape.pattern]
+        fittings = space.loc[data.units["unit"].to_numpy(dtype=object)[prediction.unit]]
+        gauged = fittings["space_width_mm"].to_numpy(dtype=float)
+        nominal = pattern.space_um(fittings["undersize_um"].to_numpy(dtype=float))
+        spaces = np.where(pd.notna(gauged), pattern.width_um(gauged), nominal)
+        stations = len(prediction.shape.stations)
+        width = prediction.mean_um.reshape(-1, prediction.shape.splines, stations)
+        fitted = sum_up_fit(way_in(width), width.mean(axis=(-2, -1)), spaces)
+        predicted += float(assumed.minutes(fitted, stations=stations).sum())
+        minutes += float(fittings["filing_min"].sum())
+    return replace(assumed, pace=minutes / predicted, pace_assumed=False) if predicted > 0 else assumed
