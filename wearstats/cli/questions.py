@@ -62,13 +62,19 @@ def shaft(
         Path | None, typer.Option("--out", metavar="DIR", help="Write a page a shaft to this folder too.")
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Overwrite pages that are there.", show_default=False)] = False,
+    wanted: Annotated[
+        bool, typer.Option("--wanted", help="A hub is asked for, though one on it holds.", show_default=False)
+    ] = False,
+    full: Annotated[bool, typer.Option("--full", help="Print all that is known.", show_default=False)] = False,
     options: Options,
 ) -> None:
     """Say which hub to send for a shaft.
 
-    With the map of its wear, what every stock size would leave, whether the owner may fit it, and what to beware of.
+    What comes first, what would be sent then and why, and what its neighbours would cost; with --full every hub and
+    method, the map of its wear, and what to beware of.
     A page, shaft-ID.html, shows it in pictures and needs no network.
     """
+    from wearstats.report.shaft.answer import shaft_answer
     from wearstats.report.shaft.files import free_paths, write_shaft_page
     from wearstats.report.shaft.sentences import shaft_sentences
     from wearstats.report.shaft.tables import choices_table, map_table
@@ -78,6 +84,8 @@ def shaft(
 
     paths = free_paths(out, shafts, force=force) if out else []
     limits: dict[str, Any] = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
+    # a hub's number is offered to one shaft at a time
+    limits |= {"wanted": wanted, "by_number": len(shafts) == 1}
     with opened(options) as snapshot:
         studies = [study_shaft(snapshot, name, **limits) for name in shafts]
         invented = bool(out) and is_invented(snapshot)
@@ -88,6 +96,9 @@ def shaft(
     if options.as_json:
         documents = [study.to_dict() for study in studies]
         print_document("shaft", documents[0] if len(studies) == 1 else {"shafts": documents}, as_of=options.as_of)
+    elif not full:
+        for study in studies:
+            print_sentences(shaft_answer(study))
     else:
         for study in studies:
             print_sentences([*shaft_sentences(study), ""])

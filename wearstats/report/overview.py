@@ -253,7 +253,7 @@ def _shaft_figures(study: ShaftStudy) -> list[Figure]:
 
 def _map_figure(study: ShaftStudy) -> Figure:
     shaft_map = study.map_frame()
-    hub = None if study.advice.undersize_um is None else hub_words(study.advice.undersize_um)
+    hub = None if study.advice.hub is None else hub_words(study.advice.hub.undersize_um)
     wide, narrow = (map_chart(shaft_map, shaft=study.shaft, hub=hub, width=width) for width in (WIDE, NARROW))
     return make_figure("map", wide=wide, narrow=narrow, table=map_table(study))
 

@@ -19,7 +19,8 @@ from scipy.stats import norm
 
 from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.options import Weighed, follows_of
-from wearstats.analysis.advice.outcomes import FittingPrices, Refusal
+from wearstats.analysis.advice.outcomes import FittingPrices
+from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.advice.rule import HARDLY_MORE
 from wearstats.domain.arrays import FloatArray
 

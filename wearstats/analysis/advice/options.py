@@ -18,12 +18,11 @@ from wearstats.analysis.advice.outcomes import (
     FilingHand,
     FittingPrices,
     Outcomes,
-    Refusal,
     costs_of,
     outcomes_of,
     refusals,
 )
-from wearstats.analysis.advice.remarks import AdviceRemark
+from wearstats.analysis.advice.remarks import AdviceRemark, Refusal
 from wearstats.analysis.advice.rule import Candidate
 from wearstats.analysis.estimate import Estimate, Status, no_estimate
 from wearstats.analysis.gaps.posterior import FitDraws, HubSpace, fit_draws

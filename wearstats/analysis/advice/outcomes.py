@@ -8,13 +8,13 @@ each spline; never by how many stations were measured.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erfc
 
 from wearstats.analysis.advice.limits import AdviceLimits
+from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.gaps.posterior import FitDraws
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import FitSums
@@ -132,17 +132,6 @@ def outcomes_of(fit: FitLike, method: str, *, hand: FilingHand, limits: AdviceLi
         slack=slack,
         too_far=hand.too_far(fit, play_um=limits.play_um, share=share),
     )
-
-
-class Refusal(StrEnum):
-    """Why a hub may not be sent, in the order in which they are told."""
-
-    SHAKES = "may-shake"
-    FORCED = "would-be-forced"
-    TOO_DEEP = "filing-too-deep"
-    NOT_AN_OWNERS = "too-much-for-an-owner"
-    BEYOND_RECORD = "gap-beyond-the-record"
-    OVER_LIMIT = "over-the-limit"
 
 
 def refusals(

@@ -34,8 +34,30 @@ class Finding(StrEnum):
     FEW_READ = "few-places-read"
     REJECTED = "rows-kept-out"
     CAME_LOOSE_SINCE = "came-loose-since-measured"
-    RAN_SINCE = "ran-since-measured"
     WORTH_MEASURING = "measuring-saves-more-than-it-costs"
+
+
+class Refusal(StrEnum):
+    """Why a hub may not be sent, in the order in which they are told."""
+
+    SHAKES = "may-shake"
+    FORCED = "would-be-forced"
+    TOO_DEEP = "filing-too-deep"
+    NOT_AN_OWNERS = "too-much-for-an-owner"
+    BEYOND_RECORD = "gap-beyond-the-record"
+    OVER_LIMIT = "over-the-limit"
+
+
+class Reason(StrEnum):
+    """Why a hub is chosen, or none."""
+
+    CHEAPEST = "cheapest-under-the-limit"
+    AT_LIMIT = "cheapest-at-the-limit"
+    LEAST_CHANCE = "least-chance-is-over-the-limit"
+    NOTHING_KNOWN = "loosest-with-a-small-gap"
+    NO_HUB_HOLDS = "nothing-within-twice-the-limit"
+    NONE_TIGHT = "none-is-sure-to-be-tight"
+    TOO_DEEP = "every-tight-one-filed-too-deep"
 
 
 class AdviceRemark(StrEnum):

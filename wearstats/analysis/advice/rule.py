@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from enum import StrEnum
 from typing import Literal
 
 from wearstats.analysis.advice.limits import AdviceLimits
-from wearstats.analysis.advice.outcomes import WORKSHOP, Refusal
+from wearstats.analysis.advice.outcomes import WORKSHOP
+from wearstats.analysis.advice.remarks import Reason, Refusal
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark, remark
 
@@ -25,18 +25,6 @@ HARDLY_MORE = 1.1
 """Of the least chance."""
 FAR_OVER = 2.0
 """So many times the limit nothing is sent."""
-
-
-class Reason(StrEnum):
-    """Why a hub is chosen, or none."""
-
-    CHEAPEST = "cheapest-under-the-limit"
-    AT_LIMIT = "cheapest-at-the-limit"
-    LEAST_CHANCE = "least-chance-is-over-the-limit"
-    NOTHING_KNOWN = "loosest-with-a-small-gap"
-    NO_HUB_HOLDS = "nothing-within-twice-the-limit"
-    NONE_TIGHT = "none-is-sure-to-be-tight"
-    TOO_DEEP = "every-tight-one-filed-too-deep"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

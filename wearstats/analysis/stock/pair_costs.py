@@ -1,51 +1,44 @@
 """What it costs to serve a shaft with a hub size, as far as both are known when the hub is chosen.
 
-The shaft is known by draws of its width map given its readings; the hub by its space. Every draw gives the filing, the
-gap left and whether the hub goes on; the law of working loose gives the chance of failure at that gap. The method is
-chosen by the shop's own rule, from what is known, never from the truth: as supplied where it is sure enough to go on,
-filed by the owner within the limits left to an owner, else in the workshop. The cost of a size is the mean over draws.
+The shaft is known by draws of its width map given its readings; the hub by its space. What becomes of the hub, what it
+costs, which demands of safety it meets and how often it works loose are those of the advice for one shaft
+(`wearstats.analysis.advice.outcomes`), so that the stock is planned for what would be sent. Of the ways of fitting a
+size that may be sent the cheapest counts; of sizes over the shop's limit those that the rule would send where none is
+under it. Only what depends on the size is counted: a hub costs the same to make and to post whatever its size.
 
-Only what depends on the size is counted: filing, fitting in the workshop, hubs that will not go on, failures. A hub
-costs the same to make and to post whatever its size. A shaft is served whenever a size is kept that the shop would
-send: tight enough, and not too much to file off. One that is not served costs its best size and, besides, the lesser
-of what a special costs more than a hub from the shelf and a lost sale, for a lost sale is what is lost beside serving
-the shaft well; but never less than the dearest hub that would be sent, or sets would be praised for turning away whom
-they could serve.
+A shaft is served whenever a size is kept that would be sent. One that is not served costs its best size and, besides,
+the lesser of what a special costs more than a hub from the shelf and a lost sale, for a lost sale is what is lost
+beside serving the shaft well; but never less than the dearest hub that would be sent, or sets would be praised for
+turning away whom they could serve.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from wearstats.analysis.advice.options import AdviceLimits
+from wearstats.analysis.advice.limits import AdviceLimits
+from wearstats.analysis.advice.outcomes import (
+    AS_SUPPLIED,
+    OWNER,
+    WORKSHOP,
+    FilingHand,
+    FittingPrices,
+    Outcomes,
+    costs_of,
+    outcomes_of,
+    refusals,
+)
+from wearstats.analysis.advice.rule import FAR_OVER, HARDLY_MORE
 from wearstats.analysis.gaps.posterior import HubSpace
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS, LooseningLaw
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import FitSums, sum_up_fit, way_in
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitPrices:
-    """Prices of what depends on the size, all in one currency.
-
-    Parameters
-    ----------
-    filing_minute, workshop_fit, come_back, failure : float
-        A minute of filing; a fitting in the workshop; a hub sent back, with its postage; a hub that works loose.
-    unserved : float
-        What is lost, beside serving it well, where no size kept will do: the lesser of what a special costs more, and a
-        lost sale.
-    """
-
-    filing_minute: float
-    workshop_fit: float
-    come_back: float
-    failure: float
-    unserved: float
+METHODS = (AS_SUPPLIED, OWNER, WORKSHOP)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,10 +91,13 @@ def price_pairs(
     maps_um: FloatArray,
     spaces: dict[float, HubSpace],
     *,
-    prices: UnitPrices,
-    minutes_per_um: float,
+    prices: FittingPrices,
+    unserved: float,
+    hand: FilingHand,
     limits: AdviceLimits,
+    risk_limit: float,
     law: LooseningLaw | None,
+    beside: Mapping[str, FloatArray],
     law_draws: int,
     months: float,
     rng: np.random.Generator,
@@ -114,14 +110,20 @@ def price_pairs(
         Drawn true maps of every shaft, given its readings.
     spaces : dict of float to HubSpace
         Hubs that can be made, by undersize, um.
-    prices : UnitPrices
+    prices : FittingPrices
         As valid on the day.
-    minutes_per_um : float
-        Minutes by micrometre of filing, summed over the places.
+    unserved : float
+        What is lost where no size kept will do.
+    hand : FilingHand
+        Who files.
     limits : AdviceLimits
-        The shop's settings: which hub is tight enough, what may go on as supplied, what is left to an owner.
+        The shop's settings.
+    risk_limit : float
+        Chance of working loose that is accepted, 0 to 1.
     law : LooseningLaw or None
         Of working loose; None: failures are not counted.
+    beside : mapping of str to ndarray, shape (shafts, effects)
+        What is held beside the gap, by method, in the order of the law's names; counted from their means.
     law_draws : int
         Draws of the law besides its best values.
     months : float
@@ -137,46 +139,69 @@ def price_pairs(
     undersizes = sorted(spaces)
     normal = rng.standard_normal(draws)
     laws = _draw_laws(law, law_draws, rng)
-    shape = (shafts, len(undersizes))
-    fixed, minutes, sent = np.empty(shape), np.empty(shape), np.empty(shape, dtype=bool)
-    risk = np.zeros((len(laws), *shape))
-    by_draw = np.empty((*shape, draws))
+    shape = (shafts, len(undersizes), len(METHODS))
+    fixed, back, minutes, chance = (np.empty(shape) for _ in range(4))
+    failing, sound = np.zeros((len(laws), *shape)), np.empty(shape, dtype=bool)
+    by_draw = np.full((*shape[:2], draws), np.inf)
     way, mean_width = way_in(maps_um), maps_um.mean(axis=(-2, -1))
     for column, undersize in enumerate(undersizes):
         space = spaces[undersize]
         fit = sum_up_fit(way, mean_width, np.broadcast_to(space.mean_um + space.sd_um * normal, (shafts, draws)))
-        sent[:, column] = np.mean(fit.gripped_share >= limits.gripped_share - 1e-9, axis=1) >= limits.sure
-        filing = minutes_per_um * fit.total_filing_um
-        supplied = np.mean(fit.largest_filing_um <= limits.slide_um, axis=1) >= limits.sure
-        most = np.quantile(fit.largest_filing_um, limits.sure, axis=1)
-        sent[:, column] &= most <= limits.most_filing_um
-        owner = ~supplied & (most <= limits.owner_filing_um) & (filing.mean(axis=1) <= limits.owner_filing_min)
-        here = ~supplied & ~owner
-        stuck = supplied[:, None] & (fit.largest_filing_um > limits.slide_um)
-        work = np.where(supplied[:, None], 0.0, filing)
-        each = prices.filing_minute * work + prices.workshop_fit * here[:, None] + prices.come_back * stuck
-        fixed[:, column], minutes[:, column] = each.mean(axis=1), work.mean(axis=1)
-        chances = _chances(law, laws, fit.gap_left_um, months)
-        risk[:, :, column] = chances.mean(axis=2)
-        by_draw[:, column] = _were_it_known(fit, filing, prices, limits) + prices.failure * chances[0]
+        for place, method in enumerate(METHODS):
+            at = (slice(None), column, place)
+            outcomes = outcomes_of(fit, method, hand=hand, limits=limits, stations=maps_um.shape[-1])
+            costs = costs_of(outcomes, method, 0.0, prices=prices, follows=0.0)
+            loose = _chances(law, laws, fit.gap_left_um, beside[method], months)
+            stays = 1 - outcomes.comes_back
+            fixed[at], back[at], minutes[at] = (
+                each.mean(axis=1) for each in (costs, outcomes.comes_back, outcomes.minutes)
+            )
+            # the mean over what is not known, the law among it
+            chance[at] = loose[1:].mean(axis=(0, 2)) if len(loose) > 1 else loose[0].mean(axis=1)
+            failing[:, *at] = (stays * loose).mean(axis=2)
+            sound[at] = ~np.any(list(refusals(fit, outcomes, method, limits=limits).values()), axis=0)
+            if law is None:
+                sound[at] &= fit.gap_left_um.mean(axis=1) <= limits.unknown_gap_um
+            known = _were_it_known(fit, outcomes, method, limits)
+            by_draw[:, column] = np.minimum(
+                by_draw[:, column], np.where(known, costs + prices.failure * stays * loose[0], np.inf)
+            )
+    # the hub that follows one that came back: the cheapest that is filed to fit
+    follows = (fixed + prices.failure * failing.mean(axis=0))[..., 1:].min(axis=(1, 2))
+    fixed = fixed + back * follows[:, None, None]
+    sent = _would_be_sent(sound, chance, risk_limit)
+    best = np.where(sent, fixed + prices.failure * failing.mean(axis=0), np.inf).argmin(axis=2)[..., None]
+
+    def of_best(values: FloatArray) -> FloatArray:
+        return np.asarray(np.take_along_axis(values, best, axis=-1)[..., 0])
+
     return PairCosts(
         undersizes_um=np.array(undersizes),
-        fixed=np.where(sent, fixed, np.inf),
-        risk=risk,
-        minutes=minutes,
+        fixed=np.where(sent.any(axis=2), of_best(fixed), np.inf),
+        risk=np.stack([of_best(each) for each in failing]),
+        minutes=of_best(minutes),
         failure_price=prices.failure,
-        unserved_price=prices.unserved,
+        unserved_price=unserved,
         by_draw=by_draw,
     )
 
 
-def _were_it_known(fit: FitSums, filing: FloatArray, prices: UnitPrices, limits: AdviceLimits) -> FloatArray:
-    """Cost but for failures if each draw were known to be the truth, shape (shafts, draws)."""
-    supplied = fit.largest_filing_um <= limits.slide_um
-    owner = (fit.largest_filing_um <= limits.owner_filing_um) & (filing <= limits.owner_filing_min)
-    cost = prices.filing_minute * filing + np.where(owner, 0.0, prices.workshop_fit)
-    sent = (fit.gripped_share >= limits.gripped_share - 1e-9) & (fit.largest_filing_um <= limits.most_filing_um)
-    return np.where(sent, np.where(supplied, 0.0, cost), np.inf)
+def _would_be_sent(sound: NDArray[np.bool_], chance: FloatArray, limit: float) -> NDArray[np.bool_]:
+    """Say which sizes and methods the rule would send, shape (shafts, sizes, methods)."""
+    allowed = sound & (chance <= limit)
+    least = np.where(sound, chance, np.inf).min(axis=(1, 2), keepdims=True)
+    instead = sound & (chance <= HARDLY_MORE * least) & (least <= FAR_OVER * limit)
+    return np.where(allowed.any(axis=(1, 2), keepdims=True), allowed, instead)
+
+
+def _were_it_known(fit: FitSums, outcomes: Outcomes, method: str, limits: AdviceLimits) -> NDArray[np.bool_]:
+    """Whether a hub would be sent if each draw were known to be the truth, shape (shafts, draws)."""
+    sent = ~outcomes.slack & ~outcomes.stuck
+    if method == AS_SUPPLIED:
+        return np.asarray(sent)
+    if method == OWNER:
+        sent &= (fit.largest_filing_um <= limits.owner_filing_um) & (outcomes.minutes <= limits.owner_filing_min)
+    return np.asarray(sent & (fit.largest_filing_um <= limits.deepest_um))
 
 
 def _draw_laws(law: LooseningLaw | None, count: int, rng: np.random.Generator) -> Sequence[FloatArray]:
@@ -187,12 +212,17 @@ def _draw_laws(law: LooseningLaw | None, count: int, rng: np.random.Generator) -
     return [law.parameters, *drawn]
 
 
-def _chances(law: LooseningLaw | None, laws: Sequence[FloatArray], gap_um: FloatArray, months: float) -> FloatArray:
-    """Chance of working loose by some months, (laws, shafts, draws), at the mean of what is held beside the gap."""
+def _chances(
+    law: LooseningLaw | None, laws: Sequence[FloatArray], gap_um: FloatArray, beside: FloatArray, months: float
+) -> FloatArray:
+    """Chance of working loose by some months, (laws, shafts, draws)."""
     if law is None:
         return np.zeros((1, *gap_um.shape))
     terms = law.term(gap_um)
     log_time = np.log(months / REFERENCE_MONTHS)
     slopes = terms.shape[-1]
-    lines = [p[0] + terms @ p[1 : 1 + slopes] + np.exp(p[-2]) * log_time for p in laws]
+    lines = [
+        p[0] + terms @ p[1 : 1 + slopes] + (beside @ p[1 + slopes : -2])[:, None] + np.exp(p[-2]) * log_time
+        for p in laws
+    ]
     return np.asarray(-np.expm1(-np.exp(np.minimum(np.stack(lines), 50.0))))

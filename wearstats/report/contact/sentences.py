@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wearstats.analysis.advice.options import AdviceLimits
+from wearstats.analysis.advice.options import GRIPPED
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.words.phrases import count, in_hundred, sentence, sure_share
 
@@ -42,7 +42,7 @@ def fitting_seen_sentence(seen: FittingSeen) -> str:
         return sentence(f"{lead}. The widths leave nearly everything open, so the marks tell more than they do")
     if seen.within or told.low is None:
         return sentence(f"{lead}. The marks agree with the widths")
-    enough = AdviceLimits().gripped_share
+    enough = GRIPPED
     if seen.marked < told.low and seen.marked >= enough:
         return sentence(
             f"{lead}. Fewer marked than the widths lead to expect, but no fewer than the {in_hundred(enough)} in 100 "

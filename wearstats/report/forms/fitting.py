@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from wearstats.analysis.advice.options import AdviceLimits
+from wearstats.analysis.advice.options import GRIPPED
 from wearstats.domain.units import print_um, um_to_mm
 from wearstats.report.forms.drawing import shaft_end
 from wearstats.report.forms.pages import Paper, form_environment, form_policy
 from wearstats.report.forms.wording import Wording
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.write_files import file_stem
 from wearstats.report.shaft.sentences import advice_words
 from wearstats.report.words.cautions import CAUTIONS
@@ -64,7 +65,7 @@ def fitting_sentences(sheet: FittingSheet, wording: Wording) -> list[str]:
     bound = sorted((item for item in sheet.splines if item.order is not None), key=lambda item: item.order or 0)
     sentences = []
     if not sheet.as_advised:
-        sentences.append(part["not_advised"].format(do=advice_words(sheet.advice), why=sheet.advice.why))
+        sentences.append(part["not_advised"].format(do=advice_words(sheet.advice), why=say(sheet.advice.because[0])))
     if sheet.on_other is not None:
         sentences.append(part["on_other"].format(shaft=sheet.on_other))
     if not bound:
@@ -88,7 +89,7 @@ def _steps(sheet: FittingSheet, wording: Wording) -> list[str]:
     pull_on = sheet.pattern.pull_on_mm
     facts = {
         "pull": "" if pull_on is None else part["pull"].format(mm=f"{pull_on:g}"),
-        "share": f"{100 * AdviceLimits().gripped_share:.0f}",
+        "share": f"{100 * GRIPPED:.0f}",
     }
     return [step.format(**facts) for step in part["steps"]]
 

@@ -57,7 +57,12 @@ def choices_chart(
     risks = told.dropna(subset=["risk"])
     beside = width >= WIDE and len(risks) > 0
     inner = (width - _LABELS - 24 - _SPACING) / 2 if beside else width - _LABELS - 24.0
-    fits = _fits(told.drop_duplicates("undersize_um"), rows, advised=names.get(undersize_um or 0.0), inner=inner)
+    fits = _fits(
+        told.drop_duplicates("undersize_um"),
+        rows,
+        advised=None if undersize_um is None else names.get(undersize_um),
+        inner=inner,
+    )
     panels = [fits]
     if len(risks):
         panels.append(_risks(risks, rows, (undersize_um, method), limit=risk_limit, inner=inner, labels=not beside))
@@ -78,8 +83,8 @@ def choices_title(choices: pd.DataFrame, *, undersize_um: float | None, method: 
     row = choices[(choices["undersize_um"] == undersize_um) & (choices["method"] == method)]
     if undersize_um is None or row.empty:
         offered = choices["undersize_um"].nunique()
-        none = "The one hub on offer is not advised"
-        return none if offered == 1 else f"None of the {offered} hubs on offer is advised"
+        none = "No hub is advised, and one is on offer"
+        return none if offered == 1 else f"No hub is advised of the {offered} on offer"
     chosen = row.iloc[0]
     hub = "The standard hub" if undersize_um == 0 else f"The hub {_name(undersize_um)} undersize"
     text = f"{hub} leaves a gap of about {round(float(chosen['gap_left_um'])):d} µm"

@@ -17,7 +17,7 @@ from wearstats.report.shaft.history_chart import history_chart
 from wearstats.report.shaft.map_chart import map_chart
 from wearstats.report.shaft.page_sentences import measure_again_lines, sitting_lines, wear_lines
 from wearstats.report.shaft.section_chart import section_chart, section_rows
-from wearstats.report.shaft.sentences import advice_words, hub_words, shaft_sentences
+from wearstats.report.shaft.sentences import caution_lines, headline, hub_words, then_lines
 from wearstats.report.shaft.tables import choices_table, history_table, map_table
 from wearstats.report.words.cautions import CAUTIONS, HEADING
 from wearstats.report.words.glossary import GLOSSARY
@@ -47,7 +47,7 @@ def shaft_page(study: ShaftStudy, *, risk_limit: float | None, invented: bool) -
     return Page(
         title=f"Shaft {study.shaft} ({study.pattern}): which hub?",
         known_until=day(study.as_of),
-        answer=(sentence(advice_words(study.advice)), *((sentence(study.advice.why),) if study.advice.why else ())),
+        answer=(sentence(headline(study.advice)), *then_lines(study)),
         sections=tuple(_sections(study, risk_limit)),
         cautions=CAUTIONS,
         cautions_heading=HEADING,
@@ -60,7 +60,7 @@ def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
     hubs = Section(
         name="hubs",
         heading="What would each hub do?",
-        sentences=(_lead(study), *_without_repeats(study)),
+        sentences=(_lead(study),),
         figures=(_choices_figure(study, risk_limit),),
     )
     worn = Section(
@@ -81,34 +81,29 @@ def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
         heading = "What was found before?"
         sections.append(Section(name="earlier", heading=heading, sentences=seen, figures=figures, tables=tables))
     again = Section(name="again", heading="What is worth measuring again?", points=tuple(measure_again_lines(study)))
-    beware = Section(
-        name="beware", heading="What to beware of on this shaft", points=tuple(map(sentence, study.cautions))
-    )
-    return [*sections, again, *([beware] if study.cautions else [])]
+    lines = caution_lines(study)
+    beware = Section(name="beware", heading="What to beware of on this shaft", points=tuple(lines))
+    return [*sections, again, *([beware] if lines else [])]
 
 
 def _lead(study: ShaftStudy) -> str:
     """Say what the picture of the hubs shows, and of which hub the next sentences speak."""
-    hub, sizes = _hub(study), study.choices_frame()["undersize_um"]
-    if hub is None or study.advice.undersize_um not in set(sizes):
-        return "None of the hubs on offer suits as it is; the picture shows what each would leave."
-    return sentence(f"the picture shows all hubs on offer; what follows is said of {hub}, which is advised")
-
-
-def _without_repeats(study: ShaftStudy) -> list[str]:
-    """Give what the hub leaves and how long such hubs last; the advice, its reason and the rest stand elsewhere."""
-    cautions = {sentence(caution) for caution in study.cautions}
-    seen = set() if study.seen is None else {fitting_seen_sentence(study.seen)}
-    skipped = cautions | seen | ({sentence(study.advice.why)} if study.advice.why else set())
-    return [line for line in shaft_sentences(study)[1:] if line not in skipped]
+    hub = _hub(study)
+    if hub is None:
+        return "No hub is named; the picture shows what each on offer would leave."
+    return sentence(f"the picture shows all hubs on offer; {hub} is the one spoken of above")
 
 
 def _choices_figure(study: ShaftStudy, risk_limit: float | None) -> Figure:
-    advice, choices = study.advice, study.choices_frame()
+    hub, choices = study.advice.hub, one_by_size(study)
 
     def drawn(width: int) -> AnyChart:
         return choices_chart(
-            choices, undersize_um=advice.undersize_um, method=advice.method, risk_limit=risk_limit, width=width
+            choices,
+            undersize_um=None if hub is None else hub.undersize_um,
+            method=None if hub is None else hub.method,
+            risk_limit=risk_limit,
+            width=width,
         )
 
     return _figure("choices", drawn, choices_table(study))
@@ -135,6 +130,20 @@ def _history(study: ShaftStudy) -> Figure:
     )
 
 
+def one_by_size(study: ShaftStudy) -> pd.DataFrame:
+    """Give the choices that a picture has room for: no pairs, a hub by number only where it is the one spoken of."""
+    hub = study.advice.hub
+    kept = [
+        choice.candidate is hub
+        or (choice.candidate.second_um is None and choice.candidate.hub is None and not choice.candidate.special)
+        for choice in study.choices
+    ]
+    frame = study.choices_frame()[kept]
+    spoken = [choice.candidate is hub for choice, keep in zip(study.choices, kept, strict=True) if keep]
+    # the hub spoken of stands for its size and method
+    return frame.assign(_last=spoken).sort_values("_last").drop_duplicates(["undersize_um", "method"], keep="last")
+
+
 def section_table(study: ShaftStudy) -> DataTable:
     """Print a row a station of the splines that are drawn cut open."""
     told = section_rows(study.map_frame())
@@ -153,7 +162,8 @@ def _whole(numbers: pd.Series[float]) -> list[str]:
 
 
 def _hub(study: ShaftStudy) -> str | None:
-    return None if study.advice.undersize_um is None else hub_words(study.advice.undersize_um)
+    hub = study.advice.hub
+    return None if hub is None else hub_words(hub.undersize_um)
 
 
 def _figure(name: str, draw: Callable[[int], AnyChart], table: DataTable) -> Figure:

@@ -49,7 +49,7 @@ def _place(shaft_map: pd.DataFrame, numbers: pd.Series[float]) -> str:
 def sitting_lines(study: ShaftStudy) -> list[str]:
     """Say in words what the drawing of the splines shows: what comes off, and what stays open."""
     shaft_map = study.map_frame()
-    if study.advice.undersize_um is None or shaft_map["gap_left_um"].isna().any():
+    if study.advice.hub is None or shaft_map["gap_left_um"].isna().any():
         return []
     off, gap = shaft_map["filing_um"], shaft_map["gap_left_um"]
     if float(off.max()) < 0.5:

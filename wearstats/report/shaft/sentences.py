@@ -1,97 +1,142 @@
-"""Which hub to send for one shaft, in words."""
+"""Which hub to send for one shaft, in words: what comes first, what then, and what the other hub would cost."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-import pandas as pd
-
+from wearstats.analysis.advice.outcomes import AS_SUPPLIED, OWNER, WORKSHOP
+from wearstats.analysis.advice.remarks import First
 from wearstats.report.contact.sentences import fitting_seen_sentence
-from wearstats.report.words.phrases import in_hundred, millimetres, sentence, size, undersize
+from wearstats.report.remarks.say import say
+from wearstats.report.words.phrases import in_hundred, sentence, undersize
 
 if TYPE_CHECKING:
-    from wearstats.analysis.advice.rule import Advice
-    from wearstats.studies.shaft.answer import ShaftStudy
+    from wearstats.analysis.advice.rule import Candidate
+    from wearstats.studies.shaft.answer import Advice, ShaftStudy
 
-METHOD_WORDS = {
-    "as-supplied": "to go on as it is supplied, without filing",
-    "owner-fitted": "to be filed and fitted by the owner",
-    "workshop-fitted": "to be filed and fitted in the workshop",
+METHOD_WORDS: Final = {
+    AS_SUPPLIED: "to go on as it is supplied, without filing",
+    OWNER: "to be filed and fitted by the owner",
+    WORKSHOP: "to be filed and fitted in the workshop",
+}
+
+_FIRST: Final = {
+    First.DO_NOT_RUN: "do not run it, and send no hub",
+    First.STOP_AND_CHECK: "stop, and check for rattle before the next start",
+    First.SEND_SHAFT_HERE: "send no hub: the shaft comes to the workshop",
+    First.NOTHING_TO_SEND: "nothing to send",
+    First.DRESS_AND_MEASURE: "send no hub yet: dress it and measure it again",
+    First.MEASURE_AGAIN: "send no hub yet: have it measured again",
+    First.MEASURE_FIRST: "send no hub yet: measure it first",
+}
+
+_THEN: Final = {
+    First.STOP_AND_CHECK: "if another is wanted",
+    First.NOTHING_TO_SEND: "if one is wanted",
+    First.DRESS_AND_MEASURE: "by the readings as they are",
+    First.MEASURE_AGAIN: "by the other readings",
+    First.MEASURE_FIRST: "by the readings as they are",
 }
 
 
 def shaft_sentences(study: ShaftStudy) -> list[str]:
-    """Answer the question: what to do, why, what the hub would leave, and what to beware of on this shaft."""
-    lines = [sentence(f"Shaft {study.shaft} ({study.pattern}): {advice_words(study.advice)}")]
-    if study.advice.why:
-        lines.append(sentence(study.advice.why))
-    chosen = chosen_row(study)
-    if chosen is not None:
-        lines += _what_it_leaves(chosen, later=_later(study))
+    """Answer the question: what to do first and why, what would be sent then, and what to beware of on this shaft."""
+    lines = [sentence(f"Shaft {study.shaft} ({study.pattern}): {headline(study.advice)}"), *then_lines(study)]
     if study.seen is not None:
         lines.append(fitting_seen_sentence(study.seen))
-    lines += [sentence(caution) for caution in study.cautions]
-    return lines
+    return lines + caution_lines(study)
+
+
+def headline(advice: Advice) -> str:
+    """Say in one line what to do now, and why."""
+    why = say(advice.because[0]) if advice.because else ""
+    if advice.first is None:
+        return f"{advice_words(advice)}: {why}"
+    return f"{_FIRST[advice.first]}: {why}"
 
 
 def advice_words(advice: Advice) -> str:
-    """Say what to do, as an order that cannot be misread."""
-    hub = hub_words(advice.undersize_um) if advice.undersize_um is not None else "a hub"
-    how = METHOD_WORDS.get(advice.method or "", "")
-    words = {
-        "send": f"send {hub}, {how}",
-        "send-two": f"send {hub} and the next size tighter, {how}",
-        "measure-again": "have it measured again before any hub is sent",
-        "send-shaft-here": f"have the shaft sent to the workshop, where {hub} is fitted to it",
-        "make-special": f"have a hub made {_special(advice.undersize_um)}, none on offer suits the shaft",
-        "decline": "send no hub",
-    }[advice.do]
-    return words.rstrip(", ")
+    """Say what to do now, as an order that cannot be misread."""
+    if advice.first is not None:
+        return _FIRST[advice.first]
+    return "send no hub" if advice.hub is None else send_words(advice.hub)
 
 
-def _special(undersize_um: float | None) -> str:
-    return "to measure" if undersize_um is None else f"{undersize(undersize_um)} undersize"
+def send_words(hub: Candidate) -> str:
+    """Say what is sent, and how it goes on."""
+    named, how = hub_words(hub.undersize_um, hub=hub.hub), METHOD_WORDS[hub.method]
+    if hub.second_um is not None:
+        return f"send {named} and {hub_words(hub.second_um)}, one to come back, {how}"
+    if hub.special:
+        return f"have a hub made {undersize(hub.undersize_um)} undersize, {how}"
+    if hub.method == WORKSHOP:
+        return f"have the shaft sent to the workshop, where {named} is fitted to it"
+    return f"send {named}, {how}"
 
 
-def hub_words(undersize_um: float) -> str:
-    """Name a hub by its undersize: ``the hub 0.05 mm (0.0020 in) undersize``."""
-    return "the standard hub" if undersize_um == 0 else f"the hub {undersize(undersize_um)} undersize"
+def hub_words(undersize_um: float, *, hub: str | None = None) -> str:
+    """Name a hub by its undersize, and by its number where it has one: ``the hub 0.05 mm (0.0020 in) undersize``."""
+    named = "the standard hub" if undersize_um == 0 else f"the hub {undersize(undersize_um)} undersize"
+    return named if hub is None else f"{named}, number {hub},"
 
 
-def chosen_row(study: ShaftStudy) -> pd.Series[float] | None:
-    """Find the advised hub and method among the choices; None where no hub is advised."""
-    advice, choices = study.advice, study.choices_frame()
-    row = choices[(choices["undersize_um"] == advice.undersize_um) & (choices["method"] == advice.method)]
-    return None if advice.undersize_um is None or row.empty else row.iloc[0]
+def then_lines(study: ShaftStudy) -> list[str]:
+    """Say what would be sent once what comes first is done, what it takes, and what the runner-up would."""
+    advice, hub = study.advice, study.advice.hub
+    lines = [sentence(say(told)) for told in advice.because[1 : _gate_length(advice)]]
+    if hub is None:
+        return lines
+    if advice.first is not None:
+        reason = advice.then.because[0]
+        when = f"{_THEN[advice.first]} ({study.measured_on.isoformat()})"
+        lines.append(sentence(f"{when}: {send_words(hub)}: {say(reason)}"))
+    lines.append(sentence(_takes(study, hub)))
+    if advice.runner_up is not None:
+        lines.append(sentence(runner_up_words(study, hub, advice.runner_up)))
+    return lines
 
 
-def _later(study: ShaftStudy) -> str:
-    """Say what the advised hub's chance becomes beyond the first year: ``, and 7.9 within 24``."""
-    told = next(
-        choice.risk
-        for choice in study.choices
-        if (choice.undersize_um, choice.method) == (study.advice.undersize_um, study.advice.method)
-    )
-    return "".join(
-        f", and {in_hundred(risk.value)} within {months:.0f}" for months, risk in told[1:] if risk.value is not None
-    )
+def _gate_length(advice: Advice) -> int:
+    return len(advice.because) - len(advice.then.because) if advice.first is not None else len(advice.because)
 
 
-def _what_it_leaves(chosen: pd.Series[float], *, later: str) -> list[str]:
-    clearance = float(chosen["clearance_um"])
-    fit = (
-        f"its spaces are narrower than the splines by {size(-clearance)} on average"
-        if clearance < 0
-        else f"its spaces are wider than the splines by {size(clearance)} on average"
-    )
-    low, high = (millimetres(float(chosen[f"gap_left_um_{end}"])) for end in ("low", "high"))
-    gap = f"once it stands home the flanks keep a gap of {size(float(chosen['gap_left_um']))} on average"
-    share = f"about {in_hundred(float(chosen['contact_share']))} in 100 places bear"
-    lines = [f"As far as the readings tell, {fit}; {gap} (between {low} and {high} mm, 95 % sure), and {share}"]
-    if pd.notna(chosen["risk"]):
-        low, high = (in_hundred(float(chosen[f"risk_{end}"])) for end in ("low", "high"))
-        lines.append(
-            f"of 100 such hubs about {in_hundred(float(chosen['risk']))} work loose within 12 months, as far as the "
-            f"record tells (between {low} and {high}, 95 % sure){later}"
+def _takes(study: ShaftStudy, hub: Candidate) -> str:
+    """Say what a hub takes, and how long it holds."""
+    parts = [f"about {hub.minutes:.0f} minutes of filing" if hub.method != AS_SUPPLIED else "no filing"]
+    risk = hub.risk
+    if risk.value is None:
+        parts.append("its chance of working loose is not known")
+    else:
+        sure = f" ({in_hundred(risk.low or 0.0)} to {in_hundred(risk.high or 1.0)}, 95 % sure)"
+        parts.append(
+            f"of 100 such hubs {in_hundred(risk.value)}{sure} work loose within {study.horizon_months:g} months"
         )
-    return [sentence(line) for line in lines]
+    if hub.cost.value is not None:
+        parts.append(f"{hub.cost.value:.0f} {study.currency} expected in all")
+    return "; ".join(parts)
+
+
+def runner_up_words(study: ShaftStudy, hub: Candidate, other: Candidate) -> str:
+    """Say what another hub would cost or save."""
+    named = "the standard hub" if other.undersize_um == 0 else f"{other.undersize_um / 1000:.3f} mm"
+    if other.special:
+        named += " (a special)"
+    if hub.risk.value is None or other.risk.value is None or hub.cost.value is None or other.cost.value is None:
+        return f"the next would be {named}"
+    safer = hub.risk.value - other.risk.value
+    chance = f"{in_hundred(abs(safer))} in 100 {'safer' if safer >= 0 else 'less safe'}"
+    minutes, cost = other.minutes - hub.minutes, other.cost.value - hub.cost.value
+    return (
+        f"{named} would be {chance}, for {abs(minutes):.0f} minutes {'more' if minutes >= 0 else 'less'} and "
+        f"{abs(cost):.0f} {study.currency} {'more' if cost >= 0 else 'less'}"
+    )
+
+
+def caution_lines(study: ShaftStudy) -> list[str]:
+    """Say what to beware of on this shaft, with what was noted beside its records."""
+    lines = [sentence(f"a reading hardly belongs, but changes nothing: {say(told)}") for told in study.advice.beside]
+    lines += [sentence(say(caution)) for caution in study.cautions]
+    if study.holds_at_half_and_double is not None:
+        held = "the same" if study.holds_at_half_and_double else "another"
+        lines.append(sentence(f"were a failure half or twice as dear as assumed, {held} hub would be chosen"))
+    return lines + [sentence(f"noted on record: {text}") for text in study.remarks]

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
+from wearstats.analysis.advice.rule import Candidate
+from wearstats.analysis.remark import remark
 from wearstats.domain.units import print_um
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.words.phrases import in_hundred, millimetres
 from wearstats.studies.shaft.answer import ShaftStudy
@@ -17,7 +20,7 @@ def map_table(study: ShaftStudy) -> DataTable:
     shaft_map = study.map_frame().sort_values(["spline", "station_index"])
     stations = shaft_map["station"].unique().tolist()
     parts = {"width_um_below_new": "lost"}
-    if study.advice.undersize_um is not None:
+    if study.advice.hub is not None:
         parts |= {"filing_um": "to file", "gap_left_um": "gap left"}
     rows = pd.DataFrame({"spline": [f"{spline}" for spline in shaft_map["spline"].unique()]})
     heads = {"spline": "spline"}
@@ -63,38 +66,45 @@ def history_table(study: ShaftStudy) -> DataTable:
 
 
 def choices_table(study: ShaftStudy) -> DataTable:
-    """Print a row a hub: the geometry is the same whoever fits it, so the minutes are those of filing by hand."""
-    choices = study.choices_frame()
-    minutes = choices.groupby("undersize_um")["filing_min"].max()
-    sizes = choices.drop_duplicates("undersize_um").sort_values("undersize_um")
-    # the advised hub as advised, the others filed by hand
-    this = choices["undersize_um"] == study.advice.undersize_um
-    method = study.advice.method or "owner-fitted"
-    told = choices[choices["method"].eq("owner-fitted").where(~this, choices["method"].eq(method))]
-    told = told.drop_duplicates("undersize_um").set_index("undersize_um").reindex(sizes["undersize_um"])
+    """Print a row a hub and method, with all that would become of it and why it may not be sent."""
+    choices, hub = study.choices_frame(), study.advice.hub
+    advised = [choice.candidate is hub for choice in study.choices]
     rows = pd.DataFrame(
         {
             "undersize": [
-                print_um(um) + (", advised" if um == study.advice.undersize_um else "") for um in sizes["undersize_um"]
+                _size(choice.candidate) + (", advised" if mine else "")
+                for choice, mine in zip(study.choices, advised, strict=True)
             ],
-            "clearance": [_minus(millimetres(um)) for um in sizes["clearance_um"]],
-            "gap": [millimetres(um) for um in sizes["gap_left_um"]],
-            "range": [
-                f"{millimetres(low)} to {millimetres(high)}" if pd.notna(low) and pd.notna(high) else ""
-                for low, high in zip(sizes["gap_left_um_low"], sizes["gap_left_um_high"], strict=True)
+            "method": choices["method"],
+            "minutes": [_whole(minutes) for minutes in choices["filing_min"]],
+            "slack": [in_hundred(share) for share in choices["slack"]],
+            "clearance": [_minus(millimetres(um)) for um in choices["clearance_um"]],
+            "gap": [
+                f"{millimetres(um)} ({millimetres(low)} to {millimetres(high)})"
+                for um, low, high in zip(
+                    choices["gap_left_um"], choices["gap_left_um_low"], choices["gap_left_um_high"], strict=True
+                )
             ],
-            "bears": [in_hundred(share) for share in sizes["contact_share"]],
-            "risk": [in_hundred(share) if pd.notna(share) else "" for share in told["risk"]],
-            "minutes": [_whole(minutes[um]) for um in sizes["undersize_um"]],
+            "bears": [in_hundred(share) for share in choices["contact_share"]],
+            "risk": [_between(*told) for told in choices[["risk", "risk_low", "risk_high"]].itertuples(index=False)],
+            "cost": [_whole(cost) for cost in choices["cost"]],
+            "refused": ["; ".join(say(remark(code)) for code in each.candidate.refused) for each in study.choices],
         }
     )
-    if study.currency is not None:
-        rows["cost"] = [_whole(cost) for cost in told["cost"]]
-    heads = ["undersize", "clearance, mm", "gap left, mm", "gap left, 95 % sure, mm", "places that bear, in 100"]
-    heads += ["loose in a year, in 100", "filing by hand, minutes"]
-    heads += [f"expected cost, {study.currency}"] if study.currency is not None else []
-    caption = f"What each hub on offer would do on shaft {study.shaft}"
+    heads = ["undersize", "fitted", "filing, minutes", "slack on trial, in 100", "clearance, mm"]
+    heads += ["gap left, mm", "places that bear, in 100", "loose in a year, in 100"]
+    heads += [f"expected cost, {study.currency}", "not allowed because"]
+    caption = f"What each hub would do on shaft {study.shaft}; brackets enclose 95 %"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
+
+
+def _size(hub: Candidate) -> str:
+    named = print_um(hub.undersize_um) + ("" if hub.second_um is None else f" and {print_um(hub.second_um)}")
+    return named + ("" if hub.hub is None else f", {hub.hub}") + (", special" if hub.special else "")
+
+
+def _between(value: float, low: float, high: float) -> str:
+    return "not known" if pd.isna(value) else f"{in_hundred(value)} ({in_hundred(low)} to {in_hundred(high)})"
 
 
 def _whole(number: float) -> str:

@@ -18,6 +18,7 @@ from wearstats.analysis.advice.outcomes import FilingHand
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening.predictor import LineTerm, LooseningLaw
 from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.errors import AnalysisError
 from wearstats.store.cache import find_kept, keep, kept_key
 from wearstats.studies.inputs.sample_limits import most_sampled
 from wearstats.studies.loosening.risk_model import RiskModel

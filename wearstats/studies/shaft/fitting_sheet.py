@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.advice.rule import Advice
 from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.domain.contact import filing, way_in
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.widths import patterns_known
+from wearstats.studies.shaft.answer import Advice
 from wearstats.studies.shaft.study import study_shaft
 from wearstats.studies.snapshot import Snapshot
 
@@ -80,7 +80,7 @@ class FittingSheet:
     @property
     def as_advised(self) -> bool:
         """Whether this is the hub that was advised."""
-        return self.advice.undersize_um == self.undersize_um
+        return self.advice.hub is not None and self.advice.hub.undersize_um == self.undersize_um
 
 
 def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingSheet:
@@ -110,7 +110,7 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
             needed="its name as the store has it, or its row of hubs, added with: wearstats store add",
         )
     row = found[0]
-    study = study_shaft(snapshot, shaft)
+    study = study_shaft(snapshot, shaft, wanted=True)
     if row["pattern"] != study.pattern:
         raise AnalysisError(
             f"hub {hub} is of pattern {row['pattern']} and shaft {shaft} of {study.pattern}",

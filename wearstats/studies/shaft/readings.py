@@ -50,7 +50,7 @@ def facts_of_readings(
     )
     return ShaftFacts(
         measured_on=pd.Timestamp(in_hand["measured_on"].max()).date(),
-        strays=_strays(fit, data, prediction),
+        strays=_strays(fit, data),
         level_um=_turn_off(fit, prediction, readings, in_hand),
         calipers_only=bool((in_hand["class"] == "caliper").all()),
         disagreement=widest_disagreement(fit, data),
@@ -77,7 +77,7 @@ def without_strays(
     return replace(readings, moments=kept) if len(kept) else readings
 
 
-def _strays(fit: WidthFit, data: WidthData, prediction: MapPrediction) -> tuple[StrayReading, ...]:
+def _strays(fit: WidthFit, data: WidthData) -> tuple[StrayReading, ...]:
     variance = dict(zip(COMPONENTS, fit.variances, strict=True))
     # of one shaft's readings nobody can tell what scatter is usual: the width model of all shafts can
     usual = {name: float(np.sqrt(variance["cell"] + variance[f"repeatability_{name}"])) for name in CLASSES}

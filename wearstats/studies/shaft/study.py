@@ -11,9 +11,7 @@ from wearstats.analysis.advice.gate import ShaftFacts, StrayReading, pass_gate
 from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.remarks import Finding, First
 from wearstats.analysis.advice.rule import Decision
-from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.posterior import draw_maps, estimate_draws
-from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.domain.arrays import FloatArray
@@ -126,7 +124,7 @@ def study_shaft(
         measured_on=facts.measured_on,
         width_um_below_new=estimate_draws(-weighing.width_um),
         map=shaft_map,
-        choices=_choices(weighing, prediction, pattern, scale),
+        choices=_choices(weighing, prediction, scale),
         risk_limit=risk_limit,
         horizon_months=horizon_months,
         currency=scale.costing.currency,
@@ -203,17 +201,13 @@ def _robust(scale: Scale, weighing: Weighing) -> bool | None:
     return all(each is not None and each.undersize_um == chosen.undersize_um for each in others)
 
 
-def _choices(weighing: Weighing, prediction: MapPrediction, pattern: Pattern, scale: Scale) -> tuple[Choice, ...]:
+def _choices(weighing: Weighing, prediction: MapPrediction, scale: Scale) -> tuple[Choice, ...]:
     mean_map = prediction.mean_um[0].reshape(prediction.shape.splines, len(prediction.shape.stations))
     months = tuple(dict.fromkeys((*RISK_MONTHS, scale.horizon_months)))
-    later: dict[int, tuple[tuple[float, Estimate], ...]] = {}
     choices = []
     for weighed, candidate in zip(weighing.weighed, weighing.candidates, strict=True):
-        rng: NamedDraws = scale.snapshot.draws
-        told = scale.model.risks(
-            weighed.fit, method=weighed.method, duty=scale.duty, months=months, rng=rng.generator("laws")
-        )
-        later[id(candidate)] = told
+        rng = scale.snapshot.draws.generator("laws")
+        told = scale.model.risks(weighed.fit, method=weighed.method, duty=scale.duty, months=months, rng=rng)
         choices.append(
             Choice(
                 candidate=candidate,

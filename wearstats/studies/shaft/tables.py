@@ -18,7 +18,7 @@ from wearstats.studies.inputs.widths import WidthReadings
 def map_of(
     prediction: MapPrediction, readings: WidthReadings, in_hand: pd.DataFrame, pattern: Pattern, hub: Candidate | None
 ) -> pd.DataFrame:
-    """Say of every place what it has lost, what was read there, and what a hub does on it; see `ShaftStudy.map_frame`."""
+    """Say of every place what it has lost, what was read there, and what a hub does on it."""
     splines, stations = prediction.shape.splines, prediction.shape.stations
     mean = prediction.mean_um[0].reshape(splines, len(stations))
     frame = pd.DataFrame(
