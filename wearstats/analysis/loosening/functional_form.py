@@ -90,6 +90,8 @@ def compare_forms(
     beside = covariates - covariates.mean(axis=0)
     data = LooseningData.of(histories, terms, beside)
     parameters = np.concatenate([line.parameters[:2], np.zeros(bends.shape[2]), line.parameters[2:]])
+    # scores at the line, not fits of every bend: a threshold has no place where there is none, so that the usual
+    # chi-square of a likelihood ratio does not hold [1]_
     score, curvature = _free_scores(data, parameters, np.arange(2, 2 + bends.shape[2]))
     hinge, curve = slice(0, at.size), slice(at.size, None)
     spread = np.sqrt(np.maximum(np.sum(score**2, axis=0), 1e-300))

@@ -93,6 +93,7 @@ def hold_back(
     if histories.failed.sum() < _FEWEST_FAILURES or np.unique(histories.shaft).size < 2 * folds:
         return None
     beside = covariates - covariates.mean(axis=0)
+    # whole shafts are held back: a fitting's fellows on its shaft share the width, and would tell of its gap
     parts = GroupKFold(n_splits=folds, shuffle=True, random_state=int(rng.integers(2**31)))
     risk = np.zeros((2, len(histories)))
     group = np.zeros(len(histories), dtype=np.int64)

@@ -97,6 +97,7 @@ def interval_log_rank(
         centred = member - member.mean(axis=0)
         covariance = (score @ score) / (score.size - 1) * (centred.T @ centred)
     else:
+        # summed by shaft before they are squared: the permutation's variance [3]_ takes fittings as exchangeable
         _, shaft = np.unique(np.asarray(cluster), return_inverse=True)
         by_shaft = np.zeros((int(shaft.max()) + 1, labels.size))
         np.add.at(by_shaft, shaft, score[:, None] * (member - member.mean(axis=0)))

@@ -136,6 +136,7 @@ def find_cells(
             f"{low.size} intervals, of which {int(np.sum(~(high >= low)))} end before they begin",
             needed="for each fitting when it was last tight and, where it failed, when that was first known",
         )
+    # an exact time becomes an interval one float wide: its cell can then hold mass as any other, instead of a density
     low = np.where(low == high, np.nextafter(low, -np.inf), low)
     known = np.zeros_like(low) if entry is None else np.asarray(entry, dtype=float)
     soft = np.full_like(low, np.nan) if silent_from is None else np.asarray(silent_from, dtype=float)
@@ -345,6 +346,8 @@ class _Likelihood:
         curvature += self._spread(self.at_soft**2 * second, cells.soft_first)
         if self.truncated:
             slope += self._spread(self.weight / np.maximum(there, 1e-300) * self.late, cells.entry_stop)
+        # of the second derivatives only the diagonal is kept: the best ascending masses are then a weighted isotonic
+        # regression, and no matrix of the size of the data is solved [3]
         inner = slice(1, self.nodes - 1)
         steep = np.maximum(curvature[inner], 1e-10 * curvature.max())
         target = isotonic_regression(total[inner] + slope[inner] / steep, weights=steep).x

@@ -6,9 +6,16 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from wearstats.analysis.remark import Quoted, Remark
+from wearstats.report.remarks.hubs import HUBS
+from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.wear import WEAR
 
-SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {Quoted.REFUSAL: "{message}", **WEAR}
+SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
+    Quoted.REFUSAL: "{message}",
+    **HUBS,
+    **RATES,
+    **WEAR,
+}
 """By code: a template with the facts' names in braces, or a function of the facts where a template does not do."""
 
 
