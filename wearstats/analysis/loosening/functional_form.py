@@ -14,7 +14,8 @@ References
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +55,10 @@ class FormAnswer:
     def straight(self) -> bool:
         """Whether a line will do, at one in twenty and two questions asked."""
         return min(self.threshold_p, self.curve_p) > 0.025
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answer as the ``--json`` document has it."""
+        return {**asdict(self), "straight": self.straight}
 
 
 def compare_forms(

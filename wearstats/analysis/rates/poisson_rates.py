@@ -16,14 +16,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.remarks import RateRemark
 from wearstats.analysis.rates.two_by_two import clopper_pearson
 from wearstats.analysis.remark import Remark, remark
-from wearstats.domain.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,22 +116,6 @@ def compare_rates(first: int, first_time: float, second: int, second_time: float
 
 def _odds(share: float | None) -> float | None:
     return None if share is None or share >= 1.0 else share / (1.0 - share)
-
-
-def share_limits(share: float, total: int | FloatArray, *, sigmas: float = 3.0) -> tuple[FloatArray, FloatArray]:
-    """Give the limits within which a share of so many stays if nothing has changed, about 997 times in 1000.
-
-    Parameters
-    ----------
-    share : float
-        The long-run share.
-    total : int or ndarray
-        Of how many.
-    sigmas : float
-        How many standard deviations.
-    """
-    reach = sigmas * np.sqrt(share * (1.0 - share) / np.maximum(np.asarray(total, dtype=float), 1e-12))
-    return np.asarray(np.maximum(share - reach, 0.0)), np.asarray(np.minimum(share + reach, 1.0))
 
 
 def predicted_count(events: int, time: float, ahead: float, *, told: Remark | str, level: float = 0.90) -> Estimate:

@@ -305,14 +305,14 @@ def choose_estimator(told: SilentHistories) -> tuple[Estimator, Remark]:
     heard = float(np.sum(told.last_word - told.entry))
     share = unheard / (unheard + heard) if unheard > 0 else 0.0
     failures = {"failures": widths.size, "wide": wide, "near": widths.size - wide}
-    told = {
+    code = {
         (True, True): SurvivalRemark.WIDE_AND_SILENT,
         (True, False): SurvivalRemark.WIDE,
         (False, True): SurvivalRemark.SILENT,
         (False, False): SurvivalRemark.NEAR_EXACT,
     }[wide > (1 - _NEAR_EXACT_SHARE) * widths.size, share > _SILENT_SHARE]
-    why = remark(told, **failures, silent_percent=100 * share)
-    return "kaplan-meier" if told == SurvivalRemark.NEAR_EXACT else "turnbull", why
+    why = remark(code, **failures, silent_percent=100 * share)
+    return "kaplan-meier" if code == SurvivalRemark.NEAR_EXACT else "turnbull", why
 
 
 def _bound(through: int) -> float:

@@ -82,13 +82,6 @@ class TurnbullCurve:
         times = np.asarray(months, dtype=float)
         return np.asarray(cell_fractions(self.left, self.right, times) @ self.mass, dtype=float)
 
-    def share_failed_bounds(self, months: ArrayLike) -> tuple[FloatArray, FloatArray]:
-        """Give the least and the most that can have failed by the given times, wherever mass lies in its cell."""
-        times = np.asarray(months, dtype=float)
-        least = (self.right <= times[..., None]) @ self.mass
-        most = (self.left < times[..., None]) @ self.mass
-        return np.asarray(least, dtype=float), np.asarray(most, dtype=float)
-
 
 def cell_fractions(left: FloatArray, right: FloatArray, months: FloatArray) -> FloatArray:
     """Give how much of each cell lies at or before each time, shape (..., cells); none of a cell without end."""
@@ -165,43 +158,6 @@ def find_cells(
     )
 
 
-def fit_turnbull(
-    left: ArrayLike,
-    right: ArrayLike,
-    *,
-    entry: ArrayLike | None = None,
-    weight: ArrayLike | None = None,
-    silent_from: ArrayLike | None = None,
-    unreported: float = 1.0,
-    tolerance: float = 1e-8,
-) -> TurnbullCurve:
-    """Estimate the distribution of the time to failure.
-
-    Parameters
-    ----------
-    left, right, entry, silent_from : array_like, shape (fittings,)
-        As in `find_cells`.
-    weight : array_like, shape (fittings,), optional
-        How many fittings each row stands for; 1 by default.
-    unreported : float
-        Chance that a failure of a silent fitting goes unreported, 0 to 1.
-    tolerance : float
-        Largest relative breach of self-consistency allowed.
-
-    Returns
-    -------
-    TurnbullCurve
-
-    Raises
-    ------
-    AnalysisError
-        As `find_cells`, or when it does not settle.
-    """
-    cells = find_cells(left, right, entry=entry, silent_from=silent_from)
-    weights = np.ones(cells.first.size) if weight is None else np.asarray(weight, dtype=float)
-    return fit_cells(cells, weights, unreported=unreported, tolerance=tolerance)
-
-
 def fit_cells(
     cells: IntervalCells,
     weight: FloatArray,
@@ -211,7 +167,31 @@ def fit_cells(
     start: FloatArray | None = None,
     most_steps: int = 5000,
 ) -> TurnbullCurve:
-    """Estimate the masses of cells already found; parameters as in `fit_turnbull`, `start` a first guess of the masses.
+    """Estimate the distribution of the time to failure.
+
+    Parameters
+    ----------
+    cells : IntervalCells
+        As `find_cells` gives them.
+    weight : ndarray, shape (fittings,)
+        How many fittings each row stands for.
+    unreported : float
+        Chance that a failure of a silent fitting goes unreported, 0 to 1.
+    tolerance : float
+        Largest relative breach of self-consistency allowed.
+    start : ndarray, shape (cells,), optional
+        First guess of the masses.
+    most_steps : int
+        Give up after so many.
+
+    Returns
+    -------
+    TurnbullCurve
+
+    Raises
+    ------
+    AnalysisError
+        When it does not settle.
 
     Notes
     -----

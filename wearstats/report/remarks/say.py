@@ -7,12 +7,14 @@ from typing import Final
 
 from wearstats.analysis.remark import Quoted, Remark
 from wearstats.report.remarks.hubs import HUBS
+from wearstats.report.remarks.loosening import LOOSENING
 from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.wear import WEAR
 
 SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     Quoted.REFUSAL: "{message}",
     **HUBS,
+    **LOOSENING,
     **RATES,
     **WEAR,
 }
