@@ -183,7 +183,7 @@ def _clusters(stock: PatternStock) -> str:
 
 def _assumed(stock: PatternStock) -> str:
     failures = (
-        f"failures are not counted: {stock.why_no_risk}"
+        f"failures are not counted: {say(stock.why_no_risk)}"
         if stock.why_no_risk
         else "failures count by what the record says of the gap left"
     )

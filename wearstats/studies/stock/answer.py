@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark
 from wearstats.analysis.stock.choice import SizeChoice, SizePlan
 from wearstats.studies.inputs.prices import Prices
 from wearstats.studies.stock.backtest import StockBacktest
@@ -40,7 +41,7 @@ class PatternStock:
         What keeping one size costs a year, half a batch and one more hub on the shelf with it.
     minutes_per_um : float
         Of filing.
-    why_no_risk : str
+    why_no_risk : Remark or None
         Why failures are not counted, where they are not.
     make : MakeNow or None
         How many of each chosen size to make now.
@@ -62,7 +63,7 @@ class PatternStock:
     prices: Prices
     keeping: float
     minutes_per_um: float
-    why_no_risk: str
+    why_no_risk: Remark | None
     make: MakeNow | None
     why_no_make: str
     backtest: StockBacktest | None = None
@@ -116,7 +117,7 @@ class PatternStock:
             "demand_nearly_unknown": self.year_nearly_unknown,
             "keeping_a_size": self.keeping,
             "minutes_per_um": self.minutes_per_um,
-            "failures_not_counted": self.why_no_risk or None,
+            "failures_not_counted": self.why_no_risk,
             "prices": self.prices.to_dict(),
         }
 

@@ -132,7 +132,7 @@ def _of_pattern(snapshot: Snapshot, name: str, *, months: float, limits: AdviceL
         prices=prices,
         keeping=keeping,
         minutes_per_um=pace.minutes_per_um,
-        why_no_risk="" if model.law else model.why_not,
+        why_no_risk=model.why_not,
         make=make,
         why_no_make=why_no_make,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
