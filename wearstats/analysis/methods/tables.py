@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.methods.remarks import MethodsRemark
 from wearstats.analysis.rates.mantel_haenszel import MantelHaenszelResult, mantel_haenszel
 from wearstats.analysis.rates.two_by_two import (
     FisherResult,
@@ -22,6 +23,7 @@ from wearstats.analysis.rates.two_by_two import (
     fisher_test,
     newcombe_difference,
 )
+from wearstats.analysis.remark import remark
 from wearstats.domain.tables import METHODS
 
 AS_SUPPLIED = METHODS[0]
@@ -135,7 +137,7 @@ def tabulate_methods(
         left_out={why: int(status.eq(why).sum()) for why in LEFT_OUT},
         difference=newcombe_difference(table, level=level)
         if both
-        else no_estimate("one of the two groups has no fitting whose outcome at the horizon is known"),
+        else no_estimate(remark(MethodsRemark.ONE_GROUP_EMPTY)),
         fisher=fisher_test(table, level=level) if both else None,
         stratified=mantel_haenszel(tables, level=level),
         strata=tuple(strata),
