@@ -11,6 +11,7 @@ from wearstats.report.remarks.hubs import HUBS
 from wearstats.report.remarks.loosening import LOOSENING
 from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.methods import METHODS
+from wearstats.report.remarks.review import REVIEW
 from wearstats.report.remarks.wear import WEAR
 
 SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
@@ -20,6 +21,7 @@ SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     **LOOSENING,
     **RATES,
     **METHODS,
+    **REVIEW,
     **WEAR,
 }
 """By code: a template with the facts' names in braces, or a function of the facts where a template does not do."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark
 from wearstats.report.remarks.say import say
 from wearstats.report.review.labels import CAUSE_WORDS, WHAT_WORDS, group_words
 from wearstats.report.review.returns_sentences import REASON_WORDS
@@ -51,21 +53,21 @@ def action_lines(actions: tuple[Action, ...]) -> list[str]:
     return [sentence(_action(action)) for action in actions]
 
 
-def _make_not_told(why: dict[str, str]) -> list[str]:
+def _make_not_told(why: Mapping[str, Remark | str | None]) -> list[str]:
     """Say why it cannot be told what to make, pattern by pattern, lest no line be taken for nothing to make."""
     return [
-        sentence(f"what to make{f' of pattern {name}' if name else ''} cannot be told: {reason}")
+        sentence(f"what to make{f' of pattern {name}' if name else ''} cannot be told: {say(reason)}")
         for name, reason in why.items()
     ]
 
 
 def _action(action: Action) -> str:
-    word = ACTION_WORDS[action.do]
+    what = say(action.what)
     if action.do in {"warn", "call"}:
-        return f"{word} {action.number:.0f} {action.what}: {action.because}"
-    if action.do == "stop":
-        return f"{word} {action.what} than {action.number:.0f} µm: {action.because}"
-    return f"{word} {action.what}: {action.because}"
+        what = f"{action.number:.0f} {what}"
+    elif action.do == "stop":
+        what = f"{what} than {action.number:.0f} µm"
+    return f"{ACTION_WORDS[action.do]} {what}: {say(action.because)}"
 
 
 def quarter_sentences(study: ReviewStudy) -> list[str]:
@@ -239,7 +241,7 @@ def forecast_sentences(forecast: ForecastStudy) -> list[str]:
     elif forecast.chances is not None:
         lines.append(f"what that costs cannot be told: {say(money.method)}")
     if forecast.why_no_law:
-        lines.append(f"this takes one rate for all hubs, for {forecast.why_no_law}")
+        lines.append(f"this takes one rate for all hubs, for {say(forecast.why_no_law)}")
     return [sentence(line) for line in [*lines, *_record(forecast)]]
 
 
