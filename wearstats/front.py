@@ -180,9 +180,10 @@ class Shop:
         """Say how far the measurements can be trusted."""
         return self._answer("gauging", study_gauging(self._require_open()))
 
-    def shaft(self, name: str) -> Answer:
-        """Say which hub to send for a shaft."""
-        return self._answer("shaft", study_shaft(self._require_open(), _text("shaft", name), **self._limited))
+    def shaft(self, name: str, *, wanted: bool = False) -> Answer:
+        """Say which hub to send for a shaft; `wanted`: one is asked for, though the one on it holds."""
+        asked = {**self._limited, "wanted": wanted}
+        return self._answer("shaft", study_shaft(self._require_open(), _text("shaft", name), **asked))
 
     def loosening(self) -> Answer:
         """Say how long hubs stay tight."""
@@ -194,7 +195,7 @@ class Shop:
 
     def stock(self, *, past: bool = False) -> Answer:
         """Say which sizes to keep; ``past``: with past quarters run through."""
-        return self._answer("stock", study_stock(self._require_open(), horizon_months=self.horizon_months, past=past))
+        return self._answer("stock", study_stock(self._require_open(), past=past, **self._limited))
 
     def review(self, quarter: str | None = None) -> Answer:
         """Review a quarter, such as ``2026Q3``; the last that is over if not given."""

@@ -203,7 +203,7 @@ def stock(
     from wearstats.studies.stock.study import study_stock
 
     with opened(options) as snapshot:
-        study = study_stock(snapshot, horizon_months=options.horizon_months, past=True)
+        study = study_stock(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit, past=True)
     if export:
         print_note(f"written: {write_make_now(study, export)}")
     if options.as_json:

@@ -122,7 +122,7 @@ def study_picture(
     ]
 
     ask("loosening", lambda: study_loosening(snapshot, **limited))
-    ask("stock", lambda: study_stock(snapshot, **ahead))
+    ask("stock", lambda: study_stock(snapshot, **limited))
     ask("review", lambda: study_review(snapshot, **limited))
     ask("methods", lambda: study_methods(snapshot, **ahead))
     ask("contact", lambda: study_contact_seen(snapshot))

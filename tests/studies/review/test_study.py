@@ -179,11 +179,7 @@ def test_without_readings_the_forecast_takes_one_rate_for_all(small: Path) -> No
     study = ask(small, "2024Q3")
     assert study.forecast is not None
     assert study.forecast.next_quarter.value is not None
-<<<<<<< HEAD
     assert study.forecast.next_quarter.code == RateRemark.ONE_RATE
-=======
-    assert "one rate for all" in say(study.forecast.next_quarter.method)
->>>>>>> words-d
     assert "one rate for all hubs" in " ".join(review_sentences(study))
     assert study.forecast.money.value is None
     assert at_risk_table(study) is None

@@ -101,11 +101,9 @@ class Weighed:
 
     def refused(
         self, limit: float, limits: AdviceLimits, weights: FloatArray | None = None
-    ) -> dict[Refusal, FloatArray]:
+    ) -> dict[Refusal, NDArray[np.bool_]]:
         """Say which demands it does not meet, shape () or that of the last axis of the weights."""
-        found: dict[Refusal, FloatArray] = dict(
-            refusals(self.fit, self.outcomes, self.method, limits=limits, weights=weights)
-        )
+        found = refusals(self.fit, self.outcomes, self.method, limits=limits, weights=weights)
         if self.beyond:
             found[Refusal.BEYOND_RECORD] = np.asarray(True)
         if self.risk is not None:

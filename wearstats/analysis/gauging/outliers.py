@@ -9,7 +9,7 @@ inspection in a hundred is listed.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
@@ -40,7 +40,12 @@ _SLIPS = (
 )
 
 
-def find_stray_readings(data: WidthData) -> pd.DataFrame:
+def find_stray_readings(
+    data: WidthData,
+    *,
+    place_sd_um: Mapping[str, float] | None = None,
+    spline_sd_um: Mapping[str, float] | None = None,
+) -> pd.DataFrame:
     """List readings that hardly belong where they stand.
 
     Parameters
@@ -48,6 +53,9 @@ def find_stray_readings(data: WidthData) -> pd.DataFrame:
     data : WidthData
         All readings, reduced; nothing in it is changed. Few inspections give no usual scatter of their own: then the
         floor from the gauge's step and from a trained hand's scatter (2 um, judgement) stands alone.
+    place_sd_um, spline_sd_um : mapping of str to float, optional
+        Usual scatter of single places and of splines by kind of measuring, where it is known from elsewhere; the
+        readings' own if not given.
 
     Returns
     -------
@@ -63,8 +71,8 @@ def find_stray_readings(data: WidthData) -> pd.DataFrame:
     kinds = [classes[block.inspection] for block in data.blocks]
     # readings alike to the step show no scatter, and the first that is not alike would be a stray
     floors = [np.hypot(2.0, steps[block.inspection] / 12**0.5) for block in data.blocks]
-    place_sd = _usual([part[2] for part in parts], kinds)
-    spline_sd = _usual([part[1][..., None] for part in parts], kinds)
+    place_sd = _given(place_sd_um) if place_sd_um else _usual([part[2] for part in parts], kinds)
+    spline_sd = _given(spline_sd_um) if spline_sd_um else _usual([part[1][..., None] for part in parts], kinds)
     found: list[pd.DataFrame] = []
     names = data.inspections["inspection"].to_numpy(dtype=object)
     for block, grid, part, kind, floor in zip(data.blocks, grids, parts, kinds, floors, strict=True):
@@ -86,6 +94,10 @@ def find_stray_readings(data: WidthData) -> pd.DataFrame:
         return pd.DataFrame(columns=list(COLUMNS))
     table = pd.concat(rows, ignore_index=True)
     return table.sort_values(["score", "inspection"], ascending=[False, True], kind="stable").reset_index(drop=True)
+
+
+def _given(by_class: Mapping[str, float]) -> FloatArray:
+    return np.array([by_class[name] for name in CLASSES])
 
 
 def _grid(block: WidthBlock) -> FloatArray:

@@ -6,16 +6,18 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from wearstats.analysis.remark import Quoted, Remark
+from wearstats.report.remarks.advice import ADVICE
 from wearstats.report.remarks.gauging import GAUGING
 from wearstats.report.remarks.hubs import HUBS
 from wearstats.report.remarks.loosening import LOOSENING
-from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.methods import METHODS
+from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.review import REVIEW
 from wearstats.report.remarks.wear import WEAR
 
 SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     Quoted.REFUSAL: "{message}",
+    **ADVICE,
     **GAUGING,
     **HUBS,
     **LOOSENING,

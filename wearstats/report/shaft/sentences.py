@@ -77,7 +77,7 @@ def send_words(hub: Candidate) -> str:
 def hub_words(undersize_um: float, *, hub: str | None = None) -> str:
     """Name a hub by its undersize, and by its number where it has one: ``the hub 0.05 mm (0.0020 in) undersize``."""
     named = "the standard hub" if undersize_um == 0 else f"the hub {undersize(undersize_um)} undersize"
-    return named if hub is None else f"{named}, number {hub},"
+    return named if hub is None else f"{named} (number {hub})"
 
 
 def then_lines(study: ShaftStudy) -> list[str]:

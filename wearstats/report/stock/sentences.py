@@ -190,8 +190,8 @@ def _assumed(stock: PatternStock) -> str:
     return (
         f"this rests on {count(stock.occasions, 'occasion')} on which a hub was chosen for "
         f"{count(stock.shafts, 'shaft')}, as their readings had them; on "
-        f"{stock.minutes_per_um:.2g} minutes of filing a micrometre and place; {failures}; and half a batch and one "
-        "hub of every size on the shelf"
+        f"filing that takes {stock.pace:.2g} times what trials and depth are taken to; {failures}; and half a batch "
+        "and one hub of every size on the shelf"
     )
 
 

@@ -10,6 +10,7 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.posterior import FitDraws
 from wearstats.analysis.loosening.predictor import LooseningLaw
 from wearstats.analysis.remark import Remark, remark
+from wearstats.domain.arrays import FloatArray
 from wearstats.studies.loosening.remarks import LooseningStudyRemark
 
 AS_SUPPLIED, DUTY = "sent as supplied", "duty "
@@ -40,44 +41,72 @@ class RiskModel:
     followed_months: float = 0.0
     why_not: Remark | None = None
 
-    def risks(
-        self, draws: FitDraws, *, method: str, duty: str | None, months: tuple[float, ...], rng: np.random.Generator
-    ) -> tuple[tuple[float, Estimate], ...]:
-        """Foretell the chance by some months for a hub that would leave these gaps.
+    def covariates(self, *, method: str, duty: str | None) -> FloatArray:
+        """Give what is held beside the gap, shape (effects,), in the order of the law's names; means where not said.
 
         Parameters
         ----------
-        draws : FitDraws
-            What it would leave, shape (draws,).
         method, duty : str
-            How it is to be fitted, and what the engine does (None where not said).
-        months : tuple of float
-            When.
-        rng : Generator
-            For the law's parameters.
+            How the hub is to be fitted, and what the engine does (None where not said).
         """
-        law = self.law
-        if law is None:
-            return tuple((month, Estimate(value=None, method=self.why_not, status="none")) for month in months)
-        beside = law.covariate_means.copy()
-        for index, name in enumerate(law.names):
+        if self.law is None:
+            return np.zeros(0)
+        beside = self.law.covariate_means.copy()
+        for index, name in enumerate(self.law.names):
             if name == AS_SUPPLIED:
                 beside[index] = float(method == "as-supplied")
             elif duty is not None:
                 beside[index] = float(name == DUTY + duty)
-        gap = draws.gap_left_um
-        risks = law.risk_draws(gap, beside, np.array(months), rng=rng)
+        return np.asarray(beside)
+
+    def draws(
+        self, fit: FitDraws, *, method: str, duty: str | None, months: float, rng: np.random.Generator
+    ) -> tuple[FloatArray | None, Remark | None, bool]:
+        """Draw the chance by some months for a hub that would leave these gaps.
+
+        Parameters
+        ----------
+        fit : FitDraws
+            What it would leave, shape (draws,).
+        method, duty : str
+            How it is to be fitted, and what the engine does (None where not said).
+        months : float
+            When.
+        rng : Generator
+            For the law's parameters.
+
+        Returns
+        -------
+        ndarray of shape (draws,) or None, Remark or None, bool
+            The chance; why there is none; whether that is because such gaps, or so long a time, are beyond the record.
+        """
+        if self.law is None:
+            return None, self.why_not, False
+        if (beyond := self._beyond(float(fit.gap_left_um.mean()), months)) is not None:
+            return None, beyond, True
+        beside = self.covariates(method=method, duty=duty)
+        return self.law.risk_draws(fit.gap_left_um, beside, np.array([months]), rng=rng)[:, 0], None, False
+
+    def risks(
+        self, fit: FitDraws, *, method: str, duty: str | None, months: tuple[float, ...], rng: np.random.Generator
+    ) -> tuple[tuple[float, Estimate], ...]:
+        """Predict the chance by some months for a hub that would leave these gaps; as `draws`."""
+        if self.law is None:
+            return tuple((month, Estimate(value=None, method=self.why_not, status="none")) for month in months)
+        beside, gap = self.covariates(method=method, duty=duty), fit.gap_left_um
+        risks = self.law.risk_draws(gap, beside, np.array(months), rng=rng)
         return tuple(
             (month, self._estimate(risks[:, index], float(gap.mean()), month)) for index, month in enumerate(months)
         )
 
-    def _estimate(self, risks: np.ndarray[tuple[int], np.dtype[np.float64]], gap_um: float, month: float) -> Estimate:
+    def _beyond(self, gap_um: float, month: float) -> Remark | None:
         if gap_um > self.largest_um:
-            why = remark(LooseningStudyRemark.GAP_BEYOND_RECORD, largest_um=self.largest_um)
-            return Estimate(value=None, method=why, status="beyond-data")
-        if month > self.followed_months:
-            why = remark(LooseningStudyRemark.TIME_BEYOND_RECORD)
-            return Estimate(value=None, method=why, status="beyond-data")
+            return remark(LooseningStudyRemark.GAP_BEYOND_RECORD, largest_um=self.largest_um)
+        return remark(LooseningStudyRemark.TIME_BEYOND_RECORD) if month > self.followed_months else None
+
+    def _estimate(self, risks: FloatArray, gap_um: float, month: float) -> Estimate:
+        if (beyond := self._beyond(gap_um, month)) is not None:
+            return Estimate(value=None, method=beyond, status="beyond-data")
         low, high = np.quantile(risks, [0.025, 0.975])
         return Estimate(
             value=float(risks.mean()),

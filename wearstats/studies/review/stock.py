@@ -10,10 +10,10 @@ from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.study import study_stock
 
 
-def ask_stock(snapshot: Snapshot, *, horizon_months: float) -> StockStudy | Remark:
+def ask_stock(snapshot: Snapshot, *, horizon_months: float, risk_limit: float) -> StockStudy | Remark:
     """Ask what to make, as the question of stock does; a remark says why that cannot be told."""
     try:
-        return study_stock(snapshot, horizon_months=horizon_months)
+        return study_stock(snapshot, horizon_months=horizon_months, risk_limit=risk_limit)
     except AnalysisError as error:
         return refused(error)
 

@@ -192,7 +192,7 @@ def study_review(
     back, back_before = sum(now.values()), sum(before.values())
     returned_in = _told_quarters(returns, quarter)
     change = compare_rates(back, float(sent), back_before, float(sent_before))
-    stock = ask_stock(snapshot, horizon_months=horizon_months)
+    stock = ask_stock(snapshot, horizon_months=horizon_months, risk_limit=risk_limit)
     record = quarter_on_record(snapshot, quarter)
     if not record.ran and not returns.quarters:
         raise AnalysisError(

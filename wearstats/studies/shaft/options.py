@@ -27,15 +27,14 @@ def spaces_on_offer(snapshot: Snapshot, pattern: Pattern) -> dict[float, HubSpac
     sizes = sizes[sizes["pattern"] == pattern.pattern]
     offered = sizes[sizes["offered"].astype(bool)]
     undersizes = (offered if len(offered) else sizes)["undersize_um"].tolist() or [0.0]
-    batches = snapshot.query("shaft/newest_batches", pattern=pattern.pattern).set_index("undersize_um")
+    batches = snapshot.query("shaft/newest_batches", pattern=pattern.pattern).astype(float)
+    gauged = {um: (go, no_go) for um, go, no_go in batches.itertuples(index=False)}
 
     def between(um: float) -> tuple[float | None, float | None]:
-        if um not in batches.index:
-            return None, None
-        go, no_go = (batches.loc[um, name] for name in ("go_mm", "no_go_mm"))
+        go, no_go = gauged.get(um, (np.nan, np.nan))
         if pd.isna(go) or pd.isna(no_go):
             return None, None
-        return pattern.width_um(float(go)), pattern.width_um(float(no_go))
+        return pattern.width_um(go), pattern.width_um(no_go)
 
     found = {}
     for um in map(float, undersizes):

@@ -106,13 +106,10 @@ class Scale:
         return Weighing(maps_um=maps_um, weighed=weighed, candidates=candidates, decision=chosen)
 
     def _risk(self) -> Risk:
-        months = (self.horizon_months,)
-
         def risk(fit: FitDraws, method: str) -> tuple[FloatArray | None, Remark | None, bool]:
             # the same drawn laws for all, so that hubs differ by themselves alone
             rng = self.snapshot.draws.generator("laws")
-            told = self.model.draws(fit, method=method, duty=self.duty, months=months, rng=rng)
-            return (None if told.risk is None else told.risk[:, 0]), told.why_not, told.beyond
+            return self.model.draws(fit, method=method, duty=self.duty, months=self.horizon_months, rng=rng)
 
         return risk
 

@@ -39,8 +39,8 @@ class PatternStock:
         As valid on the day.
     keeping : float
         What keeping one size costs a year, half a batch and one more hub on the shelf with it.
-    minutes_per_um : float
-        Of filing.
+    pace : float
+        How much longer filing takes than assumed, as learnt.
     why_no_risk : Remark or None
         Why failures are not counted, where they are not.
     make : MakeNow or None
@@ -62,7 +62,7 @@ class PatternStock:
     year_nearly_unknown: bool
     prices: Prices
     keeping: float
-    minutes_per_um: float
+    pace: float
     why_no_risk: Remark | None
     make: MakeNow | None
     why_no_make: str
@@ -116,7 +116,7 @@ class PatternStock:
             "demand_from": self.year_from or self.year.method,
             "demand_nearly_unknown": self.year_nearly_unknown,
             "keeping_a_size": self.keeping,
-            "minutes_per_um": self.minutes_per_um,
+            "filing_pace": self.pace,
             "failures_not_counted": self.why_no_risk,
             "prices": self.prices.to_dict(),
         }

@@ -8,21 +8,23 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.advice.options import AdviceLimits
+from wearstats.analysis.advice.limits import AdviceLimits
+from wearstats.analysis.advice.outcomes import FittingPrices
 from wearstats.analysis.estimate import assumed
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, hub_space
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.stock.choice import SizeChoice, choose_sizes
-from wearstats.analysis.stock.pair_costs import UnitPrices, price_pairs
+from wearstats.analysis.stock.pair_costs import METHODS, price_pairs
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
-from wearstats.studies.gaps.filing_pace import filing_pace
+from wearstats.studies.gaps.filing_hand import filing_hand
 from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, FittedWidths, width_fit
 from wearstats.studies.loosening.fit_from_store import risk_model
+from wearstats.studies.loosening.risk_model import RiskModel
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 from wearstats.studies.stock.answer import PatternStock, StockStudy
 from wearstats.studies.stock.backtest import StockBacktest, study_stock_backtest
@@ -42,7 +44,12 @@ _REACH_UM = 20.0
 
 @part(*EVERYTHING)
 def study_stock(
-    snapshot: Snapshot, *, horizon_months: float = 12.0, limits: AdviceLimits | None = None, past: bool = False
+    snapshot: Snapshot,
+    *,
+    horizon_months: float = 12.0,
+    risk_limit: float = 0.05,
+    limits: AdviceLimits | None = None,
+    past: bool = False,
 ) -> StockStudy:
     """Answer which sizes to keep.
 
@@ -52,6 +59,8 @@ def study_stock(
         What is asked; prices are those of `Snapshot.models_from`.
     horizon_months : float
         Failures within that time are counted.
+    risk_limit : float
+        Chance of working loose within it that is accepted.
     limits : AdviceLimits, optional
         The shop's settings.
     past : bool
@@ -72,7 +81,7 @@ def study_stock(
     last: AnalysisError | None = None
     for name in names:
         try:
-            of_pattern = _of_pattern(snapshot, name, months=horizon_months, limits=limits or AdviceLimits())
+            of_pattern = _of_pattern(snapshot, name, horizon_months, risk_limit, limits or AdviceLimits())
         except AnalysisError as error:
             last = error
             unanswered[name] = str(error)
@@ -86,23 +95,25 @@ def study_stock(
 
 
 @part("known_on", "models_from", "seed")
-def _of_pattern(snapshot: Snapshot, name: str, *, months: float, limits: AdviceLimits) -> PatternStock:
+def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float, limits: AdviceLimits) -> PatternStock:
     fitted, model, draws = width_fit(snapshot), risk_model(snapshot), snapshot.draws.within("stock", name)
     prices = prices_of(snapshot, name)
-    maps, shaft = _occasions(fitted, name, draws=draws)
+    maps, shaft, duties = _occasions(fitted, name, draws=draws)
     pattern = fitted.readings.patterns[name]
-    unit_prices = _unit_prices(prices)
     keeping = keeping_a_year(prices, pattern)
     offered = _offered(snapshot, name)
     need = pattern.undersize_um(maps.mean(axis=(1, 2, 3)))
-    pace = filing_pace(snapshot)
+    hand = filing_hand(snapshot)
     costs = price_pairs(
         maps,
         _can_be_made(pattern, maps, offered),
-        prices=unit_prices,
-        minutes_per_um=pace.minutes_per_um,
+        prices=_fitting_prices(prices),
+        unserved=_unserved(prices),
+        hand=hand,
         limits=limits,
+        risk_limit=risk_limit,
         law=model.law,
+        beside=_beside(model, duties),
         law_draws=_LAW_DRAWS,
         months=months,
         rng=draws.generator("hubs and laws"),
@@ -131,7 +142,7 @@ def _of_pattern(snapshot: Snapshot, name: str, *, months: float, limits: AdviceL
         year_nearly_unknown=demand is not None and demand.nearly_unknown,
         prices=prices,
         keeping=keeping,
-        minutes_per_um=pace.minutes_per_um,
+        pace=hand.pace,
         why_no_risk=model.why_not,
         make=make,
         why_no_make=why_no_make,
@@ -184,20 +195,34 @@ def _on_shelf(snapshot: Snapshot, pattern: str, prices: Prices) -> dict[float, f
     return {float(um): made * float(count) for um, count in zip(lying["undersize_um"], lying["on_hand"], strict=True)}
 
 
-def _unit_prices(prices: Prices) -> UnitPrices:
+def _fitting_prices(prices: Prices) -> FittingPrices:
     minute, fit, back, post, failure = prices.need("filing_minute", "workshop_fit", "return", "postage", "failure")
+    return FittingPrices(filing_minute=minute, workshop_fit=fit, return_=back, postage=post, failure=failure)
+
+
+def _unserved(prices: Prices) -> float:
+    """Price a shaft that no size kept serves: the lesser of what a special costs more and of a lost sale."""
     # a special takes the place of a hub from the shelf, which then need not be made
     special = None if prices.special is None else max(prices.special - (prices.hub_made or 0.0), 0.0)
     told = [price for price in (special, prices.lost_sale) if price is not None]
     if not told:
         prices.need("special", "lost_sale")
-    unserved = min(told)
-    return UnitPrices(filing_minute=minute, workshop_fit=fit, come_back=back + post, failure=failure, unserved=unserved)
+    return min(told)
+
+
+def _beside(model: RiskModel, duties: list[str | None]) -> dict[str, FloatArray]:
+    """Give what is held beside the gap for each occasion, by method, as the advice for the shaft has it."""
+    if model.law is None:
+        return {method: np.zeros((len(duties), 0)) for method in METHODS}
+    means = model.law.covariate_means
+    return {
+        method: np.stack([model.covariates(method=method, duty=duty) for duty in duties]) - means for method in METHODS
+    }
 
 
 def _occasions(
     fitted: FittedWidths, pattern: str, *, draws: NamedDraws
-) -> tuple[FloatArray, np.ndarray[Any, np.dtype[np.int64]]]:
+) -> tuple[FloatArray, np.ndarray[Any, np.dtype[np.int64]], list[str | None]]:
     """Draw the maps of every shaft between two hubs, as its readings have them: each was an occasion to choose."""
     inspections = fitted.readings.inspections
     inspections = inspections[inspections["pattern"] == pattern]
@@ -217,7 +242,10 @@ def _occasions(
         maps.append(draw_maps(prediction, rng=draws.generator("maps"), draws=_MAP_DRAWS))
         rows.append(prediction.unit)
     of_unit = np.unique(data.units["shaft"].to_numpy(dtype=str), return_inverse=True)[1]
-    return np.concatenate(maps), np.asarray(of_unit[np.concatenate(rows)], dtype=np.int64)
+    unit = np.concatenate(rows)
+    duty = read.drop_duplicates("shaft").set_index("shaft")["duty"].reindex(data.units["shaft"].iloc[unit])
+    duties = [None if pd.isna(word) else str(word) for word in duty]
+    return np.concatenate(maps), np.asarray(of_unit[unit], dtype=np.int64), duties
 
 
 def _can_be_made(pattern: Pattern, maps: FloatArray, offered: tuple[float, ...]) -> dict[float, HubSpace]:
