@@ -143,9 +143,9 @@ def decide(candidates: Sequence[Candidate], *, limit: float, limits: AdviceLimit
         near = _chance(chosen) > limit - limits.near
         # at the limit the answer hangs on a hair: what lies across it is what to weigh it against
         across = [each for each in known if near and limit < _chance(each) <= limit + limits.near]
-        others = across or [each for each in allowed if each.undersize_um != chosen.undersize_um] or known
+        beside = _beside(chosen, across) or _beside(chosen, allowed) or _beside(chosen, known)
         code = Reason.AT_LIMIT if near else Reason.CHEAPEST
-        return Decision(chosen=chosen, runner_up=_beside(chosen, others), because=(remark(code, limit=limit),))
+        return Decision(chosen=chosen, runner_up=beside, because=(remark(code, limit=limit),))
     least = min(_chance(each) for each in known)
     if least > FAR_OVER * limit:
         facts = {"least": least, "limit": limit}
@@ -168,8 +168,8 @@ def _cheapest(candidates: Sequence[Candidate]) -> Candidate:
 
 
 def _beside(chosen: Candidate, others: Sequence[Candidate]) -> Candidate | None:
-    """Give the cheapest other size, the one that a reader will ask about."""
-    rest = [each for each in others if each.undersize_um != chosen.undersize_um]
+    """Give the cheapest other size, the one that a reader will ask about; two sent together are none."""
+    rest = [each for each in others if each.undersize_um != chosen.undersize_um and each.second_um is None]
     return min(rest, key=lambda each: each.known_cost, default=None)
 
 

@@ -94,7 +94,7 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
         "shaft fast"
     ),
     Finding.WORTH_MEASURING: _worth,
-    Reason.CHEAPEST: lambda limit: f"the cheapest of those that keep under the limit of {100 * limit:g} in 100 loose",
+    Reason.CHEAPEST: lambda limit: f"the cheapest under the limit of {100 * limit:g} in 100 loose",
     Reason.AT_LIMIT: lambda limit: f"the cheapest at the limit of {100 * limit:g} in 100 loose",
     Reason.LEAST_CHANCE: lambda limit: (
         f"over the limit of {100 * limit:g} in 100: no hub does much better, for the gap that stays is the shaft's "

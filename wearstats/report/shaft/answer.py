@@ -6,14 +6,18 @@ import textwrap
 from typing import Final
 
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED
+from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.advice.rule import Candidate
+from wearstats.analysis.remark import remark
 from wearstats.report.remarks.say import say
-from wearstats.report.shaft.sentences import headline, runner_up_words, then_lines
+from wearstats.report.shaft.sentences import THEN, headline, runner_up_words, short_words
 from wearstats.report.words.phrases import in_hundred
 from wearstats.studies.shaft.answer import ShaftStudy
 
 WIDTH: Final = 80
 _ROWS: Final = 6
+_MORE: Final = 2
+_NEAR: Final = 0.005
 _CAUTIONS: Final = (
     "First make sure that the engine cannot start.",
     "The maker's manual and the local rules come first; a competent person fits.",
@@ -23,16 +27,32 @@ _CAUTIONS: Final = (
 
 def shaft_answer(study: ShaftStudy) -> list[str]:
     """Give the lines, none longer than `WIDTH`, at most 22 of them."""
-    lines = _wrapped(f"WHICH HUB FOR {study.shaft}?  {_capital(headline(study.advice))}.", indent="  ")
-    for told in then_lines(study)[: 2 if study.advice.first is not None else 1]:
-        lines += _wrapped(told, indent="    ", first="  ")
-    table = choice_lines(study)
-    lines += table
-    hub, other = study.advice.hub, study.advice.runner_up
-    if hub is not None and other is not None and table:
-        lines += _wrapped(f"{_capital(runner_up_words(study, hub, other))}.", indent="    ", first="  ")
+    advice, hub = study.advice, study.advice.hub
+    reason = say(advice.then.because[0])
+    told = headline(advice) if advice.first is not None or hub is None else f"{short_words(hub)}: {reason}"
+    lines = _wrapped(f"WHICH HUB FOR {study.shaft}?  {_capital(told)}.", indent="  ")
+    for more in advice.because[1 : len(advice.because) - len(advice.then.because)][:_MORE]:
+        lines += _wrapped(f"{_capital(say(more))}.", indent="    ", first="  ")
+    if hub is not None:
+        if advice.first is not None:
+            when = f"{_capital(THEN[advice.first])} (reading of {study.measured_on.isoformat()})"
+            lines += _wrapped(f"{when}: {short_words(hub)}: {reason}.", indent="    ", first="  ")
+        lines += choice_lines(study)
+        if advice.runner_up is not None:
+            lines += _wrapped(f"{_capital(runner_up_words(study, hub, advice.runner_up))}.", indent="    ", first="  ")
+    if advice.beside:
+        lines += _wrapped(f"{_capital(say(advice.beside[0]))}; it changes nothing.", indent="    ", first="  ")
+    lines += _noted(study)
     lines += [f"  {line}" for line in _CAUTIONS]
     return [*lines, f"  Brackets: 95 % sure.   More: wearstats shaft {study.shaft} --full"]
+
+
+def _noted(study: ShaftStudy) -> list[str]:
+    """Print the first remark, shortened to a line."""
+    if not study.remarks:
+        return []
+    more = f" (and {len(study.remarks) - 1} more)" if len(study.remarks) > 1 else ""
+    return ["  " + textwrap.shorten(f"Noted: {study.remarks[0]}{more}", WIDTH - 2, placeholder=" …")]
 
 
 def choice_lines(study: ShaftStudy) -> list[str]:
@@ -65,8 +85,8 @@ def _rows(study: ShaftStudy, hub: Candidate) -> list[Candidate]:
     return sorted(kept.values(), key=lambda each: each.undersize_um)
 
 
-def _order(each: Candidate) -> tuple[bool, float]:
-    return not each.allowed, each.known_cost
+def _order(each: Candidate) -> tuple[bool, bool, float]:
+    return bool(set(each.refused) - {Refusal.OVER_LIMIT, Refusal.BEYOND_RECORD}), not each.allowed, each.known_cost
 
 
 def _row(each: Candidate, *, chosen: bool, study: ShaftStudy) -> str:
@@ -86,13 +106,8 @@ def _row(each: Candidate, *, chosen: bool, study: ShaftStudy) -> str:
     return line[:WIDTH].rstrip()
 
 
-_NEAR: Final = 0.005
-
-
 def say_refusals(each: Candidate) -> list[str]:
     """Say why a hub may not be sent, a word or two each; the worst first."""
-    from wearstats.analysis.remark import remark
-
     return [say(remark(code)) for code in each.refused[:1]]
 
 

@@ -30,7 +30,7 @@ _FIRST: Final = {
     First.MEASURE_FIRST: "send no hub yet: measure it first",
 }
 
-_THEN: Final = {
+THEN: Final = {
     First.STOP_AND_CHECK: "if another is wanted",
     First.NOTHING_TO_SEND: "if one is wanted",
     First.DRESS_AND_MEASURE: "by the readings as they are",
@@ -74,6 +74,17 @@ def send_words(hub: Candidate) -> str:
     return f"send {named}, {how}"
 
 
+_FITTED: Final = {AS_SUPPLIED: "as supplied", OWNER: "filed by the owner", WORKSHOP: "filed in the workshop"}
+
+
+def short_words(hub: Candidate) -> str:
+    """Name a hub as it is engraved, in mm, and how it goes on: ``0.050 (H0197), filed by the owner``."""
+    named = f"{hub.undersize_um / 1000:.3f}" + (f" ({hub.hub})" if hub.hub else "")
+    if hub.second_um is not None:
+        named += f" and {hub.second_um / 1000:.3f}, one to come back"
+    return f"{'a special of ' if hub.special else ''}{named}, {_FITTED[hub.method]}"
+
+
 def hub_words(undersize_um: float, *, hub: str | None = None) -> str:
     """Name a hub by its undersize, and by its number where it has one: ``the hub 0.05 mm (0.0020 in) undersize``."""
     named = "the standard hub" if undersize_um == 0 else f"the hub {undersize(undersize_um)} undersize"
@@ -88,7 +99,7 @@ def then_lines(study: ShaftStudy) -> list[str]:
         return lines
     if advice.first is not None:
         reason = advice.then.because[0]
-        when = f"{_THEN[advice.first]} ({study.measured_on.isoformat()})"
+        when = f"{THEN[advice.first]} ({study.measured_on.isoformat()})"
         lines.append(sentence(f"{when}: {send_words(hub)}: {say(reason)}"))
     lines.append(sentence(_takes(study, hub)))
     if advice.runner_up is not None:
