@@ -9,8 +9,6 @@ inspection in a hundred is listed.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -260,7 +258,7 @@ def _misfit(apart: FloatArray) -> FloatArray:
     return np.asarray((clean**2).sum(axis=(2, 3)) - clean.sum(axis=(2, 3)) ** 2 / number, dtype=float)
 
 
-def _layout_rows(inspection: NDArray[np.object_], why: Sequence[Remark], score: FloatArray) -> pd.DataFrame:
+def _layout_rows(inspection: NDArray[np.object_], why: list[Remark], score: FloatArray) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "inspection": inspection,
