@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Self
 from wearstats.domain.quarters import parse_quarter
 from wearstats.errors import StoreError, UsageError
 from wearstats.report.questions import shown_as
+from wearstats.report.remarks.say import say
 from wearstats.report.words.cautions import HEADING
 from wearstats.store.database.connection import open_store as open_file
 from wearstats.studies.counts.returns import study_returns
@@ -161,7 +162,7 @@ class Shop:
         if self.snapshot.store.closed:
             return f"<Shop {self.snapshot.store.path}, closed>"
         early = ends_early(record_end(self.snapshot), as_of=self.snapshot.known_on)
-        of += f"; {early}" if early else ""
+        of += f"; {say(early)}" if early else ""
         return (
             f"<Shop {self.snapshot.store.path} as known on {self.snapshot.known_on}{of}; ask .wear() .gauging() "
             ".shaft(name) .loosening() .methods() .stock() .review() .calls() .contact() .returns()>"

@@ -34,6 +34,7 @@ def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterat
     UsageError
         When the store knows patterns, and not this one.
     """
+    from wearstats.report.remarks.say import say
     from wearstats.studies.inputs.coverage import ends_early, record_end
 
     with opened_for_forms(options, second=second) as snapshot:
@@ -45,7 +46,7 @@ def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterat
                     f"knew {', '.join(known)}; say one of these, or add its row with: wearstats store add patterns.csv"
                 )
         if (early := ends_early(record_end(snapshot), as_of=options.as_of)) is not None:
-            print_note(early)
+            print_note(say(early))
         yield snapshot
 
 

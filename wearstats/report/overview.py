@@ -19,6 +19,7 @@ from wearstats.report.loosening.sentences import loosening_sentences
 from wearstats.report.methods.figures import method_figures, methods_table
 from wearstats.report.methods.sentences import methods_sentences
 from wearstats.report.page.model import Figure, Page, Section, make_figure
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.charts import ready_to_draw
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.rendering.theme import NARROW, WIDE
@@ -142,7 +143,7 @@ def picture_page(picture: Picture, drawing: Drawing | None = None) -> Page:
 def answer_sentences(picture: Picture) -> list[str]:
     """Give the few sentences that stand on top: the first of each answer."""
     early = ends_early(picture.recorded_until, as_of=picture.as_of)
-    lines = [] if early is None else [sentence(early)]
+    lines = [] if early is None else [sentence(say(early))]
     if picture.wear is not None:
         lines.append(how_much(picture.wear))
     if picture.shaft is not None:
@@ -174,7 +175,7 @@ def picture_sentences(picture: Picture) -> list[str]:
 
 def wear_section(study: WearStudy) -> Section:
     """Show how worn the shafts are: the fleet over the hubs on offer."""
-    fleet, sizes, laws = study.fleet_frame(), study.sizes_frame(), study.laws_frame()
+    fleet, sizes, laws = study.fleet, study.sizes, study.laws_frame()
     summary = fleet.groupby("pattern", sort=True)["width_um_below_new"].describe(percentiles=[0.1, 0.5, 0.9])
     rows = pd.DataFrame({"pattern": summary.index.astype(str), "count": summary["count"].astype(int).to_numpy()})
     for name in ("10%", "50%", "90%", "max"):
@@ -191,7 +192,7 @@ def wear_section(study: WearStudy) -> Section:
         )
     ]
     if study.growing is not None and study.growing.shafts_again:
-        points, band = study.growing.growth_frame(), study.growing.band_frame()
+        points, band = study.growing.points, study.growing.band
         wide, narrow = (growth_chart(points, band, width=width) for width in (WIDE, NARROW))
         figures.append(make_figure("growth", wide=wide, narrow=narrow, table=growth_table(study.growing)))
     return Section(
@@ -205,7 +206,7 @@ def wear_section(study: WearStudy) -> Section:
 
 def gauging_section(study: GaugingStudy) -> Section:
     """Show who reads too large or too small, and what each way of measuring achieves."""
-    plans, measurers = study.plans_frame(), study.measurers_frame()
+    plans, measurers = study.plans_frame(), study.measurers
     step = study.size_step_um
     figures = [
         make_figure(
@@ -215,10 +216,9 @@ def gauging_section(study: GaugingStudy) -> Section:
             table=plans_table(plans),
         )
     ]
-    strays = study.strays_frame()
     tables = [gauges_table(study.gauges_frame())] if study.by_gauge else []
-    if len(strays):
-        tables.append(strays_table(strays))
+    if len(study.strays):
+        tables.append(strays_table(study.strays))
     if len(measurers):
         wide, narrow = (measurers_chart(measurers, width=width) for width in (WIDE, NARROW))
         figures.append(make_figure("measurers", wide=wide, narrow=narrow, table=measurers_table(measurers)))

@@ -24,6 +24,7 @@ from wearstats.report.overview import (
     wear_section,
 )
 from wearstats.report.page.model import Figure
+from wearstats.report.remarks.frames import in_words
 from wearstats.report.review.calls_sentences import calls_sentences
 from wearstats.report.review.returns_sentences import returns_sentences
 from wearstats.report.review.sentences import review_sentences
@@ -98,8 +99,12 @@ def shown_as(question: str, result: Any) -> Shown:
 
 
 def _named(*names: str) -> Callable[[Any], dict[str, Callable[[], pd.DataFrame]]]:
-    """Take frames by the names of the methods that give them."""
-    return lambda result: {name: getattr(result, f"{name}_frame") for name in names}
+    """Take frames by the names of the methods that give them, or of the fields that they are."""
+
+    def frame(result: Any, name: str) -> Callable[[], pd.DataFrame]:
+        return getattr(result, f"{name}_frame", None) or (lambda: getattr(result, name))
+
+    return lambda result: {name: frame(result, name) for name in names}
 
 
 def _attribute(name: str) -> Callable[[Any], dict[str, Callable[[], pd.DataFrame]]]:
@@ -134,7 +139,7 @@ def _gauges(result: GaugingStudy) -> dict[str, Callable[[], pd.DataFrame]]:
             frame = frame.drop(columns=name).assign(**ends)
         return frame
 
-    return {**_named("plans", "measurers", "strays")(result), "gauges": gauges}
+    return {**_named("plans", "measurers")(result), "strays": lambda: in_words(result.strays), "gauges": gauges}
 
 
 def _contact_lines(study: ContactStudy) -> list[str]:

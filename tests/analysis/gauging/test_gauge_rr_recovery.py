@@ -9,6 +9,7 @@ import pytest
 from tests.analysis.support.width_layout import layout
 from wearstats.analysis.gauging.gauge_rr import large_sample_interval, study_by_anova
 from wearstats.analysis.gauging.paired_inspections import pair_inspections, study_pairs
+from wearstats.analysis.gauging.remarks import GaugingRemark
 from wearstats.errors import AnalysisError
 
 REPLICATES = 2000
@@ -75,7 +76,7 @@ def test_pairs_of_inspections_find_the_truth() -> None:
     assert study.reproducibility_um.value == pytest.approx(6.0, rel=0.12)
     assert study.grr_um.value == pytest.approx(52**0.5, rel=0.1)
     assert study.part_um.value == pytest.approx(425**0.5, rel=0.12)
-    assert "no repeated trials" in study.method
+    assert study.method.code == GaugingRemark.PAIRS
 
 
 @pytest.mark.slow

@@ -9,8 +9,10 @@ import pandas as pd
 import pytest
 
 from wearstats.analysis.gauging.outliers import COLUMNS, find_stray_readings
+from wearstats.analysis.gauging.remarks import StrayRemark
 from wearstats.analysis.widths.data import PatternShape, WidthBlock, WidthData, measuring_class, reduce_readings
 from wearstats.domain.units import UM_PER_UNIT
+from wearstats.report.remarks.say import say
 from wearstats.simulate import Scenario, simulate
 
 STATIONS = ("shoulder", "middle", "nut-end")
@@ -94,7 +96,7 @@ def home(data: WidthData, block: WidthBlock) -> np.ndarray:
 
 def share_found(data: WidthData, inspections: np.ndarray, words: str) -> float:
     found = find_stray_readings(data)
-    named = found[found["why"].str.contains(words, regex=False)]["inspection"]
+    named = found[found["why"].map(say).str.contains(words, regex=False)]["inspection"]
     return float(np.isin(data.inspections["inspection"].to_numpy(dtype=object)[inspections], named).mean())
 
 
@@ -155,7 +157,7 @@ def test_exchanged_stations_are_found_where_all_shafts_taper_alike(clean: WidthD
             for block in clean.blocks
         ),
     )
-    assert not find_stray_readings(tapered)["why"].str.contains("wrong way round").any()
+    assert not find_stray_readings(tapered)["why"].map(lambda why: why.code == StrayRemark.TAPER_TURNED).any()
     block = tapered.blocks[0]
     grid = grid_of(block).copy()
     units = np.flatnonzero(complete(block))[::8]

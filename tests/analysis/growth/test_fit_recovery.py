@@ -12,6 +12,8 @@ from tests.analysis.support.growth_fleet import RATE, invent
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.growth.fit import compare_ages, fit_growth
 from wearstats.analysis.growth.next_size import hours_until
+from wearstats.analysis.growth.remarks import GrowthRemark
+from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
 
 
@@ -159,10 +161,9 @@ def test_nothing_is_foretold_beyond_the_hours_on_record() -> None:
     assert [each.status for each in estimates] == ["none", "bounded", "ok", "none", "ok"]
     refused, open_end, whole, shrinking, now = estimates
     assert (refused.value, refused.low, refused.high) == (None, None, None)
-    assert "beyond the hours on record" in refused.method
-    assert "9000 h" in refused.method
+    assert refused.method == remark(GrowthRemark.DUE_BEYOND_RECORD, record_h=9e3)
     assert open_end.value == whole.value
     assert open_end.high is None
-    assert "beyond the 20000 h" in open_end.method
-    assert "no growth" in shrinking.method
+    assert open_end.method == remark(GrowthRemark.DUE_OPEN_END, record_h=20e3)
+    assert shrinking.code == GrowthRemark.DUE_NO_GROWTH
     assert now.low == 0.0

@@ -13,7 +13,6 @@ from tests.analysis.support.growth_fleet import invent
 from tests.analysis.support.reference_frames import reference_frame
 from wearstats.analysis.growth.fit import compare_ages, fit_growth, ran_between
 from wearstats.analysis.growth.likelihood import MixedBlocks, MixedFit, MixedLikelihood
-from wearstats.analysis.growth.next_size import crossing_hours
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
@@ -87,30 +86,6 @@ def test_agrees_with_statsmodels_whatever_the_sign_of_the_correlation(correlatio
     np.testing.assert_allclose(ours.variances, [*np.diag(covariance), theirs.scale, covariance[0, 1]], rtol=2e-3)
     assert ours.criterion == pytest.approx(-2 * float(theirs.llf), abs=1e-4)
     assert np.sign(ours.variances[3]) == np.sign(correlation)
-
-
-def test_cracks_cross_the_threshold_as_published() -> None:
-    # Meeker, Escobar, Statistical Methods for Reliability Data (1998), chapter 13: 12 of 21 reach 1.6 in by 0.12
-    # million cycles; the lengths are multiples of 0.9 in. The crossing times are interpolated by hand.
-    table = reference_frame("alloy_a_cracks.csv")
-    place = table.groupby("Path").cumcount().to_numpy()
-    path = table["Path"].to_numpy(dtype=int) - 1
-    shape = (21, int(place.max()) + 1)
-    cycles, length, seen = np.zeros(shape), np.zeros(shape), np.zeros(shape, dtype=bool)
-    cycles[path, place], length[path, place], seen[path, place] = table["cycles"], table["relLength"], True
-    crossed = crossing_hours(cycles, length, seen, 1.6 / 0.9)
-    printed = [0.0875, 0.1, 0.10105, 0.10278, 0.10313, 0.10529, 0.10571, 0.10846, 0.11294, 0.11533, 0.11688, 0.1175]
-    np.testing.assert_allclose(np.sort(crossed[np.isfinite(crossed)]), printed, atol=5e-6)
-    assert np.count_nonzero(np.isnan(crossed)) == 9
-
-
-def test_crossing_hours_at_the_edges() -> None:
-    hours = np.array([[0.0, 10.0, 20.0], [0.0, 10.0, 0.0], [0.0, 10.0, 20.0], [5.0, 10.0, 20.0]])
-    wear = np.array([[5.0, 6.0, 7.0], [0.0, 10.0, 0.0], [1.0, 1.0, 1.0], [0.0, 4.0, 4.0]])
-    seen = np.array([[True] * 3, [True, True, False], [True] * 3, [True] * 3])
-    # worn past it at the first look; half-way; never; reached just at a look
-    np.testing.assert_array_equal(crossing_hours(hours, wear, seen, 4.0)[[0, 2]], [np.nan, np.nan])
-    assert crossing_hours(hours, wear, seen, 4.0)[[1, 3]].tolist() == [4.0, 10.0]
 
 
 def blocks_with_errors(seed: int) -> MixedBlocks:

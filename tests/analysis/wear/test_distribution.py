@@ -8,10 +8,12 @@ from scipy import optimize, stats
 
 from tests.analysis.wear.test_mixture import fleet
 from wearstats.analysis.numerics.bounded_bfgs import descend
+from wearstats.analysis.remark import remark
 from wearstats.analysis.wear.describe import mean_as_read
 from wearstats.analysis.wear.distribution import WearSpread, _seen_shares, spread_wear
 from wearstats.analysis.wear.families import FAMILIES
 from wearstats.analysis.wear.likelihood import WearLikelihood
+from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
 
 
@@ -73,8 +75,8 @@ def test_a_common_error_widens_intervals_to_both_sides(found: WearSpread) -> Non
     assert shared.high is not None
     assert shared.low < alone.low < alone.high < shared.high
     below = found.part_below(20.0)[None]
-    (one,) = found.share_estimates(below, common_um=0.0, method="")
-    (other,) = found.share_estimates(below, common_um=3.0, method="")
+    (one,) = found.share_estimates(below, common_um=0.0, method=remark(WearRemark.SERVED))
+    (other,) = found.share_estimates(below, common_um=3.0, method=remark(WearRemark.SERVED))
     assert one.high is not None
     assert other.high is not None
     assert one.value == pytest.approx(float(found.cumulative(np.array(20.0))))

@@ -7,6 +7,7 @@ import pytest
 
 from tests.analysis.support.reference_frames import reference_frame
 from wearstats.analysis.wear.profile import shape_with_depth
+from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
 
 
@@ -46,4 +47,4 @@ def test_few_or_alike_shafts_tell_nothing() -> None:
     assert few.per_10_um.status == "none"
     alike = shape_with_depth(np.ones(20), np.ones(20), np.full(20, 30.0), np.ones(20))
     assert alike.per_10_um.status == "none"
-    assert "do not differ" in alike.per_10_um.method
+    assert alike.per_10_um.code == WearRemark.SHAPE_ALIKE

@@ -109,10 +109,9 @@ def test_growth() -> None:
         hours_on_record={},
         left_out={},
         by_pattern={},
-        _points=pd.DataFrame(),
-        _band=pd.DataFrame(),
-        _needed=needed,
-        _passed=pd.DataFrame(),
+        points=pd.DataFrame(),
+        band=pd.DataFrame(),
+        needed=needed,
     )
     assert growth_sentences(study) == [
         "While its hub stays tight a shaft loses 1.6 µm (between 0.9 and 2.2, 95 % sure) in 1000 running hours (71 "

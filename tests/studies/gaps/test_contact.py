@@ -11,6 +11,7 @@ import pytest
 from wearstats.analysis.gaps.contact_check import compare_contact
 from wearstats.domain.contact import CONTACT_LIMIT_UM
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.document import plain
 from wearstats.simulate.demo_files import make_demo
 from wearstats.studies.gaps.contact import ContactStudy, study_contact_seen
 from wearstats.studies.gaps.contact_of_fitting import last_fitting_seen
@@ -82,7 +83,7 @@ def test_marks_of_the_invented_fleet(study: ContactStudy) -> None:
     # of sides foretold all to bear some do not show, and some show where none was foretold
     assert seen.bands["marked"].iloc[0] > seen.bands["foretold"].iloc[0]
     assert seen.bands["marked"].iloc[-1] < seen.bands["foretold"].iloc[-1]
-    document = study.to_dict()
+    document = plain(study)
     assert document["over_all"]["fittings"] == len(document["fittings"])
 
 
@@ -98,7 +99,7 @@ def test_single_fittings(demo: Snapshot, study: ContactStudy) -> None:
     assert last is not None
     assert last.fitting == name
     # a shaft's draws are its own, whether it is asked about alone or among all
-    assert last.to_dict() == one.singly()[0].to_dict()
+    assert last == one.singly()[0]
     assert last_fitting_seen(demo, "no such", fit=fit, readings=readings) is None
 
 

@@ -12,6 +12,7 @@ from tests.studies.support.shop_store import AS_OF, make_shop, splines
 from wearstats.analysis.estimate import Estimate
 from wearstats.errors import AnalysisError
 from wearstats.report.gauging.sentences import gauging_sentences
+from wearstats.report.remarks.document import plain
 from wearstats.resources import resource
 from wearstats.store.database.connection import create_store, open_store
 from wearstats.studies.gauging.study import GaugingStudy, study_gauging
@@ -45,7 +46,7 @@ def test_the_quality_of_home_measuring_comes_back(study: GaugingStudy) -> None:
 
 
 def test_document_has_the_contract(study: GaugingStudy) -> None:
-    document = study.to_dict()
+    document = plain(study)
     for kind in ("home", "workshop"):
         wanted = {"inspections", "bias_um", "bias_sd_um", "bias_sd_with_check_piece_um", "repeatability_um"}
         assert wanted <= set(document[kind])
@@ -86,7 +87,7 @@ def test_one_inspection_gives_an_answer_that_is_assumed(tmp_path: Path) -> None:
     home = study.by_class["home"]
     assert {home.bias_um.status, home.bias_sd_um.status, home.repeatability_um.status} == {"assumed"}
     assert "assumed" in " ".join(gauging_sentences(study))
-    assert len(study.measurers_frame()) == 0
+    assert len(study.measurers) == 0
 
 
 def test_without_a_reading_it_says_what_is_needed(tmp_path: Path) -> None:
@@ -117,6 +118,6 @@ def test_the_trade_s_figures_are_those_of_the_components(study: GaugingStudy) ->
 
 
 def test_strays_are_listed_and_few(study: GaugingStudy) -> None:
-    strays = study.strays_frame()
+    strays = study.strays
     assert len(strays) < 0.02 * sum(quality.inspections for quality in study.by_class.values())
     assert {"inspection", "spline", "station", "found_um", "expected_um", "why"} <= set(strays.columns)

@@ -8,6 +8,7 @@ from typer.testing import CliRunner
 
 from tests.studies.support.fitting_store import make_store, plain_frames, shelf_counted
 from wearstats.cli.main import app
+from wearstats.report.remarks.say import say
 from wearstats.store.database.connection import create_store, open_store
 from wearstats.studies.inputs.coverage import ends_early, record_end
 from wearstats.studies.snapshot import Snapshot
@@ -48,8 +49,8 @@ def test_a_quiet_month_is_no_end() -> None:
     assert ends_early(end, as_of=datetime.date(2026, 4, 1)) is None
     told = ends_early(end, as_of=datetime.date(2026, 4, 2))
     assert told is not None
-    assert "of the 32 days from then to 2026-04-02 nothing is on record" in told
-    assert told.endswith("--as-of 2026-03-01")
+    assert "of the 32 days from then to 2026-04-02 nothing is on record" in say(told)
+    assert say(told).endswith("--as-of 2026-03-01")
 
 
 def test_every_question_says_where_the_records_end(tmp_path: Path) -> None:

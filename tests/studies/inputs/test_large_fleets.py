@@ -116,7 +116,7 @@ def test_a_sample_of_all_is_fitted_as_all(fleet: Snapshot, whole: FittedWidths) 
 
 def test_mean_widths_of_all_are_those_of_the_maps(fleet: Snapshot, whole: FittedWidths) -> None:
     levels = read_fleet_levels(fleet, whole.fit, whole.readings.shapes)
-    expected = study_wear(fleet).fleet_frame()
+    expected = study_wear(fleet).fleet
     rows = levels.rows
     assert sum(levels.readings.values()) == int(whole.readings.moments["n"].sum())
     for name in ("pattern", "shaft", "region", "duty"):

@@ -18,7 +18,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -26,7 +25,9 @@ from numpy.typing import NDArray
 from scipy.stats import norm, t
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.gaps.remarks import GapRemark
 from wearstats.analysis.rates.two_by_two import clopper_pearson
+from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
@@ -35,7 +36,6 @@ FEWEST = 10
 _BANDS = 5
 _FEWEST_IN_BAND = 8
 _REPLICATES = 2000
-_HOW = "shafts drawn anew"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,7 +53,8 @@ class ContactSeen:
     covered : Estimate
         Share of fittings whose marked share lies within its own foretold interval; as though each stood by itself.
     bands : DataFrame
-        See `bands_frame`.
+        One row a band of fittings of like foretold share: ``band``, ``fittings``, ``foretold``, ``marked``, ``low``,
+        ``high``; shares, 0 to 1, from the least foretold.
     """
 
     fittings: int
@@ -62,24 +63,6 @@ class ContactSeen:
     slope: Estimate
     covered: Estimate
     bands: pd.DataFrame
-
-    def bands_frame(self) -> pd.DataFrame:
-        """One row a band of fittings of like foretold share.
-
-        ``band``, ``fittings``, ``foretold``, ``marked``, ``low``, ``high``; shares, 0 to 1, from the least foretold.
-        """
-        return self.bands
-
-    def to_dict(self) -> dict[str, Any]:
-        """Give the part of the ``--json`` document."""
-        return {
-            "fittings": self.fittings,
-            "shafts": self.shafts,
-            "difference": self.difference.to_dict(),
-            "slope": self.slope.to_dict(),
-            "covered": self.covered.to_dict(),
-            "bands": self.bands.to_dict("records"),
-        }
 
 
 def compare_contact(told: pd.DataFrame, *, rng: np.random.Generator) -> ContactSeen:
@@ -143,7 +126,7 @@ def _estimate(of_sums: Callable[[FloatArray], FloatArray], sums: FloatArray, dra
     """Work out a number from sums over fittings, (sums, shafts), and its interval from the shafts drawn anew."""
     value = float(of_sums(sums.sum(axis=1)))
     low, high = _interval(of_sums(sums @ drawn.T), sums.shape[1])
-    return Estimate(value=value, low=low, high=high, method=_HOW)
+    return Estimate(value=value, low=low, high=high, method=remark(GapRemark.SHAFTS_ANEW))
 
 
 def _interval(replicates: FloatArray, shafts: int) -> tuple[float, float]:

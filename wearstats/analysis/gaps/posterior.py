@@ -14,7 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, Status
+from wearstats.analysis.gaps.remarks import GapRemark
 from wearstats.analysis.numerics.covariance_roots import symmetric_root
+from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.prediction import MapPrediction
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import (
@@ -191,6 +193,6 @@ def estimate_draws(draws: FloatArray, *, status: Status = "ok") -> Estimate:
         value=float(draws.mean()),
         low=float(low),
         high=float(high),
-        method="best linear prediction of the width map, geometry applied to draws",
+        method=remark(GapRemark.DRAWN_MAPS),
         status=status,
     )

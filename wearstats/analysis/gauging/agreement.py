@@ -71,6 +71,7 @@ def widest_disagreement(fit: WidthFit, data: WidthData) -> Disagreement | None:
         first, second = (np.asarray(weight) for weight in weights)
         apart = float(first @ (block.mean[0, one] - stations) - second @ (block.mean[0, other] - stations))
         apart -= offset[one] - offset[other]
+        # where other places were read, the shaft's own unevenness sets the means apart too: the contrast lets it in
         contrast = first - second
         variance = float(contrast @ spread @ contrast)
         for t, weight in ((one, first), (other, second)):

@@ -11,13 +11,15 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from scipy import integrate, stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.gauging.remarks import GaugingRemark
+from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
 from wearstats.errors import AnalysisError
@@ -39,7 +41,7 @@ class GaugeStudy:
 
     Parameters
     ----------
-    method : str
+    method : Remark
         How it was worked out: the figures differ between methods on the same data.
     parts, people, trials : int
         The design; with inspections in pairs, parts are places, people the inspections of one unit.
@@ -61,7 +63,7 @@ class GaugeStudy:
         Number of classes they can tell apart, truncated; None when GRR is zero.
     """
 
-    method: str
+    method: Remark
     parts: int
     people: int
     trials: int
@@ -78,11 +80,6 @@ class GaugeStudy:
     grr_percent_of_decision_width: Estimate
     decision_width_um: float
     ndc: int | None
-
-    def to_dict(self) -> dict[str, object]:
-        """Give the part of the ``--json`` document."""
-        told = {field.name: getattr(self, field.name) for field in fields(self)}
-        return {name: value.to_dict() if isinstance(value, Estimate) else value for name, value in told.items()}
 
 
 def study_by_anova(readings: FloatArray, *, decision_width_um: float = PLAY_LIMIT_UM) -> GaugeStudy:
@@ -122,6 +119,7 @@ def study_by_anova(readings: FloatArray, *, decision_width_um: float = PLAY_LIMI
         p = 0.0 if squares[2] > 0 else 1.0
     else:
         p = float(stats.f.sf((squares[2] / df[2]) / (squares[3] / df[3]), df[2], df[3]))
+    # not at 0.05: an interaction that is pooled wrongly passes for repeatability [1]
     pooled = p > POOL_ABOVE_P
     if pooled:
         squares, df = np.r_[squares[:2], squares[2:].sum()], np.r_[df[:2], df[2:].sum()]
@@ -140,12 +138,11 @@ def study_by_anova(readings: FloatArray, *, decision_width_um: float = PLAY_LIMI
             "reproducibility": [0, 1 / per, -1 / per, 0],
             "part": [1 / each, 0, -1 / each, 0],
         }
-    how = "interaction pooled" if pooled else "interaction kept"
     return _from_mean_squares(
         mean,
         df,
         {name: np.array(weight) for name, weight in weights.items()},
-        method=f"analysis of variance, {how}, negative components zero; modified large-sample intervals",
+        method=remark(GaugingRemark.ANOVA_POOLED if pooled else GaugingRemark.ANOVA_KEPT),
         design=(parts, people, trials),
         interaction=(p, pooled),
         width=decision_width_um,
@@ -162,7 +159,7 @@ def study_by_ranges(readings: FloatArray, *, decision_width_um: float = PLAY_LIM
     spread = float(np.ptp(readings.mean(axis=(0, 2)))) / range_constant(people, 1)
     person2 = max(spread**2 - repeat**2 / (parts * trials), 0.0)
     part2 = (float(np.ptp(readings.mean(axis=(1, 2)))) / range_constant(parts, 1)) ** 2
-    how = "averages and ranges, constants from the distribution of the range; no intervals"
+    how = remark(GaugingRemark.RANGES)
     variances = {"repeatability": repeat**2, "reproducibility": person2, "part": part2}
     plain = {name: Estimate(value=math.sqrt(value), method=how) for name, value in variances.items()}
     return _assemble(
@@ -222,7 +219,7 @@ def large_sample_interval(mean_squares: FloatArray, df: FloatArray, weights: Flo
     return max(centre - ends[0], 0.0), max(centre + ends[1], 0.0)
 
 
-def _sd(mean_squares: FloatArray, df: FloatArray, weights: FloatArray, method: str) -> Estimate:
+def _sd(mean_squares: FloatArray, df: FloatArray, weights: FloatArray, method: Remark) -> Estimate:
     low, high = large_sample_interval(mean_squares, df, weights)
     value = max(float(weights @ mean_squares), 0.0)
     return Estimate(
@@ -235,7 +232,7 @@ def _from_mean_squares(
     df: FloatArray,
     weights: dict[str, FloatArray],
     *,
-    method: str,
+    method: Remark,
     design: tuple[int, int, int],
     interaction: tuple[float | None, bool],
     width: float,
@@ -257,17 +254,18 @@ def _assemble(
     sds: dict[str, Estimate],
     *,
     grr: Estimate,
-    method: str,
+    method: Remark,
     design: tuple[int, int, int],
     interaction: tuple[float | None, bool],
     width: float,
 ) -> GaugeStudy:
     """Put the figures together from standard deviations."""
     measuring, part = grr.value or 0.0, sds["part"].value or 0.0
+    # TV is put together from its parts; the spread of all readings would hang on how many people and trials there were
     total = math.hypot(measuring, part)
     share = measuring / total if total > 0 else math.nan
     scale = 600 / width
-    no_interval = f"{method}; ratio without an interval"
+    no_interval = remark(GaugingRemark.RATIO_ONLY, figures=method)
     return GaugeStudy(
         method=method,
         parts=design[0],
@@ -277,7 +275,7 @@ def _assemble(
         interaction_pooled=interaction[1],
         repeatability_um=sds["repeatability"],
         reproducibility_um=sds["reproducibility"],
-        interaction_um=sds.get("interaction", no_estimate("counted as repeatability")),
+        interaction_um=sds.get("interaction", no_estimate(remark(GaugingRemark.INTERACTION_POOLED))),
         grr_um=grr,
         part_um=sds["part"],
         total_um=Estimate(value=total, method=no_interval),
@@ -287,7 +285,7 @@ def _assemble(
             value=measuring * scale,
             low=None if grr.low is None else grr.low * scale,
             high=None if grr.high is None else grr.high * scale,
-            method=f"6 standard deviations to {width:g} um; {method}",
+            method=remark(GaugingRemark.TO_WIDTH, width_um=width, figures=method),
         ),
         decision_width_um=width,
         ndc=int(1.41 * part / measuring) if measuring > 0 else None,

@@ -6,7 +6,7 @@ alone; the chance of the right size is found by drawing shafts, reading them by 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -80,21 +80,9 @@ class PlanQuality:
 
     def to_dict(self) -> dict[str, object]:
         """Give the part of the ``--json`` document."""
-        plan = self.plan
-        return {
-            "splines": plan.splines,
-            "stations": plan.stations,
-            "inspections": plan.inspections,
-            "same_measurer": plan.same_measurer,
-            "check_piece": plan.check_piece,
-            "trials": plan.trials,
-            "width_u_um": self.width_u_um,
-            "widest_u_um": self.widest_u_um,
-            "narrowest_u_um": self.narrowest_u_um,
-            "hollow_u_um": self.hollow_u_um,
-            "right_size_probability": self.right_size_probability,
-            "right_size_se": self.right_size_se,
-        }
+        told: dict[str, object] = asdict(self)
+        del told["plan"]
+        return asdict(self.plan) | told
 
 
 def standard_plans(shape: PatternShape) -> list[MeasurementPlan]:
@@ -218,6 +206,7 @@ def _layout(
     count[..., -1] = plan.check_piece
     inspection = np.arange(shafts * plan.inspections).reshape(shafts, plan.inspections)
     who = np.where(plan.same_measurer, 0, np.arange(plan.inspections))
+    # every drawn shaft has hands of its own: a bias known from other shafts would flatter the plan
     labels = [f"{shaft}/{hand}" for shaft in range(shafts) for hand in who]
     return WidthData(
         blocks=(

@@ -13,6 +13,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearstats.analysis.gauging.remarks import StrayRemark
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.widths.data import CLASSES, WidthBlock, WidthData
 from wearstats.domain.arrays import FloatArray, IntArray
 
@@ -27,17 +29,12 @@ _LEAST_FLEET = 30
 COLUMNS = ("inspection", "spline", "station", "found_um", "expected_um", "why", "score")
 
 _SLIPS = (
-    (500.0, "off by a whole turn of the thimble (0.5 mm)"),
-    (635.0, "off by a whole turn of an inch thimble (0.025 in)"),
-    (25.4, "off by one thousandth of an inch"),
-    (25.0, "off by 25 µm, as by a thimble line misread"),
-    (50.0, "off by 50 µm, as by a thimble line misread"),
-    (100.0, "off by 0.1 mm, as by a digit misread"),
-    (1000.0, "off by 1 mm, as by a digit misread"),
-    (90.0, "off by 0.09 mm, as by two digits swapped"),
-    (180.0, "off by 0.18 mm, as by two digits swapped"),
-    (270.0, "off by 0.27 mm, as by two digits swapped"),
-    (900.0, "off by 0.9 mm, as by two digits swapped"),
+    (500.0, remark(StrayRemark.THIMBLE_TURN)),
+    (635.0, remark(StrayRemark.INCH_THIMBLE_TURN)),
+    (25.4, remark(StrayRemark.THOUSANDTH)),
+    *((off_um, remark(StrayRemark.THIMBLE_LINE, off_um=off_um)) for off_um in (25.0, 50.0)),
+    *((off_um, remark(StrayRemark.DIGIT, off_um=off_um)) for off_um in (100.0, 1000.0)),
+    *((off_um, remark(StrayRemark.DIGITS_SWAPPED, off_um=off_um)) for off_um in (90.0, 180.0, 270.0, 900.0)),
 )
 
 
@@ -55,13 +52,14 @@ def find_stray_readings(data: WidthData) -> pd.DataFrame:
     DataFrame
         One row a finding: ``inspection``, ``spline`` (from 1; missing where all splines are meant), ``station`` (name;
         missing where the whole spline or inspection is meant), ``found_um``, ``expected_um`` (relative to the new
-        width; missing for a swapped layout), ``why`` (plain words), ``score`` (scatters, or gain in log likelihood for
+        width; missing for a swapped layout), ``why`` (Remark), ``score`` (scatters, or gain in log likelihood for
         a swap).
     """
     grids = [_grid(block) for block in data.blocks]
     parts = [_polish(grid) for grid in grids]
     classes, steps = data.class_index, data.inspections["step_um"].to_numpy(dtype=float)
     kinds = [classes[block.inspection] for block in data.blocks]
+    # readings alike to the step show no scatter, and the first that is not alike would be a stray
     floors = [np.hypot(2.0, steps[block.inspection] / 12**0.5) for block in data.blocks]
     place_sd = _usual([part[2] for part in parts], kinds)
     spline_sd = _usual([part[1][..., None] for part in parts], kinds)
@@ -148,8 +146,7 @@ def _places(
             "station": stations[station],
             "found_um": grid[at],
             "expected_um": grid[at] - rest[at],
-            "why": "this place lies far from what its spline and its station make likely, perhaps read or written wrong"
-            + pd.Series(_reason(rest[at], scale[unit, visit])),
+            "why": _why(StrayRemark.PLACE, rest[at], scale[unit, visit]),
             "score": score[at],
         }
     )
@@ -179,21 +176,20 @@ def _splines(
             "station": None,
             "found_um": found,
             "expected_um": found - centred[at],
-            "why": "all readings of this spline lie off alike: a slip in its row, or a spline worn unlike the rest"
-            + pd.Series(_reason(centred[at], 1.5 * wide[unit, visit])),
+            "why": _why(StrayRemark.SPLINE, centred[at], 1.5 * wide[unit, visit]),
             "score": score[at],
         }
     )
 
 
-def _reason(off_um: FloatArray, scale: FloatArray) -> list[str]:
-    """Name the slip that would explain a difference, where one lies nearest and near enough."""
+def _why(code: StrayRemark, off_um: FloatArray, scale: FloatArray) -> pd.Series:
+    """Remark every difference, with the slip that would explain it where one lies nearest and near enough."""
     size = np.array([slip for slip, _ in _SLIPS])
     miss = np.abs(np.abs(off_um)[:, None] - size)
     nearest = miss.argmin(axis=1)
     near = miss.min(axis=1) < np.minimum(2 * scale, 0.2 * size[nearest])
-    words = np.array([f"; {text}" for _, text in _SLIPS], dtype=object)
-    return list(np.where(near, words[nearest], ""))
+    slips = [_SLIPS[at][1] if close else None for at, close in zip(nearest, near, strict=True)]
+    return pd.Series([remark(code, slip=slip) for slip in slips], dtype=object)
 
 
 def _swaps(block: WidthBlock, names: NDArray[np.object_], grid: FloatArray, scale: FloatArray) -> pd.DataFrame:
@@ -212,8 +208,7 @@ def _swaps(block: WidthBlock, names: NDArray[np.object_], grid: FloatArray, scal
     rows = [
         _layout_rows(
             names[block.inspection[unit, visit + 1]],
-            names[block.inspection[unit, 0]],
-            "shoulder and nut end look exchanged here or in inspection ",
+            [remark(StrayRemark.STATIONS_EXCHANGED, inspection=str(name)) for name in names[block.inspection[unit, 0]]],
             gain[unit, visit],
         )
     ]
@@ -230,14 +225,11 @@ def _swaps(block: WidthBlock, names: NDArray[np.object_], grid: FloatArray, scal
     # where the stations are exchanged, or much else disagrees, a pair of splines explains little
     unit, visit = np.nonzero((best > SWAP_GAIN) & (gain <= SWAP_GAIN) & (best * 2 * variance > written / 2))
     one, other = np.divmod(where[unit, visit], grid.shape[2])
-    swapped = _layout_rows(
-        names[block.inspection[unit, visit + 1]],
-        names[block.inspection[unit, 0]],
-        "this spline looks exchanged with another here or in inspection ",
-        best[unit, visit],
-    )
-    with_whom = pd.Series(other + 1).astype(str)
-    rows.append(swapped.assign(spline=one + 1, why=swapped["why"] + "; the other is spline " + with_whom))
+    why = [
+        remark(StrayRemark.SPLINES_EXCHANGED, inspection=str(name), spline=int(spline) + 1)
+        for name, spline in zip(names[block.inspection[unit, 0]], other, strict=True)
+    ]
+    rows.append(_layout_rows(names[block.inspection[unit, visit + 1]], why, best[unit, visit]).assign(spline=one + 1))
     return pd.concat([each for each in rows if len(each)], ignore_index=True) if any(map(len, rows)) else rows[0]
 
 
@@ -254,8 +246,8 @@ def _against_fleet(
     spread = max(1.4826 * float(np.median(np.abs(taper - usual))), 2.0)
     gain = -2 * taper * usual / spread**2
     turned = (gain > SWAP_GAIN) & (np.abs(taper + usual) < 3 * spread)
-    words = "shoulder and nut end look exchanged: the taper is the fleet's the wrong way round"
-    return _layout_rows(names[inspection[turned]], np.full(int(turned.sum()), "", dtype=object), words, gain[turned])
+    why = [remark(StrayRemark.TAPER_TURNED)] * int(turned.sum())
+    return _layout_rows(names[inspection[turned]], why, gain[turned])
 
 
 def _misfit(apart: FloatArray) -> FloatArray:
@@ -266,9 +258,7 @@ def _misfit(apart: FloatArray) -> FloatArray:
     return np.asarray((clean**2).sum(axis=(2, 3)) - clean.sum(axis=(2, 3)) ** 2 / number, dtype=float)
 
 
-def _layout_rows(
-    inspection: NDArray[np.object_], other: NDArray[np.object_], words: str, score: FloatArray
-) -> pd.DataFrame:
+def _layout_rows(inspection: NDArray[np.object_], why: list[Remark], score: FloatArray) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "inspection": inspection,
@@ -276,7 +266,7 @@ def _layout_rows(
             "station": None,
             "found_um": np.nan,
             "expected_um": np.nan,
-            "why": words + pd.Series(other, dtype=object).astype(str),
+            "why": pd.Series(why, dtype=object),
             "score": score,
         }
     )

@@ -9,6 +9,8 @@ import numpy as np
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gauging.gauge_rr import GaugeStudy, _assemble, _sd, _together
+from wearstats.analysis.gauging.remarks import GaugingRemark
+from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.data import WidthBlock, WidthData
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
@@ -116,10 +118,7 @@ def study_pairs(pairs: InspectionPairs, *, decision_width_um: float = PLAY_LIMIT
     level = read.mean(axis=2)
     errors = mean_squares[0] / 2 + mean_squares[1] * (1 - 1 / usual) / 2
     part2 = max(float(np.nanvar(level, ddof=1)) - errors, 0.0)
-    how = (
-        "inspections in pairs by different hands; no repeated trials, so repeatability is the place x inspection "
-        "residual (with rounding and interaction); reproducibility is measurer and occasion together; parts are places"
-    )
+    how = remark(GaugingRemark.PAIRS)
     sds = {
         "repeatability": _sd(mean_squares, df, np.array([0.0, 1.0]), how),
         "reproducibility": _sd(mean_squares, df, np.array([1.0, -1 / usual]), how),

@@ -15,12 +15,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Z95, Estimate, Status, assumed, no_estimate
+from wearstats.analysis.gauging.remarks import GaugingRemark
+from wearstats.analysis.numerics.remarks import RemlRemark
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS
 from wearstats.analysis.widths.data import WidthData
 from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, WidthFit
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
 
+_FROM_COMPONENTS = remark(GaugingRemark.COMPONENTS)
 DECISION_WIDTH_UM = PLAY_LIMIT_UM
 """What the measurements have to decide within: 0.001 in (common practice, no source)."""
 
@@ -49,16 +53,6 @@ class ClassQuality:
     bias_sd_with_check_piece_um: Estimate
     repeatability_um: Estimate
 
-    def to_dict(self) -> dict[str, object]:
-        """Give the part of the ``--json`` document."""
-        return {
-            "inspections": self.inspections,
-            "bias_um": self.bias_um.to_dict(),
-            "bias_sd_um": self.bias_sd_um.to_dict(),
-            "bias_sd_with_check_piece_um": self.bias_sd_with_check_piece_um.to_dict(),
-            "repeatability_um": self.repeatability_um.to_dict(),
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TradeFigures:
@@ -66,6 +60,8 @@ class TradeFigures:
 
     Parameters
     ----------
+    method : Remark
+        How it was worked out.
     grr_um, part_um : Estimate
         Standard deviation of one reading's error, and of true widths of single places over the fleet.
     grr_percent_of_study : Estimate
@@ -74,20 +70,11 @@ class TradeFigures:
         Number of classes that can be told apart, 1.41 PV / GRR truncated; None without error.
     """
 
+    method: Remark = _FROM_COMPONENTS
     grr_um: Estimate
     part_um: Estimate
     grr_percent_of_study: Estimate
     ndc: int | None
-
-    def to_dict(self) -> dict[str, object]:
-        """Give the part of the ``--json`` document."""
-        return {
-            "method": "variance components (REML), all readings",
-            "grr_um": self.grr_um.to_dict(),
-            "part_um": self.part_um.to_dict(),
-            "grr_percent_of_study": self.grr_percent_of_study.to_dict(),
-            "ndc": self.ndc,
-        }
 
 
 def trade_figures(fit: WidthFit, kind: str) -> TradeFigures:
@@ -100,7 +87,8 @@ def trade_figures(fit: WidthFit, kind: str) -> TradeFigures:
     error, spread = float(own @ fit.variances), float(part @ fit.variances)
     total = error + spread
     if error <= 0 or total <= 0:
-        return TradeFigures(grr_um=grr, part_um=parts, grr_percent_of_study=no_estimate("no error shows"), ndc=None)
+        nothing = no_estimate(remark(GaugingRemark.NO_ERROR))
+        return TradeFigures(grr_um=grr, part_um=parts, grr_percent_of_study=nothing, ndc=None)
     # the share of the variance moves with both; its interval is even on the logit scale
     slope = (own * spread - part * error) / total**2
     share = error / total
@@ -111,7 +99,7 @@ def trade_figures(fit: WidthFit, kind: str) -> TradeFigures:
         value=100 * share**0.5,
         low=float(low),
         high=float(high),
-        method="variance components, interval by average information on the logit of the variance share",
+        method=remark(GaugingRemark.SHARE_LOGIT),
         status=status,
     )
     return TradeFigures(
@@ -169,29 +157,24 @@ def grr_percent(fit: WidthFit, kind: str, *, width_um: float = DECISION_WIDTH_UM
         value=None if spread.value is None else spread.value * scale,
         low=None if spread.low is None else spread.low * scale,
         high=None if spread.high is None else spread.high * scale,
-        method=f"6 standard deviations of a single reading to {width_um:g} um, variance components",
+        method=remark(GaugingRemark.ONE_READING_TO_WIDTH, width_um=width_um),
         status=status,
     )
 
 
 def _mean_bias(fit: WidthFit, kind: str) -> Estimate:
     if kind == "workshop":
-        return Estimate(value=0.0, low=0.0, high=0.0, method="the workshop's mean is taken as zero", status="assumed")
+        return assumed(0.0, low=0.0, high=0.0, why=remark(GaugingRemark.WORKSHOP_ZERO))
     found = fit.mean_of(f"class:{kind}")
     if found is None:
         sd = CLASS_MEAN_SD_UM[kind]
-        return assumed(
-            0.0,
-            low=-Z95 * sd,
-            high=Z95 * sd,
-            why="no shafts were measured both ways; a stated limit",
-        )
+        return assumed(0.0, low=-Z95 * sd, high=Z95 * sd, why=remark(GaugingRemark.BIAS_NOT_COMPARED))
     value, se = found
     return Estimate(
         value=value,
         low=value - Z95 * se,
         high=value + Z95 * se,
-        method="generalised least squares, workshop zero",
+        method=remark(GaugingRemark.BIAS_LEAST_SQUARES),
     )
 
 
@@ -200,14 +183,13 @@ def _sd_of(fit: WidthFit, weights: FloatArray, *, status: Status) -> Estimate:
     variance = float(weights @ fit.variances)
     se = max(float(weights @ fit.variance_covariance @ weights), 0.0) ** 0.5
     if variance <= 0:
-        return no_estimate("the readings show none")
+        return no_estimate(remark(GaugingRemark.NONE_SHOWN))
     if se == 0:
-        return assumed(variance**0.5, why="not identified by these readings; a stated limit")
-    method = "REML, sum of variances, interval by average information on the log scale"
-    return _root(variance, se, method=method, status=status)
+        return assumed(variance**0.5, why=remark(RemlRemark.STATED))
+    return _root(variance, se, method=remark(RemlRemark.SUM_LOG_SCALE), status=status)
 
 
-def _root(variance: float, se: float, *, method: str, status: Status) -> Estimate:
+def _root(variance: float, se: float, *, method: Remark, status: Status) -> Estimate:
     """Give the square root of a variance with a standard error, the interval even on the logarithm."""
     # of a variance that is hardly known the interval has no upper end
     with np.errstate(over="ignore"):
@@ -230,8 +212,7 @@ def _after_check_piece(fit: WidthFit, kind: str, weights: FloatArray, *, step: f
     slope[at] = (bias / (bias + reading)) ** 2
     se = max(float(slope @ fit.variance_covariance @ slope), 0.0) ** 0.5
     if left <= 0:
-        return no_estimate("the readings show no bias to take out")
+        return no_estimate(remark(GaugingRemark.NO_BIAS_SHOWN))
     if se == 0:
-        return assumed(left**0.5, why="from biases and scatter that are stated limits")
-    method = "bias given one reading of the check piece, delta method on the log scale"
-    return _root(left, se, method=method, status=status)
+        return assumed(left**0.5, why=remark(GaugingRemark.CHECK_PIECE_STATED))
+    return _root(left, se, method=remark(GaugingRemark.CHECK_PIECE), status=status)

@@ -29,6 +29,9 @@ from scipy.stats import t as student
 from wearstats.analysis.estimate import Estimate, Status, no_estimate
 from wearstats.analysis.growth.likelihood import MixedBlocks, MixedFit, MixedLikelihood
 from wearstats.analysis.growth.rate_averaging import SpreadMixture, weigh_spreads
+from wearstats.analysis.growth.remarks import GrowthRemark
+from wearstats.analysis.numerics.remarks import RemlRemark
+from wearstats.analysis.remark import Quoted, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
@@ -38,10 +41,6 @@ BETWEEN = ("tight", "loose", "not known")
 LEAST_SHAFTS = 3
 """Shafts that must have run between two looks before a rate is told from them."""
 
-WITHIN = "mixed model of shafts measured again, t interval after Kenward and Roger over likely spreads of own rates"
-ACROSS = (
-    "old shafts against young ones, one look each: assumes that hours alone made the wear and that all began as new"
-)
 _THOUSAND = 1000.0
 _LEAST_FREEDOM = 2.0
 """Degrees of freedom below which a spread is not bounded from above: chi-square reaches down to nought."""
@@ -225,6 +224,7 @@ def fit_growth(states: GrowthStates, *, by: str = "all") -> GrowthFit:
         )
     names = tuple(told)
     means, loads = _columns(states)
+    # what a shaft lost between its looks alone: a rate from the hours themselves would compare shafts as well [1]
     rates = np.stack([_centred(hours, states.seen) / _THOUSAND for hours in told.values()], axis=2)
     fixed = np.concatenate([means, rates], axis=2)
     blocks = MixedBlocks(
@@ -271,7 +271,7 @@ def compare_ages(states: GrowthStates) -> Estimate:
     some = states.seen.any(axis=1) & (states.hours_h[rows, first] > 0)
     rows, first = rows[some], first[some]
     if rows.size < LEAST_SHAFTS:
-        return no_estimate(f"needs the hours and the wear of at least {LEAST_SHAFTS} shafts")
+        return no_estimate(remark(GrowthRemark.ACROSS_FEW, least=LEAST_SHAFTS))
     hours = states.hours_h[rows, first][:, None, None] / _THOUSAND
     blocks = MixedBlocks(
         response=states.wear_um[rows, first][:, None],
@@ -285,8 +285,8 @@ def compare_ages(states: GrowthStates) -> Estimate:
     try:
         mixed = MixedLikelihood(blocks).fit(np.array([max(scale / 4, 1e-6), 25.0]))
     except AnalysisError as error:
-        return no_estimate(error.why)
-    return _interval(mixed, np.ones(1), method=ACROSS, status="assumed")
+        return no_estimate(remark(Quoted.REFUSAL, message=error.why))
+    return _interval(mixed, np.ones(1), how=GrowthRemark.ACROSS, status="assumed")
 
 
 def _told(states: GrowthStates, by: str) -> tuple[GrowthStates, dict[str, FloatArray], dict[str, int]]:
@@ -354,11 +354,15 @@ def _start(states: GrowthStates, loads: tuple[str, ...]) -> FloatArray:
 
 
 def _interval(
-    mixed: MixedFit | SpreadMixture, weights: FloatArray, *, method: str = WITHIN, status: Status = "ok"
+    mixed: MixedFit | SpreadMixture,
+    weights: FloatArray,
+    *,
+    how: GrowthRemark = GrowthRemark.WITHIN,
+    status: Status = "ok",
 ) -> Estimate:
     value, se, df = mixed.combine(weights)
     reach = se * float(student.ppf(0.975, df))
-    return Estimate(value=value, low=value - reach, high=value + reach, method=method, status=status)
+    return Estimate(value=value, low=value - reach, high=value + reach, method=remark(how), status=status)
 
 
 def _spread(mixed: MixedFit, component: int) -> Estimate:
@@ -366,7 +370,7 @@ def _spread(mixed: MixedFit, component: int) -> Estimate:
     variance = float(mixed.variances[component])
     error = float(mixed.variance_covariance[component, component])
     if variance <= 0 or error <= 0:
-        return Estimate(value=float(np.sqrt(variance)), low=0.0, method="REML", status="bounded")
+        return Estimate(value=float(np.sqrt(variance)), low=0.0, method=remark(RemlRemark.PLAIN), status="bounded")
     df = 2 * variance**2 / error
     low, high = np.sqrt(variance * df / np.maximum(chi2.ppf([0.975, 0.025], df), 1e-300))
     told = df >= _LEAST_FREEDOM
@@ -374,6 +378,6 @@ def _spread(mixed: MixedFit, component: int) -> Estimate:
         value=float(np.sqrt(variance)),
         low=float(low),
         high=float(high) if told else None,
-        method="REML, interval by Satterthwaite's chi-square",
+        method=remark(RemlRemark.SATTERTHWAITE),
         status="ok" if told else "bounded",
     )

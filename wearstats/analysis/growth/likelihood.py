@@ -266,6 +266,7 @@ class MixedLikelihood:
         doubt = np.zeros_like(information)
         doubt[np.ix_(inside, inside)] = np.linalg.pinv(information[np.ix_(inside, inside)], hermitian=True)
         plain = solved.inverse[:fixed, :fixed]
+        # once for the doubt of the variances, once for the plain inverse, which at their estimates is too small [2]
         adjusted = plain + 2 * self._adjustment(solved, inside, doubt)
         own = np.einsum("nso,ns->no", self._loads, solved.residual) @ self._own_covariance(reml.variances)
         return MixedFit(

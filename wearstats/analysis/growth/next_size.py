@@ -1,4 +1,4 @@
-"""How many more hours a shaft runs until a given further width is lost, and when the shafts on record had lost one.
+"""How many more hours a shaft runs until a given further width is lost.
 
 A shaft that has D um to go at r um an hour is past it after t hours if r t >= D. D is normal; r is log-normal, since no
 shaft gains metal, with the mean and variance of the rate and, for what is known of these, the tails of a t
@@ -9,23 +9,20 @@ same there.
 References
 ----------
 .. [1] W. Q. Meeker, L. A. Escobar, Statistical Methods for Reliability Data, Wiley 1998, chapter 13: degradation with a
-   random rate, the distribution of crossing times it induces, and crossing times of single paths.
+   random rate, and the distribution of crossing times it induces.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr
 from scipy.stats import t as student
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.growth.remarks import GrowthRemark
+from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
 
-METHOD = "from its last look on, by its own rate as far as known, with the errors of rate and width"
-BEYOND = "beyond the hours on record: no shaft of this duty measured again had run more than {record:.0f} h"
-NO_GROWTH = "no growth is seen, so nothing says when"
-_OPEN = "; it may last beyond the {record:.0f} h on record"
 _GRID = 201
 _HALVINGS = 36
 _SHORTEST_H, _LONGEST_H = 1e-2, 1e9
@@ -64,18 +61,19 @@ def hours_until(
     left = np.maximum(record_h - hours_h, 0.0)
     rows = zip(*(part.tolist() for part in (value, low, high, left, record_h)), strict=True)
     grows = (rate_um_per_1000h > 0).tolist()
-    return [_estimate(*row) if up else no_estimate(NO_GROWTH) for row, up in zip(rows, grows, strict=True)]
+    no_growth = no_estimate(remark(GrowthRemark.DUE_NO_GROWTH))
+    return [_estimate(*row) if up else no_growth for row, up in zip(rows, grows, strict=True)]
 
 
 def _estimate(value: float, low: float, high: float, left: float, record: float) -> Estimate:
     if value > left:
-        return no_estimate(BEYOND.format(record=record))
+        return no_estimate(remark(GrowthRemark.DUE_BEYOND_RECORD, record_h=record))
     beyond = high > left
     return Estimate(
         value=value,
         low=low,
         high=None if beyond else high,
-        method=METHOD + (_OPEN.format(record=record) if beyond else ""),
+        method=remark(GrowthRemark.DUE_OPEN_END, record_h=record) if beyond else remark(GrowthRemark.DUE_BY_RATE),
         status="bounded" if beyond else "ok",
     )
 
@@ -103,32 +101,3 @@ def _crossing_quantiles(
         already = crossed(np.zeros(rate.size)) >= wanted
         found.append(np.where(already, 0.0, np.exp((low + high) / 2)))
     return found[0], found[1], found[2]
-
-
-def crossing_hours(
-    hours_h: FloatArray, wear_um: FloatArray, seen: NDArray[np.bool_], threshold_um: float
-) -> FloatArray:
-    """Find when each shaft's wear first passed a threshold, on the straight line between two looks [1]_.
-
-    Parameters
-    ----------
-    hours_h, wear_um : ndarray, shape (shafts, states)
-        Hours and wear, in the order of the hours.
-    seen : ndarray of bool, shape (shafts, states)
-        Which states there are; those of a shaft come first in its row.
-    threshold_um : float
-        Which wear.
-
-    Returns
-    -------
-    ndarray, shape (shafts,)
-        In hours; NaN where the wear was past it at the first look already, or never was.
-    """
-    after = (seen & (wear_um >= threshold_um)).argmax(axis=1)
-    rows = np.arange(after.size)
-    crossed = (after > 0) & seen[rows, after] & (wear_um[rows, after] >= threshold_um)
-    before = np.maximum(after - 1, 0)
-    low, high = wear_um[rows, before], wear_um[rows, after]
-    share = (threshold_um - low) / np.where(high > low, high - low, 1.0)
-    hours = hours_h[rows, before] + share * (hours_h[rows, after] - hours_h[rows, before])
-    return np.where(crossed, hours, np.nan)

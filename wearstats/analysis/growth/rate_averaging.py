@@ -19,6 +19,8 @@ import numpy as np
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.growth.likelihood import MixedFit
+from wearstats.analysis.numerics.remarks import RemlRemark
+from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
@@ -86,7 +88,7 @@ class SpreadMixture:
             value=value,
             low=float(low),
             high=float(high) if reached else None,
-            method="REML, profile likelihood interval",
+            method=remark(RemlRemark.PROFILE),
             status="ok" if reached else "bounded",
         )
 

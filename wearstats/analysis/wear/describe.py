@@ -21,12 +21,13 @@ import numpy as np
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.remark import remark
 from wearstats.analysis.wear.mixture import LEAST_SHAFTS, WearMixture, fit_wear_mixture
+from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 
 QUANTILES = (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
-_METHOD = "predictions stretched to the true spread, bootstrap over shafts"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,10 +54,10 @@ class WearDistribution:
     def to_dict(self) -> dict[str, object]:
         """Give the part of the ``--json`` document."""
         return {
-            "mean": self.mean_um.to_dict(),
-            "unworn_share": self.unworn_share.to_dict(),
-            "quantiles": {key: estimate.to_dict() for key, estimate in self.quantiles_um.items()},
-            "families": [] if self.mixture is None else [law.to_dict() for law in self.mixture.laws],
+            "mean": self.mean_um,
+            "unworn_share": self.unworn_share,
+            "quantiles": self.quantiles_um,
+            "families": () if self.mixture is None else self.mixture.laws,
         }
 
     @property
@@ -64,7 +65,7 @@ class WearDistribution:
         """Share of shafts as good as new."""
         if self.mixture is not None:
             return self.mixture.unworn_share
-        return no_estimate(f"the share of unworn shafts needs readings of at least {LEAST_SHAFTS} shafts")
+        return no_estimate(remark(WearRemark.UNWORN_FEW_SHAFTS, least=LEAST_SHAFTS))
 
 
 def wear_of(
@@ -130,7 +131,7 @@ def mean_as_read(read_um: FloatArray, common_se_um: float) -> Estimate:
         value=value,
         low=value - float(np.hypot(own * t[1], common)),
         high=value + float(np.hypot(own * t[0], common)),
-        method="mean over shafts as read, t interval over shafts allowing for their skewness",
+        method=remark(WearRemark.AS_READ),
     )
 
 
@@ -197,4 +198,4 @@ def _stretch(wear_um: FloatArray, error_variance_um2: FloatArray) -> FloatArray:
 
 def _estimate(value: float, draws: FloatArray) -> Estimate:
     low, high = np.quantile(draws, [0.025, 0.975])
-    return Estimate(value=value, low=float(low), high=float(high), method=_METHOD)
+    return Estimate(value=value, low=float(low), high=float(high), method=remark(WearRemark.STRETCHED))

@@ -26,17 +26,14 @@ import numpy as np
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.wear.families import Cells, WearLaw, law_masses
 from wearstats.analysis.wear.likelihood import BOUNDS, WearLikelihood
+from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
 
 ROUNDS = 3
 """How often the readings put the law right: enough for two lumps, too few for spikes."""
-
-_METHOD = (
-    "maximum likelihood, new shafts mixed with gamma, Weibull or lognormal wear (averaged by Akaike's weights), put "
-    "right by the readings, their error integrated out"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -95,7 +92,7 @@ class WearSpread:
         spare = max(shafts - 5, 1) / shafts
         return parts @ self.masses, np.sqrt(self.likelihood.count @ influence**2 / spare)
 
-    def share_estimates(self, parts: FloatArray, *, common_um: float, method: str) -> list[Estimate]:
+    def share_estimates(self, parts: FloatArray, *, common_um: float, method: Remark) -> list[Estimate]:
         """Give shares with intervals even on the logit; what all readings share moves every loss by `common_um`."""
         value, se = self.shares(parts)
         if common_um > 0:
@@ -127,7 +124,7 @@ class WearSpread:
                     value=value,
                     low=value - float(np.hypot(value - low, common)),
                     high=value + float(np.hypot(high - value, common)),
-                    method=_METHOD,
+                    method=remark(WearRemark.FITTED_LAW),
                 )
             )
         return found

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Z95, Estimate, no_estimate
+from wearstats.analysis.remark import remark
+from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
 
 LEAST_SHAFTS = 10
@@ -32,10 +34,6 @@ class ShapeWithDepth:
 
     at_mean_um: Estimate
     per_10_um: Estimate
-
-    def to_dict(self) -> dict[str, object]:
-        """Give the part of the ``--json`` document."""
-        return {"at_mean_um": self.at_mean_um.to_dict(), "per_10_um": self.per_10_um.to_dict()}
 
 
 def shape_with_depth(
@@ -59,11 +57,11 @@ def shape_with_depth(
         With status ``none`` for fewer than `LEAST_SHAFTS` shafts or without differences in wear.
     """
     if shape_um.size < LEAST_SHAFTS:
-        none = no_estimate(f"{shape_um.size} shafts are too few to tell how the shape goes with wear")
+        none = no_estimate(remark(WearRemark.SHAPE_FEW_SHAFTS, shafts=shape_um.size))
         return ShapeWithDepth(at_mean_um=none, per_10_um=none)
     centre, truth = _spread(wear_um, wear_sd_um**2)
     if truth <= 0:
-        none = no_estimate("these shafts do not differ in wear by more than the readings' error")
+        none = no_estimate(remark(WearRemark.SHAPE_ALIKE))
         return ShapeWithDepth(at_mean_um=none, per_10_um=none)
     # wear drawn to the mean by its reliability: the slope on it is that on the true wear [2]
     known = truth / (truth + wear_sd_um**2) * (wear_um - centre)
@@ -80,7 +78,7 @@ def shape_with_depth(
     score = design * (weight * residual / (1 - lever))[:, None]
     covariance = inverse @ (score.T @ score) @ inverse
     se = np.sqrt(np.diag(covariance))
-    method = "weighted least squares on wear drawn to its mean by its reliability, robust (HC3) interval"
+    method = remark(WearRemark.SHAPE_LINE)
 
     def estimate(k: int, scale: float) -> Estimate:
         value, spread = float(line[k]) * scale, Z95 * float(se[k]) * scale

@@ -8,7 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.remark import remark
 from wearstats.analysis.wear.distribution import WearSpread
+from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.analysis.widths.components import COMPONENTS, map_factor
 from wearstats.analysis.widths.data import PatternShape
 from wearstats.domain.arrays import FloatArray
@@ -85,7 +87,7 @@ def size_shares(
     # a size is too loose where the splines reach less than its spaces are wide
     too_loose = np.searchsorted(extra, spaces_um[order][:, None] + law.cells.middles_um, side="left") / shafts
     beyond = np.vstack([np.ones(law.cells.count), too_loose, np.zeros(law.cells.count)])
-    method = "the spread of true losses, shafts as uneven as the width model has them"
+    method = remark(WearRemark.SERVED)
     return pd.DataFrame(
         {
             "undersize_um": [*(float(undersizes_um[k]) for k in order), float("nan")],

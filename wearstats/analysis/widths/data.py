@@ -205,6 +205,7 @@ def reduce_readings(moments: pd.DataFrame, inspections: pd.DataFrame, shapes: di
             blocks.append(_stack(members, int(size), shape, moments, row, used, unit_code, slot))
     marked = used["marked"].to_numpy(dtype=bool)
     blocks = [part for block in blocks for part in parted(with_averages(block, marked))]
+    # with the means and counts these sums of squares are all that normal scatter has to tell of single readings
     tagged = pd.DataFrame(
         {
             "class": used["class"].to_numpy(dtype=object)[row],

@@ -13,7 +13,9 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from wearstats.analysis.estimate import Z95, Estimate, assumed
+from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.numerics.reml import RemlFit, maximise_reml
+from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.common_system import Solution
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import CLASSES, WidthData
@@ -69,6 +71,7 @@ def identified(data: WidthData) -> dict[str, bool]:
         repeats = inspections[mine & (per_unit > 1)]["unit"].nunique()
         hands = inspections[mine]["measurer"]
         pieces = int(checks[mine.to_numpy()].sum())
+        # a pin of known size compares a hand with the truth as a second hand on the shaft does with another
         compared = inspections[mine & other_hand]["unit"].nunique() + pieces >= 4
         same_hand = bool(hands.duplicated().sum() >= 3)
         told[f"repeatability_{name}"] = repeats >= 2 or float(spare.get(name, 0.0)) >= 8
@@ -271,18 +274,19 @@ def _component_estimates(
     for k, name in enumerate(COMPONENTS):
         variance = float(reml.variances[k])
         if not reml.free[k]:
-            estimates[name] = assumed(ASSUMED_UM[name], why="not identified by these readings; a stated limit")
+            estimates[name] = assumed(ASSUMED_UM[name], why=remark(RemlRemark.STATED))
             continue
         se = float(np.sqrt(reml.covariance[k, k]))
         if not intervals:
-            estimates[name] = Estimate(value=np.sqrt(variance), method="REML")
+            estimates[name] = Estimate(value=np.sqrt(variance), method=remark(RemlRemark.PLAIN))
+        # with f degrees of freedom se / variance is sqrt(2 / f): from about a dozen on the log is nearly normal
         elif variance > 0 and se < 0.4 * variance:
             spread = Z95 * se / variance
             estimates[name] = Estimate(
                 value=np.sqrt(variance),
                 low=np.sqrt(variance * np.exp(-spread)),
                 high=np.sqrt(variance * np.exp(spread)),
-                method="REML, interval by average information on the log scale",
+                method=remark(RemlRemark.LOG_SCALE),
             )
         elif len(likelihood.data.units) >= _MANY_UNITS:
             below, above = curvature_interval(reml, k)
@@ -290,7 +294,7 @@ def _component_estimates(
                 value=np.sqrt(variance),
                 low=np.sqrt(below),
                 high=np.sqrt(above),
-                method="REML, interval by the likelihood's slope and curvature",
+                method=remark(RemlRemark.CURVATURE),
             )
         else:
             low, high = profile_interval(likelihood, reml, k, positive=positive)
@@ -298,6 +302,6 @@ def _component_estimates(
                 value=np.sqrt(variance),
                 low=np.sqrt(low),
                 high=None if high is None else np.sqrt(high),
-                method="REML, profile likelihood interval",
+                method=remark(RemlRemark.PROFILE),
             )
     return estimates

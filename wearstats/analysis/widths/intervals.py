@@ -103,6 +103,7 @@ def _crossing(root: Callable[[float], float], wanted: float, best: float, guess:
         if abs(value - wanted) < 0.02 * wanted:
             return trial
         if np.isfinite(outside):
+            # the root goes nearly straight with the standard deviation, so the secant needs fewer fits than halving
             slope = (outside_root - inside_root) / (outside - inside)
             trial = inside + (wanted - inside_root) / slope
             near, far = sorted((inside + 0.02 * (outside - inside), outside))

@@ -98,6 +98,7 @@ class WidthLikelihood:
         self._column = np.array([column.get(str(name), -1) for name in codes.cat.categories], dtype=np.int64)
         self._last: tuple[FloatArray, RemlPoint, Solution] | None = None
         self._threads = _THREADS if sum(block.count.size for block in data.blocks) >= _WORTH_THREADS else 1
+        # classes that nobody measured in have components without columns, which would only cost products of zeros
         self._active = [
             k
             for k in range(len(COMPONENTS))
@@ -156,6 +157,7 @@ class WidthLikelihood:
             right += scatter.T @ part.gram[:, :-1, -1].ravel()
         system = np.asarray(met.toarray())
         shared = np.arange(len(coupling.fixed), columns)
+        # columns are scaled by the measurers' SD: biases then have unit variance, and one of zero needs no inverse
         system[shared, shared] += 1.0
         factor = np.linalg.cholesky(system)
         inverse_factor = np.linalg.inv(factor)
@@ -240,6 +242,7 @@ class WidthLikelihood:
             sums[part.block.inspection.ravel()] = each.residual.sum(axis=2).ravel()
             people += each.measurers
         rows = sum((each.rows for each in found[1:]), start=found[0].rows)
+        # the diagonal of rows inverse rows' alone; measurers by measurers would be as large as the common system
         repeated = np.asarray((rows @ inverse) * rows.toarray()).sum(axis=1)
         several = self._column >= 0
         people[several] -= repeated[self._column[several]]

@@ -14,14 +14,13 @@ from wearstats.report.words.phrases import in_hundred
 
 def contact_figure(seen: ContactSeen, fittings: pd.DataFrame) -> Figure:
     """Draw sides marked against sides foretold to bear."""
-    bands = seen.bands_frame()
-    wide, narrow = (contact_chart(bands, fittings, width=width) for width in (WIDE, NARROW))
+    wide, narrow = (contact_chart(seen.bands, fittings, width=width) for width in (WIDE, NARROW))
     return make_figure("contact", wide=wide, narrow=narrow, table=contact_table(seen))
 
 
 def contact_table(seen: ContactSeen) -> DataTable:
     """Print a row a band of like foretold share."""
-    bands = seen.bands_frame()
+    bands = seen.bands
     rows = pd.DataFrame(
         {
             "band": bands["band"].astype(int),

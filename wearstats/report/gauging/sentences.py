@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
+from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import UNKNOWN, count, day, in_hundred, sentence
 
 if TYPE_CHECKING:
@@ -98,7 +100,7 @@ def _classes(ndc: int | None) -> str:
 
 
 def _strays(study: GaugingStudy) -> list[str]:
-    strays = study.strays_frame()
+    strays = study.strays
     if strays.empty:
         return [sentence("No reading stands out as one that cannot belong")]
     inspections = strays["inspection"].nunique()
@@ -106,7 +108,7 @@ def _strays(study: GaugingStudy) -> list[str]:
         sentence(
             f"Of all readings {count(len(strays), 'finding')} in {count(inspections, 'inspection')} can hardly belong "
             "where it stands; what is found is listed to be asked about, and none is left out. First: inspection "
-            f"{strays['inspection'].iloc[0]}, {strays['why'].iloc[0]}"
+            f"{strays['inspection'].iloc[0]}, {say(strays['why'].iloc[0])}"
         )
     ]
 
@@ -184,11 +186,10 @@ def _is_single(quality: PlanQuality) -> bool:
     return quality.plan.inspections == 1 and quality.plan.trials == 1
 
 
-def _beside(whole: PlanQuality, plans: tuple[PlanQuality, ...], **changed: object) -> PlanQuality | None:
+def _beside(whole: PlanQuality, plans: tuple[PlanQuality, ...], **changed: Any) -> PlanQuality | None:
     """Find the plan that differs from another in what is given."""
-    wanted = whole.to_dict() | changed
-    keys = ("splines", "stations", "inspections", "same_measurer", "check_piece", "trials")
-    return next((q for q in plans if all(q.to_dict()[key] == wanted[key] for key in keys)), None)
+    wanted = replace(whole.plan, **changed)
+    return next((quality for quality in plans if quality.plan == wanted), None)
 
 
 def _places(quality: PlanQuality) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.words.phrases import count, in_hundred
 
@@ -90,7 +91,7 @@ def strays_table(strays: pd.DataFrame, *, most: int = 20) -> DataTable:
             "station": ["all" if pd.isna(station) else str(station) for station in shown["station"]],
             "found": ["" if pd.isna(um) else _whole(um) for um in shown["found_um"]],
             "expected": ["" if pd.isna(um) else _whole(um) for um in shown["expected_um"]],
-            "why": shown["why"],
+            "why": [say(why) for why in shown["why"]],
         }
     )
     heads = ["inspection", "spline", "station", "read, µm from new", "expected, µm from new", "why"]

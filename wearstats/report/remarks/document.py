@@ -30,9 +30,10 @@ def plain(value: Any) -> Any:
     if isinstance(value, Mapping):
         told: dict[str, Any] = {}
         for key, item in value.items():
-            told[str(key)] = plain(item)
+            name = say(key) if isinstance(key, Remark) else str(key)
+            told[name] = plain(item)
             if (code := _code(item)) is not None:
-                told[f"{key}_code"] = code
+                told[f"{name}_code"] = code
         return told
     if isinstance(value, Integral):
         return int(value)

@@ -1,16 +1,23 @@
-"""What is remarked of wear."""
+"""What is remarked of wear, its growth, and the gaps that hubs leave."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from typing import Final
 
+from wearstats.analysis.gaps.remarks import GapRemark
+from wearstats.analysis.growth.remarks import GrowthRemark
+from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.wear.remarks import WearRemark
+from wearstats.studies.inputs.remarks import RecordRemark
+from wearstats.studies.wear.remarks import WearStudyRemark
 
 _TELLING = "the widths of some shafts known to be new would tell"
+_BY_RATE = "from its last look on, by its own rate as far as known, with the errors of rate and width"
 
 WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
     WearRemark.UNWORN_NOT_ASKED: "the unworn share was not asked for",
+    WearRemark.UNWORN_FEW_SHAFTS: "the share of unworn shafts needs readings of at least {least} shafts",
     WearRemark.UNWORN_NOT_NEW: (
         "what the readings show apart from the worn shafts lies too far from the nominal width, or spreads too much, "
         f"to be new shafts; {_TELLING}"
@@ -24,4 +31,53 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
         f"100 would fit; {_TELLING}"
     ),
     WearRemark.UNWORN_WEIGHT: "weight of the unworn in the mixture; profile likelihood over {families} wear",
+    WearRemark.STRETCHED: "predictions stretched to the true spread, bootstrap over shafts",
+    WearRemark.AS_READ: "mean over shafts as read, t interval over shafts allowing for their skewness",
+    WearRemark.FITTED_LAW: (
+        "maximum likelihood, new shafts mixed with gamma, Weibull or lognormal wear (averaged by Akaike's weights), "
+        "put right by the readings, their error integrated out"
+    ),
+    WearRemark.SHAPE_FEW_SHAFTS: "{shafts} shafts are too few to tell how the shape goes with wear",
+    WearRemark.SHAPE_ALIKE: "these shafts do not differ in wear by more than the readings' error",
+    WearRemark.SHAPE_LINE: (
+        "weighted least squares on wear drawn to its mean by its reliability, robust (HC3) interval"
+    ),
+    WearRemark.SERVED: "the spread of true losses, shafts as uneven as the width model has them",
+    WearRemark.STATION_MEAN: "generalised least squares, of the most common duty before its first hub",
+    GrowthRemark.WITHIN: (
+        "mixed model of shafts measured again, t interval after Kenward and Roger over likely spreads of own rates"
+    ),
+    GrowthRemark.ACROSS: (
+        "old shafts against young ones, one look each: assumes that hours alone made the wear and that all began as new"
+    ),
+    GrowthRemark.ACROSS_FEW: "needs the hours and the wear of at least {least} shafts",
+    GrowthRemark.DUE_BY_RATE: _BY_RATE,
+    GrowthRemark.DUE_OPEN_END: f"{_BY_RATE}; it may last beyond the {{record_h:.0f}} h on record",
+    GrowthRemark.DUE_BEYOND_RECORD: (
+        "beyond the hours on record: no shaft of this duty measured again had run more than {record_h:.0f} h"
+    ),
+    GrowthRemark.DUE_NO_GROWTH: "no growth is seen, so nothing says when",
+    WearStudyRemark.NO_RATE: "needs at least {least} shafts measured again, with hours, after a hub had run",
+    WearStudyRemark.MIDWAY: (
+        "mixed model; takes hubs to have worked loose midway between the last word of them tight and the first of loose"
+    ),
+    WearStudyRemark.NO_LARGER_SIZE: "no larger undersize is on offer",
+    WearStudyRemark.HOURS_BACKWARDS: "its hours run backwards",
+    WearStudyRemark.HOURS_DIFFER: "hours differ where no hub is on record in between",
+    WearStudyRemark.NO_HOURS: "no hours",
+    RemlRemark.PLAIN: "REML",
+    RemlRemark.LOG_SCALE: "REML, interval by average information on the log scale",
+    RemlRemark.CURVATURE: "REML, interval by the likelihood's slope and curvature",
+    RemlRemark.PROFILE: "REML, profile likelihood interval",
+    RemlRemark.SATTERTHWAITE: "REML, interval by Satterthwaite's chi-square",
+    RemlRemark.SUM_LOG_SCALE: "REML, sum of variances, interval by average information on the log scale",
+    RemlRemark.STATED: "not identified by these readings; a stated limit",
+    GapRemark.DRAWN_MAPS: "best linear prediction of the width map, geometry applied to draws",
+    GapRemark.SHAFTS_ANEW: "shafts drawn anew",
+    GapRemark.FORETOLD: "drawn widths within 5 um of the hub's spaces; what was noted at the fitting is not used",
+    RecordRemark.ENDS_EARLY: (
+        "the records end on {end}: of the {days} days from then to {as_of} nothing is on record, and what is said of "
+        "hubs in use counts them as days on which nothing became known; add what did, or ask for what was known then: "
+        "--as-of {end}"
+    ),
 }

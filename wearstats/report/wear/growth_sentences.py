@@ -44,7 +44,7 @@ def _told_apart(study: GrowthStudy) -> str:
 
 
 def _next_size(study: GrowthStudy) -> list[str]:
-    needed = study.needed_frame()
+    needed = study.needed
     if needed.empty:
         return []
     told = needed[needed["needed_h"].notna()]

@@ -36,7 +36,7 @@ def shares_table(study: WearStudy) -> DataTable:
 
 def growth_table(study: GrowthStudy) -> DataTable:
     """Print a row a shaft looked at again."""
-    points = study.growth_frame()
+    points = study.points
     again = points[points["since_h"] > 0].sort_values(["pattern", "shaft", "since_h"])
     rows = pd.DataFrame(
         {

@@ -38,8 +38,7 @@ class ContactStudy:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
-        over_all = None if self.seen is None else self.seen.to_dict()
-        return {"over_all": over_all, "fittings": [one.to_dict() for one in self.singly()]}
+        return {"over_all": self.seen, "fittings": self.singly()}
 
 
 @part(*EVERYTHING)

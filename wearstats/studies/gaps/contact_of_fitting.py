@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.gaps.remarks import GapRemark
+from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot
 
 COLUMNS = ("fitting", "shaft", "pattern", "foretold", "low", "high", "marked")
-_HOW = "drawn widths within 5 um of the hub's spaces; what was noted at the fitting is not used"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,13 +45,7 @@ class FittingSeen:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""
-        return {
-            "fitting": self.fitting,
-            "shaft": self.shaft,
-            "foretold": self.foretold.to_dict(),
-            "marked": self.marked,
-            "within": self.within,
-        }
+        return {each.name: getattr(self, each.name) for each in fields(self)} | {"within": self.within}
 
 
 def last_fitting_seen(snapshot: Snapshot, shaft: str, *, fit: WidthFit, readings: WidthReadings) -> FittingSeen | None:
@@ -104,5 +99,5 @@ def one_seen(told: pd.DataFrame, name: str) -> FittingSeen:
             needed="its drive_marked and coast_marked, and the inspection its hub was chosen by",
         )
     row = found[0]
-    foretold = Estimate(value=row["foretold"], low=row["low"], high=row["high"], method=_HOW)
+    foretold = Estimate(value=row["foretold"], low=row["low"], high=row["high"], method=remark(GapRemark.FORETOLD))
     return FittingSeen(fitting=name, shaft=str(row["shaft"]), foretold=foretold, marked=float(row["marked"]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -32,7 +32,9 @@ from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot, part
 
 _USUAL_STEP_UM = 25.0
-_TOLD = ("inspections", "bias_um", "bias_sd_um", "repeatability_um")
+_TOLD = (
+    "measured_at", "gauge_kind", "unit", "step_um", "inspections", "bias_um", "bias_sd_um", "repeatability_um",
+)  # fmt: skip
 GAUGE_SHAFTS = 15_000
 """Of a large fleet, so many shafts of the sample tell sorts of gauges apart; may be lowered: `sample_limits`."""
 
@@ -64,13 +66,9 @@ class GaugeQuality:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""
-        return {
-            "measured_at": self.measured_at,
-            "gauge_kind": self.gauge_kind,
-            "unit": self.unit,
-            "step_um": self.step_um,
-            **self.quality.to_dict(),
-        }
+        told = {each.name: getattr(self, each.name) for each in fields(self)}
+        quality = told.pop("quality")
+        return told | {each.name: getattr(quality, each.name) for each in fields(quality)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,7 +90,8 @@ class GaugingStudy:
     gauge_study : GaugeStudy or None
         The same for owners from mean squares, from shafts that two owners measured; None where there are too few.
     strays : DataFrame
-        See `strays_frame`.
+        One row a reading, spline or inspection that hardly belongs where it stands; none of them is left out:
+        ``inspection``, ``spline``, ``station``, ``found_um``, ``expected_um``, ``why`` (Remark), ``score``.
     plan_pattern : str
         The pattern the plans were worked out for: the commonest.
     size_step_um : float
@@ -100,7 +99,7 @@ class GaugingStudy:
     plans : tuple of PlanQuality
         What each way of measuring at home achieves.
     measurers : DataFrame
-        See `measurers_frame`.
+        One row a repeated measurer: ``measurer``, ``class``, ``inspections``, ``bias_um``, ``low``, ``high``.
     from_shafts, of_shafts : int or None
         Of a large fleet, how many shafts taken at random all this rests on, and how many there are; None where it rests
         on all of them.
@@ -120,30 +119,12 @@ class GaugingStudy:
     from_shafts: int | None = None
     of_shafts: int | None = None
 
-    def strays_frame(self) -> pd.DataFrame:
-        """One row a reading, spline or inspection that hardly belongs where it stands; none of them is left out.
-
-        ``inspection``, ``spline``, ``station``, ``found_um``, ``expected_um``, ``why``, ``score``.
-        """
-        return self.strays
-
-    def measurers_frame(self) -> pd.DataFrame:
-        """One row a repeated measurer: ``measurer``, ``class``, ``inspections``, ``bias_um``, ``low``, ``high``."""
-        return self.measurers
-
     def gauges_frame(self) -> pd.DataFrame:
         """One row a sort of gauge: ``measured_at``, ``gauge_kind``, ``unit``, ``step_um``, ``inspections``, estimates.
 
         ``bias_um``, ``bias_sd_um`` and ``repeatability_um`` are `Estimate` objects.
         """
-        rows = [
-            {
-                **{name: getattr(gauge, name) for name in ("measured_at", "gauge_kind", "unit", "step_um")},
-                **{name: getattr(gauge.quality, name) for name in _TOLD},
-            }
-            for gauge in self.by_gauge
-        ]
-        return pd.DataFrame(rows, columns=["measured_at", "gauge_kind", "unit", "step_um", *_TOLD])
+        return pd.DataFrame([gauge.to_dict() for gauge in self.by_gauge], columns=list(_TOLD))
 
     def plans_frame(self) -> pd.DataFrame:
         """One row a plan, as in the ``--json`` document."""
@@ -152,19 +133,19 @@ class GaugingStudy:
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
         return {
-            **{name: quality.to_dict() for name, quality in self.by_class.items()},
+            **self.by_class,
             "components_from_shafts": self.from_shafts,
             "of_shafts": self.of_shafts,
-            "grr_percent_of_25_um": self.grr_percent.to_dict(),
-            "by_gauge": [gauge.to_dict() for gauge in self.by_gauge],
-            "figures": {kind: figures.to_dict() for kind, figures in self.figures.items()},
-            "gauge_study": None if self.gauge_study is None else self.gauge_study.to_dict(),
-            "strays": _records(self.strays),
+            "grr_percent_of_25_um": self.grr_percent,
+            "by_gauge": self.by_gauge,
+            "figures": self.figures,
+            "gauge_study": self.gauge_study,
+            "strays": self.strays,
             "decision_width_um": DECISION_WIDTH_UM,
             "plan_pattern": self.plan_pattern,
             "size_step_um": self.size_step_um,
-            "plan": [plan.to_dict() for plan in self.plans],
-            "measurers": self.measurers.to_dict("records"),
+            "plan": self.plans,
+            "measurers": self.measurers,
         }
 
 
@@ -233,13 +214,6 @@ def _gauge_study(data: WidthData) -> GaugeStudy | None:
         return study_pairs(pairs)
     except AnalysisError:
         return None
-
-
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Give rows as JSON has them: what is missing is null."""
-    return [
-        {str(key): None if pd.isna(value) else value for key, value in row.items()} for row in frame.to_dict("records")
-    ]
 
 
 def _by_gauge(readings: WidthReadings, fit: WidthFit) -> tuple[GaugeQuality, ...]:

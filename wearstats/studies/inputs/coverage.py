@@ -6,6 +6,8 @@ import datetime
 
 import pandas as pd
 
+from wearstats.analysis.remark import Remark, remark
+from wearstats.studies.inputs.remarks import RecordRemark
 from wearstats.studies.snapshot import Snapshot, part
 
 QUIET_DAYS = 31
@@ -19,12 +21,8 @@ def record_end(snapshot: Snapshot) -> datetime.date | None:
     return None if pd.isna(day) else pd.Timestamp(day).date()
 
 
-def ends_early(end: datetime.date | None, *, as_of: datetime.date) -> str | None:
+def ends_early(end: datetime.date | None, *, as_of: datetime.date) -> Remark | None:
     """Say that records end long before the day asked about; None where they do not, or there are none."""
     if end is None or (as_of - end).days <= QUIET_DAYS:
         return None
-    return (
-        f"the records end on {end}: of the {(as_of - end).days} days from then to {as_of} nothing is on record, and "
-        "what is said of hubs in use counts them as days on which nothing became known; add what did, or ask for what "
-        f"was known then: --as-of {end}"
-    )
+    return remark(RecordRemark.ENDS_EARLY, end=end, as_of=as_of, days=(as_of - end).days)

@@ -6,7 +6,6 @@ import datetime
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from wearstats.domain.tables import COST_ITEMS
@@ -110,28 +109,12 @@ class Prices:
             )
         return tuple(float(price) for item in items if (price := self.amount(item)) is not None)
 
-    def prices_frame(self) -> pd.DataFrame:
-        """Give ``item``, ``what``, ``amount`` (NaN where missing), ``currency``, ``from_on``, a row an item."""
-        amounts = [self.amount(item) for item in COST_ITEMS]
-        return pd.DataFrame(
-            {
-                "item": COST_ITEMS,
-                "what": [MEANING[item] for item in COST_ITEMS],
-                "amount": [np.nan if amount is None else amount for amount in amounts],
-                "currency": [self.currency if amount is not None else None for amount in amounts],
-                "from_on": [self.from_on.get(item) for item in COST_ITEMS],
-            }
-        )
-
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` form: ``currency``, ``items`` (each ``amount`` and ``from_on``), ``missing``."""
         return {
             "currency": self.currency,
-            "items": {
-                item: {"amount": self.amount(item), "from_on": since.isoformat()}
-                for item, since in self.from_on.items()
-            },
-            "missing": list(self.missing),
+            "items": {item: {"amount": self.amount(item), "from_on": since} for item, since in self.from_on.items()},
+            "missing": self.missing,
         }
 
 

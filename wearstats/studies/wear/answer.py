@@ -48,8 +48,12 @@ class WearStudy:
         The same by pattern, and the wear along the spline.
     by_region, by_duty : dict of str to WearDistribution
         The same by region and by duty, where these are said of two shafts or more.
-    fleet, sizes : DataFrame
-        See `fleet_frame` and `sizes_frame`.
+    fleet : DataFrame
+        One row a shaft: ``pattern``, ``shaft``, ``region``, ``duty``, ``width_um_below_new`` (predicted), ``sd_um``
+        (of the prediction's error); ``read_um_below_new``, ``read_sd_um``, as the shaft's own readings alone have it
+        (NaN where they do not tell the mean).
+    sizes : DataFrame
+        One row a size: ``pattern``, ``undersize_um``, ``space_um_below_new``, ``offered``.
     """
 
     as_of: datetime.date
@@ -68,14 +72,6 @@ class WearStudy:
     growing: GrowthStudy | None = None
     from_shafts: int | None = None
 
-    def fleet_frame(self) -> pd.DataFrame:
-        """One row a shaft: ``pattern``, ``shaft``, ``region``, ``duty``, ``width_um_below_new`` (predicted), ``sd_um``.
-
-        Beside the prediction and the standard deviation of its error: ``read_um_below_new``, ``read_sd_um``, as the
-        shaft's own readings alone have it (NaN where they do not tell the mean).
-        """
-        return self.fleet
-
     def laws_frame(self) -> pd.DataFrame:
         """One row a pattern and width: ``pattern``, ``width_um_below_new``, ``shafts_per_um`` by the fitted law."""
         parts = [pattern.law_frame(name) for name, pattern in self.by_pattern.items()]
@@ -86,10 +82,6 @@ class WearStudy:
         parts = [pattern.shares_frame(name) for name, pattern in self.by_pattern.items()]
         return pd.concat(parts, ignore_index=True)
 
-    def sizes_frame(self) -> pd.DataFrame:
-        """One row a size: ``pattern``, ``undersize_um``, ``space_um_below_new``, ``offered``."""
-        return self.sizes
-
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
         return {
@@ -97,17 +89,17 @@ class WearStudy:
             "readings": self.readings,
             "components_from_shafts": self.from_shafts or self.shafts,
             "law_from_shafts": min(self.shafts, lowered(LAW_SHAFTS)),
-            "components_um": {name: estimate.to_dict() for name, estimate in self.components_um.items()},
+            "components_um": self.components_um,
             "wear_um": {
-                "mean": self.wear_mean_um.to_dict(),
-                "unworn_share": self.unworn_share.to_dict(),
-                "quantiles": {key: estimate.to_dict() for key, estimate in self.quantiles_um.items()},
+                "mean": self.wear_mean_um,
+                "unworn_share": self.unworn_share,
+                "quantiles": self.quantiles_um,
             },
-            "growth_um_per_1000h": self.growth.to_dict(),
-            "growth": None if self.growing is None else self.growing.to_dict(),
-            "by_pattern": {name: pattern.to_dict() for name, pattern in self.by_pattern.items()},
-            "by_region": {name: wear.to_dict() for name, wear in self.by_region.items()},
-            "by_duty": {name: wear.to_dict() for name, wear in self.by_duty.items()},
+            "growth_um_per_1000h": self.growth,
+            "growth": self.growing,
+            "by_pattern": self.by_pattern,
+            "by_region": self.by_region,
+            "by_duty": self.by_duty,
         }
 
 
@@ -142,14 +134,11 @@ class PatternWear:
         return {
             "shafts": self.shafts,
             "readings": self.readings,
-            "wear_um": None if self.wear is None else self.wear.to_dict(),
-            "station_um": {station: estimate.to_dict() for station, estimate in self.station_um.items()},
-            "hollow": self.hollow.to_dict(),
-            "taper": self.taper.to_dict(),
-            "served": [
-                {"undersize_um": None if np.isnan(undersize) else undersize, "share": share.to_dict()}
-                for undersize, share in zip(self.shares["undersize_um"], self.shares["share"], strict=True)
-            ],
+            "wear_um": self.wear,
+            "station_um": self.station_um,
+            "hollow": self.hollow,
+            "taper": self.taper,
+            "served": self.shares,
         }
 
     def law_frame(self, pattern: str) -> pd.DataFrame:
@@ -164,8 +153,6 @@ class PatternWear:
 
     def shares_frame(self, pattern: str) -> pd.DataFrame:
         """Give the shares as numbers."""
-        numbers = {name: [getattr(share, name) for share in self.shares["share"]] for name in ("value", "low", "high")}
-        frame = pd.DataFrame({"undersize_um": self.shares["undersize_um"], **numbers}).rename(
-            columns={"value": "share"}
-        )
-        return frame.assign(pattern=pattern)
+        ends = {"share": "value", "low": "low", "high": "high"}
+        numbers = {name: [getattr(share, end) for share in self.shares["share"]] for name, end in ends.items()}
+        return self.shares.assign(**numbers, pattern=pattern)

@@ -18,6 +18,7 @@ from wearstats.analysis.growth.fit import (
     compare_ages,
     fit_growth,
 )
+from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.histories import read_together, sampled_histories
@@ -25,14 +26,8 @@ from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, width_fit
 from wearstats.studies.snapshot import Snapshot, part
 from wearstats.studies.wear.growth_states import ReadStates, read_states
-from wearstats.studies.wear.next_size import (
-    NO_RATE,
-    foretell_needs,
-    most_hours,
-    next_sizes,
-    past_sizes,
-    sizes_on_offer,
-)
+from wearstats.studies.wear.next_size import NO_RATE, foretell_needs, most_hours, next_sizes, sizes_on_offer
+from wearstats.studies.wear.remarks import WearStudyRemark
 
 MOST_SINGLE_SHAFTS = 2000
 """Of the shafts looked at in one state only, so many are compared, taken at random; may be lowered: `sample_limits`."""
@@ -42,9 +37,6 @@ GROWTH_SHAFTS = 10_000
 
 _BAND_STEPS = 25
 _CHECK_HOURS = "check the hours of the inspections (column hours): of one shaft they may only rise"
-_MIDWAY = (
-    "mixed model; takes hubs to have worked loose midway between the last word of them tight and the first of loose"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,10 +71,19 @@ class GrowthStudy:
         Spread of the shafts' own rates, um per 1000 h; what is left of a state's wear, um.
     hours_on_record : dict of str to float
         By duty, the most hours at which a shaft was looked at that counts for `growth`; nothing is foretold beyond.
-    left_out : dict of str to int
+    left_out : dict of Remark to int
         States that could not be used, by reason.
     by_pattern : dict of str to GrowthStudy
         The same for each pattern, where there are several.
+    points : DataFrame
+        One row a state of a shaft: ``pattern``, ``shaft``, ``series`` (a shaft until something was done to it),
+        ``duty``, ``state``, ``measured_on``, ``inspections``, ``hours_h``, ``wear_um``, ``sd_um``, ``between`` (how
+        the hub was since the state before; empty for the first), and since the first state of the series ``since_h``,
+        ``lost_um``, ``lost_sd_um`` and the ends of its interval at 95 %, ``lost_low_um`` and ``lost_high_um``.
+    band : DataFrame
+        What is lost in so many hours: ``between``, ``since_h``, ``lost_um``, ``low_um``, ``high_um``.
+    needed : DataFrame
+        One row a shaft with hours: `NEEDED_COLUMNS`; hours from its last look until the next undersize goes on.
     """
 
     as_of: datetime.date
@@ -99,34 +100,11 @@ class GrowthStudy:
     own_rate_sd: Estimate
     residual_sd: Estimate
     hours_on_record: dict[str, float]
-    left_out: dict[str, int]
+    left_out: dict[Remark, int]
     by_pattern: dict[str, GrowthStudy]
-    _points: pd.DataFrame
-    _band: pd.DataFrame
-    _needed: pd.DataFrame
-    _passed: pd.DataFrame
-
-    def growth_frame(self) -> pd.DataFrame:
-        """One row a state of a shaft.
-
-        ``pattern``, ``shaft``, ``series`` (a shaft until something was done to it), ``duty``, ``state``,
-        ``measured_on``, ``inspections``, ``hours_h``, ``wear_um``, ``sd_um``, ``between`` (how the hub was since the
-        state before; empty for the first), and since the first state of the series ``since_h``, ``lost_um``,
-        ``lost_sd_um`` and the ends of its interval at 95 %, ``lost_low_um`` and ``lost_high_um``.
-        """
-        return self._points
-
-    def band_frame(self) -> pd.DataFrame:
-        """Tell what is lost in so many hours: ``between``, ``since_h``, ``lost_um``, ``low_um``, ``high_um``."""
-        return self._band
-
-    def needed_frame(self) -> pd.DataFrame:
-        """One row a shaft with hours: `NEEDED_COLUMNS`; hours from its last look until the next undersize goes on."""
-        return self._needed
-
-    def passed_frame(self) -> pd.DataFrame:
-        """One row a shaft and size it wore past: ``pattern``, ``shaft``, ``undersize_um``, ``passed_h``."""
-        return self._passed
+    points: pd.DataFrame
+    band: pd.DataFrame
+    needed: pd.DataFrame
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
@@ -134,22 +112,20 @@ class GrowthStudy:
             "pattern": self.pattern,
             "shafts": self.shafts,
             "shafts_measured_again": self.shafts_again,
-            "growth_um_per_1000h": self.growth.to_dict(),
+            "growth_um_per_1000h": self.growth,
             "growth_of": self.growth_of,
-            "by_duty": {name: rate.to_dict() for name, rate in self.by_duty.items()},
-            "by_between": {name: rate.to_dict() for name, rate in self.by_between.items()},
-            "loose_minus_tight_um_per_1000h": self.loose_minus_tight.to_dict(),
-            "while_loose_um_per_1000h": self.while_loose.to_dict(),
-            "by_age_um_per_1000h": self.by_age.to_dict(),
-            "own_rate_sd_um_per_1000h": self.own_rate_sd.to_dict(),
-            "residual_sd_um": self.residual_sd.to_dict(),
+            "by_duty": self.by_duty,
+            "by_between": self.by_between,
+            "loose_minus_tight_um_per_1000h": self.loose_minus_tight,
+            "while_loose_um_per_1000h": self.while_loose,
+            "by_age_um_per_1000h": self.by_age,
+            "own_rate_sd_um_per_1000h": self.own_rate_sd,
+            "residual_sd_um": self.residual_sd,
             "hours_on_record_h": self.hours_on_record,
             "left_out": self.left_out,
-            "next_undersize": [_plain(row) for row in self._needed.to_dict("records")],
+            "next_undersize": self.needed,
         }
-        if self.by_pattern:
-            document["by_pattern"] = {name: study.to_dict() for name, study in self.by_pattern.items()}
-        return document
+        return document | ({"by_pattern": self.by_pattern} if self.by_pattern else {})
 
 
 @part("known_on", "models_from", "pattern", "seed")
@@ -173,24 +149,24 @@ def study_growth(snapshot: Snapshot, *, each_pattern: bool = True) -> GrowthStud
         With no reading, or when no shaft has hours.
     """
     _require_hours(snapshot)
-    read, needs, sizes = growth_records(snapshot)
+    read, needs = growth_records(snapshot)
     patterns = sorted(set(read.every["pattern"]))
     if snapshot.pattern is not None:
         if snapshot.pattern not in patterns:
             raise AnalysisError(
                 f"no shaft of pattern {snapshot.pattern} has running hours that agree", needed=_CHECK_HOURS
             )
-        return _answer(*_of_pattern(read, needs, snapshot.pattern), sizes, snapshot)
-    whole = _answer(read, needs, sizes, snapshot)
+        return _answer(*_of_pattern(read, needs, snapshot.pattern), snapshot)
+    whole = _answer(read, needs, snapshot)
     if len(patterns) == 1 or not each_pattern:
         return whole
-    inner = {name: _answer(*_of_pattern(read, needs, name), sizes, snapshot.of(name)) for name in patterns}
+    inner = {name: _answer(*_of_pattern(read, needs, name), snapshot.of(name)) for name in patterns}
     return dataclasses.replace(whole, by_pattern=inner)
 
 
 @part("known_on", "models_from", "seed")
-def growth_records(snapshot: Snapshot) -> tuple[ReadStates, pd.DataFrame, pd.DataFrame]:
-    """Give the states of all shafts with hours, what each needs next, and the sizes on offer.
+def growth_records(snapshot: Snapshot) -> tuple[ReadStates, pd.DataFrame]:
+    """Give the states of all shafts with hours, and what each needs next.
 
     Of a large fleet these are some shafts of the width model's sample.
     """
@@ -213,7 +189,7 @@ def growth_records(snapshot: Snapshot) -> tuple[ReadStates, pd.DataFrame, pd.Dat
             needed=_CHECK_HOURS,
         )
     sizes = sizes_on_offer(snapshot, fitted.readings.patterns)
-    return read, next_sizes(sizes, fitted, read, ran), sizes
+    return read, next_sizes(sizes, fitted, read, ran)
 
 
 def _require_hours(snapshot: Snapshot) -> None:
@@ -240,7 +216,7 @@ def _of_pattern(read: ReadStates, needs: pd.DataFrame, pattern: str) -> tuple[Re
     return states, needs[needs["pattern"] == pattern]
 
 
-def _answer(read: ReadStates, needs: pd.DataFrame, sizes: pd.DataFrame, snapshot: Snapshot) -> GrowthStudy:
+def _answer(read: ReadStates, needs: pd.DataFrame, snapshot: Snapshot) -> GrowthStudy:
     states = read.growth
     fits = {by: _fit(states, by) for by in ("all", "between", "duty")}
     by_between = {name: _rate(fits["between"], name) for name in BETWEEN}
@@ -266,10 +242,9 @@ def _answer(read: ReadStates, needs: pd.DataFrame, sizes: pd.DataFrame, snapshot
         hours_on_record={str(duty): most_hours(counted, duty) for duty in np.unique(counted.duty)},
         left_out=read.left_out,
         by_pattern={},
-        _points=_points(read),
-        _band=_band(fits["between"] if growth_of == "tight" else fits["all"]),
-        _needed=foretell_needs(needs, base, growth_of),
-        _passed=past_sizes(read, sizes),
+        points=_points(read),
+        band=_band(fits["between"] if growth_of == "tight" else fits["all"]),
+        needed=foretell_needs(needs, base, growth_of),
     )
 
 
@@ -291,7 +266,7 @@ def _while_loose(states: GrowthStates, split_h: FloatArray) -> Estimate:
     rate = _rate(_fit(dataclasses.replace(states, between_h=split_h), "between"), "loose")
     if rate.value is None:
         return rate
-    return assumed(rate.value, low=rate.low, high=rate.high, why=_MIDWAY)
+    return assumed(rate.value, low=rate.low, high=rate.high, why=remark(WearStudyRemark.MIDWAY))
 
 
 def _by_duty(states: GrowthStates, fit: GrowthFit | None) -> dict[str, Estimate]:
@@ -350,10 +325,3 @@ def _band(fit: GrowthFit | None) -> pd.DataFrame:
             )
         )
     return pd.concat(frames, ignore_index=True)
-
-
-def _plain(row: dict[Any, Any]) -> dict[str, Any]:
-    """Turn missing numbers into None."""
-    return {
-        str(name): None if isinstance(value, float) and not np.isfinite(value) else value for name, value in row.items()
-    }

@@ -17,18 +17,16 @@ from numpy.typing import NDArray
 from wearstats.analysis.growth.fit import BETWEEN, GrowthStates
 from wearstats.analysis.growth.states import measure_states
 from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.studies.inputs.width_fit import FittedWidths
 from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot
+from wearstats.studies.wear.remarks import WearStudyRemark
 
 HOURS_SLACK_H = 50.0
 HOURS_SLACK_SHARE = 0.01
 """Hours of one state may differ by the greater of these two: engines run on between two looks, meters are misread."""
-
-_BACKWARDS = "its hours run backwards"
-_DIFFER = "hours differ where no hub is on record in between"
-_NO_HOURS = "no hours"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,7 +46,7 @@ class ReadStates:
         The states of `table` as arrays, a row a series, in the order of `table`.
     split_h : ndarray, shape (shafts, states, 3)
         As ``between_h`` of `growth`, but of hubs found loose only the hours in which they are taken to have been so.
-    left_out : dict of str to int
+    left_out : dict of Remark to int
         States left out, by reason.
     """
 
@@ -56,7 +54,7 @@ class ReadStates:
     every: pd.DataFrame
     growth: GrowthStates
     split_h: FloatArray
-    left_out: dict[str, int]
+    left_out: dict[Remark, int]
 
 
 def read_states(snapshot: Snapshot, fitted: FittedWidths, ran: pd.DataFrame, *, most_shafts: int) -> ReadStates | None:
@@ -124,7 +122,7 @@ def _with_series(readings: WidthReadings, events: pd.DataFrame) -> pd.DataFrame:
     return read.assign(series=series, state_key=series + " " + read["unit"])
 
 
-def _state_table(inspections: pd.DataFrame, heard: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, int]]:
+def _state_table(inspections: pd.DataFrame, heard: pd.DataFrame) -> tuple[pd.DataFrame, dict[Remark, int]]:
     """Make one row a state that has usable hours, in order, and count those left out."""
     duty = inspections["duty"].astype(object).where(inspections["duty"].notna(), "not said")
     grouped = inspections.assign(duty=duty).groupby("state_key", sort=False)
@@ -136,16 +134,17 @@ def _state_table(inspections: pd.DataFrame, heard: pd.DataFrame) -> tuple[pd.Dat
     table = table.sort_values(["series", "first_on", "unit"], kind="stable").reset_index(drop=True)
     table["hours"] = table["hours"].fillna(_heard_hours(table, heard))
     slack = np.maximum(HOURS_SLACK_H, HOURS_SLACK_SHARE * table["hours"])
-    why = pd.Series("", index=table.index).mask((table["high"] - table["low"]) > slack, _DIFFER)
-    why = why.mask(table["hours"].isna(), _NO_HOURS)
+    why = pd.Series("", index=table.index).mask((table["high"] - table["low"]) > slack, WearStudyRemark.HOURS_DIFFER)
+    why = why.mask(table["hours"].isna(), WearStudyRemark.NO_HOURS)
     table = table.assign(why=why, slack=slack)
     kept = table[table["why"] == ""]
     top = kept.groupby("series")["hours"].cummax()
     backwards = kept.loc[kept["hours"] < top - kept["slack"], "series"].unique()
-    why = why.mask(table["series"].isin(backwards) & (why == ""), _BACKWARDS)
+    why = why.mask(table["series"].isin(backwards) & (why == ""), WearStudyRemark.HOURS_BACKWARDS)
     kept = table[why == ""]
     kept = kept.assign(hours=kept.groupby("series")["hours"].cummax())
-    counts = {str(reason): int(count) for reason, count in why[why != ""].value_counts().items()}
+    told = why[why != ""].value_counts().items()
+    counts = {remark(WearStudyRemark(str(code))): int(count) for code, count in told}
     return kept.drop(columns=["low", "high", "why", "slack"]), counts
 
 

@@ -1,4 +1,4 @@
-"""When each shaft will need the next undersize, and when shafts on record had worn past the sizes kept."""
+"""When each shaft will need the next undersize."""
 
 from __future__ import annotations
 
@@ -7,20 +7,21 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.growth.fit import LEAST_SHAFTS, GrowthFit, GrowthStates
-from wearstats.analysis.growth.next_size import crossing_hours, hours_until
+from wearstats.analysis.growth.next_size import hours_until
+from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.pattern import Pattern
 from wearstats.studies.inputs.width_fit import FittedWidths
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.wear.growth_states import ReadStates
+from wearstats.studies.wear.remarks import WearStudyRemark
 
 NEEDED_COLUMNS = (
     "pattern", "shaft", "duty", "hours_h", "width_um_below_new", "sd_um", "next_undersize_um", "further_um",
     "needed_h", "needed_low_h", "needed_high_h", "status", "words",
 )  # fmt: skip
-NO_RATE = f"needs at least {LEAST_SHAFTS} shafts measured again, with hours, after a hub had run"
-_NO_SIZE = "no larger undersize is on offer"
+NO_RATE = remark(WearStudyRemark.NO_RATE, least=LEAST_SHAFTS)
 
 
 def next_sizes(sizes: pd.DataFrame, fitted: FittedWidths, read: ReadStates, ran: pd.DataFrame) -> pd.DataFrame:
@@ -97,37 +98,6 @@ def _present_widths(fitted: FittedWidths, now: pd.DataFrame) -> pd.DataFrame:
     return pd.concat(frames, ignore_index=True)
 
 
-def past_sizes(read: ReadStates, sizes: pd.DataFrame) -> pd.DataFrame:
-    """Tell when shafts on record wore past the spaces of a size on offer, on the line between two looks.
-
-    Returns
-    -------
-    DataFrame
-        One row a shaft and size passed: ``pattern``, ``shaft``, ``undersize_um``, ``passed_h`` (running hours). From
-        readings as they are, so where a shaft hardly wore, chance decides.
-    """
-    pattern = read.table.drop_duplicates("row").sort_values("row")["pattern"].to_numpy(dtype=object)
-    states = read.growth
-    frames = [
-        pd.DataFrame(
-            {
-                "pattern": size["pattern"],
-                "shaft": states.shaft,
-                "undersize_um": float(size["undersize_um"]),
-                "passed_h": np.where(
-                    pattern == size["pattern"],
-                    crossing_hours(states.hours_h, states.wear_um, states.seen, float(size["space_um_below_new"])),
-                    np.nan,
-                ),
-            }
-        )
-        for size in sizes.to_dict("records")
-    ]
-    columns = ["pattern", "shaft", "undersize_um", "passed_h"]
-    rows = pd.concat(frames, ignore_index=True) if frames else pd.DataFrame(columns=columns)
-    return rows.dropna(subset="passed_h").sort_values(["pattern", "shaft", "undersize_um"]).reset_index(drop=True)
-
-
 def foretell_needs(needs: pd.DataFrame, fit: GrowthFit | None, growth_of: str) -> pd.DataFrame:
     """Say when each shaft needs the next undersize.
 
@@ -159,13 +129,16 @@ def foretell_needs(needs: pd.DataFrame, fit: GrowthFit | None, growth_of: str) -
             record_h=np.array([most_hours(fit.states, duty) for duty in now["duty"]]),
         )
     sized = now["further_um"].notna().to_list()
-    estimates = [each if there else no_estimate(_NO_SIZE) for each, there in zip(estimates, sized, strict=True)]
+    estimates = [
+        each if there else no_estimate(remark(WearStudyRemark.NO_LARGER_SIZE))
+        for each, there in zip(estimates, sized, strict=True)
+    ]
     frame = now.assign(
         needed_h=np.array([each.value for each in estimates], dtype=float),
         needed_low_h=np.array([each.low for each in estimates], dtype=float),
         needed_high_h=np.array([each.high for each in estimates], dtype=float),
         status=[each.status for each in estimates],
-        words=[each.method for each in estimates],
+        words=pd.Series([each.method for each in estimates], index=now.index, dtype=object),
     )
     return frame[list(NEEDED_COLUMNS)].reset_index(drop=True)
 

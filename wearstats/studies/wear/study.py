@@ -11,8 +11,10 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Z95, Estimate, no_estimate
 from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.remark import refused, remark
 from wearstats.analysis.wear.describe import WearDistribution, mean_as_read, wear_of
 from wearstats.analysis.wear.profile import ShapeWithDepth, shape_with_depth
+from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.analysis.wear.size_shares import size_shares
 from wearstats.analysis.widths.data import PatternShape, WidthData
 from wearstats.analysis.widths.fitted import WidthFit, shared_sd
@@ -134,7 +136,7 @@ def _growth(snapshot: Snapshot) -> tuple[GrowthStudy | None, Estimate]:
     try:
         study = study_growth(snapshot, each_pattern=False)
     except AnalysisError as error:
-        return None, no_estimate(str(error))
+        return None, no_estimate(refused(error))
     return study, study.growth
 
 
@@ -233,7 +235,7 @@ def _station_wear(fit: WidthFit, shape: PatternShape) -> dict[str, Estimate]:
                 value=-value,
                 low=-value - Z95 * se,
                 high=-value + Z95 * se,
-                method="generalised least squares, of the most common duty before its first hub",
+                method=remark(WearRemark.STATION_MEAN),
             )
     return wear
 

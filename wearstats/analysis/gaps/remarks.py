@@ -1,0 +1,11 @@
+"""What may be remarked of gaps and contact."""
+
+from enum import StrEnum
+
+
+class GapRemark(StrEnum):
+    """How a number about a gap was come by."""
+
+    DRAWN_MAPS = "gap-drawn-maps"
+    SHAFTS_ANEW = "contact-shafts-anew"
+    FORETOLD = "contact-foretold"

@@ -1,0 +1,14 @@
+"""What may be remarked of wear as the store has it."""
+
+from enum import StrEnum
+
+
+class WearStudyRemark(StrEnum):
+    """Why a number is none or assumed, or why states of shafts are left out."""
+
+    NO_RATE = "growth-few-measured-again"
+    MIDWAY = "growth-loose-midway"
+    NO_LARGER_SIZE = "due-no-larger-size"
+    HOURS_BACKWARDS = "hours-backwards"
+    HOURS_DIFFER = "hours-differ"
+    NO_HOURS = "hours-missing"
