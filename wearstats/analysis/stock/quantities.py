@@ -15,8 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import remark
 from wearstats.analysis.stock.demand import interval_of
 from wearstats.analysis.stock.lot_sizes import DAYS_A_YEAR, Restocking, StockCosts, best_restocking
+from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.analysis.stock.substitution import serve
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
@@ -225,7 +227,7 @@ def check_quantities(
     values = [rule.value for rule in rules]
     ran = run_stage(shelf, np.asarray(make, dtype=float), before, after, values)
     idle = run_stage(shelf, np.zeros(make.size), before, after, values)
-    method = f"{len(before)} simulated stages"
+    method = remark(StockRemark.STAGES_SIMULATED, stages=len(before))
     rate = np.divide(ran.lacking, ran.needed, out=np.zeros(len(before)), where=ran.needed > 0)
     share = interval_of(1.0 - rate, level=level, method=method)
     needed = float(ran.needed.sum())
