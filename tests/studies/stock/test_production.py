@@ -270,9 +270,9 @@ def test_the_demo_is_answered_with_everything_the_document_promises(demo: Snapsh
     json.dumps(document, allow_nan=False)
     assert set(document["make"]) == {"0", "25", "50", "75", "100", "150"}
     assert datetime.date.fromisoformat(document["covers_until"]) > demo.known_on
-    quarters = found.history_frame()
+    quarters = found.history
     assert quarters["needed"].sum() == found.needed
     # the last quarters are about what is foretold for the coming one
-    fan = found.fan_frame()
+    fan = found.fan
     assert fan["low95"].iloc[0] <= quarters["needed"].iloc[-4:].mean() <= fan["high95"].iloc[0]
     assert len(found.assumptions) >= 6

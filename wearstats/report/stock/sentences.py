@@ -7,18 +7,12 @@ from typing import TYPE_CHECKING
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.stock.choice import NEARLY
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import count, in_hundred, joined, sentence, three_figures, undersize
+from wearstats.report.words.phrases import count, day, in_hundred, joined, sentence, three_figures, undersize
 
 if TYPE_CHECKING:
     from wearstats.analysis.stock.choice import SizePlan
     from wearstats.studies.stock.answer import PatternStock, StockStudy
-from typing import TYPE_CHECKING
-
-from wearstats.report.words.phrases import day
-
-if TYPE_CHECKING:
     from wearstats.studies.stock.production import MakeNow
-
 
 _OFTEN = 0.5
 

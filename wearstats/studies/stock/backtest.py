@@ -41,8 +41,6 @@ class StockBacktest:
 
     Parameters
     ----------
-    as_of, pattern : datetime.date, str
-        What was known on that day, of which pattern.
     quarters : tuple of str
         Those run through, as 2026Q3.
     undersizes_um : tuple of float
@@ -57,8 +55,6 @@ class StockBacktest:
         What last year's habit was taken from.
     """
 
-    as_of: datetime.date
-    pattern: str
     quarters: tuple[str, ...]
     undersizes_um: tuple[float, ...]
     runs: dict[str, RuleRun]
@@ -146,8 +142,6 @@ def study_stock_backtest(
         HABIT: run_rule(shelves, before, after, lambda quarter, _: habit[quarter]),
     }
     return StockBacktest(
-        as_of=snapshot.known_on,
-        pattern=pattern,
         quarters=tuple(str(pd.Timestamp(day).to_period("Q")) for day in days[1:]),
         undersizes_um=tuple(float(undersize) for undersize in undersizes),
         runs=runs,

@@ -71,6 +71,10 @@ class MakeNow:
         Hubs needed on record; those that no size on the shelf served; those of orders still open.
     assumptions : tuple of Remark
         To be printed with the answer.
+    history : DataFrame
+        Quarters on record, as `Needs.by_quarter` gives them.
+    fan : DataFrame
+        Quarters to come: ``quarters_ahead`` (1 from the day on), ``low95``, ``low50``, …, ``high95``, ``mean``.
     """
 
     as_of: datetime.date
@@ -87,8 +91,8 @@ class MakeNow:
     lost: int
     open: int
     assumptions: tuple[Remark, ...]
-    _history: pd.DataFrame
-    _fan: pd.DataFrame
+    history: pd.DataFrame
+    fan: pd.DataFrame
 
     @property
     def make(self) -> dict[float, int]:
@@ -113,14 +117,6 @@ class MakeNow:
     def make_frame(self) -> pd.DataFrame:
         """One row a size, to be printed or written as CSV or XLSX: days as text, ``why`` a remark."""
         return pd.DataFrame([{"pattern": self.pattern, **_cells(row)} for row in self.rows])
-
-    def history_frame(self) -> pd.DataFrame:
-        """Quarters on record: ``quarter``, ``needed``, ``lost``, ``exposure``, ``of_year``."""
-        return self._history
-
-    def fan_frame(self) -> pd.DataFrame:
-        """Quarters to come: ``quarters_ahead`` (1 from the day on), ``low95``, ``low50``, …, ``high95``, ``mean``."""
-        return self._fan
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` form; ``make`` and ``covers_until`` as the contract has them in ``chosen``."""
@@ -258,8 +254,8 @@ def study_make_now(
         lost=needs.lost,
         open=needs.open,
         assumptions=_assumptions(shelf, prices, filing_cost is not None, needs, [row for row in rows if row.kept]),
-        _history=needs.by_quarter(),
-        _fan=_fan(ahead),
+        history=needs.by_quarter(),
+        fan=_fan(ahead),
     )
 
 
