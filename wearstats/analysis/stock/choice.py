@@ -154,7 +154,6 @@ def choose_sizes(
     on_shelf : dict of float to float, optional
         What making the hubs cost that lie on the shelf, by undersize.
     rng : Generator
-        For drawing shafts.
     most, replicates : int
         Largest number of sizes; draws.
 

@@ -87,7 +87,6 @@ class DemandFit:
         draws : int
             How many.
         rng : Generator
-            For the draws.
 
         Returns
         -------
@@ -179,7 +178,6 @@ def divide_demand(totals: IntArray, shares: FloatArray, *, rng: np.random.Genera
         Share of the need that each size serves, not below 0; what they lack of one is beyond all sizes. Several rows
         carry what is not known of the shares: each draw takes one of them.
     rng : Generator
-        For the draws.
 
     Returns
     -------

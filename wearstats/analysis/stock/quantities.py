@@ -107,7 +107,6 @@ def size_rules(shelf: Shelf, before: IntArray, after: IntArray) -> list[Restocki
     Parameters
     ----------
     shelf : Shelf
-        The shelf.
     before, after : ndarray of int, shape (draws, sizes)
         Demand until what is made now is there, and from then until the next chance.
     """
@@ -145,7 +144,6 @@ def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray,
     Parameters
     ----------
     shelf : Shelf
-        The shelf.
     make : ndarray, shape (sizes,) or (draws, sizes)
         Made now.
     before, after : ndarray of int, shape (draws, sizes)
@@ -186,7 +184,6 @@ def choose_quantities(shelf: Shelf, demand: IntArray, rules: list[Restocking]) -
     Parameters
     ----------
     shelf : Shelf
-        The shelf.
     demand : ndarray of int, shape (draws, 2 * stages, sizes)
         Demand until what is made now is there, from then until the next chance, and so on for the stages after.
     rules : list of Restocking

@@ -19,14 +19,12 @@ def write_make_now(study: StockStudy, path: Path) -> Path:
     Parameters
     ----------
     study : StockStudy
-        The answer.
     path : Path
         To a file ending in .csv or .xlsx, which is overwritten.
 
     Returns
     -------
     Path
-        What was written.
 
     Raises
     ------

@@ -23,7 +23,6 @@ class PatternStock:
     Parameters
     ----------
     pattern : str
-        Which.
     choice : SizeChoice
         Which sizes to keep.
     occasions, shafts : int

@@ -99,7 +99,6 @@ def study_stock_backtest(
     snapshot : Snapshot
         What is asked; the last quarter run through ended by its day, and by the day up to which the records reach.
     pattern : str
-        The pattern.
     shares_then : callable, optional
         Shares of the sizes of `undersizes_um` as known on a day. Without it, shares are those of the hubs sent by then.
     filing_cost_um : float, optional

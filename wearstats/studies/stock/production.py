@@ -169,9 +169,7 @@ def study_make_now(
     Parameters
     ----------
     snapshot : Snapshot
-        What is asked.
     pattern : str
-        The pattern.
     sizes : sequence of float, length (sizes,)
         Undersizes kept, in um.
     shares : ndarray, shape (sizes,) or (share draws, sizes)

@@ -98,7 +98,6 @@ def list_rows(
     Parameters
     ----------
     laid : LaidOut
-        The shelf.
     demand : ndarray of int, shape (draws, spans, sizes)
         Until what is made now is there; from then until the next chance; from then until what is made at that is there;
         what comes after is not looked at.
@@ -112,7 +111,6 @@ def list_rows(
     year : ndarray, shape (sizes,)
         Sent in the year up to the day.
     as_of : datetime.date
-        The day.
     """
     shelf = laid.shelf
     share = laid.shares.mean(axis=0)
