@@ -8,6 +8,7 @@ import pytest
 
 from tests.analysis.support.silent_fleet import SilentFleet
 from tests.analysis.support.worn_fleet import WornFleet
+from wearstats.analysis.methods.remarks import MethodsRemark
 from wearstats.analysis.methods.standardised_risk import (
     LikeShafts,
     compare_like_shafts,
@@ -103,7 +104,7 @@ def test_methods_kept_apart_by_wear_are_not_compared() -> None:
     supplied = covariates["read_um"].lt(30).to_numpy()
     told = _compare(frame, covariates, supplied)
     assert told.difference.status == told.ratio.status == told.first_risk.status == "none"
-    assert "do not overlap" in told.difference.method
+    assert told.difference.code == MethodsRemark.HARDLY_EVER
     assert told.std_error is None
     assert len(told.balance) == covariates.shape[1]
 
@@ -117,13 +118,13 @@ def test_one_method_in_each_pattern_is_not_compared() -> None:
 def test_too_few_of_one_method_and_too_short_a_record(drawn: tuple[pd.DataFrame, pd.DataFrame, BoolArray]) -> None:
     frame, covariates, _ = drawn
     few = _compare(frame, covariates, np.arange(len(frame)) < 12)
-    assert few.difference.method.startswith("fewer than 20 fittings")
+    assert few.difference.code == MethodsRemark.TOO_FEW
     told = SilentHistories.from_frame(frame)
     silence = fit_silence(told)
     replicates = draw_replicates(told, silence, replicates=5, rng=np.random.default_rng(1))
     supplied = np.arange(len(frame)) % 2 == 0
     far = compare_like_shafts(told, supplied, covariates, silence, replicates, months=60.0)
-    assert "followed beyond" in far.difference.method
+    assert far.difference.code == MethodsRemark.NOT_FOLLOWED
 
 
 def test_no_failure_in_one_group_has_a_difference_and_no_ratio() -> None:

@@ -6,6 +6,7 @@ import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.document import plain
 from wearstats.store.database.connection import open_store
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.study import study_methods
@@ -67,7 +68,7 @@ def test_exact_table(study: MethodsStudy) -> None:
 
 
 def test_document_bears_the_contract(study: MethodsStudy) -> None:
-    answer = study.to_dict()
+    answer = plain(study)
     assert set(answer) >= CONTRACT
     assert set(answer["by_method"]["as-supplied"]) >= {"fittings", "failures", "hub_months", "risk"}
     assert set(answer["risk_difference"]) == {"crude", "same_shafts", "same_gap", "as_done", "same_hub"}

@@ -9,12 +9,14 @@ import pytest
 
 from tests.studies.support.fitting_store import make_store, plain_frames
 from wearstats.analysis.estimate import Estimate
+from wearstats.report.remarks.document import plain
 from wearstats.resources import resource
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.loosening.study import study_loosening
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.covariates import read_decisions
+from wearstats.studies.methods.remarks import MethodsStudyRemark
 from wearstats.studies.methods.study import study_methods
 from wearstats.studies.snapshot import Snapshot
 
@@ -55,7 +57,7 @@ def test_weights_and_overlap_are_told(study: MethodsStudy) -> None:
     assert balance["before"].abs().max() > 0.3
     assert balance["after"].abs().max() < 0.1
     assert len(study.chances_frame()) == like.fittings
-    document = study.to_dict()["same_shafts"]
+    document = plain(study)["same_shafts"]
     assert document["weights"]["as_supplied"]["smallest"] >= 1
     assert document["weights"]["as_supplied"]["effective_number"] < document["weights"]["as_supplied"]["fittings"]
 
@@ -67,12 +69,12 @@ def test_evidence_by_quarter(study: MethodsStudy) -> None:
     assert frame[["supplied", "hand"]].diff().min().min() >= 0
     assert (frame["low"].diff().dropna() >= 0).all()
     assert (frame["high"].diff().dropna() <= 0).all()
-    evidence = study.to_dict()["evidence"]
+    evidence = plain(study)["evidence"]
     assert (evidence["low"], evidence["high"]) == (frame["low"].iloc[-1], frame["high"].iloc[-1])
     assert evidence["settled"] is False
     assert evidence["since"] is None
     assert evidence["by_quarter"][-1]["known_on"] == "2026-09-30"
-    more = study.to_dict()["more_fittings_needed"]
+    more = plain(study)["more_fittings_needed"]
     assert more["low"] is not None
     assert more["value"] is None or more["value"] >= more["low"]
 
@@ -89,11 +91,11 @@ def test_what_was_told_last_year_is_told_the_same_now(demo: Snapshot, study: Met
 
 
 def test_document_is_plain_json_and_the_same_each_time(demo_store: Store, study: MethodsStudy) -> None:
-    document = study.to_dict()
+    document = plain(study)
     assert json.dumps(document, allow_nan=False)
     assert set(document["by_pattern"]) == {"D8", "D10"}
     again = [study_methods(Snapshot(store=demo_store, known_on=demo_as_of(), pattern="D10", seed=7)) for _ in range(2)]
-    assert again[0].to_dict() == again[1].to_dict()
+    assert plain(again[0]) == plain(again[1])
 
 
 def test_all_comparisons_stand_beside_each_other(study: MethodsStudy) -> None:
@@ -107,12 +109,12 @@ def test_all_comparisons_stand_beside_each_other(study: MethodsStudy) -> None:
 
 
 def test_comparison_at_the_same_gap_is_that_of_the_law(demo: Snapshot) -> None:
-    document = study_methods(demo.of("D8")).to_dict()
+    document = plain(study_methods(demo.of("D8")))
     gap = study_loosening(demo.of("D8")).gap
     assert gap is not None
     assert gap.same_gap is not None
-    assert document["risk_difference"]["same_gap"] == gap.same_gap.difference.to_dict()
-    assert document["through_gap"] == gap.same_gap.through_gap.to_dict()
+    assert document["risk_difference"]["same_gap"] == plain(gap.same_gap.difference)
+    assert document["through_gap"] == plain(gap.same_gap.through_gap)
     assert "by_pattern" not in document
 
 
@@ -131,12 +133,12 @@ def test_without_readings_the_rest_is_still_told(tmp_path: Path) -> None:
     path = make_store(tmp_path / "bare.duckdb", plain_frames())
     with open_store(path) as bare:
         study = study_methods(Snapshot(store=bare, known_on=datetime.date(2026, 1, 1)))
-    answer: dict[str, Any] = study.to_dict()
+    answer: dict[str, Any] = plain(study)
     assert answer["risk_difference"]["same_shafts"]["status"] == answer["e_value"]["status"] == "none"
     assert answer["same_shafts"] is None
     same_gap = study.differences_frame().set_index("question").loc["same_gap"]
     assert same_gap["status"] == answer["through_gap"]["status"] == "none"
-    assert same_gap["why"] != ""
+    assert same_gap["why"].code == MethodsStudyRemark.NO_GAP_LAW
     assert answer["risk_difference"]["crude"]["status"] == "ok"
     assert answer["evidence"]["low"] < answer["evidence"]["high"]
     # all forty were fitted on one day, and reached their twelve months on another

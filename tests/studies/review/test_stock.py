@@ -8,7 +8,10 @@ from pathlib import Path
 import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames, shelf_counted
+from wearstats.analysis.remark import refused
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.document import plain
+from wearstats.report.remarks.say import say
 from wearstats.report.review.sentences import review_sentences
 from wearstats.store.database.connection import open_store
 from wearstats.studies.demo import demo_as_of
@@ -38,7 +41,7 @@ def test_asked_after_stock_it_is_the_same(small_demo_file: Path, tmp_path: Path)
         stock_first, review_last = study_stock(after), study_review(after)
     assert any(action.do == "make" for action in review_first.actions)
     assert review_first.actions == review_last.actions
-    assert stock_first.to_dict() == stock_last.to_dict()
+    assert plain(stock_first) == plain(stock_last)
 
 
 def test_of_one_pattern_it_rests_on_the_shafts_of_all(
@@ -48,7 +51,7 @@ def test_of_one_pattern_it_rests_on_the_shafts_of_all(
     made = [action for action in study.actions if action.do == "make"]
     assert [action.number for action in made] == [made_of(demo_stock_d8, "D8")]
     # and a pattern says the same alone and among others
-    assert demo_stock_d8.to_dict()["by_pattern"]["D8"] == demo_stock.to_dict()["by_pattern"]["D8"]
+    assert plain(demo_stock_d8)["by_pattern"]["D8"] == plain(demo_stock)["by_pattern"]["D8"]
 
 
 def test_where_it_cannot_be_told_there_is_the_reason_and_no_line(
@@ -58,13 +61,14 @@ def test_where_it_cannot_be_told_there_is_the_reason_and_no_line(
     with open_store(path) as store:
         study = study_review(Snapshot(store=store, known_on=AS_OF))
         asked = Snapshot(store=store, known_on=AS_OF)
-        with pytest.raises(AnalysisError) as refused:
+        with pytest.raises(AnalysisError) as found:
             study_stock(asked, horizon_months=12.0)
         monkeypatch.setattr(stock_study, "width_fit", lambda _: pytest.fail("asked again"))
         after = study_review(asked)
     assert not any(action.do == "make" for action in study.actions)
     (reason,) = study.make_not_told.values()
-    assert any(line.startswith("What to make cannot be told: ") and reason in line for line in review_sentences(study))
-    assert study.to_dict()["make_not_told_because"] == study.make_not_told
+    lines = review_sentences(study)
+    assert any(line.startswith("What to make cannot be told: ") and say(reason) in line for line in lines)
+    assert plain(study)["make_not_told_because"][""] == say(reason)
     # what was asked already is not asked again
-    assert study.make_not_told == after.make_not_told == {"": str(refused.value)}
+    assert study.make_not_told == after.make_not_told == {"": refused(found.value)}

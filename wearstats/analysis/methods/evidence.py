@@ -25,11 +25,6 @@ from wearstats.analysis.monitoring.confidence_sequences import (
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.units import MEAN_MONTH_DAYS
 
-METHOD = (
-    "confidence sequence from an e-process for two proportions, a block each quarter and half-year of sending, "
-    "of the share known to have worked loose by the horizon, as supplied minus fitted by hand"
-)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MethodEvidence:
@@ -77,7 +72,6 @@ def enter_at_horizon(ran: pd.DataFrame, *, by: str, horizon_months: float) -> pd
     by : str
         Column of the method.
     horizon_months : float
-        The horizon.
 
     Returns
     -------
@@ -133,6 +127,7 @@ def follow_evidence(entered: pd.DataFrame, *, as_of: datetime.date, level: float
         hand_failed=~seen["supplied"] & seen["failed"],
     )
     names = ["supplied", "supplied_failed", "hand", "hand_failed"]
+    # a block each half-year of sending: over all together, a drift of risk and of custom would look like a difference
     blocks = cells.groupby(["quarter", "stratum"], sort=True)[names].sum().reset_index()
     counts = {name: blocks[name].to_numpy(dtype=np.int64) for name in names}
     told = difference_sequence(

@@ -23,8 +23,10 @@ from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.methods.evidence import MethodEvidence
+from wearstats.analysis.methods.remarks import MethodsRemark
 from wearstats.analysis.monitoring.confidence_sequences import evidence_of_no_difference, mix_evidence
 from wearstats.analysis.rates.two_by_two import FourfoldTable, newcombe_difference
+from wearstats.analysis.remark import Remark, remark
 
 POWER = 0.8
 _FUTURES = 250
@@ -80,11 +82,9 @@ def more_fittings_once(
     """
     level = difference.level
     if difference.value is None or difference.low is None or difference.high is None or not std_error:
-        return no_estimate(f"the difference is not told: {difference.method}")
-    told = f"at {100 * power:g} % power, two-sided {100 * (1 - level):.2g} %, followed like those on record"
+        return no_estimate(remark(MethodsRemark.DIFFERENCE_NOT_TOLD, why=difference.method))
     if difference.low > 0 or difference.high < 0:
-        why = "the interval of the difference leaves out zero already"
-        return Estimate(value=0.0, low=0.0, high=0.0, level=level, method=why, status="bounded")
+        return _no_more(MethodsRemark.ZERO_LEFT_OUT, level)
 
     def more(size: float) -> float:
         needed = fittings_needed(size, std_error, fittings, power=power, level=level) if size else math.inf
@@ -92,15 +92,12 @@ def more_fittings_once(
 
     value = more(difference.value)
     largest = max(abs(difference.low), abs(difference.high))
+    told = {"power_percent": 100 * power, "size_percent": 100 * (1 - level)}
     if not math.isfinite(value):
-        why = f"no difference is seen; low if it is as large as its interval allows, {told}"
+        why = Remark(MethodsRemark.NO_DIFFERENCE_SEEN, told)
         return Estimate(value=None, low=more(largest), level=level, method=why, status="bounded")
-    return Estimate(
-        value=value,
-        low=more(largest),
-        level=level,
-        method=f"if the difference is as now estimated; low if as large as its interval allows, {told}",
-    )
+    method = Remark(MethodsRemark.LOOKED_AT_ONCE, told)
+    return Estimate(value=value, low=more(largest), level=level, method=method)
 
 
 def more_fittings_needed(evidence: MethodEvidence, *, power: float = POWER, rng: np.random.Generator) -> Estimate:
@@ -113,7 +110,6 @@ def more_fittings_needed(evidence: MethodEvidence, *, power: float = POWER, rng:
     power : float
         Chance of having settled it by then.
     rng : numpy.random.Generator
-        For the futures.
 
     Returns
     -------
@@ -124,10 +120,10 @@ def more_fittings_needed(evidence: MethodEvidence, *, power: float = POWER, rng:
     """
     level = evidence.level
     if evidence.settled:
-        return Estimate(value=0.0, low=0.0, high=0.0, level=level, method="settled already", status="bounded")
+        return _no_more(MethodsRemark.SETTLED, level)
     last = None if evidence.quarters.empty else evidence.quarters.iloc[-1]
     if last is None or min(last["supplied"], last["hand"]) == 0:
-        return no_estimate("no fittings of both ways have reached the horizon yet")
+        return no_estimate(remark(MethodsRemark.NONE_OF_BOTH))
     table = FourfoldTable(
         first_failed=int(last["supplied_failed"]),
         first_tight=int(last["supplied"] - last["supplied_failed"]),
@@ -138,16 +134,20 @@ def more_fittings_needed(evidence: MethodEvidence, *, power: float = POWER, rng:
     common = (table.first_failed + table.second_failed) / (table.first_total + table.second_total)
     size = _a_quarter(evidence)
     ends = [end for end in (seen.low, seen.high) if end is not None]
+    # at given shares, not at shares drawn from what is known of them: of those some are alike, and such futures never
+    # settle, so that four in five might not either
     value = _settling(evidence, _apart(common, seen.value or 0.0), size, power, rng)
     low = _settling(evidence, _apart(common, max(ends, key=abs)), size, power, rng)
-    told = (
-        f"looked at every quarter, {100 * power:g} % of futures settled, {sum(size)} fittings a quarter as of late; "
-        "if the shares known loose stay as they are, low if they differ as much as their interval allows"
-    )
+    told = {"power_percent": 100 * power, "a_quarter": sum(size)}
     if value is None:
-        many = f"more than {_MOST_QUARTERS * sum(size)} fittings if the shares stay as they are; {told}"
+        many = Remark(MethodsRemark.TOO_MANY_QUARTERS, {**told, "fittings": _MOST_QUARTERS * sum(size)})
         return Estimate(value=None, low=low, level=level, method=many, status="bounded")
-    return Estimate(value=value, low=low, level=level, method=told)
+    method = Remark(MethodsRemark.LOOKED_AT_EVERY_QUARTER, told)
+    return Estimate(value=value, low=low, level=level, method=method)
+
+
+def _no_more(why: MethodsRemark, level: float) -> Estimate:
+    return Estimate(value=0.0, low=0.0, high=0.0, level=level, method=remark(why), status="bounded")
 
 
 def _a_quarter(evidence: MethodEvidence) -> tuple[int, int]:

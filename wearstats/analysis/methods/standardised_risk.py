@@ -29,7 +29,10 @@ from wearstats.analysis.methods.doubly_robust import (
     inverse_weights,
     standardise,
 )
+from wearstats.analysis.methods.remarks import MethodsRemark
+from wearstats.analysis.methods.tables import AS_SUPPLIED, HAND_FITTED
 from wearstats.analysis.rates.two_by_two import hybrid_difference, hybrid_ratio, wilson
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.survival.cluster_bootstrap import Replicates, resample_curve
 from wearstats.analysis.survival.pseudo_values import pseudo_values
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
@@ -45,7 +48,7 @@ MOST_ALONE = 0.1
 MOST_APART = 0.25
 """Standard deviations that the weighted groups' means may lie apart; a usual limit of balance."""
 
-_METHOD = "curves with silence, weighed by the chance of the method and corrected by outcome lines, shafts drawn anew"
+_METHOD = remark(MethodsRemark.LIKE_SHAFTS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -117,7 +120,6 @@ def compare_like_shafts(
     replicates : Replicates
         Shafts drawn anew, of these fittings.
     months : float
-        The horizon.
     level : float
         Coverage of the intervals.
 
@@ -127,8 +129,8 @@ def compare_like_shafts(
     """
     design = standardise(covariates.to_numpy(dtype=float))
     if min(int(first.sum()), int((~first).sum())) < FEWEST:
-        why = f"fewer than {FEWEST} fittings with readings in hand were sent one of the two ways"
-        return _refused(why, design, first, covariates, fitted=False)
+        few = remark(MethodsRemark.TOO_FEW, fewest=FEWEST)
+        return _refused(few, design, first, covariates, fitted=False)
     why = _beyond(histories, first, months) or _unlike(design, first, covariates.columns)
     if why:
         return _refused(why, design, first, covariates, fitted=True)
@@ -164,8 +166,12 @@ def compare_like_shafts(
         ratio=_named(hybrid_ratio(*risks, correlation=correlation), silence),
         first_risk=risks[0],
         second_risk=risks[1],
-        weighted_difference=Estimate(value=curves[0] - curves[1], level=level, method="weights alone"),
-        line_difference=Estimate(value=float(told.outcome_line[0]), level=level, method="outcome lines alone"),
+        weighted_difference=Estimate(
+            value=curves[0] - curves[1], level=level, method=remark(MethodsRemark.WEIGHTS_ALONE)
+        ),
+        line_difference=Estimate(
+            value=float(told.outcome_line[0]), level=level, method=remark(MethodsRemark.LINES_ALONE)
+        ),
         std_error=float(np.std(pair[0] - pair[1], ddof=1)),
         fittings=len(histories),
         chance=chance[0],
@@ -232,35 +238,29 @@ def _named(estimate: Estimate, silence: SilenceFit) -> Estimate:
     return dataclasses.replace(estimate, method=_METHOD, status=estimate.status if known else "assumed")
 
 
-def _beyond(histories: SilentHistories, first: BoolArray, months: float) -> str:
-    for group, name in ((first, "as supplied"), (~first, "to be fitted by hand")):
+def _beyond(histories: SilentHistories, first: BoolArray, months: float) -> Remark | None:
+    for group, way in ((first, AS_SUPPLIED), (~first, HAND_FITTED)):
         last = float(histories.last_word[group].max())
         if last < months:
-            return f"no fitting sent {name} is followed beyond {last:.1f} months"
-    return ""
+            return remark(MethodsRemark.NOT_FOLLOWED, way=way, months=last)
+    return None
 
 
-def _unlike(design: FloatArray, first: BoolArray, names: pd.Index) -> str:
-    """Say why the groups cannot be compared; empty where they can."""
+def _unlike(design: FloatArray, first: BoolArray, names: pd.Index) -> Remark | None:
+    """Say why the groups cannot be compared; None where they can."""
     chance = fit_chances(design, first)[0]
     weight = inverse_weights(chance[None, :], first)[0]
     alone = float(np.mean(np.where(first, 1.0 - chance, chance) < RARE))
     if alone > MOST_ALONE:
-        return (
-            f"the two methods do not overlap: {100 * alone:.0f} in 100 fittings are of shafts that hardly ever got "
-            "the other method"
-        )
+        return remark(MethodsRemark.HARDLY_EVER, percent=100 * alone)
     effective = [effective_number(weight[group]) for group in (first, ~first)]
     if min(effective) < FEWEST / 4:
-        return f"the two methods hardly overlap: after weighting a group is worth {min(effective):.0f} fittings"
+        return remark(MethodsRemark.WORTH_FEW, effective=min(effective))
     apart = np.abs(imbalance(design, first, weight))
     if apart.max(initial=0.0) > MOST_APART:
         worst = str(names[int(apart.argmax())])
-        return (
-            f"the two methods do not overlap: weights cannot make the groups alike in {worst} "
-            f"({apart.max():.2f} standard deviations apart)"
-        )
-    return ""
+        return remark(MethodsRemark.NOT_ALIKE, covariate=worst, apart=float(apart.max()))
+    return None
 
 
 def _balance(design: FloatArray, first: BoolArray, weight: FloatArray, names: pd.Index) -> pd.DataFrame:
@@ -273,7 +273,9 @@ def _balance(design: FloatArray, first: BoolArray, weight: FloatArray, names: pd
     )
 
 
-def _refused(why: str, design: FloatArray, first: BoolArray, covariates: pd.DataFrame, *, fitted: bool) -> LikeShafts:
+def _refused(
+    why: Remark, design: FloatArray, first: BoolArray, covariates: pd.DataFrame, *, fitted: bool
+) -> LikeShafts:
     none = no_estimate(why)
     chance = fit_chances(design, first)[0] if fitted else np.full(first.size, math.nan)
     weight = inverse_weights(chance[None, :], first)[0]

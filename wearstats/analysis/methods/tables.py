@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.methods.remarks import MethodsRemark
 from wearstats.analysis.rates.mantel_haenszel import MantelHaenszelResult, mantel_haenszel
 from wearstats.analysis.rates.two_by_two import (
     FisherResult,
@@ -22,6 +23,7 @@ from wearstats.analysis.rates.two_by_two import (
     fisher_test,
     newcombe_difference,
 )
+from wearstats.analysis.remark import remark
 from wearstats.domain.tables import METHODS
 
 AS_SUPPLIED = METHODS[0]
@@ -68,7 +70,6 @@ def status_at(ran: pd.DataFrame, horizon_months: float) -> pd.Series[str]:
     ran : DataFrame
         As `wearstats.analysis.histories.build.Histories.ran` gives it.
     horizon_months : float
-        The horizon.
 
     Returns
     -------
@@ -113,7 +114,6 @@ def tabulate_methods(
     by : str
         Column of the method: ``method_sent`` or ``method_done``.
     horizon_months : float
-        The horizon.
     strata : sequence of str
         Columns within whose combinations the methods are also compared; a missing value is a stratum of its own.
     level : float
@@ -135,7 +135,7 @@ def tabulate_methods(
         left_out={why: int(status.eq(why).sum()) for why in LEFT_OUT},
         difference=newcombe_difference(table, level=level)
         if both
-        else no_estimate("one of the two groups has no fitting whose outcome at the horizon is known"),
+        else no_estimate(remark(MethodsRemark.ONE_GROUP_EMPTY)),
         fisher=fisher_test(table, level=level) if both else None,
         stratified=mantel_haenszel(tables, level=level),
         strata=tuple(strata),

@@ -7,11 +7,15 @@ from typing import Final
 
 from wearstats.analysis.remark import Quoted, Remark
 from wearstats.report.remarks.gauging import GAUGING
+from wearstats.report.remarks.methods import METHODS
+from wearstats.report.remarks.stock import STOCK
 from wearstats.report.remarks.wear import WEAR
 
 SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     Quoted.REFUSAL: "{message}",
     **GAUGING,
+    **METHODS,
+    **STOCK,
     **WEAR,
 }
 """By code: a template with the facts' names in braces, or a function of the facts where a template does not do."""

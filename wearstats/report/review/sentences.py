@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark
 from wearstats.report.remarks.say import say
 from wearstats.report.review.labels import CAUSE_WORDS, WHAT_WORDS, group_words
 from wearstats.report.review.returns_sentences import REASON_WORDS
@@ -51,10 +53,10 @@ def action_lines(actions: tuple[Action, ...]) -> list[str]:
     return [sentence(_action(action)) for action in actions]
 
 
-def _make_not_told(why: dict[str, str]) -> list[str]:
+def _make_not_told(why: Mapping[str, Remark | str | None]) -> list[str]:
     """Say why it cannot be told what to make, pattern by pattern, lest no line be taken for nothing to make."""
     return [
-        sentence(f"what to make{f' of pattern {name}' if name else ''} cannot be told: {reason}")
+        sentence(f"what to make{f' of pattern {name}' if name else ''} cannot be told: {say(reason)}")
         for name, reason in why.items()
     ]
 

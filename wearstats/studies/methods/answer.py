@@ -12,22 +12,19 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.mediation import SameGap
-from wearstats.analysis.methods.evidence import METHOD, MethodEvidence
-from wearstats.analysis.methods.standardised_risk import (
-    LikeShafts,
-)
+from wearstats.analysis.methods.evidence import MethodEvidence
+from wearstats.analysis.methods.remarks import MethodsRemark
+from wearstats.analysis.methods.standardised_risk import LikeShafts
 from wearstats.analysis.methods.tables import AS_SUPPLIED, HAND_FITTED, MethodTable
+from wearstats.analysis.remark import remark
 from wearstats.analysis.survival.group_risks import GroupRisk
 from wearstats.domain.tables import METHODS
 from wearstats.studies.loosening.study import group_to_dict
+from wearstats.studies.methods.remarks import MethodsStudyRemark
 
-NO_READINGS = "no fitting has readings that were in hand when its hub was chosen"
-
-
+NO_READINGS = no_estimate(remark(MethodsStudyRemark.NO_READINGS))
+_NO_GAP_LAW = no_estimate(remark(MethodsStudyRemark.NO_GAP_LAW))
 _BY = {"sent": "method_sent", "done": "method_done"}
-
-
-_NO_GAP_LAW = "no law of the chance against the gap was fitted to these fittings alone"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,46 +96,43 @@ class MethodsStudy:
     @property
     def same_shafts(self) -> Estimate:
         """Difference on the same shafts, as supplied minus fitted by hand, by what was sent."""
-        return no_estimate(NO_READINGS) if self.like_shafts is None else self.like_shafts.difference
+        return NO_READINGS if self.like_shafts is None else self.like_shafts.difference
 
     @property
     def at_same_gap(self) -> Estimate:
         """Difference at the same gap."""
-        return no_estimate(_NO_GAP_LAW) if self.same_gap is None else self.same_gap.difference
+        return _NO_GAP_LAW if self.same_gap is None else self.same_gap.difference
 
     def methods_frame(self) -> pd.DataFrame:
         """Give ``by``, ``method``, ``fittings``, ``failures``, ``hub_months``, ``risk``, ``low``, ``high``."""
-        rows = [(by, group, group.risk(self.horizon_months)) for by in _BY for group in self.of_methods(by).values()]
-        return pd.DataFrame(
+        rows = [
             {
-                "by": [by for by, _, _ in rows],
-                "method": [group.group for _, group, _ in rows],
-                "fittings": [group.fittings for _, group, _ in rows],
-                "failures": [group.failures for _, group, _ in rows],
-                "hub_months": [group.hub_months for _, group, _ in rows],
-                "risk": [np.nan if risk.value is None else risk.value for _, _, risk in rows],
-                "low": [np.nan if risk.low is None else risk.low for _, _, risk in rows],
-                "high": [np.nan if risk.high is None else risk.high for _, _, risk in rows],
+                "by": by,
+                "method": group.group,
+                "fittings": group.fittings,
+                "failures": group.failures,
+                "hub_months": group.hub_months,
+                **_ends(group.risk(self.horizon_months), "risk"),
             }
-        )
+            for by in _BY
+            for group in self.of_methods(by).values()
+        ]
+        return pd.DataFrame(rows)
 
     def table_frame(self) -> pd.DataFrame:
         """Give ``by``, ``group``, ``failed``, ``tight``: fittings whose outcome at the horizon is known."""
-        tables = [(by, self.tables[by].table) for by in _BY]
-        return pd.DataFrame(
-            {
-                "by": [by for by, _ in tables for _ in range(2)],
-                "group": [AS_SUPPLIED, HAND_FITTED] * len(tables),
-                "failed": [n for _, table in tables for n in (table.first_failed, table.second_failed)],
-                "tight": [n for _, table in tables for n in (table.first_tight, table.second_tight)],
-            }
-        )
+        rows = [
+            (by, group, *counts)
+            for by in _BY
+            for group, counts in zip((AS_SUPPLIED, HAND_FITTED), self.tables[by].table.to_rows(), strict=True)
+        ]
+        return pd.DataFrame(rows, columns=["by", "group", "failed", "tight"])
 
     def differences_frame(self) -> pd.DataFrame:
         """Give ``question``, ``difference``, ``low``, ``high``, ``status``, ``why``: all comparisons beside each other.
 
         The questions are ``crude``, ``as_done``, ``table``, ``same_season`` (Mantel-Haenszel), ``same_shafts``,
-        ``same_gap``; a comparison that these data cannot make has no number, and ``why`` says why.
+        ``same_gap``; a comparison that these data cannot make has no number, and ``why`` remarks why.
         """
         asked = {
             "crude": self.differences["sent"],
@@ -148,16 +142,16 @@ class MethodsStudy:
             "same_shafts": self.same_shafts,
             "same_gap": self.at_same_gap,
         }
-        answers = list(asked.values())
         return pd.DataFrame(
-            {
-                "question": list(asked),
-                "difference": [np.nan if answer.value is None else answer.value for answer in answers],
-                "low": [np.nan if answer.low is None else answer.low for answer in answers],
-                "high": [np.nan if answer.high is None else answer.high for answer in answers],
-                "status": [answer.status for answer in answers],
-                "why": ["" if answer.value is not None else answer.method for answer in answers],
-            }
+            [
+                {
+                    "question": question,
+                    **_ends(told, "difference"),
+                    "status": told.status,
+                    "why": "" if told.value is not None else told.method,
+                }
+                for question, told in asked.items()
+            ]
         )
 
     def evidence_frame(self) -> pd.DataFrame:
@@ -167,134 +161,118 @@ class MethodsStudy:
     def chances_frame(self) -> pd.DataFrame:
         """Give ``sent`` (as-supplied, hand-fitted), ``chance`` (of as-supplied on such a shaft), ``weight``."""
         like = self.like_shafts
-        if like is None or like.chance.size == 0 or bool(np.isnan(like.chance).any()):
+        if like is None or not _weighed(like):
             return pd.DataFrame({"sent": pd.Series(dtype="str"), "chance": [], "weight": []})
         sent = np.where(like.first, AS_SUPPLIED, HAND_FITTED)
         return pd.DataFrame({"sent": sent, "chance": like.chance, "weight": like.weight})
-
-    def to_dict(self) -> dict[str, Any]:
-        """Give the answer as the ``--json`` document has it."""
-        return methods_document(self)
 
     def of_methods(self, by: str) -> dict[str, GroupRisk]:
         """Give the groups of single methods that have fittings, by what was ``sent`` or ``done``."""
         return {name: group for name, group in self.groups[by].items() if name in METHODS and group.fittings}
 
-
-def methods_document(study: MethodsStudy) -> dict[str, Any]:
-    """Give all that the document holds."""
-    no_gap = no_estimate(study.at_same_gap.method)
-    document: dict[str, Any] = {
-        "pattern": study.pattern,
-        "horizon_months": study.horizon_months,
-        "fittings": sum(group.fittings for group in study.of_methods("sent").values()),
-        "by_method": _by_method(study, "sent"),
-        "by_method_done": _by_method(study, "done"),
-        "risk_difference": {
-            "crude": study.differences["sent"].to_dict(),
-            "same_shafts": study.same_shafts.to_dict(),
-            "same_gap": study.at_same_gap.to_dict(),
-            "as_done": study.differences["done"].to_dict(),
-            "same_hub": study.same_hub.to_dict(),
-        },
-        "through_gap": (no_gap if study.same_gap is None else study.same_gap.through_gap).to_dict(),
-        "same_shafts": None
-        if study.like_shafts is None
-        else like_shafts_to_dict(study.like_shafts)
-        | {"without_readings": study.without_readings, "known_late": study.known_late},
-        "table": table_to_dict(study.tables["sent"]),
-        "table_done": table_to_dict(study.tables["done"]),
-        "e_value": study.e_value.to_dict(),
-        "evidence": evidence_to_dict(study.evidence),
-        "more_fittings_needed": study.more_fittings.to_dict(),
-        "more_fittings_looked_at_once": study.more_fittings_once.to_dict(),
-        "sent_taken_as_done": study.sent_taken_as_done,
-        "changed": study.changed,
-        "would_not_go_on": study.would_not_go_on,
-    }
-    if study.sampled_shafts is not None:
-        document["sampled_shafts"] = study.sampled_shafts
-    if study.by_pattern:
-        document["by_pattern"] = {name: inner.to_dict() for name, inner in study.by_pattern.items()}
-    return document
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answer as the ``--json`` document has it."""
+        sent, done = (
+            {name: group_to_dict(group, self.horizon_months) for name, group in self.of_methods(by).items()}
+            for by in _BY
+        )
+        left_out = {"without_readings": self.without_readings, "known_late": self.known_late}
+        return {
+            "pattern": self.pattern,
+            "horizon_months": self.horizon_months,
+            "fittings": sum(group["fittings"] for group in sent.values()),
+            "by_method": sent,
+            "by_method_done": done,
+            "risk_difference": {
+                "crude": self.differences["sent"],
+                "same_shafts": self.same_shafts,
+                "same_gap": self.at_same_gap,
+                "as_done": self.differences["done"],
+                "same_hub": self.same_hub,
+            },
+            "through_gap": _NO_GAP_LAW if self.same_gap is None else self.same_gap.through_gap,
+            "same_shafts": None if self.like_shafts is None else _like_shafts(self.like_shafts) | left_out,
+            "table": _table(self.tables["sent"]),
+            "table_done": _table(self.tables["done"]),
+            "e_value": self.e_value,
+            "evidence": _evidence(self.evidence),
+            "more_fittings_needed": self.more_fittings,
+            "more_fittings_looked_at_once": self.more_fittings_once,
+            "sent_taken_as_done": self.sent_taken_as_done,
+            "changed": self.changed,
+            "would_not_go_on": self.would_not_go_on,
+            **({} if self.sampled_shafts is None else {"sampled_shafts": self.sampled_shafts}),
+            **({"by_pattern": self.by_pattern} if self.by_pattern else {}),
+        }
 
 
-def like_shafts_to_dict(like: LikeShafts) -> dict[str, Any]:
+def _ends(told: Estimate, name: str) -> dict[str, float]:
+    """Give value and ends of an estimate as a frame has them."""
+    found = {name: told.value, "low": told.low, "high": told.high}
+    return {key: np.nan if number is None else number for key, number in found.items()}
+
+
+def _weighed(like: LikeShafts) -> bool:
+    return like.chance.size > 0 and bool(np.isfinite(like.chance).all())
+
+
+def _like_shafts(like: LikeShafts) -> dict[str, Any]:
     """Give the comparison on the same shafts with its weights and overlap."""
-    told = bool(np.isfinite(like.chance).all()) and like.chance.size > 0
     groups = {"as_supplied": like.first, "hand_fitted": ~like.first}
+    weights = {
+        name: {
+            "fittings": group.sum(),
+            "smallest": like.weight[group].min(),
+            "largest": like.weight[group].max(),
+            "effective_number": number,
+        }
+        for (name, group), number in zip(groups.items(), like.effective, strict=True)
+        if group.any()
+    }
     return {
         "fittings": like.fittings,
-        "as_supplied": like.first_risk.to_dict(),
-        "hand_fitted": like.second_risk.to_dict(),
-        "difference": like.difference.to_dict(),
-        "ratio": like.ratio.to_dict(),
-        "by_weights_alone": like.weighted_difference.to_dict(),
-        "by_outcome_lines_alone": like.line_difference.to_dict(),
-        "weights": {
-            name: {
-                "fittings": int(group.sum()),
-                "smallest": float(like.weight[group].min()),
-                "largest": float(like.weight[group].max()),
-                "effective_number": number,
-            }
-            for (name, group), number in zip(groups.items(), like.effective, strict=True)
-            if group.any()
-        }
-        if told
-        else None,
-        "balance": like.balance.to_dict("records"),
+        "as_supplied": like.first_risk,
+        "hand_fitted": like.second_risk,
+        "difference": like.difference,
+        "ratio": like.ratio,
+        "by_weights_alone": like.weighted_difference,
+        "by_outcome_lines_alone": like.line_difference,
+        "weights": weights if _weighed(like) else None,
+        "balance": like.balance,
     }
 
 
-def table_to_dict(table: MethodTable) -> dict[str, Any]:
+def _table(table: MethodTable) -> dict[str, Any]:
     """Give a table and its tests."""
-    counts = table.table
-    fisher = table.fisher
-    pooled = table.stratified
+    (supplied, by_hand), pooled = table.table.to_rows(), table.stratified
     return {
-        "as_supplied": {"failed": counts.first_failed, "tight": counts.first_tight},
-        "hand_fitted": {"failed": counts.second_failed, "tight": counts.second_tight},
+        "as_supplied": {"failed": supplied[0], "tight": supplied[1]},
+        "hand_fitted": {"failed": by_hand[0], "tight": by_hand[1]},
         "left_out": table.left_out,
-        "difference": table.difference.to_dict(),
-        "fisher": None
-        if fisher is None
-        else {
-            "p_two_sided": fisher.p_two_sided,
-            "p_greater": fisher.p_greater,
-            "mid_p_two_sided": fisher.mid_p_two_sided,
-            "mid_p_greater": fisher.mid_p_greater,
-            "odds_ratio": fisher.odds_ratio.to_dict(),
-        },
+        "difference": table.difference,
+        "fisher": table.fisher,
         "mantel_haenszel": {
-            "by": list(table.strata),
+            "by": table.strata,
             "strata": pooled.strata,
             "fittings": pooled.fittings,
-            "odds_ratio": pooled.odds_ratio.to_dict(),
-            "risk_difference": pooled.difference.to_dict(),
+            "odds_ratio": pooled.odds_ratio,
+            "risk_difference": pooled.difference,
             "p": pooled.p_value,
             "homogeneity_p": pooled.homogeneity_p,
         },
     }
 
 
-def evidence_to_dict(evidence: MethodEvidence) -> dict[str, Any]:
+def _evidence(evidence: MethodEvidence) -> dict[str, Any]:
     """Give the evidence valid at every look, and how it came about."""
-    quarters = evidence.quarters.copy()
-    if len(quarters):
-        quarters["known_on"] = quarters["known_on"].dt.date.astype("str")
-    objects: pd.DataFrame = quarters.astype(object)
+    quarters = evidence.quarters
     return {
         "low": evidence.low,
         "high": evidence.high,
         "settled": evidence.settled,
-        "since": None if evidence.since is None else evidence.since.isoformat(),
+        "since": evidence.since,
         "contradicts": evidence.contradicts,
         "level": evidence.level,
-        "method": METHOD,
-        "by_quarter": objects.where(objects.notna(), None).to_dict("records"),
+        "method": remark(MethodsRemark.EVIDENCE),
+        "by_quarter": quarters if quarters.empty else quarters.assign(known_on=quarters["known_on"].dt.date),
     }
-
-
-def _by_method(study: MethodsStudy, by: str) -> dict[str, Any]:
-    return {name: group_to_dict(group, study.horizon_months) for name, group in study.of_methods(by).items()}

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.histories.build import Histories
 from wearstats.analysis.loosening.mediation import SameGap
 from wearstats.analysis.methods.covariates import covariates_at_decision
@@ -44,7 +44,6 @@ def study_methods(snapshot: Snapshot, *, horizon_months: float = 12.0) -> Method
     Parameters
     ----------
     snapshot : Snapshot
-        What is asked.
     horizon_months : float
         Month at which risks are compared.
 
@@ -112,7 +111,6 @@ def _answer(snapshot: Snapshot, horizon_months: float, by_pattern: Mapping[str, 
     never_on = histories.frame[histories.frame["outcome"].eq("would-not")]
     late = ran["entry_months"].gt(0)
     like, same_hub = _on_same_shafts(ran[~late], read, told, silence, replicates, ~late.to_numpy(), horizon_months)
-    none = no_estimate(NO_READINGS)
     # one on record only because it came back loose has no sound fellows beside it
     entered = enter_at_horizon(ran[ran["kind"].eq("fitting")], by=_BY["sent"], horizon_months=horizon_months)
     evidence = follow_evidence(entered, as_of=histories.as_of)
@@ -130,10 +128,12 @@ def _answer(snapshot: Snapshot, horizon_months: float, by_pattern: Mapping[str, 
         without_readings=len(ran) - int(late.sum()) - (0 if like is None else like.fittings),
         known_late=int(late.sum()),
         same_gap=_at_same_gap(snapshot, horizon_months),
-        e_value=none if like is None else e_value_of(like.ratio),
+        e_value=NO_READINGS if like is None else e_value_of(like.ratio),
         evidence=evidence,
         more_fittings=more_fittings_needed(evidence, rng=draws.generator("futures")),
-        more_fittings_once=none if like is None else more_fittings_once(like.difference, like.std_error, like.fittings),
+        more_fittings_once=NO_READINGS
+        if like is None
+        else more_fittings_once(like.difference, like.std_error, like.fittings),
         sent_taken_as_done=int((~ran["method_sent_known"].astype(bool)).sum()),
         changed=int(ran["method_sent"].ne(ran["method_done"]).sum()),
         would_not_go_on={
@@ -157,10 +157,10 @@ def _on_same_shafts(
 ) -> tuple[LikeShafts | None, Estimate]:
     """Compare on the same shafts, without and with the hub's size held."""
     if read is None:
-        return None, no_estimate(NO_READINGS)
+        return None, NO_READINGS
     covariates = covariates_at_decision(ran, read.drop(columns="undersize_um"))
     if covariates.empty:
-        return None, no_estimate(NO_READINGS)
+        return None, NO_READINGS
     kept = early.copy()
     kept[early] = ran["fitting"].isin(covariates.index).to_numpy()
     histories, drawn = take_histories(told, kept), take_replicates(replicates, kept)

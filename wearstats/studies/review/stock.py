@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wearstats.analysis.remark import Remark, refused
 from wearstats.errors import AnalysisError
 from wearstats.studies.counts.all_hubs import ALL_PATTERNS
 from wearstats.studies.snapshot import Snapshot
@@ -9,17 +10,17 @@ from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.study import study_stock
 
 
-def ask_stock(snapshot: Snapshot, *, horizon_months: float) -> StockStudy | str:
-    """Ask what to make, as the question of stock does; a text says why that cannot be told."""
+def ask_stock(snapshot: Snapshot, *, horizon_months: float) -> StockStudy | Remark:
+    """Ask what to make, as the question of stock does; a remark says why that cannot be told."""
     try:
         return study_stock(snapshot, horizon_months=horizon_months)
     except AnalysisError as error:
-        return str(error)
+        return refused(error)
 
 
-def make_not_told(stock: StockStudy | str) -> dict[str, str]:
+def make_not_told(stock: StockStudy | Remark) -> dict[str, Remark | str | None]:
     """Give why it cannot be told what to make, by pattern; under `ALL_PATTERNS` where none could be asked after."""
-    if isinstance(stock, str):
+    if isinstance(stock, Remark):
         return {ALL_PATTERNS: stock}
     parts = {name: part.why_no_make for name, part in stock.by_pattern.items() if part.make is None}
     return {**stock.unanswered, **parts}

@@ -11,6 +11,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.rates.poisson_rates import compare_rates, predicted_count
+from wearstats.analysis.remark import Remark
 from wearstats.domain.quarters import Quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
@@ -76,7 +77,7 @@ class ReviewStudy:
         Advice and what became of it.
     actions : tuple of Action
         What to do, most urgent first.
-    make_not_told : dict of str to str
+    make_not_told : dict of str to Remark
         Why it cannot be told what to make, by pattern; under an empty name where no pattern could be asked after.
     """
 
@@ -97,7 +98,7 @@ class ReviewStudy:
     batches: BatchReview
     advice: AdviceJudged
     actions: tuple[Action, ...]
-    make_not_told: dict[str, str]
+    make_not_told: dict[str, Remark | str | None]
 
     @property
     def returned(self) -> int:
@@ -197,7 +198,7 @@ def study_review(
         )
     actions = actions_of(
         counts=record.counts, forecast=forecast, batches=record.batches, law=known_law(snapshot).law,
-        horizon_months=horizon_months, risk_limit=risk_limit, stock=None if isinstance(stock, str) else stock,
+        horizon_months=horizon_months, risk_limit=risk_limit, stock=None if isinstance(stock, Remark) else stock,
     )  # fmt: skip
     return ReviewStudy(
         as_of=as_of,

@@ -12,6 +12,7 @@ from wearstats.analysis.advice.options import AdviceLimits
 from wearstats.analysis.estimate import assumed
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, hub_space
 from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.remark import Remark, refused, remark
 from wearstats.analysis.stock.choice import SizeChoice, choose_sizes
 from wearstats.analysis.stock.pair_costs import UnitPrices, price_pairs
 from wearstats.analysis.widths.prediction import predict_maps
@@ -28,6 +29,7 @@ from wearstats.studies.stock.answer import PatternStock, StockStudy
 from wearstats.studies.stock.backtest import StockBacktest, study_stock_backtest
 from wearstats.studies.stock.demand import StockDemand, demand_of
 from wearstats.studies.stock.production import MakeNow, study_make_now
+from wearstats.studies.stock.remarks import StockStudyRemark
 
 FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
@@ -68,14 +70,14 @@ def study_stock(
     """
     names = [snapshot.pattern] if snapshot.pattern else sorted(width_fit(snapshot).readings.patterns)
     answered: dict[str, PatternStock] = {}
-    unanswered: dict[str, str] = {}
+    unanswered: dict[str, Remark] = {}
     last: AnalysisError | None = None
     for name in names:
         try:
             of_pattern = _of_pattern(snapshot, name, months=horizon_months, limits=limits or AdviceLimits())
         except AnalysisError as error:
             last = error
-            unanswered[name] = str(error)
+            unanswered[name] = refused(error)
         else:
             answered[name] = replace(of_pattern, backtest=_run_through(snapshot, name)) if past else of_pattern
     if not answered:
@@ -109,7 +111,7 @@ def _of_pattern(snapshot: Snapshot, name: str, *, months: float, limits: AdviceL
     )
     demand = _demand(snapshot, name)
     shafts = int(np.unique(shaft).size)
-    year = demand.next_year if demand else assumed(float(shafts), why="as many hubs as shafts were ever measured")
+    year = demand.next_year if demand else assumed(float(shafts), why=remark(StockStudyRemark.AS_MANY_AS_SHAFTS))
     choice = choose_sizes(
         costs,
         shaft,
@@ -127,12 +129,12 @@ def _of_pattern(snapshot: Snapshot, name: str, *, months: float, limits: AdviceL
         occasions=len(maps),
         shafts=shafts,
         year=year,
-        year_from=demand.rests_on() if demand else "",
+        year_from=demand.rests_on() if demand else None,
         year_nearly_unknown=demand is not None and demand.nearly_unknown,
         prices=prices,
         keeping=keeping,
         minutes_per_um=pace.minutes_per_um,
-        why_no_risk="" if model.law else model.why_not,
+        why_no_risk=None if model.law else model.why_not,
         make=make,
         why_no_make=why_no_make,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
@@ -141,7 +143,7 @@ def _of_pattern(snapshot: Snapshot, name: str, *, months: float, limits: AdviceL
 
 def _make_now(
     snapshot: Snapshot, name: str, choice: SizeChoice, prices: Prices, demand: StockDemand | None
-) -> tuple[MakeNow | None, str]:
+) -> tuple[MakeNow | None, Remark | None]:
     """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
     try:
         if demand is not None and demand.nearly_unknown:
@@ -159,8 +161,8 @@ def _make_now(
             demand=demand,
         )
     except AnalysisError as error:
-        return None, str(error)
-    return made, ""
+        return None, refused(error)
+    return made, None
 
 
 def _run_through(snapshot: Snapshot, name: str) -> StockBacktest | None:

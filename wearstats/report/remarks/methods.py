@@ -1,0 +1,61 @@
+"""What is remarked of the comparison of the methods."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from wearstats.analysis.methods.remarks import MethodsRemark
+from wearstats.studies.methods.remarks import MethodsStudyRemark
+
+_ONCE = "at {power_percent:g} % power, two-sided {size_percent:.2g} %, followed like those on record"
+_EVERY_QUARTER = (
+    "looked at every quarter, {power_percent:g} % of futures settled, {a_quarter} fittings a quarter as of late; "
+    "if the shares known loose stay as they are, low if they differ as much as their interval allows"
+)
+_SENT: Final = {"as-supplied": "as supplied", "hand-fitted": "to be fitted by hand"}
+
+
+def _not_followed(way: str, months: float) -> str:
+    return f"no fitting sent {_SENT[way]} is followed beyond {months:.1f} months"
+
+
+METHODS: Final[Mapping[str, str | Callable[..., str]]] = {
+    MethodsRemark.ONE_GROUP_EMPTY: "one of the two groups has no fitting whose outcome at the horizon is known",
+    MethodsRemark.EVIDENCE: (
+        "confidence sequence from an e-process for two proportions, a block each quarter and half-year of sending, "
+        "of the share known to have worked loose by the horizon, as supplied minus fitted by hand"
+    ),
+    MethodsRemark.LIKE_SHAFTS: (
+        "curves with silence, weighed by the chance of the method and corrected by outcome lines, shafts drawn anew"
+    ),
+    MethodsRemark.WEIGHTS_ALONE: "weights alone",
+    MethodsRemark.LINES_ALONE: "outcome lines alone",
+    MethodsRemark.TOO_FEW: "fewer than {fewest} fittings with readings in hand were sent one of the two ways",
+    MethodsRemark.NOT_FOLLOWED: _not_followed,
+    MethodsRemark.HARDLY_EVER: (
+        "the two methods do not overlap: {percent:.0f} in 100 fittings are of shafts that hardly ever got the other "
+        "method"
+    ),
+    MethodsRemark.WORTH_FEW: (
+        "the two methods hardly overlap: after weighting a group is worth {effective:.0f} fittings"
+    ),
+    MethodsRemark.NOT_ALIKE: (
+        "the two methods do not overlap: weights cannot make the groups alike in {covariate} ({apart:.2f} standard "
+        "deviations apart)"
+    ),
+    MethodsRemark.DIFFERENCE_NOT_TOLD: "the difference is not told: {why}",
+    MethodsRemark.ZERO_LEFT_OUT: "the interval of the difference leaves out zero already",
+    MethodsRemark.NO_DIFFERENCE_SEEN: (f"no difference is seen; low if it is as large as its interval allows, {_ONCE}"),
+    MethodsRemark.LOOKED_AT_ONCE: (
+        f"if the difference is as now estimated; low if as large as its interval allows, {_ONCE}"
+    ),
+    MethodsRemark.SETTLED: "settled already",
+    MethodsRemark.NONE_OF_BOTH: "no fittings of both ways have reached the horizon yet",
+    MethodsRemark.LOOKED_AT_EVERY_QUARTER: _EVERY_QUARTER,
+    MethodsRemark.TOO_MANY_QUARTERS: (
+        f"more than {{fittings}} fittings if the shares stay as they are; {_EVERY_QUARTER}"
+    ),
+    MethodsStudyRemark.NO_READINGS: "no fitting has readings that were in hand when its hub was chosen",
+    MethodsStudyRemark.NO_GAP_LAW: "no law of the chance against the gap was fitted to these fittings alone",
+}
