@@ -13,3 +13,5 @@ class LooseningStudyRemark(StrEnum):
     GAP_BEYOND_RECORD = "hub-gap-beyond-record"
     TIME_BEYOND_RECORD = "hub-time-beyond-record"
     OF_HUB = "hub-by-law"
+    CHANCE_NOT_KNOWN = "hub-chance-not-known"
+    GEOMETRY_ALONE = "hub-by-geometry-alone"
