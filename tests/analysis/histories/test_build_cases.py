@@ -9,6 +9,8 @@ import pytest
 
 from tests.analysis.support.history_frames import AS_OF, fitting, histories, only
 from wearstats.analysis.histories.build import build_histories
+from wearstats.analysis.histories.remarks import HistoryRemark
+from wearstats.analysis.remark import Remark
 from wearstats.errors import AnalysisError
 
 MONTH = 30.4375  # a twelfth of 365.25 days
@@ -207,25 +209,25 @@ def test_failure_heard_of_after_the_next_hub_came_before_it() -> None:
     assert found.frame["first_bad_months"].tolist()[0] == pytest.approx(months("2024-01-01", "2025-01-01"))
 
 
-LEFT_OUT: dict[str, dict[str, Any]] = {
-    "tight after it had failed or been taken off": {
+LEFT_OUT: dict[HistoryRemark, dict[str, Any]] = {
+    HistoryRemark.TIGHT_AFTER: {
         "fittings": [fitting("F1")],
         "follow_ups": [("F1", "2024-05-01", "broken", "asked", "flanks"), ("F1", "2024-09-01", "tight", "asked")],
     },
-    "news of it before the fitting": {
+    HistoryRemark.NEWS_BEFORE: {
         "fittings": [fitting("F1")],
         "follow_ups": [("F1", "2023-12-01", "tight", "asked")],
     },
-    "fitted before it was sent": {
+    HistoryRemark.BEFORE_SENT: {
         "fittings": [fitting("F1")],
         "dispatches": [("H1", "2024-02-01", "S1", "as-supplied")],
     },
-    "no date of fitting, and no dispatch to date it by": {"fittings": [fitting("F1", None)]},
-    "would not go on, yet seen running": {
+    HistoryRemark.UNDATED: {"fittings": [fitting("F1", None)]},
+    HistoryRemark.WOULD_NOT_YET_RAN: {
         "fittings": [fitting("F1", went_on="would-not")],
         "follow_ups": [("F1", "2024-05-01", "tight", "asked")],
     },
-    "known only because it had ended": {
+    HistoryRemark.KNOWN_LATE: {
         "fittings": [fitting("F1", known_from="2024-05-01")],
         "follow_ups": [("F1", "2024-05-01", "loose", "unasked", "flanks")],
     },
@@ -233,9 +235,9 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
 
 
 @pytest.mark.parametrize("why", list(LEFT_OUT))
-def test_contradictions_are_left_out_with_the_reason(why: str) -> None:
+def test_contradictions_are_left_out_with_the_reason(why: HistoryRemark) -> None:
     found = histories(**LEFT_OUT[why])
-    assert found.left_out_counts() == {why: 1}
+    assert found.left_out_counts() == {Remark(why): 1}
     assert not found.frame["kind"].eq("fitting").any()
     assert found.left_out["fitting"].tolist() == ["F1"]
 
@@ -246,7 +248,7 @@ def test_two_hubs_on_one_shaft_at_once_and_one_hub_on_two_shafts() -> None:
         [("F1", "2024-09-01", "tight", "asked"), ("F3", "2024-09-01", "tight", "asked")],
     )
     assert both.frame.empty
-    assert both.left_out_counts() == {"two hubs on one shaft at once, or one hub on two shafts": 4}
+    assert both.left_out_counts() == {Remark(HistoryRemark.OVERLAPS): 4}
 
 
 def test_workshop_fits_before_it_sends() -> None:

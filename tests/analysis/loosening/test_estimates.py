@@ -20,6 +20,7 @@ from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening, robust
 from wearstats.analysis.loosening.functional_form import compare_forms
 from wearstats.analysis.loosening.ignorability import check_choice
 from wearstats.analysis.loosening.mediation import compare_at_gap
+from wearstats.analysis.loosening.remarks import LooseningRemark
 from wearstats.analysis.loosening.sensitivity import vary_silence
 from wearstats.analysis.loosening.validation import calibrate, hold_back, outcomes_by
 from wearstats.analysis.methods.standardised_risk import take_histories
@@ -91,7 +92,7 @@ def test_gap_at_the_limit_is_where_the_curve_crosses() -> None:
     assert fit.risks(np.array([found.value]), 12.0)[0] == pytest.approx([0.08], abs=1e-3)
     assert fit.risks(np.array([found.low]), 12.0)[2] == pytest.approx([0.08], abs=1e-3)
     assert fit.risks(np.array([found.high]), 12.0)[1] == pytest.approx([0.08], abs=1e-3)
-    assert "not an approval" in found.method
+    assert found.code == LooseningRemark.CROSSING
     assert gap_at_risk(fit, months=12.0, limit=0.001, largest_um=60.0).status == "none"
     assert gap_at_risk(fit, months=12.0, limit=0.99, largest_um=60.0).status == "beyond-data"
 
@@ -162,10 +163,10 @@ def test_held_back_shafts_are_foretold_better_with_the_gap() -> None:
     assert found is not None
     assert found.log_score_gain.low is not None
     assert found.log_score_gain.low > 0
-    assert found.brier < found.brier_without
+    assert found.brier < found.brier_without_gap
     assert found.concordance is not None
     assert found.concordance > 0.6
-    assert found.concordance_without == pytest.approx(0.5, abs=0.06)
+    assert found.concordance_without_gap == pytest.approx(0.5, abs=0.06)
 
 
 def test_weights_make_up_for_those_cut_off() -> None:
@@ -219,7 +220,7 @@ def test_same_gap_is_refused_where_gaps_do_not_overlap() -> None:
     fit = fit_loosening(histories, gaps, covariates=way)
     found = compare_at_gap(histories, gaps, fit, first_way=supplied, covariates=way, way=0, months=12.0)
     assert found.difference.status == "none"
-    assert "hardly overlap" in found.difference.method
+    assert found.difference.code == LooseningRemark.WAYS_APART
 
 
 def test_where_every_hub_failed_no_share_of_nothing_runs_through_the_gap() -> None:

@@ -5,6 +5,7 @@ import pytest
 
 from tests.analysis.support.reference_frames import reference_frame
 from wearstats.analysis.rates.mantel_haenszel import mantel_haenszel
+from wearstats.analysis.rates.remarks import RateRemark
 from wearstats.analysis.rates.two_by_two import FourfoldTable, newcombe_difference
 
 
@@ -70,4 +71,4 @@ def test_strata_that_cannot_speak() -> None:
     assert one_sided.odds_ratio.status == "none"
     assert one_sided.p_value is not None
     assert one_sided.difference.value == pytest.approx(newcombe_difference(table(3, 2, 0, 5)).value)
-    assert mantel_haenszel([]).difference.method == "no stratum holds both groups"
+    assert mantel_haenszel([]).difference.code == RateRemark.NO_STRATUM_HOLDS_BOTH

@@ -6,14 +6,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from tests.analysis.support.reference_frames import reference_frame
 from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.rates.poisson_rates import (
     compare_rates,
     poisson_interval,
     predicted_count,
     rate_estimate,
-    share_limits,
 )
 
 
@@ -25,19 +23,6 @@ def test_exact_interval_of_four_events() -> None:
 def test_exact_interval_without_events() -> None:
     # theory: -log(0.025) is the upper end where nothing happened
     assert poisson_interval(0) == pytest.approx((0.0, -np.log(0.025)))
-
-
-def test_limits_of_a_share_published() -> None:
-    # NIST/SEMATECH e-Handbook 6.3.3.2 (after Montgomery): centre .2313, limits .0524 and .4102, samples 15 and 23 out;
-    # without these two centre .2150, limits .0407 and .3893
-    table = reference_frame("defectives_of_fifty.csv")
-    share = table["defective"] / table["n"]
-    low, high = share_limits(float(share.mean()), 50)
-    assert (share.mean(), low, high) == pytest.approx((0.2313, 0.0524, 0.4102), abs=1e-4)
-    assert table["sample"][(share < low) | (share > high)].tolist() == [15, 23]
-    kept = share[~table["sample"].isin([15, 23])]
-    low, high = share_limits(float(kept.mean()), 50)
-    assert (kept.mean(), low, high) == pytest.approx((0.2150, 0.0407, 0.3893), abs=1e-4)
 
 
 @given(first=st.integers(0, 30), second=st.integers(0, 30), times=st.tuples(st.floats(1, 1000), st.floats(1, 1000)))

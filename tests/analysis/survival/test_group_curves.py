@@ -8,13 +8,16 @@ from numpy.typing import NDArray
 from tests.analysis.support.history_frames import fitting, histories
 from tests.analysis.support.silent_fleet import SilentFleet
 from wearstats.analysis.rates.two_by_two import clopper_pearson, upper_bound
+from wearstats.analysis.remark import remark
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
 from wearstats.analysis.survival.competing_causes import CAUSES, end_histories
 from wearstats.analysis.survival.cumulative_incidence import fit_incidence
 from wearstats.analysis.survival.group_curves import GroupCurve, GroupCurveFitter, choose_estimator
 from wearstats.analysis.survival.group_risks import fit_groups
 from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier, log_rank
+from wearstats.analysis.survival.remarks import SurvivalRemark
 from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
+from wearstats.report.remarks.say import say
 
 MONTHS = np.arange(0.0, 37.0, 0.5)
 TICKS = np.array([0.0, 12.0, 24.0])
@@ -40,7 +43,7 @@ def test_times_near_exact_and_no_silence_call_for_kaplan_meier() -> None:
     frame = _watched()
     fitter = _fitter(frame)
     assert fitter.estimator == "kaplan-meier"
-    assert "known to within a month" in fitter.why
+    assert fitter.why.code == SurvivalRemark.NEAR_EXACT
     supplied = frame["method_sent"].eq("as-supplied")
     group = _fit(fitter, supplied)
     part = frame[supplied]
@@ -63,8 +66,7 @@ def test_wide_intervals_or_silence_call_for_turnbull() -> None:
     frame = SilentFleet(fittings=300).draw(np.random.default_rng(3))
     estimator, why = choose_estimator(SilentHistories.from_frame(frame))
     assert estimator == "turnbull"
-    assert "only to within more than a month" in why
-    assert "without word" in why
+    assert why.code == SurvivalRemark.WIDE_AND_SILENT
     silent = _watched().assign(silent_until_months=lambda f: f["silent_since_months"] + 20)
     assert choose_estimator(SilentHistories.from_frame(silent))[0] == "turnbull"
 
@@ -120,8 +122,9 @@ def test_a_group_without_failures_has_an_upper_bound(watched: bool) -> None:
     through = int((frame.loc[chosen, "observed_months"] >= 12).sum())
     assert (group.risk.status, group.risk.value) == ("bounded", 0.0)
     assert group.risk.high == pytest.approx(upper_bound(0, through).high)
-    assert group.said is not None
-    assert group.said.startswith(f"none of {chosen.sum()} worked loose; the chance by month 12 may still be up to")
+    assert group.said == remark(
+        SurvivalRemark.SAID_NONE_FAILED, fittings=chosen.sum(), months=12.0, high=group.risk.high
+    )
     assert (group.curve["still_tight"] == 1).all()
     assert group.curve["low"].iloc[0] == 1.0 > group.curve["low"].iloc[-1]
 
@@ -136,7 +139,7 @@ def test_few_fittings_have_an_interval_and_no_curve() -> None:
     exact = clopper_pearson(1, 3)
     assert (group.risk.value, group.risk.low, group.risk.high) == (exact.value, exact.low, exact.high)
     assert group.risk.status == "bounded"
-    assert group.said == "3 fittings, 1 worked loose; the chance by month 12 may be anything from 1 to 91 %"
+    assert say(group.said) == "3 fittings, 1 worked loose; the chance by month 12 may be anything from 1 to 91 %"
     assert group.curve.empty
     assert group.incidence.empty
     none_known = np.zeros(len(frame), dtype=bool)
@@ -155,11 +158,10 @@ def test_one_group_or_no_failure_cannot_be_compared() -> None:
     every = np.ones(len(frame), dtype=bool)
     one = _fitter(frame).compare(frame["pattern"], every)
     assert (one.log_rank_p, one.interval_log_rank_p) == (None, None)
-    assert one.why == "there is only one group"
+    assert one.why == remark(SurvivalRemark.ONE_GROUP)
     tight = frame[frame["outcome"].ne("failed")].reset_index(drop=True)
     none = _fitter(tight).compare(tight["method_sent"], np.ones(len(tight), dtype=bool))
-    assert none.why is not None
-    assert "0 failures" in none.why
+    assert "0 failures" in say(none.why)
 
 
 def test_ends_reported_and_found_are_dated() -> None:

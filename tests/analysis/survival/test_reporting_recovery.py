@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from tests.analysis.support.silent_fleet import SilentFleet
+from tests.analysis.support.turnbull import fit_turnbull
 from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
-from wearstats.analysis.survival.turnbull import fit_turnbull
 
 FLEET = SilentFleet(fittings=4000, risk_supplied=0.1, risk_hand=0.1)
 

@@ -9,6 +9,8 @@ import pytest
 
 from tests.store.support.small_store import PATTERN, add, make_store
 from wearstats.analysis.histories.build import Histories
+from wearstats.analysis.histories.remarks import HistoryRemark
+from wearstats.analysis.remark import Remark
 from wearstats.domain.tables import CAUSES, METHODS, PROMPTED, RETURN_REASONS, STATES
 from wearstats.errors import AnalysisError
 from wearstats.store.checks import run_checks
@@ -181,9 +183,9 @@ def test_work_on_the_shaft_ends_the_silence(tmp_path: Path) -> None:
     assert frame["superseded"].tolist() == [True, False, False]
 
 
-CONTRADICTIONS: dict[str, tuple[str, str, dict[str, list[Row]]]] = {
+CONTRADICTIONS: dict[str, tuple[HistoryRemark, str, dict[str, list[Row]]]] = {
     "tight after it had failed": (
-        "tight after it had failed or been taken off",
+        HistoryRemark.TIGHT_AFTER,
         "tight_after_broken",
         {
             "fittings": [_fitted(1, "2025-01-01")],
@@ -191,7 +193,7 @@ CONTRADICTIONS: dict[str, tuple[str, str, dict[str, list[Row]]]] = {
         },
     ),
     "tight after it was taken off": (
-        "tight after it had failed or been taken off",
+        HistoryRemark.TIGHT_AFTER,
         "tight_after_broken",
         {
             "fittings": [_fitted(1, "2025-01-01")],
@@ -199,7 +201,7 @@ CONTRADICTIONS: dict[str, tuple[str, str, dict[str, list[Row]]]] = {
         },
     ),
     "tight after it came back": (
-        "tight after it had failed or been taken off",
+        HistoryRemark.TIGHT_AFTER,
         "tight_after_broken",
         {
             "dispatches": [_sent(1, "2024-12-20")],
@@ -209,12 +211,12 @@ CONTRADICTIONS: dict[str, tuple[str, str, dict[str, list[Row]]]] = {
         },
     ),
     "news before the fitting": (
-        "news of it before the fitting",
+        HistoryRemark.NEWS_BEFORE,
         "follow_ups_before_fitting",
         {"fittings": [_fitted(1, "2025-01-01")], "follow_ups": [_seen(1, "2024-12-31", "tight")]},
     ),
     "news before the dispatch": (
-        "news of it before the fitting",
+        HistoryRemark.NEWS_BEFORE,
         "follow_ups_before_fitting",
         {
             "dispatches": [_sent(1, "2025-01-20")],
@@ -223,7 +225,7 @@ CONTRADICTIONS: dict[str, tuple[str, str, dict[str, list[Row]]]] = {
         },
     ),
     "back before the fitting": (
-        "news of it before the fitting",
+        HistoryRemark.NEWS_BEFORE,
         "follow_ups_before_fitting",
         {
             "fittings": [_fitted(1, "2025-01-01")],
@@ -231,22 +233,22 @@ CONTRADICTIONS: dict[str, tuple[str, str, dict[str, list[Row]]]] = {
         },
     ),
     "fitted before it was sent": (
-        "fitted before it was sent",
+        HistoryRemark.BEFORE_SENT,
         "fittings_before_dispatch",
         {"dispatches": [_sent(1, "2025-02-01")], "fittings": [_fitted(1, "2025-01-01")]},
     ),
     "undated": (
-        "no date of fitting, and no dispatch to date it by",
+        HistoryRemark.UNDATED,
         "fittings_undated",
         {"fittings": [_fitted(1, None)], "follow_ups": [_seen(1, "2025-06-01", "tight")]},
     ),
     "would not go on, yet ran": (
-        "would not go on, yet seen running",
+        HistoryRemark.WOULD_NOT_YET_RAN,
         "would_not_yet_ran",
         {"fittings": [_fitted(1, "2025-01-01", went_on="would-not")], "follow_ups": [_seen(1, "2025-06-01", "tight")]},
     ),
     "known because it had ended": (
-        "known only because it had ended",
+        HistoryRemark.KNOWN_LATE,
         "fittings_known_late",
         {
             "fittings": [_fitted(1, "2024-01-01", known_from="2025-06-01")],
@@ -254,7 +256,7 @@ CONTRADICTIONS: dict[str, tuple[str, str, dict[str, list[Row]]]] = {
         },
     ),
     "two hubs on one shaft": (
-        "two hubs on one shaft at once, or one hub on two shafts",
+        HistoryRemark.OVERLAPS,
         "tight_after_next",
         {
             "fittings": [_fitted(1, "2025-01-01"), _fitted(2, "2025-03-01", shaft="S1")],
@@ -262,7 +264,7 @@ CONTRADICTIONS: dict[str, tuple[str, str, dict[str, list[Row]]]] = {
         },
     ),
     "one hub on two shafts": (
-        "two hubs on one shaft at once, or one hub on two shafts",
+        HistoryRemark.OVERLAPS,
         "tight_after_next",
         {
             "fittings": [_fitted(1, "2025-01-01"), _fitted(2, "2025-03-01", hub="H1")],
@@ -277,7 +279,7 @@ def test_contradiction_is_left_out_with_a_count_and_is_a_finding(name: str, tmp_
     why, check, rows = CONTRADICTIONS[name]
     histories, findings = _read(make_store(tmp_path / "small.duckdb", _shop(range(1, 3), **rows)))
     at_once = 2 if check == "tight_after_next" else 1
-    assert histories.left_out_counts() == {why: at_once}
+    assert histories.left_out_counts() == {Remark(why): at_once}
     assert check in {found for found, _ in findings}
     assert all("F1" in place for found, place in findings if found == check)
     with pytest.raises(AnalysisError, match=f"{at_once} left out because they contradict themselves"):

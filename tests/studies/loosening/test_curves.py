@@ -8,10 +8,15 @@ import pytest
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.analysis.histories.build import Histories
 from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.remark import remark
+from wearstats.analysis.survival.remarks import SurvivalRemark
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.document import plain
+from wearstats.report.remarks.say import say
 from wearstats.store.database.connection import open_store
 from wearstats.studies.inputs.histories import histories_of, of_pattern
 from wearstats.studies.loosening.curves import BY, CurvesStudy, curves_of
+from wearstats.studies.loosening.remarks import LooseningStudyRemark
 from wearstats.studies.snapshot import Snapshot
 
 
@@ -34,12 +39,14 @@ def study(histories: Histories) -> CurvesStudy:
 
 def test_every_grouping_is_there_with_its_counts(study: CurvesStudy) -> None:
     assert tuple(study.groupings) == BY
-    sent = study.groups_frame("method_sent").set_index("group")
-    assert sent["fittings"].to_dict() == {"as-supplied": 20, "owner-fitted": 10, "workshop-fitted": 10}
-    assert sent["failures"].to_dict() == {"as-supplied": 6, "owner-fitted": 0, "workshop-fitted": 2}
-    assert sent.loc["as-supplied", "risk"] == pytest.approx(6 / 20, abs=1e-4)
-    assert sent.loc["owner-fitted", "status"] == "bounded"
-    assert str(sent["said"]["owner-fitted"]).startswith("none of 10 worked loose; the chance by month 12")
+    sent = {group.group: group for group in study.groupings["method_sent"].groups}
+    counts = {name: (group.fittings, group.failures) for name, group in sent.items()}
+    assert counts == {"as-supplied": (20, 6), "owner-fitted": (10, 0), "workshop-fitted": (10, 2)}
+    assert sent["as-supplied"].risk.value == pytest.approx(6 / 20, abs=1e-4)
+    assert sent["owner-fitted"].risk.status == "bounded"
+    said = study.groups_frame("method_sent").set_index("group")["said"]
+    assert say(said["owner-fitted"]).startswith("none of 10 worked loose; the chance by month 12")
+    assert said.notna().tolist() == [False, True, False]
     assert study.groups_frame("pattern")["group"].tolist() == ["D10", "D8"]
     for by in ("method_sent", "method_done", "pattern", "duty", "region"):
         assert study.groups_frame(by)["fittings"].sum() == study.everything.fittings == 40
@@ -60,22 +67,21 @@ def test_without_gaps_there_is_no_grouping_by_gap(histories: Histories) -> None:
 
 
 def test_tests_allow_for_all_groupings(study: CurvesStudy) -> None:
-    tests = study.tests_frame().set_index("by")
-    compared = tests.dropna(subset="interval_log_rank_p")
-    assert set(compared.index) == {"method_sent", "method_done", "pattern", "gap_band"}
-    assert tests.loc["duty", "why"] == "there is only one group"
-    assert (compared["adjusted_p"] >= compared["interval_log_rank_p"]).all()
-    smallest = compared["interval_log_rank_p"].min()
-    assert compared["adjusted_p"].min() == pytest.approx(min(1.0, 4 * smallest))
-    assert study.compared.startswith("4 groupings were compared")
+    plain_p = {by: grouping.test.interval_log_rank_p for by, grouping in study.groupings.items()}
+    compared = {by: (p, study.groupings[by].adjusted_p or 0.0) for by, p in plain_p.items() if p is not None}
+    assert set(compared) == {"method_sent", "method_done", "pattern", "gap_band"}
+    assert study.groupings["duty"].test.why == remark(SurvivalRemark.ONE_GROUP)
+    assert all(adjusted >= p for p, adjusted in compared.values())
+    smallest = min(p for p, _ in compared.values())
+    assert min(adjusted for _, adjusted in compared.values()) == pytest.approx(min(1.0, 4 * smallest))
+    assert study.compared == remark(LooseningStudyRemark.COMPARED, groupings=4)
 
 
 def test_frames_for_the_chart(study: CurvesStudy) -> None:
     for by in BY:
-        curves, at_risk, incidence = study.curves_frame(by), study.at_risk_frame(by), study.incidence_frame(by)
+        curves, at_risk = study.curves_frame(by), study.at_risk_frame(by)
         assert list(curves) == ["group", "months", "still_tight", "low", "high"]
         assert list(at_risk) == ["group", "months", "at_risk"]
-        assert list(incidence) == ["group", "cause", "months", "share", "low", "high"]
         assert curves["low"].between(0, curves["still_tight"]).all()
         assert curves["high"].between(curves["still_tight"], 1).all()
         assert (at_risk.groupby("group")["at_risk"].diff().dropna() <= 0).all()
@@ -84,7 +90,7 @@ def test_frames_for_the_chart(study: CurvesStudy) -> None:
 
 
 def test_document_is_plain_json(study: CurvesStudy) -> None:
-    text = json.dumps(study.to_dict(), allow_nan=False)
+    text = json.dumps(plain(study), allow_nan=False)
     document = json.loads(text)
     assert document["estimator"] == "turnbull"
     assert set(document["by"]) == set(BY)
@@ -103,4 +109,4 @@ def test_one_pattern_and_no_fittings(histories: Histories) -> None:
 
 def test_same_seed_same_answer(histories: Histories, study: CurvesStudy) -> None:
     again = curves_of(histories, _gaps(), horizon_months=12.0, draws=NamedDraws(1))
-    assert again.to_dict() == study.to_dict()
+    assert plain(again) == plain(study)

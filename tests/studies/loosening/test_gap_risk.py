@@ -6,6 +6,7 @@ import pytest
 
 from tests.estimate_ends import three
 from wearstats.report.loosening.sentences import loosening_sentences
+from wearstats.report.remarks.document import plain
 from wearstats.resources import resource
 from wearstats.studies.gaps.known_gaps import MEASURES, choices_on_record, known_gaps, other_readings, readings_in_hand
 from wearstats.studies.inputs.widths import read_widths
@@ -32,7 +33,7 @@ def test_intervals_hold_the_truth(study: LooseningStudy) -> None:
 
 
 def test_document_bears_the_contract(study: LooseningStudy) -> None:
-    answer = study.to_dict()
+    answer = plain(study)
     json.dumps(answer, allow_nan=False)
     by_gap = [row for row in answer["risk"] if row["gap_left_um"] is not None]
     assert {row["months"] for row in by_gap} == {6.0, 12.0, 24.0}

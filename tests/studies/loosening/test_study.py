@@ -7,6 +7,7 @@ import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.document import plain
 from wearstats.store.database.connection import open_store
 from wearstats.studies.inputs.histories import ticks_months
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
@@ -16,7 +17,7 @@ CONTRACT = {
     "fittings", "followed", "failures", "log_hazard_per_10um", "shape", "reported_unasked", "risk",
     "gap_at_risk_limit_um",
 }  # fmt: skip
-ESTIMATE = {"value", "low", "high", "level", "method", "status"}
+ESTIMATE = {"value", "low", "high", "level", "method", "method_code", "status"}
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +32,7 @@ def study(store_path: Path) -> LooseningStudy:
 
 
 def test_counts(study: LooseningStudy) -> None:
-    answer = study.to_dict()
+    answer = plain(study)
     assert (answer["fittings"], answer["followed"], answer["failures"]) == (40, 40, 8)
     assert answer["outcomes"]["would-not"] == 1
     assert answer["outcomes"]["failed"] == 8
@@ -52,7 +53,7 @@ def test_risk_where_all_is_known_is_the_plain_share(study: LooseningStudy) -> No
 
 
 def test_document_bears_the_contract(study: LooseningStudy) -> None:
-    answer = study.to_dict()
+    answer = plain(study)
     assert set(answer) >= CONTRACT
     for estimate in (
         *answer["log_hazard_per_10um"].values(),
@@ -82,7 +83,7 @@ def test_frames_for_the_chart(study: LooseningStudy) -> None:
 def test_one_pattern(store_path: Path) -> None:
     with open_store(store_path) as store:
         study = study_loosening(Snapshot(store=store, known_on=AS_OF, pattern="D8"), horizon_months=9.0)
-    answer = study.to_dict()
+    answer = plain(study)
     assert (answer["pattern"], answer["fittings"], answer["failures"]) == ("D8", 20, 7)
     assert "by_pattern" not in answer
     assert [entry["months"] for entry in answer["risk"]] == [6.0, 9.0, 12.0, 24.0]

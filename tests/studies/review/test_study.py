@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from tests.studies.support.fitting_store import make_store, plain_frames, shelf_counted
+from wearstats.analysis.rates.remarks import RateRemark
 from wearstats.domain.quarters import Quarter, parse_quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
@@ -176,7 +177,7 @@ def test_without_readings_the_forecast_takes_one_rate_for_all(small: Path) -> No
     study = ask(small, "2024Q3")
     assert study.forecast is not None
     assert study.forecast.next_quarter.value is not None
-    assert "one rate for all" in study.forecast.next_quarter.method
+    assert study.forecast.next_quarter.code == RateRemark.ONE_RATE
     assert "one rate for all hubs" in " ".join(review_sentences(study))
     assert study.forecast.money.value is None
     assert at_risk_table(study) is None

@@ -45,6 +45,8 @@ from wearstats.analysis.histories.matching import (
     match_returns,
     next_event_days,
 )
+from wearstats.analysis.histories.remarks import HistoryRemark
+from wearstats.analysis.remark import Remark
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 
@@ -79,7 +81,8 @@ class Histories:
         the shaft, or it was worked on, without word of this one), ``outcome`` (one of `OUTCOMES`), ``prompted``,
         ``cause``, ``reason``.
     left_out : DataFrame
-        ``fitting``, ``pattern`` (where given), ``why``: fittings that contradict themselves or cannot be dated.
+        ``fitting``, ``pattern`` (where given), ``why`` (a `HistoryRemark`): fittings that contradict themselves or
+        cannot be dated.
     as_of : datetime.date
         The day up to which things were known.
     """
@@ -94,9 +97,9 @@ class Histories:
         went = ~self.frame["outcome"].isin(["would-not", "returned-unfitted"])
         return self.frame[went & (self.frame["kind"].eq("fitting") | self.frame["outcome"].ne("no-word"))]
 
-    def left_out_counts(self) -> dict[str, int]:
+    def left_out_counts(self) -> dict[Remark, int]:
         """How many fittings are left out, by reason."""
-        return {str(why): int(count) for why, count in self.left_out["why"].value_counts(sort=False).items()}
+        return {Remark(str(why)): int(count) for why, count in self.left_out["why"].value_counts(sort=False).items()}
 
 
 def build_histories(
@@ -152,6 +155,8 @@ def build_histories(
     back = match_returns(back, rows, unfitted)
     unfitted, back, rows = add_unrecorded(unfitted, back, rows, names)
     events = pd.concat([events_of_follow_ups(answers), events_of_returns(back[back["fitting"].notna()])])
+    # answers and returns are laid in one row of events first: only in their order by date does it show whether a hub
+    # came back because it had failed, or was seen tight after it had
     rows = rows.join(summarise_events(events), on="fitting")
     rows["asked_in_vain"] = rows["asked_in_vain"].fillna(0).astype("int64")
     rows["contradicts"] = rows["contradicts"].eq(True)
@@ -218,19 +223,19 @@ def _never_ran(rows: pd.DataFrame) -> pd.Series[bool]:
 
 
 def _reasons_to_leave_out(rows: pd.DataFrame) -> pd.Series[str]:
-    """Say why each fitting is left out, the first reason that holds; empty where it is kept."""
+    """Give the code of why each fitting is left out, the first that holds; empty where it is kept."""
     ended = rows["bad"].fillna(rows["end"])
     seen_running = rows["last_tight"].notna() | rows["bad"].notna()
-    reasons: dict[str, pd.Series[bool]] = {
-        "fitted before it was sent": rows["fitted_before_sent"],
-        "no date of fitting, and no dispatch to date it by": rows["origin_day"].isna(),
-        "news of it before the fitting": rows["origin_to_day"] < rows["origin_from_day"],
-        "tight after it had failed or been taken off": rows["contradicts"],
-        "would not go on, yet seen running": rows["went_on"].eq("would-not") & seen_running,
-        "two hubs on one shaft at once, or one hub on two shafts": rows["overlaps"],
-        "known only because it had ended": ended <= rows["known_from_day"],
+    reasons: dict[HistoryRemark, pd.Series[bool]] = {
+        HistoryRemark.BEFORE_SENT: rows["fitted_before_sent"],
+        HistoryRemark.UNDATED: rows["origin_day"].isna(),
+        HistoryRemark.NEWS_BEFORE: rows["origin_to_day"] < rows["origin_from_day"],
+        HistoryRemark.TIGHT_AFTER: rows["contradicts"],
+        HistoryRemark.WOULD_NOT_YET_RAN: rows["went_on"].eq("would-not") & seen_running,
+        HistoryRemark.OVERLAPS: rows["overlaps"],
+        HistoryRemark.KNOWN_LATE: ended <= rows["known_from_day"],
     }
-    why = np.select([reason.to_numpy() for reason in reasons.values()], list(reasons), default="")
+    why = np.select([reason.to_numpy() for reason in reasons.values()], [str(code) for code in reasons], default="")
     return pd.Series(why, index=rows.index, dtype="str")
 
 

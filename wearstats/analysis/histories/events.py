@@ -50,6 +50,8 @@ def events_of_follow_ups(follow_ups: pd.DataFrame) -> pd.DataFrame:
     flanks = cause.isin(FLANK_CAUSES) | (spoilt & cause.isna())
     blamed = cause.notna() & ~cause.isin(["unknown"])
     removed = state.eq("removed")
+    # the first that holds counts: a hub loose or broken not by the flanks is lost otherwise; one taken off and blamed
+    # for nothing may have come off with its engine
     kind = np.select(
         [
             state.eq("tight"),

@@ -13,6 +13,8 @@ from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.fit import LooseningFit, Objective, robust_covariance
+from wearstats.analysis.loosening.remarks import LooseningRemark
+from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
 
 PROFILE_AT_MOST = 20_000
@@ -24,8 +26,7 @@ _PROFILE_TOLERANCE = 0.01
 def slope_estimate(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
     """Give the change of log hazard per 10 um, of a fit with one straight term."""
     share = fit.assumed_share(1)
-    told = f"{fit.failures} failures; {100 * share:.0f} % of the information is the penalty's"
-    return _profiled(fit, 1, lambda value: value, told, share, level)
+    return _profiled(fit, 1, lambda value: value, _told(fit, share), share, level)
 
 
 def slope_by_shafts(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
@@ -37,7 +38,7 @@ def slope_by_shafts(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
         low=fit.slope - reach,
         high=fit.slope + reach,
         level=level,
-        method="spread of whole shafts' scores, the first step of drawing shafts anew; a cross-check of the profile",
+        method=remark(LooseningRemark.BY_SHAFTS),
     )
 
 
@@ -45,16 +46,15 @@ def shape_estimate(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
     """Give the Weibull shape: above 1, hubs work loose the likelier the longer they ran."""
     at = fit.parameters.size - 2
     share = fit.assumed_share(at)
-    told = f"{fit.failures} failures; {100 * share:.0f} % of the information is the penalty's"
-    return _profiled(fit, at, lambda value: float(np.exp(value)), told, share, level)
+    return _profiled(fit, at, lambda value: float(np.exp(value)), _told(fit, share), share, level)
 
 
 def chance_estimate(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
     """Give the chance that a failure is reported unasked."""
     at = fit.parameters.size - 1
     if not fit.data.asked.any():
-        return no_estimate("no failure was found by asking")
-    told = f"{int(fit.data.unasked.sum())} failures reported unasked, {int(fit.data.asked.sum())} found by asking"
+        return no_estimate(remark(LooseningRemark.NONE_FOUND))
+    told = remark(LooseningRemark.REPORTS, reported=int(fit.data.unasked.sum()), found=int(fit.data.asked.sum()))
     return _profiled(fit, at, lambda value: float(1 / (1 + np.exp(-value))), told, fit.assumed_share(at), level)
 
 
@@ -78,15 +78,12 @@ def gap_at_risk(fit: LooseningFit, *, months: float, limit: float, largest_um: f
     """
     grid = np.linspace(0.0, max(largest_um, 1.0), 2001)
     middle, low, high = fit.risks(grid, months, level=level)
-    how = (
-        f"where the curve of risk within {months:g} months crosses {100 * limit:g} %, the ends where its "
-        f"{100 * level:.0f} % band does; the largest gap on record that stayed under the limit, not an approval"
-    )
+    facts = {"months": months, "limit_percent": 100 * limit, "level_percent": 100 * level}
     crossing = _last_under(grid, middle, limit)
     certain = _last_under(grid, high, limit)
     possible = _last_under(grid, low, limit)
     if crossing is None:
-        why = f"the risk within {months:g} months is over the limit at any gap; {how}"
+        why = remark(LooseningRemark.OVER_LIMIT, **facts)
         return Estimate(value=None, high=possible, level=level, method=why, status="none")
     inside = crossing < grid[-1]
     complete = inside and certain is not None and possible is not None and possible < grid[-1]
@@ -95,7 +92,7 @@ def gap_at_risk(fit: LooseningFit, *, months: float, limit: float, largest_um: f
         low=0.0 if certain is None else certain,
         high=possible if possible is not None and possible < grid[-1] else None,
         level=level,
-        method=how,
+        method=remark(LooseningRemark.CROSSING, **facts),
         status="ok" if complete else "bounded" if inside else "beyond-data",
     )
 
@@ -108,24 +105,28 @@ def _last_under(grid: FloatArray, risk: FloatArray, limit: float) -> float | Non
     return None if over[0] == 0 else float(grid[over[0] - 1])
 
 
+def _told(fit: LooseningFit, share: float) -> Remark:
+    return remark(LooseningRemark.PENALTY_SHARE, failures=fit.failures, penalty_percent=100 * share)
+
+
 def _profiled(
-    fit: LooseningFit, index: int, shown: Callable[[float], float], told: str, share: float, level: float
+    fit: LooseningFit, index: int, shown: Callable[[float], float], told: Remark, share: float, level: float
 ) -> Estimate:
     """Give one parameter with the interval in which the penalised profile likelihood falls by half a chi-square."""
     centre = float(fit.parameters[index])
     sd = float(np.sqrt(fit.covariance[index, index]))
     reach = float(stats.norm.ppf(0.5 + level / 2))
     if len(fit.data.left) > PROFILE_AT_MOST:
-        low, high, how = centre - reach * sd, centre + reach * sd, "curvature of the penalised likelihood"
+        low, high, how = centre - reach * sd, centre + reach * sd, LooseningRemark.CURVATURE
     else:
         low, high = (_profile_end(fit, index, centre, sign * sd, reach) for sign in (-1.0, 1.0))
-        how = "profile of the penalised likelihood"
+        how = LooseningRemark.PROFILE
     return Estimate(
         value=shown(centre),
         low=shown(low),
         high=shown(high),
         level=level,
-        method=f"{how}; {told}",
+        method=remark(how, told=told),
         status="assumed" if share > 0.5 else "ok",
     )
 

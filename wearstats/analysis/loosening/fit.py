@@ -152,6 +152,7 @@ class LooseningFit:
         slopes = terms.shape[-1]
         log_time = np.log(months / REFERENCE_MONTHS)
         line = parameters[0] + terms @ parameters[1 : 1 + slopes] + self.shape * log_time
+        # risks are averaged over the fittings on record, not covariates: a hub of the mean duty does not exist
         rows, count = np.unique(self.data.covariates, axis=0, return_counts=True)
         share = count / count.sum()
         effect = rows @ parameters[1 + slopes : -2]
@@ -236,6 +237,7 @@ def fit_loosening(
         sd = np.full(data.size, _UNPENALISED_SD)
     objective = Objective(data, sd)
     parameters = objective.maximise(_start(data) if start is None else start)
+    # observed, not expected: what would be expected hangs on when hubs are asked after, which no law here describes
     information = objective.information(parameters)
     return LooseningFit(
         data=data,

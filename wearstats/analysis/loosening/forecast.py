@@ -25,7 +25,9 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening.fit import LooseningFit
 from wearstats.analysis.loosening.likelihood import LooseningData
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
+from wearstats.analysis.loosening.remarks import LooseningRemark
 from wearstats.analysis.numerics.poisson_binomial import EXACT_AT_MOST, count_chances, count_interval, many_interval
+from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
 DRAWS = 200
@@ -226,7 +228,12 @@ class HubSample:
 
 
 def count_estimate(
-    chance: FloatArray, *, told: str, sample: HubSample | None = None, level: float = 0.90, rng: np.random.Generator
+    chance: FloatArray,
+    *,
+    told: Remark | str,
+    sample: HubSample | None = None,
+    level: float = 0.90,
+    rng: np.random.Generator,
 ) -> Estimate:
     """Foretell how many happen.
 
@@ -234,7 +241,7 @@ def count_estimate(
     ----------
     chance : ndarray, shape (draws, hubs)
         Chance of each hub.
-    told : str
+    told : Remark or str
         What is counted.
     sample : HubSample, optional
         That the hubs are those of a sample of shafts, and the count of all is wanted.
@@ -252,13 +259,13 @@ def count_estimate(
     mean = times * chance.sum(axis=1)
     if sample is None and chance.shape[1] <= EXACT_AT_MOST:
         low, high = (float(end) for end in count_interval(count_chances(chance), level=level))
-        how = "sum of unequal chances (Poisson-binomial), averaged over draws of the law's parameters"
+        how = LooseningRemark.COUNT_EXACT
     else:
         variance = times * (chance * (1.0 - chance)).sum(axis=1)
         variance = variance if sample is None else variance + sample.variance(chance)
         low, high = many_interval(mean, variance, level=level, rng=rng)
-        how = "sum of very many unequal chances, normal in every draw of the law's parameters"
-    return Estimate(value=float(mean.mean()), low=low, high=high, level=level, method=f"{told}; {how}")
+        how = LooseningRemark.COUNT_NORMAL
+    return Estimate(value=float(mean.mean()), low=low, high=high, level=level, method=remark(how, told=told))
 
 
 def cost_estimate(
@@ -302,5 +309,5 @@ def cost_estimate(
         low=max(float(low), 0.0),
         high=float(high),
         level=level,
-        method="price of a failure for each that becomes known; drawn from the chances and the law's parameters",
+        method=remark(LooseningRemark.COST),
     )

@@ -14,7 +14,8 @@ References
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +56,10 @@ class FormAnswer:
         """Whether a line will do, at one in twenty and two questions asked."""
         return min(self.threshold_p, self.curve_p) > 0.025
 
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answer as the ``--json`` document has it."""
+        return {**asdict(self), "straight": self.straight}
+
 
 def compare_forms(
     histories: SilentHistories,
@@ -90,6 +95,8 @@ def compare_forms(
     beside = covariates - covariates.mean(axis=0)
     data = LooseningData.of(histories, terms, beside)
     parameters = np.concatenate([line.parameters[:2], np.zeros(bends.shape[2]), line.parameters[2:]])
+    # scores at the line, not fits of every bend: a threshold has no place where there is none, so that the usual
+    # chi-square of a likelihood ratio does not hold [1]_
     score, curvature = _free_scores(data, parameters, np.arange(2, 2 + bends.shape[2]))
     hinge, curve = slice(0, at.size), slice(at.size, None)
     spread = np.sqrt(np.maximum(np.sum(score**2, axis=0), 1e-300))

@@ -9,12 +9,15 @@ given: if they do, something else was known.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from statsmodels.regression.linear_model import OLS
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.loosening.remarks import LooseningRemark
+from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
 
 FEWEST = 15
@@ -44,6 +47,11 @@ class ChoiceTest:
         """Whether the choice seems to rest on the readings in hand; None where not told."""
         return None if self.p_value is None else self.p_value > 0.05
 
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answer as the ``--json`` document has it."""
+        names = ("shafts", "undersize_per_um", "p_value", "ignorable")
+        return {name: getattr(self, name) for name in names}
+
 
 def check_choice(
     undersize_um: FloatArray, in_hand_um: FloatArray, other_um: FloatArray, groups: FloatArray
@@ -71,7 +79,7 @@ def check_choice(
     undersize_um, n = undersize_um[told], int(told.sum())
     design = _without_repeated_groups(design)
     if n < max(FEWEST, design.shape[1] + 5) or np.linalg.matrix_rank(design) < design.shape[1]:
-        why = f"{n} fittings have a shaft that was measured once more without a hub in between; {FEWEST} are needed"
+        why = remark(LooseningRemark.CHOICE_FEW, fittings=n, fewest=FEWEST)
         return ChoiceTest(shafts=n, undersize_per_um=no_estimate(why), p_value=None)
     found = OLS(undersize_um, design).fit(cov_type="HC3", use_t=True)
     low, high = found.conf_int()[-1]
@@ -79,7 +87,7 @@ def check_choice(
         value=float(found.params[-1]),
         low=float(low),
         high=float(high),
-        method="least squares on the readings in hand, pattern, method and period, HC3 errors",
+        method=remark(LooseningRemark.CHOICE),
     )
     return ChoiceTest(shafts=n, undersize_per_um=estimate, p_value=float(found.pvalues[-1]))
 

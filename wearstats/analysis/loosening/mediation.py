@@ -9,6 +9,7 @@ cause: it holds if, the readings, duty and gap given, nothing else that matters 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from wearstats.analysis.estimate import Z95, Estimate, no_estimate
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
+from wearstats.analysis.loosening.remarks import LooseningRemark
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.arrays import BoolArray, FloatArray
 
@@ -46,6 +49,11 @@ class SameGap:
     low_um: float
     high_um: float
     fittings: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answer as the ``--json`` document has it."""
+        names = ("difference", "whole_difference", "through_gap", "fittings")
+        return {name: getattr(self, name) for name in names}
 
 
 def compare_at_gap(
@@ -79,21 +87,21 @@ def compare_at_gap(
     """
     mean = gaps.mean_um
     if min(first_way.sum(), (~first_way).sum()) < FEWEST:
-        return _nothing(f"fewer than {FEWEST} fittings of one of the two ways have a known gap")
+        return _nothing(remark(LooseningRemark.WAYS_FEW, fewest=FEWEST))
     low = float(max(np.quantile(mean[part], 0.05) for part in (first_way, ~first_way)))
     high = float(min(np.quantile(mean[part], 0.95) for part in (first_way, ~first_way)))
     inside = (mean >= low) & (mean <= high)
     both = [int((inside & part).sum()) for part in (first_way, ~first_way)]
     if low >= high or min(both) < FEWEST:
-        return _nothing("the two ways left gaps that hardly overlap: nothing is known of both at the same gap")
+        return _nothing(remark(LooseningRemark.WAYS_APART))
     without = GapNodes(value_um=np.zeros((mean.size, 1)), shaft=gaps.shaft)
     plain = fit_loosening(histories, without, covariates=covariates)
-    told = f"fitted law, both ways at each of {int(inside.sum())} gaps from {low:.0f} to {high:.0f} um where both occur"
+    told = remark(LooseningRemark.SAME_GAP, fittings=int(inside.sum()), low_um=low, high_um=high)
     value, error = _difference(fit, gaps.value_um[inside], covariates, inside, way, months)
     whole, whole_error = _difference(plain, without.value_um[inside], covariates, inside, way, months)
     return SameGap(
         difference=_estimate(value, error, told),
-        whole_difference=_estimate(whole, whole_error, "the same law without the gap, on the same fittings"),
+        whole_difference=_estimate(whole, whole_error, remark(LooseningRemark.WITHOUT_GAP)),
         through_gap=_through(value, whole, whole_error),
         low_um=low,
         high_um=high,
@@ -127,16 +135,16 @@ def _difference(
     return total, float(np.sqrt(max(float(gradient @ fit.covariance @ gradient), 0.0)))
 
 
-def _estimate(value: float, error: float, how: str) -> Estimate:
+def _estimate(value: float, error: float, how: Remark) -> Estimate:
     return Estimate(value=value, low=value - Z95 * error, high=value + Z95 * error, method=how)
 
 
 def _through(value: float, whole: float, whole_error: float) -> Estimate:
     if abs(whole) <= Z95 * whole_error:  # both are 0 where all failed
-        return no_estimate("the whole difference may be nothing, so no share of it can be told")
-    return Estimate(value=1.0 - value / whole, method="one less the difference at the same gap by the whole difference")
+        return no_estimate(remark(LooseningRemark.THROUGH_NOT_TOLD))
+    return Estimate(value=1.0 - value / whole, method=remark(LooseningRemark.THROUGH_GAP))
 
 
-def _nothing(why: str) -> SameGap:
+def _nothing(why: Remark) -> SameGap:
     none = no_estimate(why)
     return SameGap(difference=none, whole_difference=none, through_gap=none, low_um=np.nan, high_um=np.nan, fittings=0)

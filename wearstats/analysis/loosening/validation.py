@@ -26,6 +26,8 @@ from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.likelihood import LooseningData, shaft_scores
+from wearstats.analysis.loosening.remarks import LooseningRemark
+from wearstats.analysis.remark import remark
 from wearstats.analysis.survival.cluster_bootstrap import Replicates
 from wearstats.analysis.survival.group_risks import fit_groups
 from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier
@@ -44,20 +46,20 @@ class HeldBack:
     ----------
     log_score_gain : Estimate
         Log likelihood of what was held back with the gap less that without, a fitting; its interval over shafts.
-    brier, brier_without : float
+    brier, brier_without_gap : float
         Mean squared error of the risk by the horizon, with the gap and without.
-    concordance, concordance_without : float
+    concordance, concordance_without_gap : float
         Share of pairs, one failed by the horizon and one not, in which the failed one had the greater risk foretold.
-    folds : int
-        Groups of shafts.
+    groups : int
+        Of shafts.
     """
 
     log_score_gain: Estimate
     brier: float
-    brier_without: float
+    brier_without_gap: float
     concordance: float | None
-    concordance_without: float | None
-    folds: int
+    concordance_without_gap: float | None
+    groups: int
 
 
 def hold_back(
@@ -93,6 +95,7 @@ def hold_back(
     if histories.failed.sum() < _FEWEST_FAILURES or np.unique(histories.shaft).size < 2 * folds:
         return None
     beside = covariates - covariates.mean(axis=0)
+    # whole shafts are held back: a fitting's fellows on its shaft share the width, and would tell of its gap
     parts = GroupKFold(n_splits=folds, shuffle=True, random_state=int(rng.integers(2**31)))
     risk = np.zeros((2, len(histories)))
     group = np.zeros(len(histories), dtype=np.int64)
@@ -122,13 +125,13 @@ def hold_back(
             value=mean,
             low=mean - Z95 * error,
             high=mean + Z95 * error,
-            method=f"log likelihood of what was held back, with the gap less without; {folds} groups of shafts",
+            method=remark(LooseningRemark.HELD_BACK, groups=folds),
         ),
         brier=brier[0],
-        brier_without=brier[1],
+        brier_without_gap=brier[1],
         concordance=concordance[0],
-        concordance_without=concordance[1],
-        folds=folds,
+        concordance_without_gap=concordance[1],
+        groups=folds,
     )
 
 

@@ -12,6 +12,8 @@ from __future__ import annotations
 import math
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.rates.remarks import RateRemark
+from wearstats.analysis.remark import remark
 
 
 def e_value(ratio: float, *, true_ratio: float = 1.0) -> float:
@@ -36,14 +38,16 @@ def e_value(ratio: float, *, true_ratio: float = 1.0) -> float:
 
 def e_value_of(ratio: Estimate) -> Estimate:
     """Give the E-value of a ratio, and as the low end that of its limit nearest to 1; 1 where the interval holds 1."""
-    if ratio.value is None or ratio.value <= 0:
-        return no_estimate(ratio.method if ratio.value is None else "nothing failed in the first group")
+    if ratio.value is None:
+        return no_estimate(ratio.method or "")
+    if ratio.value <= 0:
+        return no_estimate(remark(RateRemark.NO_E_VALUE))
     low, high = ratio.low or 0.0, math.inf if ratio.high is None else ratio.high
     nearest = 1.0 if low <= 1.0 <= high else low if low > 1.0 else high
     return Estimate(
         value=e_value(ratio.value),
         low=e_value(nearest),
         level=ratio.level,
-        method="E-value of the risk ratio on the same shafts; low: of its limit nearest to one",
+        method=remark(RateRemark.E_VALUE),
         status=ratio.status,
     )

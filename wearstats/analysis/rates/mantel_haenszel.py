@@ -24,7 +24,9 @@ from scipy import stats
 from statsmodels.stats.contingency_tables import StratifiedTable
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.rates.remarks import RateRemark
 from wearstats.analysis.rates.two_by_two import FourfoldTable
+from wearstats.analysis.remark import remark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,10 +50,10 @@ class MantelHaenszelResult:
 
     odds_ratio: Estimate
     difference: Estimate
-    statistic: float | None
-    p_value: float | None
-    homogeneity_p: float | None
-    strata: int
+    statistic: float | None = None
+    p_value: float | None = None
+    homogeneity_p: float | None = None
+    strata: int = 0
     fittings: int
 
 
@@ -72,26 +74,18 @@ def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> 
     paired = [t for t in tables if min(t.first_total, t.second_total) > 0]
     difference = _difference(paired, level)
     fittings = sum(t.first_total + t.second_total for t in paired)
+    # without both outcomes a stratum adds nothing to the sums of the odds ratio [1]_, but its failures count in the
+    # difference, so the two rest on different strata
     speaking = [t for t in paired if t.both_outcomes]
     up = sum(t.first_failed * t.second_tight for t in speaking)
     down = sum(t.first_tight * t.second_failed for t in speaking)
     if not speaking:
-        none = no_estimate("no stratum holds both groups and both outcomes")
-        return MantelHaenszelResult(
-            odds_ratio=none,
-            difference=difference,
-            statistic=None,
-            p_value=None,
-            homogeneity_p=None,
-            strata=0,
-            fittings=fittings,
-        )
+        none = no_estimate(remark(RateRemark.NO_STRATUM_SPEAKS))
+        return MantelHaenszelResult(odds_ratio=none, difference=difference, fittings=fittings)
     pooled = StratifiedTable([np.array(t.to_rows(), dtype=float) for t in speaking])
     test = pooled.test_null_odds(correction=True)
     if up == 0 or down == 0:
-        ratio = no_estimate(
-            "within the strata one of the groups never failed alone; the odds ratio is zero or infinite"
-        )
+        ratio = no_estimate(remark(RateRemark.NEVER_ALONE))
         homogeneity = None
     else:
         low, high = pooled.oddsratio_pooled_confint(alpha=1 - level)
@@ -100,7 +94,7 @@ def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> 
             low=float(low),
             high=float(high),
             level=level,
-            method=f"Mantel-Haenszel over {len(speaking)} strata",
+            method=remark(RateRemark.MANTEL_HAENSZEL, strata=len(speaking)),
         )
         homogeneity = float(pooled.test_equal_odds().pvalue) if len(speaking) > 1 else None
     return MantelHaenszelResult(
@@ -117,7 +111,7 @@ def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> 
 def _difference(tables: Sequence[FourfoldTable], level: float) -> Estimate:
     """Risk difference with Sato's variance, which needs neither large strata nor equal risks in them [3]_."""
     if not tables:
-        return no_estimate("no stratum holds both groups")
+        return no_estimate(remark(RateRemark.NO_STRATUM_HOLDS_BOTH))
     a, n, b, m = np.array(
         [(t.first_failed, t.first_total, t.second_failed, t.second_total) for t in tables], dtype=float
     ).T
@@ -128,11 +122,11 @@ def _difference(tables: Sequence[FourfoldTable], level: float) -> Estimate:
     spread = float(((a * (m - b) + b * (n - a)) / (2 * total)).sum())
     reach = float(stats.norm.ppf((1 + level) / 2)) * math.sqrt(max(value * larger + spread, 0.0)) / weight
     if reach == 0.0:
-        return no_estimate("nothing failed, or everything, in the strata that hold both groups")
+        return no_estimate(remark(RateRemark.ALL_ALIKE))
     return Estimate(
         value=value,
         low=max(value - reach, -1.0),
         high=min(value + reach, 1.0),
         level=level,
-        method=f"Mantel-Haenszel over {len(tables)} strata",
+        method=remark(RateRemark.MANTEL_HAENSZEL, strata=len(tables)),
     )

@@ -16,12 +16,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.rates.remarks import RateRemark
 from wearstats.analysis.rates.two_by_two import clopper_pearson
-from wearstats.domain.arrays import FloatArray
+from wearstats.analysis.remark import Remark, remark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,14 +62,14 @@ def rate_estimate(events: int, time: float, *, per: float = 1.0, level: float = 
         Coverage, never less.
     """
     if time <= 0:
-        return no_estimate("nothing was in use")
+        return no_estimate(remark(RateRemark.NOT_IN_USE))
     low, high = poisson_interval(events, level=level)
     return Estimate(
         value=per * events / time,
         low=per * low / time,
         high=per * high / time,
         level=level,
-        method=f"exact Poisson interval; {events} in {time:.0f}",
+        method=remark(RateRemark.POISSON, events=events, time=time),
         status="ok" if events else "bounded",
     )
 
@@ -92,8 +92,8 @@ def compare_rates(first: int, first_time: float, second: int, second_time: float
     """
     total = first + second
     if total == 0 or min(first_time, second_time) <= 0:
-        why = "nothing happened" if total == 0 else "one of the two was not under observation"
-        return RateChange(ratio=no_estimate(why), p_value=1.0)
+        why = RateRemark.NOTHING_HAPPENED if total == 0 else RateRemark.NOT_OBSERVED
+        return RateChange(ratio=no_estimate(remark(why)), p_value=1.0)
     share = first_time / (first_time + second_time)
     p_value = float(stats.binomtest(first, total, share).pvalue)
     split = clopper_pearson(first, total, level=level)
@@ -105,7 +105,9 @@ def compare_rates(first: int, first_time: float, second: int, second_time: float
             low=low,
             high=high,
             level=level,
-            method=f"exact, given the sum; {first} in {first_time:.0f} against {second} in {second_time:.0f}",
+            method=remark(
+                RateRemark.GIVEN_SUM, first=first, first_time=first_time, second=second, second_time=second_time
+            ),
             status="ok" if first and second else "bounded",
         ),
         p_value=p_value,
@@ -116,23 +118,7 @@ def _odds(share: float | None) -> float | None:
     return None if share is None or share >= 1.0 else share / (1.0 - share)
 
 
-def share_limits(share: float, total: int | FloatArray, *, sigmas: float = 3.0) -> tuple[FloatArray, FloatArray]:
-    """Give the limits within which a share of so many stays if nothing has changed, about 997 times in 1000.
-
-    Parameters
-    ----------
-    share : float
-        The long-run share.
-    total : int or ndarray
-        Of how many.
-    sigmas : float
-        How many standard deviations.
-    """
-    reach = sigmas * np.sqrt(share * (1.0 - share) / np.maximum(np.asarray(total, dtype=float), 1e-12))
-    return np.asarray(np.maximum(share - reach, 0.0)), np.asarray(np.minimum(share + reach, 1.0))
-
-
-def predicted_count(events: int, time: float, ahead: float, *, told: str, level: float = 0.90) -> Estimate:
+def predicted_count(events: int, time: float, ahead: float, *, told: Remark | str, level: float = 0.90) -> Estimate:
     """Foretell a count from a rate that is all that is known: the rate's own doubt and the count's chance together.
 
     Parameters
@@ -141,7 +127,7 @@ def predicted_count(events: int, time: float, ahead: float, *, told: str, level:
         Seen so far.
     time, ahead : float
         In how long they were seen, and how long is foretold, in one unit.
-    told : str
+    told : Remark or str
         What is counted.
     level : float
         Coverage.
@@ -152,7 +138,7 @@ def predicted_count(events: int, time: float, ahead: float, *, told: str, level:
         Of the gamma-Poisson mixture with half an event put to those seen (Jeffreys).
     """
     if time <= 0:
-        return no_estimate(f"{told}: nothing on record to foretell from")
+        return no_estimate(remark(RateRemark.NOTHING_TO_FORETELL, told=told))
     tail = (1.0 - level) / 2
     shape, odds = events + 0.5, time / (time + ahead)
     low, high = (float(stats.nbinom.ppf(end, shape, odds)) for end in (tail, 1.0 - tail))
@@ -161,6 +147,6 @@ def predicted_count(events: int, time: float, ahead: float, *, told: str, level:
         low=low,
         high=high,
         level=level,
-        method=f"{told}; one rate for all, {events} in {time:.0f}, its doubt included",
+        method=remark(RateRemark.ONE_RATE, told=told, events=events, time=time),
         status="ok" if events else "bounded",
     )

@@ -25,6 +25,8 @@ from scipy.special import ndtri
 from scipy.stats.contingency import odds_ratio
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.rates.remarks import RateRemark
+from wearstats.analysis.remark import remark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,24 +90,25 @@ class FisherResult:
 def clopper_pearson(failures: int, total: int, *, level: float = 0.95) -> Estimate:
     """Give a proportion with its exact interval [1]_, which never covers less than `level`."""
     if total == 0:
-        return no_estimate("no fittings to count")
+        return no_estimate(remark(RateRemark.NO_FITTINGS))
     tail = (1 - level) / 2
     low = float(stats.beta.ppf(tail, failures, total - failures + 1)) if failures > 0 else 0.0
     high = float(stats.beta.ppf(1 - tail, failures + 1, total - failures)) if failures < total else 1.0
-    return Estimate(value=failures / total, low=low, high=high, level=level, method="exact (Clopper-Pearson)")
+    method = remark(RateRemark.CLOPPER_PEARSON)
+    return Estimate(value=failures / total, low=low, high=high, level=level, method=method)
 
 
 def upper_bound(failures: int, total: int, *, level: float = 0.95) -> Estimate:
     """Give a proportion with its one-sided exact upper bound, for where failures are too few to say more."""
     if total == 0:
-        return no_estimate("no fittings to count")
+        return no_estimate(remark(RateRemark.NO_FITTINGS))
     high = float(stats.beta.ppf(level, failures + 1, total - failures)) if failures < total else 1.0
     return Estimate(
         value=failures / total,
         low=0.0,
         high=high,
         level=level,
-        method=f"exact one-sided upper bound, {failures} of {total}",
+        method=remark(RateRemark.UPPER_BOUND, failures=failures, total=total),
         status="bounded",
     )
 
@@ -125,7 +128,7 @@ def wilson(failures: float, total: float, *, level: float = 0.95) -> Estimate:
     Estimate
     """
     if total <= 0:
-        return no_estimate("no fittings to count")
+        return no_estimate(remark(RateRemark.NO_FITTINGS))
     z2 = float(ndtri((1 + level) / 2)) ** 2
     share = failures / total
     centre = (failures + z2 / 2) / (total + z2)
@@ -133,7 +136,7 @@ def wilson(failures: float, total: float, *, level: float = 0.95) -> Estimate:
     # at none and at all failed one end is exact; rounding would leave it at 1e-17
     low = 0.0 if failures <= 0 else max(0.0, centre - half)
     high = 1.0 if failures >= total else min(1.0, centre + half)
-    return Estimate(value=share, low=low, high=high, level=level, method="score (Wilson)")
+    return Estimate(value=share, low=low, high=high, level=level, method=remark(RateRemark.WILSON))
 
 
 def hybrid_difference(first: Estimate, second: Estimate, *, correlation: float = 0.0) -> Estimate:
@@ -156,9 +159,9 @@ def hybrid_difference(first: Estimate, second: Estimate, *, correlation: float =
     Square-and-add [3]_: each limit of the difference uses the distances of the facing limits of the parts.
     """
     if first.value is None or second.value is None:
-        return no_estimate("one of the two groups has no estimate")
+        return no_estimate(remark(RateRemark.NO_ESTIMATE))
     if first.low is None or first.high is None or second.low is None or second.high is None:
-        return no_estimate("one of the two groups has no interval")
+        return no_estimate(remark(RateRemark.NO_INTERVAL))
     below = (first.value - first.low, second.high - second.value)
     above = (first.high - first.value, second.value - second.low)
     low, high = _added(*below, correlation), _added(*above, correlation)
@@ -168,7 +171,7 @@ def hybrid_difference(first: Estimate, second: Estimate, *, correlation: float =
         low=max(difference - low, -1.0),
         high=min(difference + high, 1.0),
         level=first.level,
-        method="difference, hybrid of the two intervals",
+        method=remark(RateRemark.DIFFERENCE),
     )
 
 
@@ -192,11 +195,11 @@ def hybrid_ratio(first: Estimate, second: Estimate, *, correlation: float = 0.0)
     Square-and-add on the logarithm [6]_. An end that is zero or that rests on one is 0 below and None above.
     """
     if first.value is None or second.value is None:
-        return no_estimate("one of the two groups has no estimate")
+        return no_estimate(remark(RateRemark.NO_ESTIMATE))
     if first.low is None or first.high is None or second.low is None or second.high is None:
-        return no_estimate("one of the two groups has no interval")
+        return no_estimate(remark(RateRemark.NO_INTERVAL))
     if second.value <= 0:
-        return no_estimate("nothing failed in the second group, so that no ratio can be told")
+        return no_estimate(remark(RateRemark.NO_RATIO))
     ratio = first.value / second.value
     low, high = 0.0, math.inf
     if first.low > 0:
@@ -207,7 +210,7 @@ def hybrid_ratio(first: Estimate, second: Estimate, *, correlation: float = 0.0)
         high = ratio * math.exp(_added(*above, correlation))
     elif second.low > 0:  # nothing failed in the first group: only its upper end is left
         high = first.high / second.low
-    return Estimate(value=ratio, low=low, high=high, level=first.level, method="ratio, hybrid of the two intervals")
+    return Estimate(value=ratio, low=low, high=high, level=first.level, method=remark(RateRemark.RATIO))
 
 
 def newcombe_difference(table: FourfoldTable, *, level: float = 0.95) -> Estimate:
@@ -255,7 +258,7 @@ def _added(first: float, second: float, correlation: float) -> float:
 
 def _conditional_odds_ratio(table: FourfoldTable, level: float) -> Estimate:
     if min(table.first_total, table.second_total) == 0 or not table.both_outcomes:
-        return no_estimate("a whole row or column of the table is empty")
+        return no_estimate(remark(RateRemark.EMPTY_MARGIN))
     result = odds_ratio(table.to_rows(), kind="conditional")
     interval = result.confidence_interval(level)
     return Estimate(
@@ -263,5 +266,5 @@ def _conditional_odds_ratio(table: FourfoldTable, level: float) -> Estimate:
         low=float(interval.low),
         high=float(interval.high),
         level=level,
-        method="conditional maximum likelihood, exact interval",
+        method=remark(RateRemark.CONDITIONAL),
     )

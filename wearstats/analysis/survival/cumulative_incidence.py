@@ -52,11 +52,6 @@ class IncidenceCurve:
     high: FloatArray
     level: float
 
-    def at(self, months: ArrayLike) -> FloatArray:
-        """Give the share lost just after the given times, shape as given; 0.0 before the first loss."""
-        index = np.searchsorted(self.months, np.asarray(months, dtype=float), side="right")
-        return np.append(0.0, self.share)[index]
-
     def to_frame(self) -> pd.DataFrame:
         """Give a row a step."""
         return pd.DataFrame({"months": self.months, "share": self.share, "low": self.low, "high": self.high})

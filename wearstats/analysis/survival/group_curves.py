@@ -23,12 +23,14 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.two_by_two import clopper_pearson, upper_bound
+from wearstats.analysis.remark import Quoted, Remark, remark
 from wearstats.analysis.survival.cluster_bootstrap import Replicates, draw_replicates, weigh_replicates
 from wearstats.analysis.survival.competing_causes import CAUSES, end_histories, incidence_of_risks, no_incidence
 from wearstats.analysis.survival.cumulative_incidence import fit_incidence
 from wearstats.analysis.survival.group_risks import fit_groups
 from wearstats.analysis.survival.interval_log_rank import interval_log_rank
 from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier, log_rank, numbers_at_risk
+from wearstats.analysis.survival.remarks import SurvivalRemark
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories, fit_silence
 from wearstats.analysis.survival.turnbull import fit_cells
 from wearstats.domain.arrays import BoolArray, FloatArray
@@ -70,7 +72,7 @@ class GroupCurve:
         ``cause`` (of `CAUSES`), ``months``, ``share``, ``low``, ``high``; no row for a group of few.
     lost : dict of str to int
         Fittings lost to each cause.
-    said : str or None
+    said : Remark or None
         What can be said of a group that is small or has no failure.
     """
 
@@ -86,7 +88,7 @@ class GroupCurve:
     at_risk: pd.DataFrame
     incidence: pd.DataFrame
     lost: dict[str, int]
-    said: str | None
+    said: Remark | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,13 +101,13 @@ class GroupTest:
         Log-rank test at the middle of each failure's interval, silent fittings leaving at their last word.
     interval_log_rank_p : float or None
         The test that takes the intervals and the silence as they are.
-    why : str or None
+    why : Remark or None
         Why there is none.
     """
 
     log_rank_p: float | None
     interval_log_rank_p: float | None
-    why: str | None = None
+    why: Remark | None = None
 
 
 class GroupCurveFitter:
@@ -160,6 +162,8 @@ class GroupCurveFitter:
             risk, curve, incidence = self._turnbull(group, chosen)
         else:
             risk, curve, incidence = self._kaplan_meier(chosen, followed_to)
+        # at risk until the middle of its interval, as the Kaplan-Meier curve has it; Turnbull's curve knows no such
+        # number, and readers count hubs
         at_risk = numbers_at_risk(self.stop[chosen], ticks, start=entry)
         return GroupCurve(
             group=group,
@@ -183,7 +187,7 @@ class GroupCurveFitter:
         told = self.told
         seen = chosen & ((told.entry <= 0) | (self.stop > told.entry))
         if np.unique(names[chosen]).size < 2:
-            return GroupTest(log_rank_p=None, interval_log_rank_p=None, why="there is only one group")
+            return GroupTest(log_rank_p=None, interval_log_rank_p=None, why=remark(SurvivalRemark.ONE_GROUP))
         try:
             plain = log_rank(
                 self.stop[seen], told.failed[seen], names[seen], start=told.entry[seen], cluster=told.shaft[seen]
@@ -195,7 +199,8 @@ class GroupCurveFitter:
                 cells, curve, names[chosen], unreported=unreported, cluster=told.shaft[chosen]
             )
         except AnalysisError as error:
-            return GroupTest(log_rank_p=None, interval_log_rank_p=None, why=error.why)
+            why = remark(Quoted.REFUSAL, message=error.why)
+            return GroupTest(log_rank_p=None, interval_log_rank_p=None, why=why)
         return GroupTest(log_rank_p=plain.p_value, interval_log_rank_p=intervals.p_value)
 
     def _turnbull(self, group: str, chosen: BoolArray) -> tuple[Estimate, pd.DataFrame, pd.DataFrame]:
@@ -214,7 +219,7 @@ class GroupCurveFitter:
         told = self.told
         seen = chosen & ((told.entry <= 0) | (self.stop > told.entry))
         if not seen.any():
-            return no_estimate("nothing was heard of this group since it is known"), _no_curve(), no_incidence()
+            return no_estimate(remark(SurvivalRemark.NO_NEWS)), _no_curve(), no_incidence()
         stop, start, failed = self.stop[seen], told.entry[seen], told.failed[seen]
         fitted = fit_kaplan_meier(stop, failed, start=start, cluster=told.shaft[seen])
         through = (told.entry <= 0) & chosen
@@ -235,7 +240,7 @@ class GroupCurveFitter:
 
     def _kaplan_meier_risk(self, curve: pd.DataFrame, through: BoolArray, followed_to: float) -> Estimate:
         if self.horizon_months > followed_to:
-            why = f"no fitting of this group is followed beyond {followed_to:.1f} months"
+            why = remark(SurvivalRemark.NOT_FOLLOWED, followed_to_months=followed_to)
             return Estimate(value=None, method=why, status="beyond-data")
         at = curve[curve["months"] <= self.horizon_months].iloc[-1]
         if at["still_tight"] >= 1.0:
@@ -244,7 +249,7 @@ class GroupCurveFitter:
             value=1.0 - float(at["still_tight"]),
             low=1.0 - float(at["high"]),
             high=1.0 - float(at["low"]),
-            method="Kaplan-Meier, interval on the complementary log-log scale, variance by shafts",
+            method=remark(SurvivalRemark.KAPLAN_MEIER),
         )
 
     def _few(self, chosen: BoolArray) -> Estimate:
@@ -254,33 +259,31 @@ class GroupCurveFitter:
         tight = chosen & (np.where(told.failed, self.stop, told.last_word) > self.horizon_months)
         known = int(failed.sum() + tight.sum())
         if known == 0:
-            return no_estimate("of none of these few is it known whether it was tight at the horizon")
+            return no_estimate(remark(SurvivalRemark.FEW_UNKNOWN))
         found = clopper_pearson(int(failed.sum()), known)
         return Estimate(
             value=found.value,
             low=found.low,
             high=found.high,
-            method=f"exact, from the {known} of {int(chosen.sum())} fittings whose state at the horizon is known",
+            method=remark(SurvivalRemark.FEW_KNOWN, known=known, fittings=int(chosen.sum())),
             status="bounded",
         )
 
-    def _said(self, fittings: int, failures: int, risk: Estimate) -> str | None:
-        by = f"by month {self.horizon_months:g}"
+    def _said(self, fittings: int, failures: int, risk: Estimate) -> Remark | None:
+        months, low, high = self.horizon_months, risk.low or 0.0, risk.high
         if fittings < FEW_FITTINGS:
-            count = f"{fittings} fitting{'' if fittings == 1 else 's'}, {failures} worked loose"
-            if risk.high is None:
-                return f"{count}; too few to say more"
-            return (
-                f"{count}; the chance {by} may be anything from {100 * (risk.low or 0):.0f} to {100 * risk.high:.0f} %"
-            )
-        if failures == 0:
-            if risk.high is None:
-                return f"none of {fittings} worked loose, and none was followed to month {self.horizon_months:g}"
-            return f"none of {fittings} worked loose; the chance {by} may still be up to {100 * risk.high:.0f} %"
-        return None
+            counts = {"fittings": fittings, "failures": failures}
+            if high is None:
+                return remark(SurvivalRemark.SAID_NOTHING_OF_FEW, **counts)
+            return remark(SurvivalRemark.SAID_OF_FEW, **counts, months=months, low=low, high=high)
+        if failures:
+            return None
+        if high is None:
+            return remark(SurvivalRemark.SAID_NONE_FOLLOWED, fittings=fittings, months=months)
+        return remark(SurvivalRemark.SAID_NONE_FAILED, fittings=fittings, months=months, high=high)
 
 
-def choose_estimator(told: SilentHistories) -> tuple[Estimator, str]:
+def choose_estimator(told: SilentHistories) -> tuple[Estimator, Remark]:
     """Choose the estimator for all groups, and say why.
 
     Parameters
@@ -290,8 +293,10 @@ def choose_estimator(told: SilentHistories) -> tuple[Estimator, str]:
 
     Returns
     -------
-    tuple of str
-        ``kaplan-meier`` or ``turnbull``, and the reason in words.
+    str
+        ``kaplan-meier`` or ``turnbull``.
+    Remark
+        The reason.
     """
     widths = (told.right - told.left)[told.failed]
     wide = int(np.sum(widths > NEAR_EXACT_MONTHS))
@@ -299,15 +304,15 @@ def choose_estimator(told: SilentHistories) -> tuple[Estimator, str]:
     unheard = float(np.sum(told.left[silent] - told.silent_from[silent]))
     heard = float(np.sum(told.last_word - told.entry))
     share = unheard / (unheard + heard) if unheard > 0 else 0.0
-    reasons = []
-    if wide > (1 - _NEAR_EXACT_SHARE) * widths.size:
-        reasons.append(f"{wide} of {widths.size} failures are known only to within more than a month")
-    if share > _SILENT_SHARE:
-        reasons.append(f"{100 * share:.0f} % of the months on record are without word")
-    if reasons:
-        return "turnbull", "; ".join(reasons)
-    near = f"{widths.size - wide} of {widths.size} failures are known to within a month"
-    return "kaplan-meier", f"{near}, and {100 * share:.0f} % of the months on record are without word"
+    failures = {"failures": widths.size, "wide": wide, "near": widths.size - wide}
+    code = {
+        (True, True): SurvivalRemark.WIDE_AND_SILENT,
+        (True, False): SurvivalRemark.WIDE,
+        (False, True): SurvivalRemark.SILENT,
+        (False, False): SurvivalRemark.NEAR_EXACT,
+    }[wide > (1 - _NEAR_EXACT_SHARE) * widths.size, share > _SILENT_SHARE]
+    why = remark(code, **failures, silent_percent=100 * share)
+    return "kaplan-meier" if code == SurvivalRemark.NEAR_EXACT else "turnbull", why
 
 
 def _bound(through: int) -> float:

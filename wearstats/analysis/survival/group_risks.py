@@ -25,13 +25,13 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.two_by_two import hybrid_difference, upper_bound, wilson
+from wearstats.analysis.remark import remark
 from wearstats.analysis.survival.cluster_bootstrap import Replicates, resample_curve
 from wearstats.analysis.survival.kaplan_meier import numbers_at_risk
+from wearstats.analysis.survival.remarks import SurvivalRemark
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
 from wearstats.analysis.survival.turnbull import TurnbullCurve, cell_fractions, fit_cells
 from wearstats.domain.arrays import BoolArray, FloatArray
-
-_METHOD = "interval-censored curve with silence, score interval on the effective number, shafts drawn anew"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,9 +81,9 @@ class GroupRisk:
     def risk(self, months: float, *, level: float = 0.95) -> Estimate:
         """Give the chance of having worked loose by a month, one of `months`."""
         if self.fittings == 0:
-            return no_estimate("no fittings in this group")
+            return no_estimate(remark(SurvivalRemark.NO_GROUP))
         if months > self.followed_to:
-            why = f"no fitting of this group is followed beyond {self.followed_to:.1f} months"
+            why = remark(SurvivalRemark.NOT_FOLLOWED, followed_to_months=self.followed_to)
             return Estimate(value=None, level=level, method=why, status="beyond-data")
         at = self.index_of(months)
         share = float(self.share[at])
@@ -92,14 +92,15 @@ class GroupRisk:
         effective = self.effective_number(months)
         found = wilson(share * effective, effective, level=level)
         if self.share_if_silence_is_good is None:
-            return Estimate(value=share, low=found.low, high=found.high, level=level, method=_METHOD)
+            how = remark(SurvivalRemark.INTERVALS)
+            return Estimate(value=share, low=found.low, high=found.high, level=level, method=how)
         least = wilson(float(self.share_if_silence_is_good[at]) * effective, effective, level=level)
         return Estimate(
             value=share,
             low=least.low,
             high=found.high,
             level=level,
-            method=f"{_METHOD}; low end if no failure goes unreported, value if as many as these data allow",
+            method=remark(SurvivalRemark.INTERVALS_BOUNDED),
             status="assumed",
         )
 
@@ -141,7 +142,7 @@ class GroupRisk:
 
     def _no_failures(self, followed: int, months: float, level: float) -> Estimate:
         if followed == 0:
-            why = f"no failure, and no fitting followed from its start through {months:g} months"
+            why = remark(SurvivalRemark.NO_FAILURE_NOR_FOLLOWED, months=months)
             return Estimate(value=0.0, low=0.0, high=1.0, level=level, method=why, status="bounded")
         return upper_bound(0, followed, level=level)
 
@@ -185,8 +186,9 @@ def risk_difference(first: GroupRisk, second: GroupRisk, months: float, *, level
     The correlation of the two, from shafts that are in both, is taken from the replicates.
     """
     one, other = first.risk(months, level=level), second.risk(months, level=level)
-    if one.value is None or other.value is None:
-        return no_estimate(f"{first.group}: {one.method}" if one.value is None else f"{second.group}: {other.method}")
+    for group, risk in ((first.group, one), (second.group, other)):
+        if risk.value is None:
+            return no_estimate(remark(SurvivalRemark.OF_GROUP, group=group, why=risk.method))
     at = first.index_of(months)
     pair = np.stack([first.spread[:, at], second.spread[:, at]])
     pair = pair[:, np.isfinite(pair).all(axis=0)]  # a replicate may hold none of a small group
@@ -201,7 +203,7 @@ def risk_difference(first: GroupRisk, second: GroupRisk, months: float, *, level
         low=combined.low,
         high=combined.high,
         level=level,
-        method=f"{first.group} minus {second.group}, hybrid of the two intervals",
+        method=remark(SurvivalRemark.DIFFERENCE, first=first.group, second=second.group),
         status=status,
     )
 

@@ -1,31 +1,24 @@
-"""Spread and comparison of curves from intervals: standard errors, and the log-rank test when times lie between looks.
+"""Comparison of curves from intervals: the log-rank test when times lie between looks.
 
 References
 ----------
 .. [1] J. Sun, A non-parametric test for interval-censored failure time data with application to AIDS studies, Stat.
    Med. 15 (1996) 1387-1395.
-.. [2] D. M. Finkelstein, A proportional hazards model for interval-censored failure time data, Biometrics 42 (1986)
-   845-854.
-.. [3] M. P. Fay, P. A. Shaw, Exact and asymptotic weighted logrank tests for interval censored data: the interval R
-   package, J. Stat. Softw. 36(2) (2010) (the permutation form, and both kinds of scores).
-.. [4] W. Q. Meeker, L. A. Escobar, Statistical Methods for Reliability Data, Wiley 1998, section 3.7.
-.. [5] S. Holm, A simple sequentially rejective multiple test procedure, Scand. J. Stat. 6 (1979) 65-70.
+.. [2] M. P. Fay, P. A. Shaw, Exact and asymptotic weighted logrank tests for interval censored data: the interval R
+   package, J. Stat. Softw. 36(2) (2010) (the permutation form).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 
-from wearstats.analysis.survival.turnbull import IntervalCells, TurnbullCurve, cell_fractions
+from wearstats.analysis.survival.turnbull import IntervalCells, TurnbullCurve
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
-
-Scores = Literal["sun", "finkelstein"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,7 +51,6 @@ def interval_log_rank(
     *,
     unreported: float = 1.0,
     cluster: ArrayLike | None = None,
-    scores: Scores = "sun",
 ) -> IntervalLogRank:
     """Test whether groups fail alike.
 
@@ -74,8 +66,6 @@ def interval_log_rank(
         Chance that a failure of a silent fitting goes unreported, as the curve was fitted.
     cluster : array_like, shape (fittings,), optional
         Shaft of each; its fittings may then fail together. Without it fittings are taken as exchangeable.
-    scores : {"sun", "finkelstein"}
-        Sun's [1]_, which become the log-rank test's where times are exact, or those of proportional hazards [2]_.
 
     Returns
     -------
@@ -89,7 +79,7 @@ def interval_log_rank(
     labels, index = np.unique(np.asarray(group), return_inverse=True)
     if labels.size < 2:
         raise AnalysisError("one group cannot be compared with itself", needed="fittings in at least two groups")
-    score = fitting_scores(cells, curve, unreported=unreported, scores=scores)
+    score = fitting_scores(cells, curve, unreported=unreported)
     score = score - score.mean()
     member = (index[:, None] == np.arange(labels.size)).astype(float)
     total = member.T @ score
@@ -97,6 +87,7 @@ def interval_log_rank(
         centred = member - member.mean(axis=0)
         covariance = (score @ score) / (score.size - 1) * (centred.T @ centred)
     else:
+        # summed by shaft before they are squared: the permutation's variance [2]_ takes fittings as exchangeable
         _, shaft = np.unique(np.asarray(cluster), return_inverse=True)
         by_shaft = np.zeros((int(shaft.max()) + 1, labels.size))
         np.add.at(by_shaft, shaft, score[:, None] * (member - member.mean(axis=0)))
@@ -115,22 +106,17 @@ def interval_log_rank(
     )
 
 
-def fitting_scores(
-    cells: IntervalCells, curve: TurnbullCurve, *, unreported: float = 1.0, scores: Scores = "sun"
-) -> FloatArray:
+def fitting_scores(cells: IntervalCells, curve: TurnbullCurve, *, unreported: float = 1.0) -> FloatArray:
     """Give each fitting's score, shape (fittings,): how much sooner it failed than the common curve expects.
 
-    The derivative of its log likelihood when every hazard is multiplied; S log S is the derivative of the share still
-    tight, and Sun's scores put minus the sum of discrete hazards for log S.
+    Sun's scores [1]_, the log-rank test's where times are exact: the derivative of its log likelihood when every hazard
+    is multiplied. S log S is that of the share still tight; minus the sum of discrete hazards stands for log S.
     """
     still = np.maximum(1.0 - np.append(0.0, np.cumsum(curve.mass)), 0.0)
     still[-1] = 0.0
-    if scores == "sun":
-        before = still[:-1]
-        hazard = np.divide(curve.mass, before, out=np.zeros_like(before), where=before > 0)
-        slope = -still * np.append(0.0, np.cumsum(hazard))
-    else:
-        slope = np.where(still > 0, still * np.log(np.where(still > 0, still, 1.0)), 0.0)
+    before = still[:-1]
+    hazard = np.divide(curve.mass, before, out=np.zeros_like(before), where=before > 0)
+    slope = -still * np.append(0.0, np.cumsum(hazard))
     soft = cells.soft_first < cells.first
     at_first = np.where(soft, 1.0 - unreported, 1.0)
     at_soft = np.where(soft, unreported, 0.0)
@@ -138,43 +124,3 @@ def fitting_scores(
     change = at_first * slope[cells.first] + at_soft * slope[cells.soft_first] - slope[cells.stop]
     there = np.maximum(still[cells.entry_stop], 1e-300)
     return np.asarray(change / np.maximum(known, 1e-300) - slope[cells.entry_stop] / there, dtype=float)
-
-
-def share_failed_std_error(
-    cells: IntervalCells, curve: TurnbullCurve, weight: ArrayLike, months: ArrayLike, *, unreported: float = 1.0
-) -> FloatArray:
-    """Give the standard error of the share failed from the information of the masses [4]_.
-
-    Parameters
-    ----------
-    cells, curve : IntervalCells, TurnbullCurve
-        As fitted, without fittings that are known only from a later date.
-    weight : array_like, shape (fittings,)
-        How many fittings each row stands for.
-    months : array_like, shape (times,)
-        Where it is wanted.
-    unreported : float
-        As the curve was fitted.
-
-    Returns
-    -------
-    ndarray, shape (times,)
-
-    Notes
-    -----
-    Right where looks fall on a few common dates. Where every fitting has dates of its own the number of cells grows
-    with the data and drawing anew is safer. Cells of no mass are left out.
-    """
-    number = np.arange(curve.mass.size)
-    covered = (cells.first[:, None] <= number) & (number < cells.stop[:, None])
-    partly = (cells.soft_first[:, None] <= number) & (number < cells.first[:, None])
-    share = covered + unreported * partly
-    held = curve.mass > 1e-9
-    known = share @ curve.mass
-    score = share[:, held] / known[:, None]
-    information = (score * np.asarray(weight, dtype=float)[:, None]).T @ score
-    # the masses add up to one: only directions that keep their sum are free
-    free = np.linalg.svd(np.ones((1, int(held.sum()))))[2][1:].T
-    covariance = free @ np.linalg.pinv(free.T @ information @ free, hermitian=True) @ free.T
-    fractions = cell_fractions(curve.left, curve.right, np.asarray(months, dtype=float))[:, held]
-    return np.asarray(np.sqrt(np.einsum("ti,ij,tj->t", fractions, covariance, fractions)), dtype=float)

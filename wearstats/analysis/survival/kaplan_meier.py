@@ -63,11 +63,6 @@ class KaplanMeierCurve:
         index = np.searchsorted(self.months, np.asarray(months, dtype=float), side="right")
         return np.append(1.0, self.still_tight)[index]
 
-    def median(self) -> float | None:
-        """Give the time by which half have failed, in months; None when more than half are still tight at the end."""
-        below = np.flatnonzero(self.still_tight <= 0.5 + 1e-12)
-        return float(self.months[below[0]]) if below.size else None
-
     def to_frame(self) -> pd.DataFrame:
         """Give a row a step, with a first row at month 0."""
         return pd.DataFrame(

@@ -21,6 +21,8 @@ from scipy import stats
 from scipy.optimize import brentq
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.remark import remark
+from wearstats.analysis.survival.remarks import SurvivalRemark
 from wearstats.analysis.survival.turnbull import IntervalCells, TurnbullCurve, find_cells, fit_cells
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
@@ -147,7 +149,7 @@ def fit_silence(histories: SilentHistories, *, level: float = 0.95) -> SilenceFi
     profile = _Profile(histories)
     reported, found = profile.reported, profile.found
     if reported + found == 0:
-        chance = no_estimate("no failure is known to have been reported unasked or found by asking")
+        chance = no_estimate(remark(SurvivalRemark.NO_REPORT))
         return SilenceFit(curve=profile.curve(0.0), reported_unasked=chance)
     best = profile.maximise()
     half_width = float(stats.chi2.ppf(level, 1)) / 2
@@ -156,6 +158,8 @@ def fit_silence(histories: SilentHistories, *, level: float = 0.95) -> SilenceFi
     def above(chance: float) -> float:
         return profile.value(chance) - target
 
+    # ends where the profile has fallen by half a chi-square: with no failure found by asking it rises up to 1, where no
+    # curvature gives a standard error
     low = 0.0 if above(_SMALLEST) >= 0 else float(brentq(above, _SMALLEST, best, xtol=1e-3))
     if found == 0:
         chance = Estimate(
@@ -163,7 +167,7 @@ def fit_silence(histories: SilentHistories, *, level: float = 0.95) -> SilenceFi
             low=low,
             high=1.0,
             level=level,
-            method="not told, for no failure was found by asking; the low end, where risks are larger, is used",
+            method=remark(SurvivalRemark.REPORT_NOT_TOLD),
             status="assumed",
         )
         return SilenceFit(curve=profile.curve(low), reported_unasked=chance)
@@ -173,7 +177,7 @@ def fit_silence(histories: SilentHistories, *, level: float = 0.95) -> SilenceFi
         low=low,
         high=high,
         level=level,
-        method=f"profile likelihood; {reported:.0f} failures reported unasked, {found:.0f} found by asking",
+        method=remark(SurvivalRemark.REPORT_PROFILE, reported=int(reported), found=int(found)),
     )
     return SilenceFit(curve=profile.curve(best), reported_unasked=chance)
 

@@ -82,13 +82,6 @@ class TurnbullCurve:
         times = np.asarray(months, dtype=float)
         return np.asarray(cell_fractions(self.left, self.right, times) @ self.mass, dtype=float)
 
-    def share_failed_bounds(self, months: ArrayLike) -> tuple[FloatArray, FloatArray]:
-        """Give the least and the most that can have failed by the given times, wherever mass lies in its cell."""
-        times = np.asarray(months, dtype=float)
-        least = (self.right <= times[..., None]) @ self.mass
-        most = (self.left < times[..., None]) @ self.mass
-        return np.asarray(least, dtype=float), np.asarray(most, dtype=float)
-
 
 def cell_fractions(left: FloatArray, right: FloatArray, months: FloatArray) -> FloatArray:
     """Give how much of each cell lies at or before each time, shape (..., cells); none of a cell without end."""
@@ -136,6 +129,7 @@ def find_cells(
             f"{low.size} intervals, of which {int(np.sum(~(high >= low)))} end before they begin",
             needed="for each fitting when it was last tight and, where it failed, when that was first known",
         )
+    # an exact time becomes an interval one float wide: its cell can then hold mass as any other, instead of a density
     low = np.where(low == high, np.nextafter(low, -np.inf), low)
     known = np.zeros_like(low) if entry is None else np.asarray(entry, dtype=float)
     soft = np.full_like(low, np.nan) if silent_from is None else np.asarray(silent_from, dtype=float)
@@ -164,43 +158,6 @@ def find_cells(
     )
 
 
-def fit_turnbull(
-    left: ArrayLike,
-    right: ArrayLike,
-    *,
-    entry: ArrayLike | None = None,
-    weight: ArrayLike | None = None,
-    silent_from: ArrayLike | None = None,
-    unreported: float = 1.0,
-    tolerance: float = 1e-8,
-) -> TurnbullCurve:
-    """Estimate the distribution of the time to failure.
-
-    Parameters
-    ----------
-    left, right, entry, silent_from : array_like, shape (fittings,)
-        As in `find_cells`.
-    weight : array_like, shape (fittings,), optional
-        How many fittings each row stands for; 1 by default.
-    unreported : float
-        Chance that a failure of a silent fitting goes unreported, 0 to 1.
-    tolerance : float
-        Largest relative breach of self-consistency allowed.
-
-    Returns
-    -------
-    TurnbullCurve
-
-    Raises
-    ------
-    AnalysisError
-        As `find_cells`, or when it does not settle.
-    """
-    cells = find_cells(left, right, entry=entry, silent_from=silent_from)
-    weights = np.ones(cells.first.size) if weight is None else np.asarray(weight, dtype=float)
-    return fit_cells(cells, weights, unreported=unreported, tolerance=tolerance)
-
-
 def fit_cells(
     cells: IntervalCells,
     weight: FloatArray,
@@ -210,7 +167,31 @@ def fit_cells(
     start: FloatArray | None = None,
     most_steps: int = 5000,
 ) -> TurnbullCurve:
-    """Estimate the masses of cells already found; parameters as in `fit_turnbull`, `start` a first guess of the masses.
+    """Estimate the distribution of the time to failure.
+
+    Parameters
+    ----------
+    cells : IntervalCells
+        As `find_cells` gives them.
+    weight : ndarray, shape (fittings,)
+        How many fittings each row stands for.
+    unreported : float
+        Chance that a failure of a silent fitting goes unreported, 0 to 1.
+    tolerance : float
+        Largest relative breach of self-consistency allowed.
+    start : ndarray, shape (cells,), optional
+        First guess of the masses.
+    most_steps : int
+        Give up after so many.
+
+    Returns
+    -------
+    TurnbullCurve
+
+    Raises
+    ------
+    AnalysisError
+        When it does not settle.
 
     Notes
     -----
@@ -345,6 +326,8 @@ class _Likelihood:
         curvature += self._spread(self.at_soft**2 * second, cells.soft_first)
         if self.truncated:
             slope += self._spread(self.weight / np.maximum(there, 1e-300) * self.late, cells.entry_stop)
+        # of the second derivatives only the diagonal is kept: the best ascending masses are then a weighted isotonic
+        # regression, and no matrix of the size of the data is solved [3]
         inner = slice(1, self.nodes - 1)
         steep = np.maximum(curvature[inner], 1e-10 * curvature.max())
         target = isotonic_regression(total[inner] + slope[inner] / steep, weights=steep).x

@@ -165,11 +165,11 @@ def _held_back(trust: GapTrust) -> list[str]:
         if held.log_score_gain.low > 0
         else "does not surely foretell shafts it has not seen better than a law without the gap"
     )
-    if held.concordance is None or held.concordance_without is None:
+    if held.concordance is None or held.concordance_without_gap is None:
         return [f"the law {better}; of hubs that failed beside hubs that did not there is no pair to compare"]
     return [
         f"the law {better}: of two hubs, one that failed and one that did not, it gives the first the greater risk in "
-        f"{in_hundred(held.concordance)} of 100 pairs (without the gap {in_hundred(held.concordance_without)})"
+        f"{in_hundred(held.concordance)} of 100 pairs (without the gap {in_hundred(held.concordance_without_gap)})"
     ]
 
 

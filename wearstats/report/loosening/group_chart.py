@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from wearstats.report.loosening.survival_chart import curves_chart, shares_at
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.charts import AnyChart
 from wearstats.report.rendering.theme import LINE_COLOURS, WIDE
 from wearstats.report.words.phrases import in_hundred
@@ -53,7 +54,7 @@ def grouped_curves_chart(
     at_risk : pandas.DataFrame
         ``group``, ``months``, ``at_risk``.
     groups : pandas.DataFrame
-        ``group``, ``fittings``, ``said`` (what can be said of a small group, else None).
+        ``group``, ``fittings``, ``said`` (a remark where a group is small, else None).
     by : str
         What the fittings are grouped by: ``method_sent``, ``method_done``, ``pattern``, ``duty``, ``region``,
         ``gap_band``.
@@ -127,6 +128,6 @@ def _largest(curves: pd.DataFrame, groups: pd.DataFrame) -> list[str]:
 
 def _small(groups: pd.DataFrame, drawn: Sequence[str]) -> list[str]:
     """Say what can be said of small groups, and how many are not drawn."""
-    said = [f"{group}: {words}." for group, words in zip(groups["group"], groups["said"], strict=True) if words]
+    said = [f"{group}: {say(told)}." for group, told in zip(groups["group"], groups["said"], strict=True) if told]
     more = int(groups["said"].isna().sum() - groups.loc[groups["said"].isna(), "group"].isin(drawn).sum())
     return [*said, *([f"{more} smaller groups are not drawn."] if more else [])]

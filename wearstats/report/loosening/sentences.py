@@ -66,7 +66,7 @@ def _gap(study: LooseningStudy) -> list[str]:
     """Say what the gap does, or why that cannot be said."""
     play = play_sentences(study.by_play, horizon_months=study.horizon_months)
     if study.gap is None:
-        return [sentence(f"How that goes with the gap left cannot be told: {study.why_no_gap}"), *play]
+        return [sentence(f"How that goes with the gap left cannot be told: {say(study.why_no_gap)}"), *play]
     told = gap_sentences(study.gap, horizon_months=study.horizon_months, risk_limit=study.risk_limit)
     return [*told, *play]
 

@@ -9,6 +9,9 @@ from wearstats.analysis.remark import Quoted, Remark
 from wearstats.report.remarks.gauging import GAUGING
 from wearstats.report.remarks.methods import METHODS
 from wearstats.report.remarks.stock import STOCK
+from wearstats.report.remarks.hubs import HUBS
+from wearstats.report.remarks.loosening import LOOSENING
+from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.wear import WEAR
 
 SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
@@ -16,6 +19,9 @@ SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     **GAUGING,
     **METHODS,
     **STOCK,
+    **HUBS,
+    **LOOSENING,
+    **RATES,
     **WEAR,
 }
 """By code: a template with the facts' names in braces, or a function of the facts where a template does not do."""

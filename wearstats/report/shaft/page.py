@@ -9,6 +9,7 @@ import pandas as pd
 
 from wearstats.report.contact.sentences import fitting_seen_sentence
 from wearstats.report.page.model import Figure, Page, Section, make_figure
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.charts import AnyChart
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.rendering.theme import NARROW, WIDE
@@ -82,7 +83,9 @@ def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
         sections.append(Section(name="earlier", heading=heading, sentences=seen, figures=figures, tables=tables))
     again = Section(name="again", heading="What is worth measuring again?", points=tuple(measure_again_lines(study)))
     beware = Section(
-        name="beware", heading="What to beware of on this shaft", points=tuple(map(sentence, study.cautions))
+        name="beware",
+        heading="What to beware of on this shaft",
+        points=tuple(sentence(say(caution)) for caution in study.cautions),
     )
     return [*sections, again, *([beware] if study.cautions else [])]
 
@@ -97,7 +100,7 @@ def _lead(study: ShaftStudy) -> str:
 
 def _without_repeats(study: ShaftStudy) -> list[str]:
     """Give what the hub leaves and how long such hubs last; the advice, its reason and the rest stand elsewhere."""
-    cautions = {sentence(caution) for caution in study.cautions}
+    cautions = {sentence(say(caution)) for caution in study.cautions}
     seen = set() if study.seen is None else {fitting_seen_sentence(study.seen)}
     skipped = cautions | seen | ({sentence(study.advice.why)} if study.advice.why else set())
     return [line for line in shaft_sentences(study)[1:] if line not in skipped]

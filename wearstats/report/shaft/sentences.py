@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from wearstats.report.contact.sentences import fitting_seen_sentence
+from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import in_hundred, millimetres, sentence, size, undersize
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ def shaft_sentences(study: ShaftStudy) -> list[str]:
         lines += _what_it_leaves(chosen, later=_later(study))
     if study.seen is not None:
         lines.append(fitting_seen_sentence(study.seen))
-    lines += [sentence(caution) for caution in study.cautions]
+    lines += [sentence(say(caution)) for caution in study.cautions]
     return lines
 
 

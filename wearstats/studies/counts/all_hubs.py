@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wearstats.analysis.histories.build import OUTCOMES, Histories
+from wearstats.analysis.remark import Remark
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.quarters import Quarter
 from wearstats.studies.counts.advice import AdviceJudged, judge_advice
@@ -31,7 +32,7 @@ class FittingsOnRecord:
     ----------
     outcomes : dict of str to int
         Fittings, and hubs sent that were never fitted, by what became of them.
-    left_out : dict of str to int
+    left_out : dict of Remark to int
         Fittings that contradict themselves or cannot be dated, by the reason.
     superseded : int
         Fittings without an end, whose shaft was given another hub.
@@ -40,7 +41,7 @@ class FittingsOnRecord:
     """
 
     outcomes: dict[str, int]
-    left_out: dict[str, int]
+    left_out: dict[Remark, int]
     superseded: int
     followed: dict[str, float]
 

@@ -14,12 +14,14 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.histories.build import Histories
 from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.survival.group_curves import Estimator, GroupCurve, GroupCurveFitter, GroupTest, band_gaps
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.known_gaps import known_gaps
 from wearstats.studies.inputs.histories import grid_months, histories_of, require_fittings, ticks_months
+from wearstats.studies.loosening.remarks import LooseningStudyRemark
 from wearstats.studies.snapshot import Snapshot
 
 BY = ("method_sent", "method_done", "pattern", "duty", "region", "gap_band")
@@ -61,7 +63,7 @@ class CurvesStudy:
         Month of the risks that are told.
     estimator : {"kaplan-meier", "turnbull"}
         The same for all groups.
-    why_estimator : str
+    why_estimator : Remark
         Why this one.
     everything : GroupCurve
         All fittings that ran.
@@ -73,20 +75,17 @@ class CurvesStudy:
 
     horizon_months: float
     estimator: Estimator
-    why_estimator: str
+    why_estimator: Remark
     everything: GroupCurve
     groupings: Mapping[str, Grouping]
     reported_unasked: Estimate
     ends_reported_unasked: Estimate
 
     @property
-    def compared(self) -> str:
-        """Say how the several comparisons were allowed for."""
+    def compared(self) -> Remark:
+        """How the several comparisons were allowed for."""
         looked_at = sum(grouping.adjusted_p is not None for grouping in self.groupings.values())
-        return (
-            f"{looked_at} groupings were compared; the adjusted probabilities allow for that (Holm). "
-            "Each curve's band holds month by month, not for the curve as a whole."
-        )
+        return remark(LooseningStudyRemark.COMPARED, groupings=looked_at)
 
     def curves_frame(self, by: str) -> pd.DataFrame:
         """Give ``group``, ``months``, ``still_tight``, ``low``, ``high`` of one grouping; groups of few have no row."""
@@ -96,46 +95,10 @@ class CurvesStudy:
         """Give ``group``, ``months``, ``at_risk`` of one grouping, groups of few too."""
         return self._frame(by, "at_risk", ("months", "at_risk"))
 
-    def incidence_frame(self, by: str) -> pd.DataFrame:
-        """Give ``group``, ``cause``, ``months``, ``share``, ``low``, ``high``: lost to each cause by then."""
-        return self._frame(by, "incidence", ("cause", "months", "share", "low", "high"))
-
     def groups_frame(self, by: str) -> pd.DataFrame:
-        """Give a row a group: ``group``, counts, ``risk``, ``low``, ``high``, ``status``, ``said`` (None: all is well).
-
-        Risks are those by the horizon, 0 to 1, NaN where there is none.
-        """
-        groups = self.groupings[by].groups
-        risks = [group.risk for group in groups]
-        return pd.DataFrame(
-            {
-                "group": [group.group for group in groups],
-                "fittings": [group.fittings for group in groups],
-                "shafts": [group.shafts for group in groups],
-                "followed": [group.followed for group in groups],
-                "failures": [group.failures for group in groups],
-                "hub_months": [group.hub_months for group in groups],
-                "risk": np.array([risk.value for risk in risks], dtype=float),
-                "low": np.array([risk.low for risk in risks], dtype=float),
-                "high": np.array([risk.high for risk in risks], dtype=float),
-                "status": [risk.status for risk in risks],
-                "said": pd.Series([group.said for group in groups], dtype=object),
-            }
-        )
-
-    def tests_frame(self) -> pd.DataFrame:
-        """Give ``by``, ``groups``, ``log_rank_p``, ``interval_log_rank_p``, ``adjusted_p``, ``why``."""
-        found = self.groupings.values()
-        return pd.DataFrame(
-            {
-                "by": [grouping.by for grouping in found],
-                "groups": [len(grouping.groups) for grouping in found],
-                "log_rank_p": np.array([grouping.test.log_rank_p for grouping in found], dtype=float),
-                "interval_log_rank_p": np.array([grouping.test.interval_log_rank_p for grouping in found], dtype=float),
-                "adjusted_p": np.array([grouping.adjusted_p for grouping in found], dtype=float),
-                "why": pd.Series([grouping.test.why for grouping in found], dtype=object),
-            }
-        )
+        """Give a row a group: ``group``, ``fittings``, ``said`` (None: all is well)."""
+        rows = [(group.group, group.fittings, group.said) for group in self.groupings[by].groups]
+        return pd.DataFrame(rows, columns=["group", "fittings", "said"]).astype({"said": object})
 
     def to_dict(self) -> dict[str, Any]:
         """Give the answer as the ``--json`` document has it."""
@@ -143,8 +106,8 @@ class CurvesStudy:
             "horizon_months": self.horizon_months,
             "estimator": self.estimator,
             "why_estimator": self.why_estimator,
-            "reported_unasked": self.reported_unasked.to_dict(),
-            "ends_reported_unasked": self.ends_reported_unasked.to_dict(),
+            "reported_unasked": self.reported_unasked,
+            "ends_reported_unasked": self.ends_reported_unasked,
             "compared": self.compared,
             "all": _group_to_dict(self.everything),
             "by": {
@@ -161,13 +124,9 @@ class CurvesStudy:
         }
 
     def _frame(self, by: str, part: str, columns: tuple[str, ...]) -> pd.DataFrame:
-        parts: list[tuple[str, pd.DataFrame]] = [
-            (group.group, getattr(group, part)) for group in self.groupings[by].groups
-        ]
-        if not parts:
-            return pd.DataFrame(columns=["group", *columns])
-        frame = pd.concat([rows.assign(group=name) for name, rows in parts], ignore_index=True)
-        return frame[["group", *columns]]
+        parts = [getattr(group, part).assign(group=group.group) for group in self.groupings[by].groups]
+        none = pd.DataFrame(columns=["group", *columns])
+        return pd.concat(parts, ignore_index=True)[["group", *columns]] if parts else none
 
 
 def study_curves(snapshot: Snapshot, *, horizon_months: float = 12.0) -> CurvesStudy:
@@ -203,9 +162,7 @@ def curves_of(
     Returns
     -------
     CurvesStudy
-        ``groupings[by]`` for each of `BY`, with the frames of its chart: ``curves_frame(by)``, ``at_risk_frame(by)``,
-        ``incidence_frame(by)``; ``groups_frame(by)`` and ``tests_frame()`` for tables and sentences; ``to_dict()`` for
-        the ``--json`` document.
+        ``groupings[by]`` for each of `BY`.
 
     Raises
     ------
@@ -291,8 +248,8 @@ def _group_to_dict(group: GroupCurve) -> dict[str, Any]:
         "lost": group.lost,
         "hub_months": group.hub_months,
         "followed_to_months": group.followed_to,
-        "risk": group.risk.to_dict(),
+        "risk": group.risk,
         "said": group.said,
-        "curve": table.to_dict("records"),
-        "lost_by_the_end": {str(cause): row.to_dict() for cause, row in lost.iterrows()},
+        "curve": table,
+        "lost_by_the_end": lost.to_dict("index"),
     }

@@ -9,11 +9,13 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
+from wearstats.analysis.remark import Remark, refused, remark
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories, fit_silence
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.known_gaps import KnownGaps, known_gaps
 from wearstats.studies.inputs.histories import histories_of, require_fittings
 from wearstats.studies.loosening.covariates import covariates_of, with_gaps
+from wearstats.studies.loosening.remarks import LooseningStudyRemark
 from wearstats.studies.loosening.risk_model import FEWEST_FAILURES, RiskModel
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
@@ -51,13 +53,13 @@ class KnownLaw:
         What was known of every fitting's gap on the day of choice.
     law : LooseningFit or None
         The law; None where nothing failed.
-    why_not : str
+    why_not : Remark or None
         Why one of them is lacking.
     """
 
     gaps: KnownGaps | None
     law: LooseningFit | None
-    why_not: str = ""
+    why_not: Remark | None = None
 
 
 def known_law(snapshot: Snapshot) -> KnownLaw:
@@ -68,7 +70,7 @@ def known_law(snapshot: Snapshot) -> KnownLaw:
         gaps = known_gaps(snapshot)
         return KnownLaw(gaps=gaps, law=loosening_fit(snapshot))
     except AnalysisError as error:
-        return KnownLaw(gaps=gaps, law=None, why_not=str(error))
+        return KnownLaw(gaps=gaps, law=None, why_not=refused(error))
 
 
 def risk_model(snapshot: Snapshot) -> RiskModel:
@@ -80,7 +82,7 @@ def risk_model(snapshot: Snapshot) -> RiskModel:
 def model_of(fit: LooseningFit) -> RiskModel:
     """Take a fitted law, if it rests on failures enough."""
     if fit.failures < FEWEST_FAILURES:
-        why = f"only {fit.failures} failures with a known gap are on record; {FEWEST_FAILURES} are needed"
+        why = remark(LooseningStudyRemark.FEW_FAILURES, failures=fit.failures, fewest=FEWEST_FAILURES)
         return RiskModel(law=None, why_not=why)
     followed = max(float(fit.data.last_word.max()), float(np.max(fit.data.right, initial=0.0)))
     return RiskModel(law=fit.law, largest_um=float(np.quantile(fit.gaps_um, 0.99)), followed_months=followed)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -14,17 +14,16 @@ from wearstats.analysis.gaps.indicators import Indicator
 from wearstats.analysis.loosening.estimates import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.mediation import SameGap, compare_at_gap
+from wearstats.analysis.remark import remark
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.studies.gaps.known_gaps import known_gaps
 from wearstats.studies.inputs.histories import RISK_MONTHS, histories_of
 from wearstats.studies.loosening.covariates import covariates_of
 from wearstats.studies.loosening.fit_from_store import loosening_fit, reporting_fit, require_gaps
+from wearstats.studies.loosening.remarks import LooseningStudyRemark
 from wearstats.studies.loosening.risk_model import AS_SUPPLIED
-from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
-
-if TYPE_CHECKING:
-    from wearstats.studies.loosening.validation import GapTrust
 from wearstats.studies.loosening.validation import GapTrust
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 GRID_UM = (0.0, 5.0, 10.0, 15.0, 20.0, 25.4, 30.0, 40.0, 50.0, 60.0)
 _CURVE_POINTS = 41
@@ -84,23 +83,26 @@ class GapRisk:
     fit: LooseningFit
     trust: GapTrust | None = field(default=None)
 
-    def risk_rows(self) -> list[dict[str, Any]]:
+    def risk_rows(self) -> list[dict[Hashable, Any]]:
         """Give the risks as the ``--json`` document has them."""
-        how = "Weibull law on the gap as known on the day of choice, averaged over the fittings on record"
-        columns = ("gap_left_um", "months", "value", "low", "high", "status")
-        return [
-            {
-                "gap_left_um": gap,
-                "months": months,
-                "value": None if status == "beyond-data" else value,
-                "low": None if status == "beyond-data" else low,
-                "high": None if status == "beyond-data" else high,
-                "level": 0.95,
-                "method": how,
-                "status": status,
-            }
-            for gap, months, value, low, high, status in self.risk[list(columns)].itertuples(index=False)
-        ]
+        ends = self.risk[["value", "low", "high"]].where(self.risk["status"].ne("beyond-data"))
+        rows = self.risk[["gap_left_um", "months"]].join(ends).to_dict("records")
+        how: dict[Hashable, Any] = {"level": 0.95, "method": remark(LooseningStudyRemark.OVER_RECORD)}
+        return [{**row, **how, "status": status} for row, status in zip(rows, self.risk["status"], strict=True)]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give what the document holds beside the keys of the contract."""
+        return {
+            "fittings": self.fittings,
+            "failures": self.failures,
+            "without_gap": self.without_gap,
+            "assumed_share": self.assumed_share,
+            "effects": self.effects,
+            "notes_used": [{"note": used.name, "notes": used.notes} for used in self.indicators],
+            "curve": self.curve,
+            "same_gap": self.same_gap,
+            "trust": self.trust,
+        }
 
 
 @part(*EVERYTHING)
@@ -205,65 +207,5 @@ def _effect(fit: LooseningFit, index: int) -> Estimate:
         value=value,
         low=value - Z95 * error,
         high=value + Z95 * error,
-        method="curvature of the penalised likelihood; log hazard ratio",
+        method=remark(LooseningStudyRemark.EFFECT),
     )
-
-
-def gap_risk_to_dict(answer: GapRisk) -> dict[str, Any]:
-    """Give what the document holds beside the keys of the contract."""
-    same = answer.same_gap
-    return {
-        "fittings": answer.fittings,
-        "failures": answer.failures,
-        "without_gap": answer.without_gap,
-        "assumed_share": answer.assumed_share,
-        "effects": {name: estimate.to_dict() for name, estimate in answer.effects.items()},
-        "notes_used": [{"note": used.name, "notes": used.notes} for used in answer.indicators],
-        "curve": answer.curve.to_dict("records"),
-        "same_gap": None
-        if same is None
-        else {
-            "difference": same.difference.to_dict(),
-            "whole_difference": same.whole_difference.to_dict(),
-            "through_gap": same.through_gap.to_dict(),
-            "fittings": same.fittings,
-        },
-        "trust": None if answer.trust is None else _trust_to_dict(answer.trust),
-    }
-
-
-def _trust_to_dict(trust: GapTrust) -> dict[str, Any]:
-    held, form, choice = trust.held_back, trust.form, trust.choice
-    calibration = trust.calibration.astype(object)
-    return {
-        "log_hazard_per_10um_by_shafts": trust.by_shafts.to_dict(),
-        "held_back": None
-        if held is None
-        else {
-            "log_score_gain": held.log_score_gain.to_dict(),
-            "brier": held.brier,
-            "brier_without_gap": held.brier_without,
-            "concordance": held.concordance,
-            "concordance_without_gap": held.concordance_without,
-            "groups": held.folds,
-        },
-        "calibration": calibration.where(calibration.notna(), None).to_dict("records"),
-        "form": None
-        if form is None
-        else {
-            "threshold_um": form.threshold_um,
-            "threshold_gain": form.threshold_gain,
-            "threshold_p": form.threshold_p,
-            "curve_p": form.curve_p,
-            "straight": form.straight,
-        },
-        "measures_log_likelihood": trust.measures,
-        "beside_curve": trust.beside_curve.to_dict("records"),
-        "silence": trust.sensitivity.frame.to_dict("records"),
-        "choice": {
-            "shafts": choice.shafts,
-            "undersize_per_um": choice.undersize_per_um.to_dict(),
-            "p_value": choice.p_value,
-            "ignorable": choice.ignorable,
-        },
-    }

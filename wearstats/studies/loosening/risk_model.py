@@ -6,9 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.posterior import FitDraws
 from wearstats.analysis.loosening.predictor import LooseningLaw
+from wearstats.analysis.remark import Remark, remark
+from wearstats.studies.loosening.remarks import LooseningStudyRemark
 
 AS_SUPPLIED, DUTY = "sent as supplied", "duty "
 """Names of what is held beside the gap."""
@@ -29,14 +31,14 @@ class RiskModel:
         Largest gap on record.
     followed_months : float
         How long any hub was followed.
-    why_not : str
+    why_not : Remark or None
         Why there is no law.
     """
 
     law: LooseningLaw | None
     largest_um: float = 0.0
     followed_months: float = 0.0
-    why_not: str = ""
+    why_not: Remark | None = None
 
     def risks(
         self, draws: FitDraws, *, method: str, duty: str | None, months: tuple[float, ...], rng: np.random.Generator
@@ -56,7 +58,7 @@ class RiskModel:
         """
         law = self.law
         if law is None:
-            return tuple((month, no_estimate(self.why_not)) for month in months)
+            return tuple((month, Estimate(value=None, method=self.why_not, status="none")) for month in months)
         beside = law.covariate_means.copy()
         for index, name in enumerate(law.names):
             if name == AS_SUPPLIED:
@@ -70,13 +72,16 @@ class RiskModel:
         )
 
     def _estimate(self, risks: np.ndarray[tuple[int], np.dtype[np.float64]], gap_um: float, month: float) -> Estimate:
-        if gap_um > self.largest_um or month > self.followed_months:
-            what = f"gaps up to {self.largest_um:.0f} um" if gap_um > self.largest_um else "so long a time"
-            return Estimate(value=None, method=f"beyond the record, which holds {what}", status="beyond-data")
+        if gap_um > self.largest_um:
+            why = remark(LooseningStudyRemark.GAP_BEYOND_RECORD, largest_um=self.largest_um)
+            return Estimate(value=None, method=why, status="beyond-data")
+        if month > self.followed_months:
+            why = remark(LooseningStudyRemark.TIME_BEYOND_RECORD)
+            return Estimate(value=None, method=why, status="beyond-data")
         low, high = np.quantile(risks, [0.025, 0.975])
         return Estimate(
             value=float(risks.mean()),
             low=float(low),
             high=float(high),
-            method="law of working loose on the gap this hub would leave, doubt of gap and law together",
+            method=remark(LooseningStudyRemark.OF_HUB),
         )

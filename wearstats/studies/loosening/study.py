@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark, refused
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
 from wearstats.analysis.survival.group_risks import GroupRisk, fit_groups
 from wearstats.analysis.survival.interval_log_rank import interval_log_rank
@@ -24,7 +25,7 @@ from wearstats.studies.inputs.histories import RISK_MONTHS, grid_months, histori
 from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.curves import CurvesStudy, study_curves
 from wearstats.studies.loosening.fit_from_store import reporting_fit
-from wearstats.studies.loosening.gap_risk import GapRisk, gap_risk, gap_risk_to_dict
+from wearstats.studies.loosening.gap_risk import GapRisk, gap_risk
 from wearstats.studies.loosening.validation import study_gap_trust
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
@@ -46,7 +47,7 @@ class LooseningStudy:
         How far ahead, and the highest acceptable chance of working loose by then, 0 to 1.
     outcomes : dict of str to int
         Fittings, and hubs sent that were never fitted, by what became of them.
-    left_out : dict of str to int
+    left_out : dict of Remark to int
         Fittings that contradict themselves or cannot be dated, by the reason.
     superseded : int
         Fittings without an end, whose shaft was given another hub.
@@ -64,7 +65,7 @@ class LooseningStudy:
         Probability of so great a difference between the methods' curves if there were none; None where not told.
     gap : GapRisk or None
         The chance of working loose against the gap left.
-    why_no_gap : str
+    why_no_gap : Remark or None
         Why there is no such answer, where there is none.
     by_play : dict of str to GroupRisk
         ``within`` and ``over`` one thou (25.4 um) of play, where play was measured at the fitting.
@@ -79,7 +80,7 @@ class LooseningStudy:
     horizon_months: float
     risk_limit: float
     outcomes: dict[str, int]
-    left_out: dict[str, int]
+    left_out: dict[Remark, int]
     superseded: int
     on_record: dict[str, float]
     sampled_shafts: int | None
@@ -88,7 +89,7 @@ class LooseningStudy:
     reported_unasked: Estimate
     methods_differ_p: float | None
     gap: GapRisk | None
-    why_no_gap: str
+    why_no_gap: Remark | None
     by_play: Mapping[str, GroupRisk]
     curves: CurvesStudy | None
     by_pattern: Mapping[str, LooseningStudy]
@@ -121,25 +122,26 @@ class LooseningStudy:
             "superseded": self.superseded,
             "log_hazard_per_10um": {"as_read": self._of_gap("as_read"), "corrected": self._of_gap("corrected")},
             "shape": self._of_gap("shape"),
-            "reported_unasked": self.reported_unasked.to_dict(),
+            "reported_unasked": self.reported_unasked,
             "risk": [
-                {"gap_left_um": None, "months": month, **self.everything.risk(month).to_dict()} for month in months
-            ]
-            + (self.gap.risk_rows() if self.gap else []),
+                *({"gap_left_um": None, "months": month, **self.everything.risk(month).to_dict()} for month in months),
+                *(self.gap.risk_rows() if self.gap else []),
+            ],
             "gap_at_risk_limit_um": self._of_gap("at_limit"),
             "by_play": {name: group_to_dict(group, self.horizon_months) for name, group in self.by_play.items()},
-            "gap": gap_risk_to_dict(self.gap) if self.gap else None,
-            "curves": self.curves.to_dict() if self.curves else None,
+            "gap": self.gap,
+            "curves": self.curves,
             "by_method": {name: group_to_dict(group, self.horizon_months) for name, group in self.by_method.items()},
             "methods_differ_p": self.methods_differ_p,
         }
         if self.by_pattern:
-            document["by_pattern"] = {name: study.to_dict() for name, study in self.by_pattern.items()}
+            document["by_pattern"] = self.by_pattern
         return document
 
-    def _of_gap(self, name: str) -> dict[str, Any]:
-        estimate: Estimate = getattr(self.gap, name) if self.gap else no_estimate(self.why_no_gap)
-        return estimate.to_dict()
+    def _of_gap(self, name: str) -> Estimate:
+        none = Estimate(value=None, method=self.why_no_gap, status="none")
+        estimate: Estimate = getattr(self.gap, name) if self.gap else none
+        return estimate
 
 
 @part(*EVERYTHING)
@@ -186,7 +188,7 @@ def group_to_dict(group: GroupRisk, horizon_months: float) -> dict[str, Any]:
         "followed": group.followed,
         "failures": group.failures,
         "hub_months": group.hub_months,
-        "risk": group.risk(horizon_months).to_dict(),
+        "risk": group.risk(horizon_months),
     }
 
 
@@ -240,11 +242,11 @@ def _counted(record: FittingsOnRecord) -> dict[str, Any]:
     }
 
 
-def _gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> tuple[GapRisk | None, str]:
+def _gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> tuple[GapRisk | None, Remark | None]:
     try:
-        return gap_risk(snapshot, horizon_months, risk_limit), ""
+        return gap_risk(snapshot, horizon_months, risk_limit), None
     except AnalysisError as error:
-        return None, str(error)
+        return None, refused(error)
 
 
 def _methods_differ(told: SilentHistories, silence: SilenceFit, ran: pd.DataFrame) -> float | None:

@@ -58,6 +58,19 @@ class GapTrust:
     measures: dict[str, float]
     choice: ChoiceTest
 
+    def to_dict(self) -> dict[str, Any]:
+        """Give the answer as the ``--json`` document has it."""
+        return {
+            "log_hazard_per_10um_by_shafts": self.by_shafts,
+            "held_back": self.held_back,
+            "calibration": self.calibration,
+            "form": self.form,
+            "measures_log_likelihood": self.measures,
+            "beside_curve": self.beside_curve,
+            "silence": self.sensitivity.frame,
+            "choice": self.choice,
+        }
+
 
 def study_gap_trust(
     snapshot: Snapshot, replicates: Replicates, *, months: np.ndarray[Any, np.dtype[np.float64]], horizon_months: float

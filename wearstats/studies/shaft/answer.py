@@ -10,6 +10,7 @@ import pandas as pd
 
 from wearstats.analysis.advice.rule import Advice
 from wearstats.analysis.estimate import Z95, Estimate, no_estimate
+from wearstats.analysis.remark import Remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.store.advice import GivenAdvice
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen
@@ -93,7 +94,7 @@ class ShaftStudy:
         Of the costs; None where there are none.
     advice : Advice
         What to do.
-    cautions : tuple of str
+    cautions : tuple of Remark or str
         What to beware of on this shaft.
     history : DataFrame
         See `history_frame`.
@@ -110,7 +111,7 @@ class ShaftStudy:
     choices: tuple[Choice, ...]
     currency: str | None
     advice: Advice
-    cautions: tuple[str, ...]
+    cautions: tuple[Remark | str, ...]
     history: pd.DataFrame
     seen: FittingSeen | None = None
 

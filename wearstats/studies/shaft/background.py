@@ -14,6 +14,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening.predictor import LineTerm, LooseningLaw
+from wearstats.analysis.remark import Remark
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.store.cache import find_kept, keep, kept_key
 from wearstats.studies.inputs.sample_limits import most_sampled
@@ -60,7 +61,7 @@ class ShaftBackground:
                 "law": None if self.risk.law is None else _law_to_kept(self.risk.law),
                 "largest_um": self.risk.largest_um,
                 "followed_months": self.risk.followed_months,
-                "why_not": self.risk.why_not,
+                "why_not": None if self.risk.why_not is None else self.risk.why_not.to_kept(),
             },
         }
 
@@ -86,7 +87,12 @@ class ShaftBackground:
             ),
             minutes_per_um=document["minutes_per_um"],
             pace_assumed=document["pace_assumed"],
-            risk=RiskModel(**(risk | {"law": None if risk["law"] is None else _law_from_kept(risk["law"])})),
+            risk=RiskModel(
+                law=None if risk["law"] is None else _law_from_kept(risk["law"]),
+                largest_um=risk["largest_um"],
+                followed_months=risk["followed_months"],
+                why_not=None if risk["why_not"] is None else Remark.from_kept(risk["why_not"]),
+            ),
         )
 
 

@@ -13,8 +13,10 @@ import numpy as np
 from wearstats.analysis.advice.options import AdviceLimits
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.gaps.posterior import FitDraws
+from wearstats.analysis.remark import remark
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.prices import Prices, prices_of
+from wearstats.studies.loosening.remarks import LooseningStudyRemark
 from wearstats.studies.snapshot import Snapshot
 
 
@@ -64,7 +66,7 @@ class Costing:
         if self.prices is None:
             return no_estimate(self.why_not)
         if risk.value is None:
-            return no_estimate(f"the chance of working loose is not known: {risk.method}")
+            return no_estimate(remark(LooseningStudyRemark.CHANCE_NOT_KNOWN, why=risk.method))
         minute, here, back, post, failure = self.prices.need(
             "filing_minute", "workshop_fit", "return", "postage", "failure"
         )

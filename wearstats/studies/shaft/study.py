@@ -10,6 +10,7 @@ from wearstats.analysis.advice.rule import Advice, RiskDemand, advise
 from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, estimate_draws, fit_draws, hub_space
 from wearstats.analysis.gauging.agreement import all_equal, widest_disagreement
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.widths.data import WidthData
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
@@ -21,6 +22,7 @@ from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.contact_of_fitting import last_fitting_seen
 from wearstats.studies.inputs.widths import WidthReadings, read_widths
+from wearstats.studies.loosening.remarks import LooseningStudyRemark
 from wearstats.studies.loosening.risk_model import RiskModel
 from wearstats.studies.shaft.answer import Choice, ShaftStudy
 from wearstats.studies.shaft.background import shaft_background
@@ -292,8 +294,8 @@ def _cautions(
     evidence: Evidence,
     pace_assumed: bool,
     model: RiskModel,
-) -> tuple[str, ...]:
-    cautions = [
+) -> tuple[Remark | str, ...]:
+    cautions: list[Remark | str] = [
         f"All readings of inspection {name} are the same: ask whether each spline was measured"
         for name in evidence.all_equal
     ]
@@ -313,7 +315,5 @@ def _cautions(
     if pace_assumed:
         cautions.append("The minutes of filing are a guess: too few fittings on record say how long theirs took")
     if model.law is None:
-        cautions.append(
-            f"The advice rests on geometry alone, not on how hubs with such a gap have lasted: {model.why_not}"
-        )
+        cautions.append(remark(LooseningStudyRemark.GEOMETRY_ALONE, why=model.why_not))
     return tuple(cautions)

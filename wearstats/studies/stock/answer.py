@@ -40,7 +40,7 @@ class PatternStock:
         What keeping one size costs a year, half a batch and one more hub on the shelf with it.
     minutes_per_um : float
         Of filing.
-    why_no_risk : Remark, str or None
+    why_no_risk : Remark or None
         Why failures are not counted, where they are not.
     make : MakeNow or None
         How many of each chosen size to make now.
@@ -62,7 +62,7 @@ class PatternStock:
     prices: Prices
     keeping: float
     minutes_per_um: float
-    why_no_risk: Remark | str | None
+    why_no_risk: Remark | None
     make: MakeNow | None
     why_no_make: Remark | None
     backtest: StockBacktest | None = None

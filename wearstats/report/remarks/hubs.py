@@ -1,0 +1,68 @@
+"""What is remarked of hubs followed: their histories, and curves of those still tight."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from wearstats.analysis.histories.remarks import HistoryRemark
+from wearstats.analysis.survival.remarks import SurvivalRemark
+
+_INTERVALS = "interval-censored curve with silence, score interval on the effective number, shafts drawn anew"
+_WIDE = "{wide} of {failures} failures are known only to within more than a month"
+_SILENT = "{silent_percent:.0f} % of the months on record are without word"
+
+
+def _few(*, fittings: int, failures: int) -> str:
+    return f"{fittings} fitting{'' if fittings == 1 else 's'}, {failures} worked loose"
+
+
+def _said_of_few(*, fittings: int, failures: int, months: float, low: float, high: float) -> str:
+    count = _few(fittings=fittings, failures=failures)
+    return f"{count}; the chance by month {months:g} may be anything from {100 * low:.0f} to {100 * high:.0f} %"
+
+
+def _said_none_failed(*, fittings: int, months: float, high: float) -> str:
+    return f"none of {fittings} worked loose; the chance by month {months:g} may still be up to {100 * high:.0f} %"
+
+
+HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
+    HistoryRemark.BEFORE_SENT: "fitted before it was sent",
+    HistoryRemark.UNDATED: "no date of fitting, and no dispatch to date it by",
+    HistoryRemark.NEWS_BEFORE: "news of it before the fitting",
+    HistoryRemark.TIGHT_AFTER: "tight after it had failed or been taken off",
+    HistoryRemark.WOULD_NOT_YET_RAN: "would not go on, yet seen running",
+    HistoryRemark.OVERLAPS: "two hubs on one shaft at once, or one hub on two shafts",
+    HistoryRemark.KNOWN_LATE: "known only because it had ended",
+    SurvivalRemark.NO_GROUP: "no fittings in this group",
+    SurvivalRemark.NOT_FOLLOWED: "no fitting of this group is followed beyond {followed_to_months:.1f} months",
+    SurvivalRemark.NO_NEWS: "nothing was heard of this group since it is known",
+    SurvivalRemark.NO_FAILURE_NOR_FOLLOWED: (
+        "no failure, and no fitting followed from its start through {months:g} months"
+    ),
+    SurvivalRemark.INTERVALS: _INTERVALS,
+    SurvivalRemark.INTERVALS_BOUNDED: (
+        f"{_INTERVALS}; low end if no failure goes unreported, value if as many as these data allow"
+    ),
+    SurvivalRemark.KAPLAN_MEIER: "Kaplan-Meier, interval on the complementary log-log scale, variance by shafts",
+    SurvivalRemark.FEW_UNKNOWN: "of none of these few is it known whether it was tight at the horizon",
+    SurvivalRemark.FEW_KNOWN: "exact, from the {known} of {fittings} fittings whose state at the horizon is known",
+    SurvivalRemark.SAID_OF_FEW: _said_of_few,
+    SurvivalRemark.SAID_NOTHING_OF_FEW: lambda **counts: f"{_few(**counts)}; too few to say more",
+    SurvivalRemark.SAID_NONE_FAILED: _said_none_failed,
+    SurvivalRemark.SAID_NONE_FOLLOWED: ("none of {fittings} worked loose, and none was followed to month {months:g}"),
+    SurvivalRemark.OF_GROUP: "{group}: {why}",
+    SurvivalRemark.DIFFERENCE: "{first} minus {second}, hybrid of the two intervals",
+    SurvivalRemark.ONE_GROUP: "there is only one group",
+    SurvivalRemark.WIDE: _WIDE,
+    SurvivalRemark.SILENT: _SILENT,
+    SurvivalRemark.WIDE_AND_SILENT: f"{_WIDE}; {_SILENT}",
+    SurvivalRemark.NEAR_EXACT: f"{{near}} of {{failures}} failures are known to within a month, and {_SILENT}",
+    SurvivalRemark.NO_REPORT: "no failure is known to have been reported unasked or found by asking",
+    SurvivalRemark.REPORT_NOT_TOLD: (
+        "not told, for no failure was found by asking; the low end, where risks are larger, is used"
+    ),
+    SurvivalRemark.REPORT_PROFILE: (
+        "profile likelihood; {reported} failures reported unasked, {found} found by asking"
+    ),
+}

@@ -1,0 +1,69 @@
+"""What is remarked of working loose against the gap."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from wearstats.analysis.loosening.remarks import LooseningRemark
+from wearstats.studies.loosening.remarks import LooseningStudyRemark
+
+_CROSSING = (
+    "where the curve of risk within {months:g} months crosses {limit_percent:g} %, the ends where its "
+    "{level_percent:.0f} % band does; the largest gap on record that stayed under the limit, not an approval"
+)
+
+LOOSENING: Final[Mapping[str, str | Callable[..., str]]] = {
+    LooseningRemark.PROFILE: "profile of the penalised likelihood; {told}",
+    LooseningRemark.CURVATURE: "curvature of the penalised likelihood; {told}",
+    LooseningRemark.PENALTY_SHARE: "{failures} failures; {penalty_percent:.0f} % of the information is the penalty's",
+    LooseningRemark.REPORTS: "{reported} failures reported unasked, {found} found by asking",
+    LooseningRemark.NONE_FOUND: "no failure was found by asking",
+    LooseningRemark.BY_SHAFTS: (
+        "spread of whole shafts' scores, the first step of drawing shafts anew; a cross-check of the profile"
+    ),
+    LooseningRemark.CROSSING: _CROSSING,
+    LooseningRemark.OVER_LIMIT: f"the risk within {{months:g}} months is over the limit at any gap; {_CROSSING}",
+    LooseningRemark.COUNT_EXACT: (
+        "{told}; sum of unequal chances (Poisson-binomial), averaged over draws of the law's parameters"
+    ),
+    LooseningRemark.COUNT_NORMAL: (
+        "{told}; sum of very many unequal chances, normal in every draw of the law's parameters"
+    ),
+    LooseningRemark.COST: (
+        "price of a failure for each that becomes known; drawn from the chances and the law's parameters"
+    ),
+    LooseningRemark.CHOICE_FEW: (
+        "{fittings} fittings have a shaft that was measured once more without a hub in between; {fewest} are needed"
+    ),
+    LooseningRemark.CHOICE: "least squares on the readings in hand, pattern, method and period, HC3 errors",
+    LooseningRemark.HELD_BACK: (
+        "log likelihood of what was held back, with the gap less without; {groups} groups of shafts"
+    ),
+    LooseningRemark.SAME_GAP: (
+        "fitted law, both ways at each of {fittings} gaps from {low_um:.0f} to {high_um:.0f} um where both occur"
+    ),
+    LooseningRemark.WITHOUT_GAP: "the same law without the gap, on the same fittings",
+    LooseningRemark.WAYS_FEW: "fewer than {fewest} fittings of one of the two ways have a known gap",
+    LooseningRemark.WAYS_APART: (
+        "the two ways left gaps that hardly overlap: nothing is known of both at the same gap"
+    ),
+    LooseningRemark.THROUGH_GAP: "one less the difference at the same gap by the whole difference",
+    LooseningRemark.THROUGH_NOT_TOLD: "the whole difference may be nothing, so no share of it can be told",
+    LooseningStudyRemark.COMPARED: (
+        "{groupings} groupings were compared; the adjusted probabilities allow for that (Holm). "
+        "Each curve's band holds month by month, not for the curve as a whole."
+    ),
+    LooseningStudyRemark.FEW_FAILURES: "only {failures} failures with a known gap are on record; {fewest} are needed",
+    LooseningStudyRemark.OVER_RECORD: (
+        "Weibull law on the gap as known on the day of choice, averaged over the fittings on record"
+    ),
+    LooseningStudyRemark.EFFECT: "curvature of the penalised likelihood; log hazard ratio",
+    LooseningStudyRemark.GAP_BEYOND_RECORD: "beyond the record, which holds gaps up to {largest_um:.0f} um",
+    LooseningStudyRemark.TIME_BEYOND_RECORD: "beyond the record, which holds so long a time",
+    LooseningStudyRemark.CHANCE_NOT_KNOWN: "the chance of working loose is not known: {why}",
+    LooseningStudyRemark.GEOMETRY_ALONE: (
+        "The advice rests on geometry alone, not on how hubs with such a gap have lasted: {why}"
+    ),
+    LooseningStudyRemark.OF_HUB: "law of working loose on the gap this hub would leave, doubt of gap and law together",
+}
