@@ -196,8 +196,6 @@ def study_make_now(
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     pattern : str
         The pattern.
     sizes : sequence of float, length (sizes,)
