@@ -196,6 +196,8 @@ def study_make_now(
 
     Parameters
     ----------
+    snapshot : Snapshot
+        What is asked.
     pattern : str
         The pattern.
     sizes : sequence of float, length (sizes,)
