@@ -14,7 +14,6 @@ from typing import Annotated, Any
 import pandas as pd
 from pandas.api import types
 
-import wearstats
 from wearstats.domain.frames import Columns, Kind
 
 FLOORS = ("analysis", "studies")

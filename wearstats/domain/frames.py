@@ -13,7 +13,10 @@ from typing import Literal
 Kind = Literal["text", "number", "whole", "flag", "day", "any"]
 """What a column holds, missing values among it; ``any``: objects, or what differs from row to row."""
 
-_HOLDS: dict[Kind, tuple[Kind, ...]] = {"number": ("number", "whole"), "any": ("text", "number", "whole", "flag", "day")}
+_HOLDS: dict[Kind, tuple[Kind, ...]] = {
+    "number": ("number", "whole"),
+    "any": ("text", "number", "whole", "flag", "day"),
+}
 """What besides itself a kind admits."""
 
 

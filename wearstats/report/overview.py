@@ -264,7 +264,7 @@ def quality_section(picture: Picture) -> Section:
     agree = () if contact is None or contact.seen is None else tuple(contact_sentences(contact.seen))
     figures = () if contact is None or contact.seen is None else (contact_figure(contact.seen, contact.fittings),)
     if contact is None and "contact" in picture.unanswered:
-        why = picture.unanswered["contact"]
+        why = say(picture.unanswered["contact"])
         agree = (sentence(f"whether hubs bear where it is foretold cannot be told yet: {why}"),)
     found = picture.findings
     if not found:
@@ -351,7 +351,7 @@ def returns_section(study: ReturnsStudy) -> Section:
 
 
 def _unanswered(picture: Picture, question: str) -> Section:
-    why = picture.unanswered.get(question, "no shaft has been measured yet")
+    why = say(picture.unanswered.get(question, "no shaft has been measured yet"))
     return Section(
         name=question, heading=_HEADINGS[question], sentences=(sentence(f"These data cannot answer: {why}"),)
     )

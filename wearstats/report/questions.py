@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from operator import attrgetter
 from typing import Any, Final
 
 import pandas as pd
@@ -26,12 +27,15 @@ from wearstats.report.overview import (
 from wearstats.report.page.model import Figure
 from wearstats.report.remarks.frames import in_words
 from wearstats.report.review.calls_sentences import calls_sentences
+from wearstats.report.review.calls_table import calls_frame
 from wearstats.report.review.returns_sentences import returns_sentences
 from wearstats.report.review.sentences import review_sentences
+from wearstats.report.review.tables import at_risk_frame
 from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.stock.sentences import stock_sentences
 from wearstats.report.wear.sentences import wear_sentences
 from wearstats.report.words.cautions import CAUTIONS
+from wearstats.studies.counts.returns import ReturnsStudy
 from wearstats.studies.gaps.contact import ContactStudy
 from wearstats.studies.gauging.study import GaugingStudy
 from wearstats.studies.methods.answer import MethodsStudy
@@ -108,8 +112,8 @@ def _named(*names: str) -> Callable[[Any], dict[str, Callable[[], pd.DataFrame]]
     return lambda result: {name: frame(result, name) for name in names}
 
 
-def _attribute(name: str) -> Callable[[Any], dict[str, Callable[[], pd.DataFrame]]]:
-    return lambda result: {name: lambda: getattr(result, name)}
+def _frame(name: str, given: Callable[[Any], pd.DataFrame]) -> Callable[[Any], dict[str, Callable[[], pd.DataFrame]]]:
+    return lambda result: {name: lambda: given(result)}
 
 
 def _figures(section: Callable[[Any], Any]) -> Callable[[Any], tuple[Figure, ...]]:
@@ -191,18 +195,23 @@ _SHOWN: Final[dict[str, tuple[str, Any, Any, Any]]] = {
         _figures(methods_section),
     ),
     "stock": ("Which sizes should be kept?", stock_sentences, _by_pattern, _figures(stock_section)),
-    "review": ("What does the review say?", review_sentences, _named("at_risk"), _figures(review_section)),
-    "calls": ("Whom to ask next?", calls_sentences, _attribute("calls"), _undrawn),
+    "review": (
+        "What does the review say?",
+        review_sentences,
+        _frame("at_risk", at_risk_frame),
+        _figures(review_section),
+    ),
+    "calls": ("Whom to ask next?", calls_sentences, _frame("calls", calls_frame), _undrawn),
     "contact": (
         "Did hubs bear where that was predicted?",
         _contact_lines,
-        _attribute("fittings"),
+        _frame("fittings", attrgetter("fittings")),
         _contact_figures,
     ),
     "returns": (
         "What came back, and why?",
         returns_sentences,
-        lambda result: {"returns": result.to_frame},
+        _frame("returns", ReturnsStudy.to_frame),
         _figures(returns_section),
     ),
 }

@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from dataclasses import dataclass, field, fields
+from typing import Any
 
+from wearstats.analysis.remark import Remark, refused
 from wearstats.errors import AnalysisError
 from wearstats.store.checks import ABOUT_FITTINGS, CHECKS, Finding, run_checks
 from wearstats.studies.counts.all_hubs import fittings_on_record, quarter_on_record
@@ -30,8 +31,6 @@ from wearstats.studies.stock.study import study_stock
 from wearstats.studies.wear.answer import WearStudy
 from wearstats.studies.wear.study import study_wear
 
-_Study = TypeVar("_Study")
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Picture:
@@ -47,7 +46,7 @@ class Picture:
         What came back.
     wear, gauging, shaft, loosening, methods, stock, review : studies or None
         The other answers.
-    unanswered : dict of str to str
+    unanswered : dict of str to Remark
         Question to the reason why it has no answer.
     findings : tuple of Finding
         What looks doubtful in the store.
@@ -59,7 +58,6 @@ class Picture:
 
     as_of: datetime.date
     horizon_months: float
-    returns: ReturnsStudy
     wear: WearStudy | None = None
     gauging: GaugingStudy | None = None
     shaft: ShaftStudy | None = None
@@ -68,31 +66,16 @@ class Picture:
     stock: StockStudy | None = None
     review: ReviewStudy | None = None
     contact: ContactStudy | None = None
-    unanswered: dict[str, str] = field(default_factory=dict)
+    returns: ReturnsStudy
+    unanswered: dict[str, Remark] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     invented: bool = False
     recorded_until: datetime.date | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Give the answers as the ``--json`` document has them, one key a question."""
-        answers = {
-            "wear": self.wear,
-            "gauging": self.gauging,
-            "shaft": self.shaft,
-            "loosening": self.loosening,
-            "methods": self.methods,
-            "stock": self.stock,
-            "review": self.review,
-            "contact": self.contact,
-        }
-        return {
-            **{name: None if answer is None else answer.to_dict() for name, answer in answers.items()},
-            "returns": self.returns.to_dict(),
-            "unanswered": self.unanswered,
-            "findings": [finding.to_dict() for finding in self.findings],
-            "invented": self.invented,
-            "recorded_until": None if self.recorded_until is None else self.recorded_until.isoformat(),
-        }
+        asked = {"as_of", "horizon_months"}
+        return {each.name: getattr(self, each.name) for each in fields(self) if each.name not in asked}
 
 
 def study_picture(
@@ -114,10 +97,6 @@ def study_picture(
         Highest acceptable chance of working loose within that time, 0 to 1.
     told : callable, optional
         Is told each question that has an answer, and the answer, as soon as it is there.
-
-    Returns
-    -------
-    Picture
     """
     answers = _Answers(told=told)
     ask = answers.ask
@@ -177,17 +156,15 @@ class _Answers:
     """The answers that are there, by question, and why others are not."""
 
     given: dict[str, Any] = field(default_factory=dict)
-    unanswered: dict[str, str] = field(default_factory=dict)
+    unanswered: dict[str, Remark] = field(default_factory=dict)
     told: Callable[[str, Any], None] | None = None
 
-    def ask(self, question: str, study: Callable[[], _Study]) -> _Study | None:
-        """Ask one; None where the data cannot answer."""
-        answer, why = _attempt(study)
-        if answer is None:
-            self.unanswered[question] = why
-        else:
-            self.take(question, answer)
-        return answer
+    def ask(self, question: str, study: Callable[[], Any]) -> None:
+        """Ask one, and keep why where the data cannot answer."""
+        try:
+            self.take(question, study())
+        except AnalysisError as error:
+            self.unanswered[question] = refused(error)
 
     def take(self, question: str, answer: Any) -> None:
         """Take an answer, and tell who wants to know."""
@@ -200,14 +177,6 @@ class _Answers:
         self.unanswered.update(others.unanswered)
         for question, answer in others.given.items():
             self.take(question, answer)
-
-
-def _attempt(study: Callable[[], _Study]) -> tuple[_Study | None, str]:
-    """Give an answer, or why the data cannot give one."""
-    try:
-        return study(), ""
-    except AnalysisError as error:
-        return None, str(error)
 
 
 def shaft_to_show(snapshot: Snapshot) -> str | None:

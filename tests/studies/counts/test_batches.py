@@ -4,6 +4,7 @@ import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.domain.quarters import Quarter
+from wearstats.report.remarks.say import say
 from wearstats.store.database.connection import open_store
 from wearstats.studies.counts.batches import BatchReview, review_batches
 from wearstats.studies.counts.quarter import count_quarter
@@ -72,7 +73,7 @@ def test_batches_are_named_beyond_doubt_alone(reviewed: tuple[BatchReview, objec
 
 
 def test_each_named_batch_is_an_action_with_its_number_and_shafts(reviewed: tuple[object, tuple[Action, ...]]) -> None:
-    told = {action.what: action for action in reviewed[1]}
+    told = {say(action.what): action for action in reviewed[1]}
     assert {what: action.do for what, action in told.items() if what.startswith("batch")} == {
         "batch wide": "withdraw",
         "batch plug": "withdraw",
@@ -80,8 +81,8 @@ def test_each_named_batch_is_an_action_with_its_number_and_shafts(reviewed: tupl
     }
     assert told["batch wide"].number == pytest.approx(20.0)
     assert told["batch plug"].number == pytest.approx(18.0)
-    assert "the go gauge enters" in told["batch plug"].because
-    assert "where its plug gauges leave -5.0 to 5.0" in told["batch odd"].because
+    assert "the go gauge enters" in say(told["batch plug"].because)
+    assert "where its plug gauges leave -5.0 to 5.0" in say(told["batch odd"].because)
     # only shafts on which a hub of it still runs
-    assert "S1, S2, S5, S6, S9" in told["batch wide"].because
-    assert "S0" not in told["batch wide"].because
+    assert "S1, S2, S5, S6, S9" in say(told["batch wide"].because)
+    assert "S0" not in say(told["batch wide"].because)

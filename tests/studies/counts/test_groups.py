@@ -9,6 +9,7 @@ from scipy import stats
 
 from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.rates.poisson_rates import rate_estimate
+from wearstats.report.remarks.say import say
 from wearstats.studies.counts.groups import (
     LEVEL,
     compare_groups,
@@ -106,7 +107,7 @@ def test_reasons_of_hubs_at_risk() -> None:
             "last_word_on": pd.to_datetime(heard),
         }
     )
-    assert reasons(running, as_of=datetime.date(2026, 9, 30)).tolist() == [
+    assert reasons(running, as_of=datetime.date(2026, 9, 30)).map(say).tolist() == [
         "gap wider than of 75 in 100; runs 31 months; never heard of since",
         "no wide gap; runs 31 months; no word for 13 months",
         "no wide gap; runs 31 months",

@@ -15,11 +15,15 @@ from scipy import stats
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.analysis.monitoring.observed_expected import ratio_sequence
+from wearstats.analysis.remark import remark
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.document import plain
+from wearstats.report.remarks.say import say
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.forecast import study as forecast
+from wearstats.studies.forecast.remarks import ForecastRemark
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.inputs import sampling
 from wearstats.studies.inputs.prices import Prices, prices_of
@@ -90,7 +94,7 @@ def test_without_a_price_or_in_two_currencies_there_is_no_sum(demo: Snapshot, mo
         monkeypatch.setattr(forecast, "prices_of", prices)
         found = study_forecast(demo, past=False)
         assert found.money.value is None
-        assert why in found.money.method
+        assert why in say(found.money.method)
         assert found.currency is None
         assert found.next_year.value is not None
 
@@ -101,7 +105,7 @@ def test_the_record_is_left_out_where_it_is_not_wanted(study: ForecastStudy, dem
     assert alone.watch is None
     assert alone.signals() == []
     assert alone.not_foretold == {}
-    document = alone.to_dict()
+    document = plain(alone)
     json.dumps(document, allow_nan=False)
     assert document["seen_over_foretold"] is None
     assert alone.next_quarter.value == study.next_quarter.value
@@ -111,7 +115,7 @@ def test_every_past_quarter_is_foretold_or_says_why_not(study: ForecastStudy, de
     quarters = [*study.not_foretold, *study.earlier["quarter"]]
     assert quarters == sorted(quarters)
     assert quarters[-1] == "2026Q3"
-    assert all(why.startswith("only ") for why in study.not_foretold.values())
+    assert all(why.code == ForecastRemark.FEW_FAILURES for why in study.not_foretold.values())
     inside = (study.earlier["low"] <= study.earlier["happened"]) & (study.earlier["happened"] <= study.earlier["high"])
     assert study.inside == inside.sum()
     known = demo_store.table(
@@ -137,7 +141,7 @@ def test_without_gaps_one_rate_is_taken_for_all(small: Store) -> None:
     # by hand: forty hubs of 1 January 2024, eight of which were known to be loose on 1 June, and 32 run two years later
     failures, running, time = 8, 32, (32 * 732 + 8 * 152) / MEAN_MONTH_DAYS
     assert len(study.running) == study.hubs == running
-    assert study.why_no_law == "nothing is known of the gaps that were left"
+    assert study.why_no_law == remark(ForecastRemark.NO_GAPS)
     for estimate, months in ((study.next_quarter, 3.0), (study.next_year, 12.0)):
         assert estimate.status == "assumed"
         assert estimate.value == pytest.approx((failures + 0.5) * running * months / time)
@@ -149,8 +153,8 @@ def test_without_gaps_one_rate_is_taken_for_all(small: Store) -> None:
     assert study.chances is None
     assert study.watch is None
     assert study.running["risk_quarter"].isna().all()
-    assert set(study.not_foretold.values()) == {study.why_no_law, "only 0 failures were known by then"}
-    json.dumps(study.to_dict(), allow_nan=False)
+    assert set(study.not_foretold.values()) == {study.why_no_law, remark(ForecastRemark.FEW_FAILURES, failures=0)}
+    json.dumps(plain(study), allow_nan=False)
 
 
 def test_no_fitting_is_refused(tmp_path: Path) -> None:

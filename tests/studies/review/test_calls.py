@@ -8,6 +8,7 @@ import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.errors import AnalysisError, ReportError
+from wearstats.report.remarks.document import plain
 from wearstats.report.review.calls_sentences import calls_sentences
 from wearstats.report.review.calls_table import calls_table, write_calls
 from wearstats.store.database.connection import create_store, open_store
@@ -22,11 +23,11 @@ def study(demo: Snapshot) -> CallsStudy:
 
 
 def test_document_bears_the_contract(study: CallsStudy) -> None:
-    document = study.to_dict()
+    document = plain(study)
     json.dumps(document, allow_nan=False)
     first = document["calls"][0]
     assert {"fitting", "shaft", "due_on", "why", "risk"} <= set(first)
-    assert {"value", "low", "high", "level", "method", "status"} == set(first["risk"])
+    assert {"value", "low", "high", "level", "method", "method_code", "status"} == set(first["risk"])
 
 
 def test_who_may_be_loose_comes_first_then_who_is_overdue(study: CallsStudy) -> None:
@@ -80,7 +81,7 @@ def test_without_a_law_they_stand_by_their_due_day(tmp_path: Path) -> None:
     assert study.why_no_law
     assert study.calls["risk"].isna().all()
     assert "by their due day alone" in " ".join(calls_sentences(study))
-    assert study.to_dict()["calls"][0]["risk"]["status"] == "none"
+    assert plain(study)["calls"][0]["risk"]["status"] == "none"
 
 
 def test_no_hub_in_use_is_refused(tmp_path: Path) -> None:

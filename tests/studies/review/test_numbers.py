@@ -12,6 +12,7 @@ import pytest
 
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.domain.quarters import parse_quarter
+from wearstats.report.remarks.document import plain
 from wearstats.report.review.sentences import review_sentences
 from wearstats.report.review.tables import review_tables
 from wearstats.store.database.connection import open_store
@@ -43,7 +44,7 @@ def numbers_in(value: Any) -> Iterator[float]:
 
 def known_numbers(study: ReviewStudy) -> set[float]:
     """Give the numbers of the answer, and the sums that its sentences say."""
-    document = study.to_dict()
+    document = plain(study)
     found = set(numbers_in(document))
     found |= {float(len(study.counts.changes())), float(sum(study.returns_before.values()))}
     found.add(float(sum(study.counts.other_ends.values())))
@@ -109,7 +110,7 @@ def test_of_a_small_shop(tmp_path: Path, quarter: str, as_of: datetime.date) -> 
 
 
 def test_rows_of_the_compared_are_rows_of_the_answer(study: ReviewStudy) -> None:
-    document = study.to_dict()
+    document = plain(study)
     reasons = {row["group"]: row["number"] for row in document["returns_groups"] if row["by"] == "reason"}
     assert {reason: count for reason, count in reasons.items() if count} == study.returns
     causes = {row["group"]: row["number"] for row in document["other_ends_groups"]}
@@ -121,11 +122,11 @@ def test_rows_of_the_compared_are_rows_of_the_answer(study: ReviewStudy) -> None
 
 
 def test_up_to_the_last_word_there_are_fewer_months(study: ReviewStudy) -> None:
-    document = study.to_dict()
+    document = plain(study)
     heard, all_months = (document[f"failures_per_100_hub_months{end}"]["value"] for end in ("_heard", ""))
     assert heard > all_months
     assert f"{heard:.2f} in 100 hub-months, too many" in " ".join(review_sentences(study))
 
 
 def test_every_hub_at_risk_has_its_reason(study: ReviewStudy) -> None:
-    assert all(row["reason"] for row in study.to_dict()["at_risk"])
+    assert all(row["reason"] for row in plain(study)["at_risk"])

@@ -29,7 +29,7 @@ def made_of(stock: StockStudy, pattern: str) -> int:
 
 
 def test_asked_alone_it_says_what_the_question_of_stock_says(demo_review: ReviewStudy, demo_stock: StockStudy) -> None:
-    lines = {action.what.split(",")[0]: action.number for action in demo_review.actions if action.do == "make"}
+    lines = {say(action.what).split(",")[0]: action.number for action in demo_review.actions if action.do == "make"}
     assert lines == {f"pattern {name}": made_of(demo_stock, name) for name in demo_stock.by_pattern}
     assert demo_review.make_not_told == {}
 

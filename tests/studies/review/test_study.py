@@ -14,6 +14,7 @@ from wearstats.analysis.rates.remarks import RateRemark
 from wearstats.domain.quarters import Quarter, parse_quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
+from wearstats.report.remarks.document import plain
 from wearstats.report.review.sentences import STOP_FIRST, review_sentences
 from wearstats.report.review.tables import at_risk_table, forecasts_table, groups_table, rates_table
 from wearstats.simulate.demo_files import make_demo
@@ -54,14 +55,14 @@ def ask(path: Path, quarter: str | None, *, as_of: datetime.date = SMALL) -> Rev
 
 
 def test_document_bears_the_contract(study: ReviewStudy) -> None:
-    document = study.to_dict()
+    document = plain(study)
     json.dumps(document, allow_nan=False)
     assert set(document) >= KEYS
     assert document["quarter"] == "2026Q3"
     assert document["forecast_next"]["level"] == 0.90
     assert {"quarter", "low", "high", "happened"} <= set(document["earlier_forecasts"][0])
     assert {"fitting", "shaft", "region", "gap_left_um", "told"} <= set(document["at_risk"][0])
-    assert {"do", "what", "number", "because"} == set(document["actions"][0])
+    assert {"do", "what", "what_code", "number", "because", "because_code"} == set(document["actions"][0])
 
 
 def test_counts_are_those_of_the_store(study: ReviewStudy, demo_store: Store) -> None:

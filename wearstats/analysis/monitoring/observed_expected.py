@@ -25,6 +25,8 @@ from scipy.optimize import brentq
 from scipy.special import gammaln, logsumexp
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.monitoring.remarks import MonitoringRemark
+from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
 
 _MIXTURE = 2.0
@@ -57,7 +59,7 @@ def ratio_sequence(seen: FloatArray, expected: FloatArray, doubt: FloatArray, *,
     some = expected > 0
     seen, expected, doubt = seen[some], expected[some], doubt[some]
     if not expected.size:
-        return no_estimate("no failure was expected yet")
+        return no_estimate(remark(MonitoringRemark.NOTHING_EXPECTED))
     bound = -float(np.log1p(-level))
     value = float(seen.sum() / expected.sum())
     mixed = log_mixture(seen, expected, doubt)
@@ -74,8 +76,7 @@ def ratio_sequence(seen: FloatArray, expected: FloatArray, doubt: FloatArray, *,
         low=min(low, value),
         high=max(high, value),
         level=level,
-        method=f"negative binomial mixture, holds at every look, the law's doubt in it; {seen.sum():.0f} seen, "
-        f"{expected.sum():.1f} expected",
+        method=remark(MonitoringRemark.RATIO_AT_EVERY_LOOK, seen=float(seen.sum()), expected=float(expected.sum())),
     )
 
 

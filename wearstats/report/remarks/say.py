@@ -7,11 +7,12 @@ from typing import Final
 
 from wearstats.analysis.remark import Quoted, Remark
 from wearstats.report.remarks.gauging import GAUGING
-from wearstats.report.remarks.methods import METHODS
-from wearstats.report.remarks.stock import STOCK
 from wearstats.report.remarks.hubs import HUBS
 from wearstats.report.remarks.loosening import LOOSENING
+from wearstats.report.remarks.methods import METHODS
 from wearstats.report.remarks.rates import RATES
+from wearstats.report.remarks.review import REVIEW
+from wearstats.report.remarks.stock import STOCK
 from wearstats.report.remarks.wear import WEAR
 
 SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
@@ -22,6 +23,7 @@ SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     **HUBS,
     **LOOSENING,
     **RATES,
+    **REVIEW,
     **WEAR,
 }
 """By code: a template with the facts' names in braces, or a function of the facts where a template does not do."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import count, in_hundred, sentence
 
 if TYPE_CHECKING:
@@ -40,5 +41,5 @@ def calls_sentences(study: CallsStudy) -> list[str]:
             "are looked at"
         )
     if study.why_no_law:
-        lines.append(f"hubs stand by their due day alone, for {study.why_no_law}")
+        lines.append(f"hubs stand by their due day alone, for {say(study.why_no_law)}")
     return [sentence(line) for line in lines]

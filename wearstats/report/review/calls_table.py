@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pandas as pd
 
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.spreadsheet import write_rows
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.review.calls_sentences import SHOWN
 from wearstats.report.words.phrases import in_hundred
+from wearstats.studies.forecast.study import days_written
 from wearstats.studies.review.calls import CallsStudy
 
 
@@ -25,7 +27,7 @@ def calls_table(study: CallsStudy) -> DataTable:
             "heard": [f"{day:%Y-%m-%d}" for day in frame["last_word_on"]],
             "risk": ["" if pd.isna(risk) else in_hundred(risk) for risk in frame["risk"]],
             "teaches": ["" if pd.isna(share) else in_hundred(share) for share in frame["teaches"]],
-            "why": frame["why"],
+            "why": frame["why"].map(say),
         }
     )
     heads = (
@@ -36,8 +38,11 @@ def calls_table(study: CallsStudy) -> DataTable:
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
 
 
+def calls_frame(study: CallsStudy) -> pd.DataFrame:
+    """Give all of them, why in words."""
+    return study.calls.assign(why=study.calls["why"].map(say))
+
+
 def write_calls(study: CallsStudy, path: Path) -> Path:
     """Write all of them, .csv or .xlsx; errors as of `write_rows`."""
-    days = ["fitted_on", "last_word_on", "due_on"]
-    rows = study.calls.assign(**{day: study.calls[day].dt.strftime("%Y-%m-%d") for day in days})
-    return write_rows(rows, path, sheet="calls")
+    return write_rows(days_written(calls_frame(study)), path, sheet="calls")

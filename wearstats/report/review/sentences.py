@@ -62,12 +62,12 @@ def _make_not_told(why: Mapping[str, Remark | str | None]) -> list[str]:
 
 
 def _action(action: Action) -> str:
-    word = ACTION_WORDS[action.do]
+    what = say(action.what)
     if action.do in {"warn", "call"}:
-        return f"{word} {action.number:.0f} {action.what}: {action.because}"
-    if action.do == "stop":
-        return f"{word} {action.what} than {action.number:.0f} µm: {action.because}"
-    return f"{word} {action.what}: {action.because}"
+        what = f"{action.number:.0f} {what}"
+    elif action.do == "stop":
+        what = f"{what} than {action.number:.0f} µm"
+    return f"{ACTION_WORDS[action.do]} {what}: {say(action.because)}"
 
 
 def quarter_sentences(study: ReviewStudy) -> list[str]:
@@ -241,7 +241,7 @@ def forecast_sentences(forecast: ForecastStudy) -> list[str]:
     elif forecast.chances is not None:
         lines.append(f"what that costs cannot be told: {say(money.method)}")
     if forecast.why_no_law:
-        lines.append(f"this takes one rate for all hubs, for {forecast.why_no_law}")
+        lines.append(f"this takes one rate for all hubs, for {say(forecast.why_no_law)}")
     return [sentence(line) for line in [*lines, *_record(forecast)]]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.review.labels import group_words
 from wearstats.report.words.phrases import in_hundred
@@ -115,6 +116,12 @@ def forecasts_table(study: ReviewStudy) -> DataTable | None:
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
 
 
+def at_risk_frame(study: ReviewStudy) -> pd.DataFrame:
+    """Give the hubs most at risk, the reason in words."""
+    frame = study.at_risk_frame()
+    return frame if frame.empty else frame.assign(reason=frame["reason"].map(say))
+
+
 def at_risk_table(study: ReviewStudy) -> DataTable | None:
     """Print a row a hub most at risk; None where none can be told."""
     frame = study.at_risk_frame()
@@ -131,7 +138,7 @@ def at_risk_table(study: ReviewStudy) -> DataTable | None:
             "now": [in_hundred(share) for share in frame["loose_now"]],
             "quarter": [_hundred_range(*row) for row in
                         frame[["risk_quarter", "risk_quarter_low", "risk_quarter_high"]].itertuples(index=False)],
-            "why": frame["reason"],
+            "why": frame["reason"].map(say),
             "told": ["warned" if told else "not yet warned" for told in frame["told"]],
         }
     )  # fmt: skip

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.rates.poisson_rates import rate_estimate
 from wearstats.studies.counts.groups import PER_MONTHS
-from wearstats.studies.counts.quarter import records
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, months_in_use
 from wearstats.studies.snapshot import Snapshot
 
@@ -38,28 +36,14 @@ class AdviceJudged:
     given: int
     by_following: pd.DataFrame
 
-    def to_dict(self) -> dict[str, Any]:
-        """Give the part of the ``--json`` document."""
-        return {
-            "by_method": records(self.by_method),
-            "given": self.given,
-            "by_following": records(self.by_following),
-        }
-
 
 def judge_advice(snapshot: Snapshot, hubs: HubsInUse) -> AdviceJudged:
     """Judge it.
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     hubs : HubsInUse
         The hubs that ran.
-
-    Returns
-    -------
-    AdviceJudged
     """
     told = hubs.frame.assign(months=months_in_use(hubs.frame, hubs.as_of))
     advice = snapshot.query("review/advice")

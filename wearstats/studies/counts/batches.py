@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +12,6 @@ from scipy import stats
 
 from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.rates.poisson_rates import compare_rates
-from wearstats.studies.counts.quarter import records
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, months_in_use
 from wearstats.studies.snapshot import Snapshot
 
@@ -44,9 +44,9 @@ class BatchReview:
         """Those that run wide, work loose more often, or are gauged otherwise than by their plugs, beyond chance."""
         return self.frame[self.frame["wide"] | self.frame["loose"] | self.frame["at_odds"]]
 
-    def to_dict(self) -> list[dict[str, Any]]:
+    def to_dict(self) -> list[dict[Hashable, Any]]:
         """Give the part of the ``--json`` document: the batches named, with whom they went to."""
-        return records(self.named.assign(went_to=[", ".join(names) for names in self.named["went_to"]]))
+        return self.named.assign(went_to=self.named["went_to"].map(", ".join)).to_dict("records")
 
 
 def review_batches(snapshot: Snapshot, hubs: HubsInUse) -> BatchReview:
@@ -54,14 +54,8 @@ def review_batches(snapshot: Snapshot, hubs: HubsInUse) -> BatchReview:
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     hubs : HubsInUse
         The hubs that ran.
-
-    Returns
-    -------
-    BatchReview
 
     Notes
     -----

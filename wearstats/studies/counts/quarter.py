@@ -108,20 +108,20 @@ class QuarterCounts:
             "fittings": self.fittings,
             "failures": self.failures,
             "hub_months": self.hub_months,
-            "failures_per_100_hub_months": self.rate.to_dict(),
+            "failures_per_100_hub_months": self.rate,
             "before": {
                 "quarters": BEFORE_QUARTERS,
                 "failures": self.before_failures,
                 "hub_months": self.before_months,
-                "failures_per_100_hub_months": self.before_rate.to_dict(),
+                "failures_per_100_hub_months": self.before_rate,
             },
             "change": {**self.change.to_dict(), "p_value": self.change_p},
             "other_ends": self.other_ends,
-            "by_quarter": records(self.by_quarter),
-            "failures_per_100_hub_months_heard": self.heard_rate.to_dict(),
-            "groups": records(self.groups),
-            "other_ends_groups": records(self.ended_groups),
-            "returns_groups": records(self.returned_groups),
+            "by_quarter": self.by_quarter,
+            "failures_per_100_hub_months_heard": self.heard_rate,
+            "groups": self.groups,
+            "other_ends_groups": self.ended_groups,
+            "returns_groups": self.returned_groups,
             "groups_compared": self.compared,
             "groups_too_small_to_compare": len(self.changes()) - self.compared,
         }
@@ -236,14 +236,3 @@ def _by_groups(told: pd.DataFrame) -> pd.DataFrame:
         sums = sums.reset_index(names="group")
         parts.append(sums.assign(by=by, group=[group_name(by, group) for group in sums["group"]]))
     return compare_groups(pd.concat(parts, ignore_index=True))
-
-
-def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Give rows as JSON has them: what is missing is null, days are written out."""
-    return [
-        {
-            str(key): None if pd.isna(value) else str(value.date()) if isinstance(value, pd.Timestamp) else value
-            for key, value in row.items()
-        }
-        for row in frame.to_dict("records")
-    ]

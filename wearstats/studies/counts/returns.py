@@ -55,15 +55,10 @@ class ReturnsStudy:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the machine-readable form."""
-        totals = self.counts.sum(axis=0)
         return {
-            "returns": {reason: int(total) for reason, total in zip(self.reasons, totals, strict=True)},
+            "returns": dict(zip(self.reasons, self.counts.sum(axis=0), strict=True)),
             "by_quarter": [
-                {
-                    "quarter": quarter,
-                    "sent": int(sent),
-                    "returns": {reason: int(count) for reason, count in zip(self.reasons, row, strict=True)},
-                }
+                {"quarter": quarter, "sent": sent, "returns": dict(zip(self.reasons, row, strict=True))}
                 for quarter, sent, row in zip(self.quarters, self.sent, self.counts, strict=True)
             ],
         }

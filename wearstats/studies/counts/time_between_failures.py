@@ -7,7 +7,6 @@ numbers of whole quarters say it better.
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,7 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.monitoring.cusum import NELSON_POWER, WaitChart, wait_chart
+from wearstats.analysis.monitoring.cusum import NELSON_POWER, wait_chart
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.studies.inputs.hubs_in_use import HubsInUse
@@ -53,9 +52,9 @@ class FailureWaits:
         """Give the part of the ``--json`` document."""
         return {
             "waits": len(self.frame),
-            "usual_hub_months": list(self.usual),
-            "shorter": [str(day) for day in self.frame.loc[self.frame["outside"].eq("shorter"), "until"]],
-            "longer": [str(day) for day in self.frame.loc[self.frame["outside"].eq("longer"), "until"]],
+            "usual_hub_months": self.usual,
+            "shorter": self.frame.loc[self.frame["outside"].eq("shorter"), "until"].tolist(),
+            "longer": self.frame.loc[self.frame["outside"].eq("longer"), "until"].tolist(),
             "hub_months_since_last": self.since_last,
         }
 
@@ -79,9 +78,9 @@ def wait_for_failures(hubs: HubsInUse) -> FailureWaits | None:
     return FailureWaits(
         frame=pd.DataFrame(
             {
-                "until": [_date(day) for day in days[1:][some]],
+                "until": days[1:][some].astype(object),
                 "hub_months": waits[some],
-                "outside": _outside(chart),
+                "outside": np.select([chart.value < chart.low, chart.value > chart.high], ["shorter", "longer"], ""),
             }
         ),
         usual=(max(chart.low, 0.0) ** (1 / NELSON_POWER), chart.high ** (1 / NELSON_POWER)),
@@ -101,14 +100,3 @@ def hub_months_until(hubs: HubsInUse, days: NDArray[np.datetime64]) -> FloatArra
         return np.asarray(count * day - total[count], dtype=float)
 
     return np.asarray((passed(start) - passed(stop)) / MEAN_MONTH_DAYS)
-
-
-def _outside(chart: WaitChart) -> list[str]:
-    words = np.full(chart.value.size, "", dtype=object)
-    words[chart.value < chart.low] = "shorter"
-    words[chart.value > chart.high] = "longer"
-    return [str(word) for word in words]
-
-
-def _date(day: np.datetime64) -> datetime.date:
-    return pd.Timestamp(day).date()

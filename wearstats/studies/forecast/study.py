@@ -14,11 +14,12 @@ from wearstats.analysis.loosening.forecast import HubSample, cost_estimate, coun
 from wearstats.analysis.monitoring.cusum import binary_scores
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.rates.poisson_rates import predicted_count
+from wearstats.analysis.remark import Quoted, Remark, refused, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
-from wearstats.studies.counts.quarter import records
 from wearstats.studies.forecast.observed_expected import ODDS_RATIO, Watch, watch_failures
+from wearstats.studies.forecast.remarks import ForecastRemark
 from wearstats.studies.forecast.running_hubs import AHEAD_MONTHS, RunningChances, foretell_running
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, hubs_in_use, read_hubs_in_use
@@ -31,7 +32,6 @@ from wearstats.studies.snapshot import Snapshot
 LEVEL = 0.90
 _DRAWS, _PAST_DRAWS = 200, 60
 _QUARTER, _YEAR = range(len(AHEAD_MONTHS))
-_NO_GAPS = "nothing is known of the gaps that were left"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,11 +57,11 @@ class ForecastStudy:
         In which.
     earlier : DataFrame
         Past quarters foretold as known then: ``quarter``, ``hubs``, ``expected``, ``low``, ``high``, ``happened``.
-    not_foretold : dict of str to str
+    not_foretold : dict of str to Remark
         Past quarters that could not be foretold, with the reason.
     watch : Watch or None
         Seen against foretold; None where no past quarter could be foretold.
-    why_no_law : str
+    why_no_law : Remark or None
         Why the forecast rests on one rate for all, where it does.
     sampled_shafts : int or None
         Of how many shafts, taken at random, the hubs were looked at one by one; None: of all. `running` and `earlier`
@@ -80,9 +80,9 @@ class ForecastStudy:
     money: Estimate
     currency: str | None
     earlier: pd.DataFrame
-    not_foretold: dict[str, str]
+    not_foretold: dict[str, Remark]
     watch: Watch | None
-    why_no_law: str
+    why_no_law: Remark | None
     sampled_shafts: int | None
     hubs: int
     chances: RunningChances | None
@@ -119,16 +119,16 @@ class ForecastStudy:
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""
         return {
-            "forecast_next": self.next_quarter.to_dict(),
-            "forecast_year": self.next_year.to_dict(),
+            "forecast_next": self.next_quarter,
+            "forecast_year": self.next_year,
             "failures_expected_to_happen_in_a_year": self.happen_year,
             "forecast_year_cost": {"currency": self.currency, **self.money.to_dict()},
-            "earlier_forecasts": records(self.earlier),
+            "earlier_forecasts": self.earlier,
             "earlier_inside": self.inside,
             "not_foretold": self.not_foretold,
             "signals": self.signals(),
-            "seen_over_foretold": None if self.watch is None else self.watch.ratio.to_dict(),
-            "one_rate_for_all_because": self.why_no_law or None,
+            "seen_over_foretold": None if self.watch is None else self.watch.ratio,
+            "one_rate_for_all_because": self.why_no_law,
             "hubs_in_use": self.hubs,
             "sampled_shafts": self.sampled_shafts,
         }
@@ -139,14 +139,8 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     past : bool
         Whether past quarters are foretold again as known then.
-
-    Returns
-    -------
-    ForecastStudy
 
     Raises
     ------
@@ -166,16 +160,15 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
     chances, why = _attempt(snapshot, hubs, _DRAWS)
     rows, missing = [], {}
     for quarter in quarters:
-        day = quarter.shifted(-1).last_day
-        if why_not := _too_few(hubs, day) or _no_gaps(snapshot):
+        then = snapshot.at(quarter.shifted(-1).last_day)
+        # before anything is fitted as it stood then
+        told, why_not = None, _too_few(hubs, then.known_on) or _no_gaps(snapshot)
+        if why_not is None:
+            told, why_not = _attempt(then, hubs_in_use(histories_of(then)), _PAST_DRAWS)
+        if told is not None:
+            rows.append(_replayed(quarter, told, hubs, draws))
+        elif why_not is not None:
             missing[str(quarter)] = why_not
-            continue
-        then = snapshot.at(day)
-        told, reason = _attempt(then, hubs_in_use(histories_of(then)), _PAST_DRAWS)
-        if told is None:
-            missing[str(quarter)] = reason
-            continue
-        rows.append(_replayed(quarter, told, hubs, draws))
     earlier = pd.DataFrame(
         rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "doubt", "discount"]
     )
@@ -210,24 +203,24 @@ def _sample_of(chances: RunningChances | None, sample: ShaftSample | None) -> Hu
     return HubSample(shaft=np.asarray(shaft, dtype=np.int64), shafts=len(sample.names), times=sample.times)
 
 
-def _too_few(hubs: HubsInUse, day: datetime.date) -> str:
-    """Say so where fewer failures were known by a day than a law needs, before anything is fitted."""
+def _too_few(hubs: HubsInUse, day: datetime.date) -> Remark | None:
+    """Say so where fewer failures were known by a day than a law needs."""
     failures = int((hubs.frame["failed"] & (hubs.frame["to_on"] <= pd.Timestamp(day))).sum())
-    return f"only {failures} failures were known by then" if failures < FEWEST_FAILURES else ""
+    return remark(ForecastRemark.FEW_FAILURES, failures=failures) if failures < FEWEST_FAILURES else None
 
 
-def _no_gaps(snapshot: Snapshot) -> str:
+def _no_gaps(snapshot: Snapshot) -> Remark | None:
     """Say so where nothing is known of any gap."""
-    return "" if known_law(snapshot).gaps is not None else _NO_GAPS
+    return None if known_law(snapshot).gaps is not None else remark(ForecastRemark.NO_GAPS)
 
 
-def _attempt(snapshot: Snapshot, hubs: HubsInUse, count: int) -> tuple[RunningChances | None, str]:
+def _attempt(snapshot: Snapshot, hubs: HubsInUse, count: int) -> tuple[RunningChances | None, Remark | None]:
     if why := _no_gaps(snapshot):
         return None, why
     try:
-        return foretell_running(snapshot, hubs, draws=count), ""
+        return foretell_running(snapshot, hubs, draws=count), None
     except AnalysisError as error:
-        return None, error.why
+        return None, remark(Quoted.REFUSAL, message=error.why)
 
 
 def _replayed(
@@ -279,7 +272,7 @@ def _counts(
 def _money(snapshot: Snapshot, chances: RunningChances | None, sample: HubSample | None) -> tuple[Estimate, str | None]:
     """Price the failures of the next year, pattern by pattern; each hub stands for so many."""
     if chances is None:
-        return no_estimate("the failures are not foretold hub by hub"), None
+        return no_estimate(remark(ForecastRemark.NOT_BY_HUB)), None
     chance = chances.known(_YEAR)
     patterns = chances.hubs["pattern"].fillna("").to_numpy(dtype=str)
     price = np.zeros(patterns.size)
@@ -290,9 +283,9 @@ def _money(snapshot: Snapshot, chances: RunningChances | None, sample: HubSample
             price[patterns == name] = prices.need("failure")[0]
             currencies.add(prices.currency)
     except AnalysisError as error:
-        return no_estimate(str(error)), None
+        return no_estimate(refused(error)), None
     if len(currencies) > 1:
-        return no_estimate("the patterns' prices are in several currencies"), None
+        return no_estimate(remark(ForecastRemark.CURRENCIES)), None
     return cost_estimate(
         chance, price, sample=sample, level=LEVEL, rng=snapshot.draws.generator("cost of a year")
     ), currencies.pop()
@@ -320,6 +313,12 @@ def _running_without(hubs: HubsInUse) -> pd.DataFrame:
     ]
     frame = _named(hubs.frame[hubs.running]).assign(**dict.fromkeys(none, np.nan))
     return frame.sort_values(["last_word_on", "fitting"]).reset_index(drop=True)
+
+
+def days_written(running: pd.DataFrame) -> pd.DataFrame:
+    """Write the days in rows of `ForecastStudy.running` out, for a document or a file."""
+    days = running.select_dtypes("datetime")
+    return running.assign(**{str(name): days[name].dt.strftime("%Y-%m-%d") for name in days})
 
 
 def _named(hubs: pd.DataFrame) -> pd.DataFrame:

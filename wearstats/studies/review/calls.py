@@ -11,11 +11,13 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.call_order import Lesson, call_order, lesson_of
+from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
-from wearstats.studies.forecast.study import ForecastStudy, study_forecast
+from wearstats.studies.forecast.study import ForecastStudy, days_written, study_forecast
 from wearstats.studies.review.actions import WARN_FROM
+from wearstats.studies.review.remarks import CallRemark
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 DUE_MONTHS = (1.0, 3.0, 6.0, 12.0)
@@ -35,12 +37,12 @@ class CallsStudy:
         The day up to which things were known.
     calls : DataFrame
         One row a hub in use, first to ask first: ``fitting``, ``shaft``, ``region``, ``method``, ``gap_left_um``,
-        ``fitted_on``, ``last_word_on``, ``due_on``, ``overdue_days`` (0 where not yet due), ``why``, ``risk`` (to be
-        loose within a quarter), ``risk_low``, ``risk_high``, ``loose_now``, ``teaches`` (share that an answer takes off
-        the variance of the slope of risk on gap; NaN where nothing can be said).
+        ``fitted_on``, ``last_word_on``, ``due_on``, ``overdue_days`` (0 where not yet due), ``why`` (a remark),
+        ``risk`` (to be loose within a quarter), ``risk_low``, ``risk_high``, ``loose_now``, ``teaches`` (share that an
+        answer takes off the variance of the slope of risk on gap; NaN where nothing can be said).
     slope_sd, slope_sd_after : float or None
         Doubt of the log hazard per 10 um now, and after a year of ten answered calls a week, as if all were asked now.
-    why_no_law : str
+    why_no_law : Remark or None
         Why hubs stand in the order of their due days alone, where they do.
     sampled_shafts : int or None
         Of how many shafts, taken at random, these are the hubs; None: of all.
@@ -50,7 +52,7 @@ class CallsStudy:
     calls: pd.DataFrame
     slope_sd: float | None
     slope_sd_after: float | None
-    why_no_law: str
+    why_no_law: Remark | None
     sampled_shafts: int | None
 
     @property
@@ -65,14 +67,16 @@ class CallsStudy:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
+        ends = ["risk", "risk_low", "risk_high"]
+        risks = [_risk(*row) for row in self.calls[ends].itertuples(index=False)]
         return {
-            "calls": [_row(row) for row in self.calls.to_dict("records")],
+            "calls": days_written(self.calls.drop(columns=ends)).assign(risk=pd.Series(risks, dtype=object)),
             "overdue": self.overdue,
             "urgent": self.urgent,
             "slope_sd": self.slope_sd,
             "slope_sd_after_a_year_of_calls": self.slope_sd_after,
             "calls_a_year": CALLS_A_WEEK * WEEKS,
-            "by_due_day_alone_because": self.why_no_law or None,
+            "by_due_day_alone_because": self.why_no_law,
             "sampled_shafts": self.sampled_shafts,
         }
 
@@ -80,15 +84,6 @@ class CallsStudy:
 @part(*EVERYTHING)
 def study_calls(snapshot: Snapshot) -> CallsStudy:
     """Put the hubs in use in order.
-
-    Parameters
-    ----------
-    snapshot : Snapshot
-        What is asked.
-
-    Returns
-    -------
-    CallsStudy
 
     Raises
     ------
@@ -118,10 +113,11 @@ def study_calls(snapshot: Snapshot) -> CallsStudy:
         "fitting", "shaft", "region", "method", "gap_left_um", "fitted_on", "last_word_on", "due_on", "overdue_days",
         "risk", "risk_low", "risk_high", "loose_now", "told", "teaches",
     ]  # fmt: skip
+    why = [_why(*row) for row in frame[["risk", "overdue_days", "told"]].itertuples(index=False)]
     sd, after = (None, None) if lesson is None else _year_of_calls(lesson)
     return CallsStudy(
         as_of=as_of,
-        calls=frame[kept].assign(why=_why(frame)),
+        calls=frame[kept].assign(why=pd.Series(why, dtype=object)),
         slope_sd=sd,
         slope_sd_after=after,
         why_no_law=forecast.why_no_law,
@@ -161,32 +157,13 @@ def _year_of_calls(lesson: Lesson) -> tuple[float, float]:
     return float(np.sqrt(lesson.covariance[_SLOPE, _SLOPE])), lesson.spread_after(asked, _SLOPE)
 
 
-def _why(frame: pd.DataFrame) -> list[str]:
-    reasons = []
-    for risk, late, told in zip(frame["risk"], frame["overdue_days"], frame["told"], strict=True):
-        parts = []
-        if pd.notna(risk) and risk >= WARN_FROM:
-            parts.append("may be loose" if told else "may be loose, not yet warned")
-        if late > 0:
-            parts.append(f"{late} days overdue")
-        reasons.append("; ".join(parts) or "not yet due")
-    return reasons
+def _why(risk: float, late: int, told: bool) -> Remark:
+    if risk >= WARN_FROM:
+        return remark(CallRemark.MAY_BE_LOOSE if told else CallRemark.NOT_YET_WARNED, days=late)
+    return remark(CallRemark.OVERDUE, days=late) if late > 0 else remark(CallRemark.NOT_YET_DUE)
 
 
-def _row(row: dict[Any, Any]) -> dict[str, Any]:
-    """Give one call as JSON has it, its risk as an estimate."""
-    known = pd.notna(row["risk"])
-    risk = (
-        Estimate(
-            value=row["risk"], low=row["risk_low"], high=row["risk_high"],
-            method="law of working loose, to be loose within a quarter, already or to come",
-        )
-        if known
-        else no_estimate("nothing is foretold of single hubs")
-    )  # fmt: skip
-    plain = {
-        key: None if pd.isna(value) else str(value.date()) if isinstance(value, pd.Timestamp) else value
-        for key, value in row.items()
-        if not str(key).startswith("risk")
-    }
-    return {**plain, "risk": risk.to_dict()}
+def _risk(risk: float, low: float, high: float) -> Estimate:
+    if pd.isna(risk):
+        return no_estimate(remark(CallRemark.NO_RISK))
+    return Estimate(value=risk, low=low, high=high, method=remark(CallRemark.RISK))

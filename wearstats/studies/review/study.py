@@ -11,27 +11,29 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.rates.poisson_rates import compare_rates, predicted_count
-from wearstats.analysis.remark import Remark
+from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.quarters import Quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
 from wearstats.studies.counts.advice import AdviceJudged
 from wearstats.studies.counts.all_hubs import quarter_on_record
 from wearstats.studies.counts.batches import BatchReview
-from wearstats.studies.counts.quarter import BEFORE_QUARTERS, QuarterCounts, records
+from wearstats.studies.counts.quarter import BEFORE_QUARTERS, QuarterCounts
 from wearstats.studies.counts.returns import ReturnsStudy, study_returns
 from wearstats.studies.counts.time_between_failures import FailureWaits
-from wearstats.studies.forecast.study import ForecastStudy, study_forecast
+from wearstats.studies.forecast.study import ForecastStudy, days_written, study_forecast
 from wearstats.studies.inputs.coverage import QUIET_DAYS, record_end
 from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.fit_from_store import known_law
 from wearstats.studies.review.actions import Action, actions_of
+from wearstats.studies.review.remarks import RiskRemark
 from wearstats.studies.review.stock import ask_stock, make_not_told
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 _WIDE_SHARE = 0.75
 
 _SILENT_MONTHS = 6.0
+_SINCE = ("fitted_on", "last_word_on")
 
 AT_RISK = 12
 """How many hubs are listed as most at risk."""
@@ -120,7 +122,7 @@ class ReviewStudy:
             "quarter": str(self.quarter),
             "pattern": self.pattern,
             "over": self.over,
-            "actions": [action.to_dict() for action in self.actions],
+            "actions": self.actions,
             "make_not_told_because": self.make_not_told,
             **self.counts.to_dict(),
             "returns": self.returns,
@@ -129,16 +131,16 @@ class ReviewStudy:
             "sent": self.sent,
             "sent_before": self.sent_before,
             "returns_change_p": self.returns_change_p,
-            "returns_next": self.returns_next.to_dict(),
+            "returns_next": self.returns_next,
             "returns_next_from_quarters": self.returns_quarters,
             "forecast_next": None,
             "earlier_forecasts": [],
             "signals": [],
             **forecast,
-            "at_risk": records(self.at_risk_frame()),
-            "waits_between_failures": None if self.waits is None else self.waits.to_dict(),
-            "batches": self.batches.to_dict(),
-            "advice_judged": self.advice.to_dict(),
+            "at_risk": days_written(self.at_risk_frame()),
+            "waits_between_failures": self.waits,
+            "batches": self.batches,
+            "advice_judged": self.advice,
         }
 
 
@@ -156,16 +158,10 @@ def study_review(
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     quarter : Quarter, optional
         Which; the last that was over by default.
     horizon_months, risk_limit : float
         The chance of working loose that is accepted within that time.
-
-    Returns
-    -------
-    ReviewStudy
 
     Raises
     ------
@@ -265,7 +261,7 @@ def _told_quarters(returns: ReturnsStudy, quarter: Quarter) -> int:
     return sum(str(quarter.shifted(-BEFORE_QUARTERS)) <= name <= str(quarter) for name in returns.quarters)
 
 
-def reasons(running: pd.DataFrame, *, as_of: datetime.date) -> pd.Series[str]:
+def reasons(running: pd.DataFrame, *, as_of: datetime.date) -> pd.Series[Any]:
     """Give the reason for the chance of every hub in use.
 
     Parameters
@@ -277,18 +273,21 @@ def reasons(running: pd.DataFrame, *, as_of: datetime.date) -> pd.Series[str]:
 
     Returns
     -------
-    Series of str
-        In the order of the frame: ``gap wider than of 97 in 100; runs 30 months; never heard of since``.
+    Series of Remark
+        In the order of the frame.
     """
-    day = pd.Timestamp(as_of)
-    below = 100 * (running["gap_left_um"].rank(method="min") - 1) / max(int(running["gap_left_um"].count()), 1)
-    gap = "gap wider than of " + below.fillna(0.0).round().astype(int).astype(str) + " in 100"
-    gap = gap.where(below >= 100 * _WIDE_SHARE, "no wide gap")
-    gap = gap.where(running["gap_left_um"].notna(), "gap not known, taken as those of all others")
-    months = (day - running["fitted_on"]).dt.days / MEAN_MONTH_DAYS
-    silent = (day - running["last_word_on"]).dt.days / MEAN_MONTH_DAYS
-    runs = "; runs " + months.round().astype(int).astype(str) + " months"
-    word = ("; no word for " + silent.round().astype(int).astype(str) + " months").where(silent >= _SILENT_MONTHS, "")
-    never = (running["last_word_on"] <= running["fitted_on"]) & (silent >= _SILENT_MONTHS)
-    told: pd.Series[str] = gap + runs + word.where(~never, "; never heard of since")
-    return told
+    gap = running["gap_left_um"]
+    below = 100 * (gap.rank(method="min") - 1) / max(int(gap.count()), 1)
+    since = {name: (pd.Timestamp(as_of) - running[name]).dt.days / MEAN_MONTH_DAYS for name in _SINCE}
+    found = [_reason(*row) for row in zip(below, *(since[name] for name in _SINCE), strict=True)]
+    return pd.Series(found, index=running.index, dtype=object)
+
+
+def _reason(below: float, months: float, silent: float) -> Remark:
+    """Say where a gap stands among all, how long its hub runs, and, where there was no word for long, since when."""
+    word = None
+    if silent >= _SILENT_MONTHS:
+        word = remark(RiskRemark.NEVER_HEARD) if silent >= months else remark(RiskRemark.SILENT, months=silent)
+    if below >= 100 * _WIDE_SHARE:
+        return remark(RiskRemark.WIDE_GAP, percent=below, months=months, word=word)
+    return remark(RiskRemark.NO_WIDE_GAP if below >= 0 else RiskRemark.GAP_NOT_KNOWN, months=months, word=word)

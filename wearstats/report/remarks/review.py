@@ -1,0 +1,143 @@
+"""What is remarked in the review, of calls, and of forecasts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Final
+
+from wearstats.analysis.monitoring.remarks import MonitoringRemark
+from wearstats.domain.units import print_um
+from wearstats.studies.forecast.remarks import ForecastRemark
+from wearstats.studies.review.remarks import ActionRemark, CallRemark, RiskRemark
+
+_BY = {"method_sent": "hubs sent", "undersize_um": "undersize, µm"}
+_WHAT = {"loose": "failures", "came-off": "hubs that came off", "came-back": "hubs that came back"}
+
+
+def _of_sample(shafts: int | None) -> str:
+    return "" if shafts is None else f" (looking only at {shafts} shafts taken at random of all)"
+
+
+def _likely_loose(*, hubs: int, limit: float, sampled_shafts: int | None, shaft: str, risk: float) -> str:
+    return (
+        f"in each of {hubs} hubs whose owners were not yet warned the chance to be loose within a quarter is "
+        f"{100 * limit:.0f} in 100 or more{_of_sample(sampled_shafts)}; first shaft {shaft}, {100 * risk:.0f} in 100"
+    )
+
+
+def _silently_loose(*, loose: float, hubs: int, sampled_shafts: int | None, first: int, first_loose: float) -> str:
+    return (
+        f"about {loose:.0f} of {hubs} hubs in use{_of_sample(sampled_shafts)} may be loose already without word; of "
+        f"the first {first} on the list {first_loose:.1f}"
+    )
+
+
+def _of_batch(finding: str) -> Callable[..., str]:
+    """Put to a finding of a batch where the batch went."""
+
+    def told(*, went_to: Iterable[str], **facts: object) -> str:
+        shafts = ", ".join(went_to)
+        return f"{finding.format(**facts)}; {f'it went to {shafts}' if shafts else 'none of it is in use'}"
+
+    return told
+
+
+def _gap_at_risk(
+    *, gap_um: float, low_um: float | None, high_um: float | None, level: float, months: float, limit: float
+) -> str:
+    sure = (
+        ""
+        if low_um is None or high_um is None
+        else f" (between {low_um:.0f} and {high_um:.0f}, {100 * level:.0f} % sure)"
+    )
+    return (
+        f"at a gap of {gap_um:.0f} µm{sure} the chance of working loose within {months:g} months is {100 * limit:g} "
+        "in 100"
+    )
+
+
+def _group(*, what: str, by: str, group: str) -> str:
+    return f"{_WHAT[what]}, {_BY.get(by, by)} {group}"
+
+
+def _alarm(*, ratio: float, quarters: float | None) -> str:
+    often = "hardly ever" if quarters is None else f"once in {quarters:.0f} quarters"
+    return (
+        f"{ratio:.1f} times as many became known as were foretold; such an alarm comes by chance {often}, the law's "
+        "own doubt allowed for"
+    )
+
+
+def _sizes_to_make(*, pattern: str, sizes: Iterable[tuple[float, int]]) -> str:
+    told = ", ".join(f"{count} of {print_um(um).partition(' (')[0]}" for um, count in sizes)
+    return f"pattern {pattern}, undersize: {told}"
+
+
+def _at_risk(gap: str) -> Callable[..., str]:
+    """Put to what is said of a gap how long its hub runs, and since when nothing was heard of it."""
+
+    def told(*, months: float, word: str | None, **facts: object) -> str:
+        return "; ".join([gap.format(**facts), f"runs {months:.0f} months", *filter(None, [word])])
+
+    return told
+
+
+def _may_be_loose(how: str) -> Callable[..., str]:
+    return lambda days: f"{how}; {days} days overdue" if days else how
+
+
+_WIDER = "µm wider than they should be, over half a step between sizes"
+
+REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
+    ActionRemark.OWNERS_TO_WARN: "owners: stop, and check for rattle before the next start",
+    ActionRemark.LIKELY_LOOSE: _likely_loose,
+    ActionRemark.BATCH: "batch {batch}",
+    ActionRemark.BATCH_WIDE: _of_batch(f"its spaces are {{wider_um:.1f}} {_WIDER} ({{gauged}} gauged)"),
+    ActionRemark.BATCH_WIDE_BY_PLUG: _of_batch(
+        f"its spaces are {{plug_low_um:.1f}} {_WIDER} (at least, for the go gauge enters)"
+    ),
+    ActionRemark.BATCH_LOOSE: _of_batch(
+        "{failures} of its {hubs} hubs worked loose, more than of the others by more than chance"
+    ),
+    ActionRemark.BATCH_AT_ODDS: _of_batch(
+        "{gauged} of its hubs were gauged {wider_um:.1f} µm over their size, where its plug gauges leave "
+        "{plug_low_um:.1f} to {plug_high_um:.1f}"
+    ),
+    ActionRemark.SENDING_AS_SUPPLIED: "sending hubs as supplied where the gap left would be larger",
+    ActionRemark.GAP_AT_RISK: _gap_at_risk,
+    ActionRemark.RATE: "the rate of failures",
+    ActionRemark.RATE_CHANGED: (
+        "it is {ratio:.1f} times that of the quarters before, more than chance (p = {p_value:.3f})"
+    ),
+    ActionRemark.GROUP: _group,
+    ActionRemark.GROUP_CHANGED: (
+        "{number} in {hub_months:.0f} hub-months against {before_number} in {before_months:.0f} before, more than "
+        "chance though {compared} were compared"
+    ),
+    ActionRemark.SINCE: "failures since {quarter}",
+    ActionRemark.ALARM: _alarm,
+    ActionRemark.OWNERS_TO_CALL: "owners first: wearstats calls lists them in order",
+    ActionRemark.SILENTLY_LOOSE: _silently_loose,
+    ActionRemark.SIZES_TO_MAKE: _sizes_to_make,
+    ActionRemark.SHELF_AND_DEMAND: "of what is on the shelf and what will be asked for until more can be made",
+    RiskRemark.WIDE_GAP: _at_risk("gap wider than of {percent:.0f} in 100"),
+    RiskRemark.NO_WIDE_GAP: _at_risk("no wide gap"),
+    RiskRemark.GAP_NOT_KNOWN: _at_risk("gap not known, taken as those of all others"),
+    RiskRemark.SILENT: "no word for {months:.0f} months",
+    RiskRemark.NEVER_HEARD: "never heard of since",
+    CallRemark.MAY_BE_LOOSE: _may_be_loose("may be loose"),
+    CallRemark.NOT_YET_WARNED: _may_be_loose("may be loose, not yet warned"),
+    CallRemark.OVERDUE: "{days} days overdue",
+    CallRemark.NOT_YET_DUE: "not yet due",
+    CallRemark.RISK: "law of working loose, to be loose within a quarter, already or to come",
+    CallRemark.NO_RISK: "nothing is foretold of single hubs",
+    ForecastRemark.NO_GAPS: "nothing is known of the gaps that were left",
+    ForecastRemark.FEW_FAILURES: "only {failures} failures were known by then",
+    ForecastRemark.NOT_BY_HUB: "the failures are not foretold hub by hub",
+    ForecastRemark.CURRENCIES: "the patterns' prices are in several currencies",
+    MonitoringRemark.NOTHING_EXPECTED: "no failure was expected yet",
+    MonitoringRemark.RATIO_AT_EVERY_LOOK: (
+        "negative binomial mixture, holds at every look, the law's doubt in it; {seen:.0f} seen, {expected:.1f} "
+        "expected"
+    ),
+}
