@@ -80,6 +80,6 @@ def assumed(value: float, *, low: float | None = None, high: float | None = None
     return Estimate(value=value, low=low, high=high, method=why, status="assumed")
 
 
-def no_estimate(why: Remark) -> Estimate:
+def no_estimate(why: Remark | None) -> Estimate:
     """Make an estimate without a number, with the reason as its method."""
     return Estimate(value=None, method=why, status="none")

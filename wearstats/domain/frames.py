@@ -1,7 +1,7 @@
 """What columns a frame has that goes from one floor to another, written down once beside the field that holds it.
 
-A field is declared ``rows: Annotated[pd.DataFrame, columns(fitting="text", gap_left_um="number")]``. When tests run every
-result that is made is held against what it declares (`tests/support/declared_frames.py`).
+A field is declared ``rows: Annotated[pd.DataFrame, columns(fitting="text", gap_left_um="number")]``. When tests run
+every result that is made is held against what it declares (`tests/support/declared_frames.py`).
 """
 
 from __future__ import annotations

@@ -192,7 +192,7 @@ def divide_demand(totals: IntArray, shares: FloatArray, *, rng: np.random.Genera
     return np.asarray(rng.multinomial(totals, whole[row][:, None, :]), dtype=np.int64)
 
 
-def interval_of(draws: FloatArray | IntArray, *, level: float, method: Remark | str | None) -> Estimate:
+def interval_of(draws: FloatArray | IntArray, *, level: float, method: Remark | None) -> Estimate:
     """Mean of draws with the interval between their equal tails."""
     tail = (1.0 - level) / 2.0
     low, high = np.quantile(draws, [tail, 1.0 - tail], method="inverted_cdf")
