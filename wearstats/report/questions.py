@@ -24,6 +24,7 @@ from wearstats.report.overview import (
     wear_section,
 )
 from wearstats.report.page.model import Figure
+from wearstats.report.remarks.frames import in_words
 from wearstats.report.review.calls_sentences import calls_sentences
 from wearstats.report.review.returns_sentences import returns_sentences
 from wearstats.report.review.sentences import review_sentences
@@ -33,6 +34,7 @@ from wearstats.report.wear.sentences import wear_sentences
 from wearstats.report.words.cautions import CAUTIONS
 from wearstats.studies.gaps.contact import ContactStudy
 from wearstats.studies.gauging.study import GaugingStudy
+from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.stock.answer import StockStudy
 
 _ADVICE: Final = frozenset({"shaft", "stock", "review", "calls"})
@@ -137,6 +139,12 @@ def _gauges(result: GaugingStudy) -> dict[str, Callable[[], pd.DataFrame]]:
     return {**_named("plans", "measurers", "strays")(result), "gauges": gauges}
 
 
+def _methods(result: MethodsStudy) -> dict[str, Callable[[], pd.DataFrame]]:
+    """Take the frames, why a difference is not told in words."""
+    others = _named("methods", "table", "evidence", "chances")(result)
+    return {"differences": lambda: in_words(result.differences_frame()), **others}
+
+
 def _contact_lines(study: ContactStudy) -> list[str]:
     if study.seen is None:
         return [fitting_seen_sentence(one) for one in study.singly()]
@@ -175,7 +183,7 @@ _SHOWN: Final[dict[str, tuple[str, Any, Any, Any]]] = {
     "methods": (
         "Do hubs as supplied fail more?",
         methods_sentences,
-        _named("differences", "methods", "table", "evidence", "chances"),
+        _methods,
         _figures(methods_section),
     ),
     "stock": ("Which sizes should be kept?", stock_sentences, _by_pattern, _figures(stock_section)),

@@ -6,6 +6,7 @@ import pandas as pd
 
 from wearstats.report.methods.charts import QUESTIONS, chances_chart, differences_chart, evidence_chart
 from wearstats.report.page.model import Figure, make_figure
+from wearstats.report.remarks.frames import in_words
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.rendering.theme import NARROW, WIDE
 from wearstats.report.words.phrases import in_hundred, months
@@ -68,7 +69,7 @@ def methods_table(study: MethodsStudy) -> DataTable:
 
 def differences_table(study: MethodsStudy) -> DataTable:
     """Print a row a comparison."""
-    frame = study.differences_frame()
+    frame = in_words(study.differences_frame())
     rows = pd.DataFrame(
         {
             "compared": frame["question"].map(QUESTIONS),
