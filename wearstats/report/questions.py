@@ -153,12 +153,6 @@ def _methods(result: MethodsStudy) -> dict[str, Callable[[], pd.DataFrame]]:
     return {"differences": lambda: in_words(result.differences_frame()), **others}
 
 
-def _methods(result: MethodsStudy) -> dict[str, Callable[[], pd.DataFrame]]:
-    """Take the frames, why a difference is not told in words."""
-    others = _named("methods", "table", "evidence", "chances")(result)
-    return {"differences": lambda: in_words(result.differences_frame()), **others}
-
-
 def _contact_lines(study: ContactStudy) -> list[str]:
     if study.seen is None:
         return [fitting_seen_sentence(one) for one in study.singly()]

@@ -138,7 +138,6 @@ def fit_rounded(
     drop = float(stats.chi2.ppf(level, 1))
     sd_low = _sd_crossing(cells, best, drop, best_sd, down=True)
     sd_high = _sd_crossing(cells, best, drop, best_sd, down=False)
-    method = "maximum likelihood of the intervals that rounded readings stand for, profile interval"
     return told(
         Estimate(value=best_mean, low=low, high=high, level=level),
         Estimate(value=best_sd, low=sd_low, high=sd_high, level=level),
@@ -226,13 +225,11 @@ def _mean_given(cells: _Cells, sd: float, cut: float, level: float) -> Estimate:
         _crossing(lambda trial: 2 * (best - cells.log_likelihood(trial, sd)) - cut, mean, side * stride)
         for side in (-1, 1)
     )
-    method = "maximum likelihood of the intervals that rounded readings stand for, at a given scatter"
     return Estimate(value=mean, low=low, high=high, level=level)
 
 
 def _bounded_mean(cells: _Cells, cut: float, level: float) -> Estimate:
     """Bound the mean where any small scatter explains the readings."""
-    method = "bound from the intervals that rounded readings stand for; a given scatter would tell more"
     if cells.total < 2:
         return Estimate(value=cells.average, level=level, status="bounded")
     share = cells.counts / cells.total
@@ -251,7 +248,6 @@ def _bounded_mean(cells: _Cells, cut: float, level: float) -> Estimate:
 
 def _bounded_sd(cells: _Cells, level: float) -> Estimate:
     """Bound the scatter from above where the readings fall on one value or two neighbouring ones."""
-    method = "upper bound: the readings fall on one value or two neighbouring ones, which any smaller scatter explains"
     if cells.total < 2:
         return Estimate(value=None, level=level, status="none")
     high: float | None
