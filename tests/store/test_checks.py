@@ -292,12 +292,6 @@ def test_what_was_not_known_yet_is_not_found(path: Path) -> None:
 def test_a_finding_says_where_what_and_what_to_do() -> None:
     finding = Finding(check="orphans", place="hub H1", found="names batch B9", next_step="add the row")
     assert str(finding) == "hub H1: names batch B9; add the row"
-    assert finding.to_dict() == {
-        "check": "orphans",
-        "place": "hub H1",
-        "found": "names batch B9",
-        "next_step": "add the row",
-    }
     assert finding.check in CHECKS
 
 

@@ -17,6 +17,7 @@ import wearstats.second_process
 from tests.conftest import asked_once
 from tests.store.support.small_store import LOADED_ON, make_store
 from wearstats.errors import AnalysisError, UsageError
+from wearstats.report.remarks.document import plain
 from wearstats.second_process import second_process
 from wearstats.store.database.connection import open_store
 from wearstats.studies.counts.all_hubs import fittings_on_record
@@ -173,7 +174,7 @@ def test_a_snapshot_pickled_asks_the_same_store_and_keeps_its_own_parts(snapshot
 
 
 def ask(snapshot: Snapshot, questions: Iterable[str]) -> dict[str, dict[str, Any]]:
-    return {name: QUESTIONS[name](snapshot).to_dict() for name in questions}
+    return {name: plain(QUESTIONS[name](snapshot)) for name in questions}
 
 
 @pytest.fixture(scope="module")
@@ -184,7 +185,7 @@ def alone(run_folder: Path, small_demo_file: Path, tmp_path_factory: pytest.Temp
         with open_store(shutil.copy(small_demo_file, tmp_path_factory.mktemp("alone"))) as store:
             snapshot = Snapshot(store=store, known_on=demo_as_of())
             answers = ask(snapshot, reversed(QUESTIONS))
-            picture = study_picture(snapshot, **LIMITED).to_dict()
+            picture = plain(study_picture(snapshot, **LIMITED))
             views = {pattern: ask(snapshot.of(pattern), WITH_PATTERNS) for pattern in PATTERNS}
             return answers | {"picture": picture, "views": views}
 
@@ -201,7 +202,7 @@ def in_turn(run_folder: Path, small_demo_file: Path, tmp_path_factory: pytest.Te
             patch.setattr(wearstats.second_process, "_cores", lambda: 2)
             with open_store(copy) as store, second_process() as second:
                 snapshot = Snapshot(store=store, known_on=demo_as_of(), second=second)
-                picture = study_picture(snapshot, **LIMITED).to_dict()
+                picture: dict[str, Any] = plain(study_picture(snapshot, **LIMITED))
                 return picture | ask(snapshot, QUESTIONS.keys() - picture.keys()) | {"picture": picture}
 
     return asked_once(run_folder, "small-demo-in-turn", work_out)

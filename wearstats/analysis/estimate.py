@@ -38,7 +38,7 @@ class Estimate:
     low: float | None = None
     high: float | None = None
     level: float = 0.95
-    method: Remark | str | None = None
+    method: Remark | None = None
     status: Status = "ok"
 
     def __post_init__(self) -> None:
@@ -62,25 +62,24 @@ class Estimate:
     @property
     def code(self) -> str:
         """The code of how it was computed, or of why there is none."""
-        return str(self.method.code) if isinstance(self.method, Remark) else ""
+        return "" if self.method is None else str(self.method.code)
 
     def to_kept(self) -> dict[str, Any]:
         """Give it as JSON can keep it."""
-        method = self.method.to_kept() if isinstance(self.method, Remark) else self.method
-        return self.to_dict() | {"method": method}
+        return self.to_dict() | {"method": None if self.method is None else self.method.to_kept()}
 
     @classmethod
     def from_kept(cls, kept: Mapping[str, Any]) -> Self:
         """Make it from what was kept; KeyError or TypeError where that is something else."""
         method = kept["method"]
-        return cls(**(dict(kept) | {"method": Remark.from_kept(method) if isinstance(method, Mapping) else method}))
+        return cls(**(dict(kept) | {"method": None if method is None else Remark.from_kept(method)}))
 
 
-def assumed(value: float, *, low: float | None = None, high: float | None = None, why: Remark | str) -> Estimate:
+def assumed(value: float, *, low: float | None = None, high: float | None = None, why: Remark) -> Estimate:
     """Make an estimate that is an assumption, with the reason as its method."""
     return Estimate(value=value, low=low, high=high, method=why, status="assumed")
 
 
-def no_estimate(why: Remark | str) -> Estimate:
+def no_estimate(why: Remark | None) -> Estimate:
     """Make an estimate without a number, with the reason as its method."""
     return Estimate(value=None, method=why, status="none")

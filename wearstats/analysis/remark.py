@@ -49,6 +49,6 @@ def remark(code: StrEnum, **facts: Any) -> Remark:
     return Remark(code, facts)
 
 
-def refused(error: Exception) -> Remark:
+def refused(error: Exception | str) -> Remark:
     """Make a remark of why something could not be answered; its message is its sentence already."""
     return Remark(Quoted.REFUSAL, {"message": str(error)})

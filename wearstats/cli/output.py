@@ -7,7 +7,7 @@ import json
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -20,23 +20,23 @@ if TYPE_CHECKING:
 DOCUMENT_VERSION = 1
 
 
-def print_document(answer: str, document: Mapping[str, Any], *, as_of: datetime.date) -> None:
+def print_document(answer: str, result: Any, *, as_of: datetime.date) -> None:
     """Print an answer as one JSON document.
 
     Parameters
     ----------
     answer : str
         The question's noun: ``wear``.
-    document : mapping
-        What the study says; numbers are printed unrounded, NaN and infinities as null.
+    result : object
+        What the study says, as `plain` takes it; numbers are printed unrounded, NaN and infinities as null.
     as_of : datetime.date
         The day up to which things were known.
     """
     from wearstats.report.remarks.document import plain
 
-    head = {"answer": answer, "version": DOCUMENT_VERSION, "as_of": as_of}
-    rest = {key: value for key, value in document.items() if key not in head}
-    text = json.dumps(plain(head | rest), ensure_ascii=False, allow_nan=False, indent=2)
+    head = plain({"answer": answer, "version": DOCUMENT_VERSION, "as_of": as_of})
+    # what is asked about and as of when stands first, whatever the result says of it
+    text = json.dumps(head | plain(result) | head, ensure_ascii=False, allow_nan=False, indent=2)
     # a terminal must not obey what a name holds; a reader of the document gets the name as it is
     typer.echo(OBEYED.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text))
 

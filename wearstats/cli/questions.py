@@ -30,7 +30,7 @@ def wear(*, options: Options) -> None:
     with opened(options) as snapshot:
         study = study_wear(snapshot)
     if options.as_json:
-        print_document("wear", study.to_dict(), as_of=options.as_of)
+        print_document("wear", study, as_of=options.as_of)
     else:
         print_sentences(wear_sentences(study))
 
@@ -48,7 +48,7 @@ def gauging(*, options: Options) -> None:
     with opened(options) as snapshot:
         study = study_gauging(snapshot)
     if options.as_json:
-        print_document("gauging", study.to_dict(), as_of=options.as_of)
+        print_document("gauging", study, as_of=options.as_of)
     else:
         print_sentences(gauging_sentences(study))
 
@@ -94,8 +94,7 @@ def shaft(
         limit = options.risk_limit if options.horizon_months == 12 else None
         print_note(f"the page: {write_shaft_page(study, path, risk_limit=limit, invented=invented)}")
     if options.as_json:
-        documents = [study.to_dict() for study in studies]
-        print_document("shaft", documents[0] if len(studies) == 1 else {"shafts": documents}, as_of=options.as_of)
+        print_document("shaft", studies[0] if len(studies) == 1 else {"shafts": studies}, as_of=options.as_of)
     elif not full:
         for study in studies:
             print_sentences(shaft_answer(study))
@@ -139,7 +138,7 @@ def contact(
     with opened(options) as snapshot:
         study = study_contact_seen(snapshot, fittings=tuple(fittings or ()))
     if options.as_json:
-        print_document("contact", study.to_dict(), as_of=options.as_of)
+        print_document("contact", study, as_of=options.as_of)
     elif study.seen is None:
         print_sentences(fitting_seen_sentence(one) for one in study.singly())
     else:
@@ -160,7 +159,7 @@ def loosening(*, options: Options) -> None:
     with opened(options, second=()) as snapshot:
         study = study_loosening(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit)
     if options.as_json:
-        print_document("loosening", study.to_dict(), as_of=options.as_of)
+        print_document("loosening", study, as_of=options.as_of)
     else:
         print_sentences(loosening_sentences(study))
 
@@ -179,7 +178,7 @@ def methods(*, options: Options) -> None:
     with opened(options) as snapshot:
         study = study_methods(snapshot, horizon_months=options.horizon_months)
     if options.as_json:
-        print_document("methods", study.to_dict(), as_of=options.as_of)
+        print_document("methods", study, as_of=options.as_of)
     else:
         print_sentences(methods_sentences(study))
 
@@ -207,7 +206,7 @@ def stock(
     if export:
         print_note(f"written: {write_make_now(study, export)}")
     if options.as_json:
-        print_document("stock", study.to_dict(), as_of=options.as_of)
+        print_document("stock", study, as_of=options.as_of)
     else:
         print_sentences([*stock_sentences(study), ""])
         for part in study.by_pattern.values():

@@ -90,7 +90,7 @@ def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> No
         page = picture_page(picture, drawing)
     said = write_report(page, out, wanted)
     if options.as_json:
-        made = {"page": str(out / PAGE_NAME), "store": str(options.store), **picture.to_dict()}
+        made = {"page": out / PAGE_NAME, "store": options.store, **picture.to_dict()}
         print_document(answer, made, as_of=options.as_of)
     else:
         print_sentences([*picture_sentences(picture), *said, f"The store: {options.store}"])

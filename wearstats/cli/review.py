@@ -41,7 +41,7 @@ def review(
             snapshot, quarter=asked, horizon_months=options.horizon_months, risk_limit=options.risk_limit
         )
     if options.as_json:
-        print_document("review", study.to_dict(), as_of=options.as_of)
+        print_document("review", study, as_of=options.as_of)
         return
     print_sentences([*review_sentences(study), ""])
     for table in review_tables(study):
@@ -71,7 +71,7 @@ def calls(
     if export:
         print_note(f"written: {write_calls(study, export)}")
     if options.as_json:
-        print_document("calls", study.to_dict(), as_of=options.as_of)
+        print_document("calls", study, as_of=options.as_of)
         return
     print_sentences([*calls_sentences(study), ""])
     print_table(calls_table(study))

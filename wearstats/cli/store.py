@@ -61,7 +61,7 @@ def add(
     with open_store(options.store, write=True, on_wait=print_note) as store:
         report = add_files(store, paths, table=table, added_on=options.as_of, correct=correct, text=text)
     if options.as_json:
-        print_document("store add", report.to_dict(), as_of=options.as_of)
+        print_document("store add", report, as_of=options.as_of)
     else:
         print_sentences(_intake_sentences(report))
     for note in [*report.notes, *(problem for file in report.files for problem in file.problems)]:
@@ -94,8 +94,7 @@ def rejects(
         found = list_rejects(store, table=table, settled=settled)
         written = export_rejects(store, out, table=table, force=force) if out is not None else {}
     if options.as_json:
-        document = {"rejects": found.to_dict("records"), "written": {str(place): n for place, n in written.items()}}
-        print_document("store rejects", document, as_of=options.as_of)
+        print_document("store rejects", {"rejects": found, "written": written}, as_of=options.as_of)
     elif out is None:
         print_sentences(_reject_sentences(found) or ["No rows are kept out."])
     else:
@@ -118,7 +117,7 @@ def info(
     with open_store(options.store, write=update, on_wait=print_note) as store:
         contents = store_contents(store, as_of=options.as_of)
     if options.as_json:
-        print_document("store info", contents.to_dict(), as_of=options.as_of)
+        print_document("store info", contents, as_of=options.as_of)
     else:
         print_sentences(_contents_sentences(contents))
 

@@ -37,8 +37,7 @@ def check(*, options: Options) -> None:
         read_whole(store)
         findings = run_checks(store, as_of=options.as_of)
     if options.as_json:
-        document = {"checks": CHECKS, "findings": [finding.to_dict() for finding in findings]}
-        print_document("store check", document, as_of=options.as_of)
+        print_document("store check", {"checks": CHECKS, "findings": findings}, as_of=options.as_of)
     else:
         print_sentences([str(finding) for finding in findings] or [f"{len(CHECKS)} checks made, nothing found."])
     if findings:
@@ -61,7 +60,7 @@ def backup(
 
     report = backup_store(options.store, to, force=force, on_wait=print_note)
     if options.as_json:
-        print_document("store backup", report.to_dict(), as_of=options.as_of)
+        print_document("store backup", report, as_of=options.as_of)
     else:
         print_sentences([f"{options.store} is saved in {to}: {report.rows} rows in {report.tables} tables."])
 
@@ -82,7 +81,7 @@ def restore(
 
     report = restore_store(backup_file, options.store, force=force)
     if options.as_json:
-        print_document("store restore", report.to_dict(), as_of=options.as_of)
+        print_document("store restore", report, as_of=options.as_of)
     else:
         print_sentences(_restore_sentences(report))
     if report.missing:
@@ -132,7 +131,7 @@ def export(
             else export_folder(store, to, force=force, anonymous_key=key)
         )
     if options.as_json:
-        print_document("store export", report.to_dict(), as_of=options.as_of)
+        print_document("store export", report, as_of=options.as_of)
     else:
         print_sentences([f"{table}: {rows} rows" for table, rows in report.rows.items()])
         print_sentences([f"Written to {report.to}."])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from wearstats.errors import StoreError
@@ -76,16 +76,7 @@ def keep_advice(path: Path, advice: Sequence[GivenAdvice]) -> str:
                             and method is not distinct from $method and version = $version
                     )
                     """,
-                    {
-                        "shaft": given.shaft,
-                        "given_on": given.given_on,
-                        "inspections": list(given.inspections),
-                        "do": given.do,
-                        "undersize_um": given.undersize_um,
-                        "method": given.method,
-                        "risk": given.risk,
-                        "version": given.version,
-                    },
+                    asdict(given) | {"inspections": list(given.inspections)},
                 )
     except StoreError as refused:
         return str(refused)

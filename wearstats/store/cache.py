@@ -63,8 +63,6 @@ def keep(store: Store, key: str, document: Mapping[str, Any]) -> None:
 
     Parameters
     ----------
-    store : Store
-        Open store.
     key : str
         Of `kept_key`.
     document : mapping

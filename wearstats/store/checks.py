@@ -63,18 +63,12 @@ class Finding:
         """Give the one-line message."""
         return str(Problem(place=self.place, found=self.found, next_step=self.next_step))
 
-    def to_dict(self) -> dict[str, str]:
-        """Give the finding as the ``--json`` document has it."""
-        return {"check": self.check, "place": self.place, "found": self.found, "next_step": self.next_step}
-
 
 def run_checks(store: Store, *, as_of: datetime.date, checks: Sequence[str] = CHECKS) -> list[Finding]:
     """Make every check, or some of them.
 
     Parameters
     ----------
-    store : Store
-        Open, for reading or writing.
     as_of : datetime.date
         Only what was known on that day is looked at.
     checks : sequence of str

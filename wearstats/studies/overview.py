@@ -97,10 +97,6 @@ def study_picture(
         Highest acceptable chance of working loose within that time, 0 to 1.
     told : callable, optional
         Is told each question that has an answer, and the answer, as soon as it is there.
-
-    Returns
-    -------
-    Picture
     """
     answers = _Answers(told=told)
     ask = answers.ask

@@ -11,6 +11,7 @@ from statsmodels.stats.power import NormalIndPower
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.methods.evidence import MethodEvidence, follow_evidence
 from wearstats.analysis.methods.sample_size import fittings_needed, more_fittings_needed, more_fittings_once
+from wearstats.analysis.remark import refused
 
 AS_OF = datetime.date(2026, 9, 30)
 
@@ -54,7 +55,7 @@ def test_looked_at_once() -> None:
     assert nothing.low == math.ceil(300 * (2.801585 * 0.025 / 0.05) ** 2 - 300)
     settled = more_fittings_once(Estimate(value=0.1, low=0.02, high=0.18), 0.04, 300)
     assert (settled.value, settled.status) == (0.0, "bounded")
-    assert more_fittings_once(no_estimate("no overlap"), None, 300).status == "none"
+    assert more_fittings_once(no_estimate(refused("no overlap")), None, 300).status == "none"
 
 
 def test_looked_at_every_quarter_four_futures_in_five_settle() -> None:

@@ -4,6 +4,7 @@ import pytest
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.e_value import e_value, e_value_of
+from wearstats.analysis.remark import refused
 
 # VanderWeele and Ding, Ann. Intern. Med. 167 (2017) 268-274, and the examples of the R package EValue
 PUBLISHED = [
@@ -31,5 +32,5 @@ def test_interval_that_holds_one_needs_nothing_to_be_explained() -> None:
 
 
 def test_without_a_ratio_there_is_none() -> None:
-    assert e_value_of(no_estimate("no overlap")).method == "no overlap"
+    assert e_value_of(no_estimate(refused("no overlap"))).method == refused("no overlap")
     assert e_value_of(Estimate(value=0.0)).status == "none"

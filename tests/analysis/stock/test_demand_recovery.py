@@ -32,7 +32,7 @@ def coverage(shape: float, *, level: float, quarters: int, replicates: int, shar
         )
         totals = fit.draw(np.array([0.0, 1.0]), draws=1000, rng=rng)
         drawn = divide_demand(totals, np.array([share]), rng=rng)[:, 0, 0]
-        told = interval_of(drawn, level=0.9, method="")
+        told = interval_of(drawn, level=0.9, method=None)
         assert told.low is not None
         assert told.high is not None
         held += int(told.low <= size <= told.high)

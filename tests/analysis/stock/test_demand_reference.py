@@ -143,7 +143,7 @@ def test_shares_known_badly_widen_the_demand_of_a_size() -> None:
 
 
 def test_an_interval_of_draws_holds_its_share() -> None:
-    estimate = interval_of(np.arange(1000), level=0.9, method="")
+    estimate = interval_of(np.arange(1000), level=0.9, method=None)
     assert (estimate.low, estimate.high) == (49.0, 949.0)
 
 

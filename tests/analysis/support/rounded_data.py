@@ -124,7 +124,7 @@ def fit_rounded(
     if sd_um is not None:
         cut = float(stats.chi2.ppf(level, 1))
         mean = _mean_given(cells, sd_um, cut, level)
-        return told(mean, Estimate(value=sd_um, level=level, method="given", status="assumed"))
+        return told(mean, Estimate(value=sd_um, level=level, status="assumed"))
     spread = total - 1
     cut = total * np.log1p(stats.t.ppf((1 + level) / 2, spread) ** 2 / spread) if spread > 0 else np.inf
     if values.max() - values.min() < 1.5 * step_um:
@@ -138,10 +138,9 @@ def fit_rounded(
     drop = float(stats.chi2.ppf(level, 1))
     sd_low = _sd_crossing(cells, best, drop, best_sd, down=True)
     sd_high = _sd_crossing(cells, best, drop, best_sd, down=False)
-    method = "maximum likelihood of the intervals that rounded readings stand for, profile interval"
     return told(
-        Estimate(value=best_mean, low=low, high=high, level=level, method=method),
-        Estimate(value=best_sd, low=sd_low, high=sd_high, level=level, method=method),
+        Estimate(value=best_mean, low=low, high=high, level=level),
+        Estimate(value=best_sd, low=sd_low, high=sd_high, level=level),
     )
 
 
@@ -172,7 +171,6 @@ class _Cells:
         found = optimize.minimize_scalar(
             lambda mean: -self.log_likelihood(mean, sd),
             bounds=(self.average - self.step, self.average + self.step),
-            method="bounded",
             options={"xatol": 1e-5 * min(self.step, sd)},
         )
         return float(found.x), -float(found.fun)
@@ -192,7 +190,6 @@ def _best(value: Callable[[float], float], start: float, step: float | None = No
     found = optimize.minimize_scalar(
         lambda log_sd: -value(float(np.exp(log_sd))),
         bounds=(least, float(np.log(start * 8))),
-        method="bounded",
         options={"xatol": 1e-5},
     )
     return float(np.exp(found.x))
@@ -228,15 +225,13 @@ def _mean_given(cells: _Cells, sd: float, cut: float, level: float) -> Estimate:
         _crossing(lambda trial: 2 * (best - cells.log_likelihood(trial, sd)) - cut, mean, side * stride)
         for side in (-1, 1)
     )
-    method = "maximum likelihood of the intervals that rounded readings stand for, at a given scatter"
-    return Estimate(value=mean, low=low, high=high, level=level, method=method)
+    return Estimate(value=mean, low=low, high=high, level=level)
 
 
 def _bounded_mean(cells: _Cells, cut: float, level: float) -> Estimate:
     """Bound the mean where any small scatter explains the readings."""
-    method = "bound from the intervals that rounded readings stand for; a given scatter would tell more"
     if cells.total < 2:
-        return Estimate(value=cells.average, level=level, method=method, status="bounded")
+        return Estimate(value=cells.average, level=level, status="bounded")
     share = cells.counts / cells.total
     top = float(cells.counts @ np.log(share))
     inside = float(cells.values.mean())
@@ -248,14 +243,13 @@ def _bounded_mean(cells: _Cells, cut: float, level: float) -> Estimate:
         for side in (-1, 1)
     )
     value = inside if low is None or high is None else (low + high) / 2
-    return Estimate(value=value, low=low, high=high, level=level, method=method, status="bounded")
+    return Estimate(value=value, low=low, high=high, level=level, status="bounded")
 
 
 def _bounded_sd(cells: _Cells, level: float) -> Estimate:
     """Bound the scatter from above where the readings fall on one value or two neighbouring ones."""
-    method = "upper bound: the readings fall on one value or two neighbouring ones, which any smaller scatter explains"
     if cells.total < 2:
-        return Estimate(value=None, level=level, method="one reading tells no scatter", status="none")
+        return Estimate(value=None, level=level, status="none")
     high: float | None
     if cells.values.size == 1:
         chance = (1 - level) ** (1 / cells.total)
@@ -264,4 +258,4 @@ def _bounded_sd(cells: _Cells, level: float) -> Estimate:
         top = float(cells.counts @ np.log(cells.counts / cells.total))
         drop = max(_DROP, float(stats.chi2.ppf(level, 1)))
         high = _sd_crossing(cells, top, drop, 0.05 * cells.step, down=False)
-    return Estimate(value=None, low=0.0, high=high, level=level, method=method, status="bounded")
+    return Estimate(value=None, low=0.0, high=high, level=level, status="bounded")

@@ -16,6 +16,7 @@ from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.mediation import SameGap
 from wearstats.analysis.methods.evidence import MethodEvidence
 from wearstats.analysis.methods.standardised_risk import LikeShafts
+from wearstats.analysis.remark import refused
 from wearstats.errors import AnalysisError
 from wearstats.report.methods.figures import balance_table, differences_table, evidence_table, method_figures
 from wearstats.report.methods.sentences import methods_sentences
@@ -174,9 +175,9 @@ def test_at_the_same_gap(told: MethodsStudy) -> None:
         "which hold better." in said
     )
     assert "About 92 in 100 parts of the difference between the two ways runs through the gap." in said
-    refused = dataclasses.replace(same, difference=no_estimate("the gaps hardly overlap"))
+    untold = dataclasses.replace(same, difference=no_estimate(refused("the gaps hardly overlap")))
     assert "At the same gap left: this cannot be told, for the gaps hardly overlap." in methods_sentences(
-        dataclasses.replace(told, same_gap=refused)
+        dataclasses.replace(told, same_gap=untold)
     )
 
 

@@ -11,6 +11,7 @@ import pytest
 from tests.report.support.made_studies import estimate, shaft_study, wear_study
 from wearstats.analysis.advice.rule import Do
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.remark import refused
 from wearstats.report.shaft.sentences import advice_words, shaft_sentences
 from wearstats.report.wear.growth_sentences import growth_sentences
 from wearstats.report.wear.sentences import wear_sentences
@@ -89,7 +90,7 @@ def test_every_advice_is_an_order_that_cannot_be_misread(
 
 
 def test_growth() -> None:
-    none = no_estimate("too few shafts")
+    none = no_estimate(refused("too few shafts"))
     tight = Estimate(value=1.58, low=0.92, high=2.24)
     needed = pd.DataFrame({"shaft": ["S-1", "S-2", "S-3"], "needed_h": [5400.0, 1200.0, np.nan]})
     study = GrowthStudy(

@@ -10,6 +10,7 @@ import pandas as pd
 from tests.report.support import small_frames
 from wearstats.analysis.advice.rule import Advice, Do
 from wearstats.analysis.estimate import Estimate, assumed, no_estimate
+from wearstats.analysis.remark import refused
 from wearstats.analysis.wear.describe import WearDistribution
 from wearstats.analysis.wear.profile import ShapeWithDepth
 from wearstats.domain.tables import METHODS
@@ -28,7 +29,7 @@ def wear_study(*, growth: Estimate | None = None, unworn: Estimate | None = None
     """Two patterns, eight shafts."""
     mean = estimate(33.2, 28.8, 35.7)
     wear = WearDistribution(shafts=5, mean_um=mean, quantiles_um={})
-    none = no_estimate("too few shafts")
+    none = no_estimate(refused("too few shafts"))
     shape = ShapeWithDepth(at_mean_um=none, per_10_um=none)
     shares = pd.DataFrame({"undersize_um": [0.0, 50.0, np.nan], "share": [estimate(s, s, s) for s in (0.1, 0.7, 0.2)]})
     pattern = PatternWear(shafts=5, readings=600, wear=wear, station_um={}, hollow=shape, taper=shape, shares=shares)
@@ -42,13 +43,13 @@ def wear_study(*, growth: Estimate | None = None, unworn: Estimate | None = None
         components_um={
             "shaft": estimate(32.0, 30.0, 34.0),
             "spline": estimate(4.0, 3.8, 4.2),
-            "measurer": assumed(8.0, why="usual for owners"),
+            "measurer": assumed(8.0, why=refused("usual for owners")),
             "repeatability_home": estimate(5.0, 4.9, 5.1),
         },
         wear_mean_um=mean,
-        unworn_share=unworn or no_estimate("not told apart"),
+        unworn_share=unworn or no_estimate(refused("not told apart")),
         quantiles_um={"0.5": estimate(26.0, 22.0, 29.0), "0.9": estimate(78.0, 67.0, 86.0)},
-        growth=growth or no_estimate("not worked out in this version"),
+        growth=growth or no_estimate(refused("not worked out in this version")),
         by_region={},
         by_duty={},
         by_pattern={"D8": pattern, "D10": pattern, "D6": alone},
@@ -72,7 +73,7 @@ def shaft_study(
             filing_um=filing,
             filing_min=0.0 if name == "as-supplied" else minutes,
             risk=((12.0, _risk(um, name)), (24.0, _risk(um, name, later=0.05))),
-            cost=no_estimate("none"),
+            cost=no_estimate(refused("none")),
         )
         for um, clearance, gap, share, minutes in ((0.0, 38.0, 38.0, 0.0, 0.0), (50.0, -12.0, 4.0, 0.7, 95.0))
         for name in METHODS
@@ -96,7 +97,7 @@ def _risk(um: float, method: str, later: float = 0.0) -> Estimate:
     """Tell the loose hub's chance as supplied and the tight one's filed by hand."""
     told = {(0.0, "as-supplied"): (0.12, 0.08, 0.2), (50.0, "owner-fitted"): (0.041, 0.02, 0.08)}
     if (um, method) not in told:
-        return no_estimate("few failures")
+        return no_estimate(refused("few failures"))
     value, low, high = (share + later for share in told[um, method])
     return estimate(value, low, high)
 

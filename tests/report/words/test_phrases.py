@@ -7,6 +7,7 @@ import datetime
 import pytest
 
 from wearstats.analysis.estimate import Estimate, assumed, no_estimate
+from wearstats.analysis.remark import refused
 from wearstats.report.words import phrases
 
 
@@ -33,8 +34,8 @@ def test_sure_size_says_how_sure() -> None:
 
 
 def test_sure_size_says_what_is_not_known() -> None:
-    assert phrases.sure_size(no_estimate("too few")) == "cannot be told from these data"
-    assert "assumed, these data cannot tell: usual" in phrases.sure_size(assumed(6.0, why="usual"))
+    assert phrases.sure_size(no_estimate(refused("too few"))) == "cannot be told from these data"
+    assert "assumed, these data cannot tell: usual" in phrases.sure_size(assumed(6.0, why=refused("usual")))
     assert phrases.sure_size(Estimate(value=3.0, high=12.0, status="bounded")) == "at most 0.012 mm (0.0005 in)"
 
 
@@ -58,7 +59,7 @@ def test_in_hundred(share: float, words: str) -> None:
 def test_sure_share() -> None:
     estimate = Estimate(value=0.12, low=0.08, high=0.17)
     assert phrases.sure_share(estimate, "hubs") == "12 in 100 hubs (between 8 and 17, 95 % sure)"
-    assert phrases.sure_share(no_estimate("none"), "hubs") == "cannot be told from these data"
+    assert phrases.sure_share(no_estimate(refused("none")), "hubs") == "cannot be told from these data"
 
 
 def test_counts_days_months_lists() -> None:
@@ -75,4 +76,4 @@ def test_counts_days_months_lists() -> None:
 def test_sure_fewer() -> None:
     estimate = Estimate(value=-0.036, low=-0.1, high=0.022)
     assert phrases.sure_fewer(estimate) == ("3.6 fewer", " (between 10 fewer and 2.2 more, 95 % sure)")
-    assert phrases.sure_fewer(no_estimate("none")) == ("cannot be told from these data", "")
+    assert phrases.sure_fewer(no_estimate(refused("none"))) == ("cannot be told from these data", "")

@@ -13,7 +13,7 @@ from tests.store.support.small_store import LOADED_ON, Rows, add, contents, insp
 from wearstats.errors import StoreError
 from wearstats.resources import resource
 from wearstats.store.archive import export
-from wearstats.store.archive.export import export_folder, export_workbook
+from wearstats.store.archive.export import ExportReport, export_folder, export_workbook
 from wearstats.store.database.connection import create_store, open_store
 from wearstats.store.intake.add import add_files
 
@@ -225,7 +225,7 @@ def test_reading_stays_reading_after_an_export(path: Path, tmp_path: Path) -> No
 def test_an_empty_store_gives_no_files(tmp_path: Path) -> None:
     create_store(tmp_path / "empty.duckdb")
     with open_store(tmp_path / "empty.duckdb") as store:
-        assert export_folder(store, tmp_path / "out").to_dict() == {"to": str(tmp_path / "out"), "rows": {}}
+        assert export_folder(store, tmp_path / "out") == ExportReport(to=tmp_path / "out", rows={})
         assert export_workbook(store, tmp_path / "out.xlsx").rows == {}
     assert list((tmp_path / "out").iterdir()) == []
 

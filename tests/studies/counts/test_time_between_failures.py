@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from wearstats.domain.units import MEAN_MONTH_DAYS
+from wearstats.report.remarks.document import plain
 from wearstats.studies.counts.time_between_failures import hub_months_until, wait_for_failures
 from wearstats.studies.inputs.hubs_in_use import HubsInUse
 
@@ -68,6 +69,16 @@ def test_a_rush_is_found_and_a_steady_course_is_not() -> None:
     quiet = wait_for_failures(hubs(sorted({int(day / 4) for day in steady})))
     assert quiet is not None
     assert quiet.last_is_long
+
+
+def test_the_document_has_the_days_of_long_waits() -> None:
+    steady = list(range(20, 420, 20))
+    found = wait_for_failures(hubs([*steady, 1400, *range(1420, 1600, 20)]))
+    assert found is not None
+    document = plain(found)
+    assert document["shorter"] == []
+    assert document["longer"] == [str((BEGUN + pd.Timedelta(days=1400)).date())]
+    assert [type(end) for end in document["usual_hub_months"]] == [float, float]
 
 
 def test_chance_alone_is_hardly_ever_outside() -> None:

@@ -15,7 +15,6 @@ from wearstats.domain.quarters import Quarter, parse_quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
 from wearstats.report.remarks.document import plain
-from wearstats.report.remarks.say import say
 from wearstats.report.review.sentences import STOP_FIRST, review_sentences
 from wearstats.report.review.tables import at_risk_table, forecasts_table, groups_table, rates_table
 from wearstats.simulate.demo_files import make_demo

@@ -12,6 +12,7 @@ import pytest
 from tests.store.support.small_store import make_store
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.document import plain
 from wearstats.store.cache import find_kept, keep, kept_key, kept_path
 from wearstats.store.database.connection import open_store
 from wearstats.store.intake.add import add_files
@@ -28,7 +29,7 @@ def shop(folder: Path) -> Path:
 
 def answer(path: Path, shaft: str) -> str:
     with open_store(path) as store:
-        return json.dumps(study_shaft(Snapshot(store=store, known_on=AS_OF), shaft).to_dict())
+        return json.dumps(plain(study_shaft(Snapshot(store=store, known_on=AS_OF), shaft)))
 
 
 def test_kept_answers_are_those_made_anew_to_the_last_bit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

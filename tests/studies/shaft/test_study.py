@@ -9,6 +9,7 @@ import pytest
 
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.say import say
 from wearstats.store.database.connection import open_store
 from wearstats.store.intake.add import add_files
 from wearstats.studies.shaft.answer import ShaftStudy
@@ -53,9 +54,9 @@ def test_calipers_alone_are_not_enough(tmp_path: Path) -> None:
 def test_splines_that_were_never_read_are_told(tmp_path: Path) -> None:
     read = splines(4.38, 4.38, 4.38, scatter=0.01)
     path = make_shop(tmp_path / "s.duckdb", {"whole": read, "part": read[:3]}, folder=tmp_path, gauge="shop")
-    (told,) = [caution for caution in advise(path, "part").cautions if "never read" in caution]
+    (told,) = [caution for caution in map(say, advise(path, "part").cautions) if "never read" in caution]
     assert told.startswith("7 of 10 splines were never read")
-    assert not any("never read" in caution for caution in advise(path, "whole").cautions)
+    assert not any("never read" in caution for caution in map(say, advise(path, "whole").cautions))
 
 
 def test_worn_beyond_the_offer_asks_for_a_special_on_the_grid(tmp_path: Path) -> None:
@@ -130,4 +131,4 @@ def test_readings_that_are_all_the_same_choose_no_hub(tmp_path: Path) -> None:
         study = study_shaft(Snapshot(store=store, known_on=AS_OF), "A")
     assert study.advice.do == "measure-again"
     assert "are the same" in study.advice.why
-    assert any("ask whether each spline was measured" in caution for caution in study.cautions)
+    assert any("ask whether each spline was measured" in caution for caution in map(say, study.cautions))

@@ -7,15 +7,16 @@ import json
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
 import pytest
 
 from tests.studies.stock.test_production import even_orders
 from tests.studies.support.stock_store import COSTS_HEAD, cost_rows, make_stock_store
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.document import plain
 from wearstats.store.database.connection import open_store
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.backtest import HABIT, THIS_RULE, StockBacktest, study_stock_backtest
+from wearstats.studies.stock.remarks import StockStudyRemark
 
 AS_OF = datetime.date(2025, 12, 31)
 OFFERED = "pattern,undersize_um,from_on\nP10,0,2023-01-01\nP10,25,2023-01-01\nP10,50,2023-01-01\n"
@@ -36,23 +37,21 @@ def test_quarters_start_a_year_after_the_first_order_and_meet_what_was_really_ne
     found = ask(tmp_path, tables())
     assert found.quarters == tuple(f"{year}Q{quarter}" for year in (2024, 2025) for quarter in (1, 2, 3, 4))
     assert found.undersizes_um == (0.0, 25.0, 50.0)
-    assert found.habit == "what was sent a year before"
-    frame = found.quarters_frame()
-    assert frame.loc[frame["rule"] == THIS_RULE, "needed"].tolist() == [12] * 8
-    sizes = found.sizes_frame()
-    first = sizes[(sizes["rule"] == HABIT) & (sizes["quarter"] == "2024Q1")]
-    assert first["needed"].tolist() == [6, 4, 2]
-    assert first["start"].tolist() == [6, 4, 2]
+    assert found.habit.code == StockStudyRemark.HABIT_SENT
+    habit = found.runs[HABIT]
+    assert found.runs[THIS_RULE].needed.sum(axis=1).tolist() == [12] * 8
+    assert habit.needed[0].tolist() == [6, 4, 2]
+    assert habit.start[0].tolist() == [6, 4, 2]
     # habit makes what was sent a year before: the same every quarter, so that nothing is ever short
-    assert first["made"].tolist() == [6, 4, 2]
-    assert found.runs[HABIT].lacking.sum() == 0
-    json.dumps(found.to_dict(), allow_nan=False)
+    assert habit.made[0].tolist() == [6, 4, 2]
+    assert habit.lacking.sum() == 0
+    json.dumps(plain(found), allow_nan=False)
 
 
 def test_quarters_of_which_nothing_is_on_record_are_not_run_through(tmp_path: Path) -> None:
     found = ask(tmp_path, tables(), as_of=datetime.date(2026, 11, 30))
     assert found.quarters[-1] == "2025Q3"
-    assert found.quarters_frame()["needed"].min() == 12
+    assert found.runs[HABIT].needed.sum(axis=1).min() == 12
 
 
 def test_this_rule_costs_less_than_a_set_up_of_every_size_every_quarter(tmp_path: Path) -> None:
@@ -64,23 +63,22 @@ def test_this_rule_costs_less_than_a_set_up_of_every_size_every_quarter(tmp_path
 
 
 def test_what_came_later_does_not_change_what_was_decided(tmp_path: Path) -> None:
-    found = ask(tmp_path, tables()).sizes_frame()
+    found = ask(tmp_path, tables()).runs[THIS_RULE]
     other = tmp_path / "other"
     other.mkdir()
     surge = "".join(f"Z{k},2025-11-{k % 28 + 1:02d},P10,no-size\n" for k in range(60))
     files = tables()
-    again = ask(other, {**files, "orders": files["orders"] + surge}).sizes_frame()
-    mine = found["rule"] == THIS_RULE
+    again = ask(other, {**files, "orders": files["orders"] + surge}).runs[THIS_RULE]
     # what was made in the last quarter, too, was decided at its beginning
-    pd.testing.assert_series_equal(found.loc[mine, "made"], again.loc[mine, "made"])
-    assert again.loc[again["quarter"] == "2025Q4", "needed"].sum() == 2 * 72
+    assert found.made.tolist() == again.made.tolist()
+    assert again.needed[-1].sum() == 72
 
 
 def test_habit_is_what_was_made_where_batches_are_known(tmp_path: Path) -> None:
     batches = "batch,pattern,undersize_um,made_on,quantity\nB1,P10,0,2023-02-10,7\nB2,P10,25,2024-05-10,5\n"
     found = ask(tmp_path, tables(batches=batches))
     made = found.runs[HABIT].made
-    assert found.habit == "what was made a year before"
+    assert found.habit.code == StockStudyRemark.HABIT_MADE
     assert made[0].tolist() == [7.0, 0.0, 0.0]
     assert made[5].tolist() == [0.0, 5.0, 0.0]
     assert made.sum() == 12.0

@@ -10,12 +10,15 @@ from tests.estimate_ends import three
 from tests.studies.stock.test_production import even_orders
 from tests.studies.support.stock_store import make_stock_store
 from wearstats.analysis.estimate import assumed
+from wearstats.analysis.remark import remark
 from wearstats.errors import AnalysisError
+from wearstats.report.remarks.say import say
 from wearstats.report.stock.sentences import stock_sentences
 from wearstats.store.database.connection import open_store
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.demand import StockDemand, demand_of
+from wearstats.studies.stock.remarks import StockStudyRemark
 from wearstats.studies.stock.study import study_stock
 
 
@@ -34,7 +37,7 @@ def test_even_needs_make_the_coming_year(tmp_path: Path) -> None:
     low, value, high = three(demand.next_year)
     assert value == pytest.approx(48, rel=0.1)
     assert low < 44 < 52 < high
-    assert demand.rests_on() == "144 needed from 2023-01-04 to 2025-12-31, lost sales and specials among them"
+    assert say(demand.rests_on()) == "144 needed from 2023-01-04 to 2025-12-31, lost sales and specials among them"
     assert not demand.nearly_unknown
 
 
@@ -49,8 +52,8 @@ def test_days_after_the_records_end_are_not_days_without_need(tmp_path: Path) ->
     low, value, high = three(demand.next_year)
     assert value == pytest.approx(48, rel=0.1)
     assert low < 44 < 52 < high
-    assert "to 2025-12-" in demand.rests_on()
-    assert "where the records end" in demand.rests_on()
+    assert demand.rests_on().code == StockStudyRemark.NEEDED_ON_RECORD
+    assert "to 2025-12-" in say(demand.rests_on())
 
 
 def test_sizes_money_and_what_to_make_rest_on_the_same_year(study: StockStudy) -> None:
@@ -67,8 +70,8 @@ def test_sizes_money_and_what_to_make_rest_on_the_same_year(study: StockStudy) -
 
 
 def test_a_year_that_nothing_tells_is_said_to_be_assumed(study: StockStudy) -> None:
-    year = assumed(7.0, why="as many hubs as shafts were ever measured")
-    part = dataclasses.replace(study.by_pattern["D8"], year=year, year_from="")
+    year = assumed(7.0, why=remark(StockStudyRemark.AS_MANY_AS_SHAFTS))
+    part = dataclasses.replace(study.by_pattern["D8"], year=year, year_from=None)
     text = " ".join(stock_sentences(dataclasses.replace(study, by_pattern={"D8": part})))
     assert "A year is taken to ask for 7 hubs of pattern D8, as many hubs as shafts were ever measured" in text
 

@@ -15,12 +15,16 @@ import pytest
 
 from tests.studies.support.stock_store import AMOUNTS, COSTS_HEAD, PATTERN, cost_rows, make_stock_store
 from wearstats.errors import AnalysisError, InputError
+from wearstats.report.remarks.document import plain
+from wearstats.report.remarks.frames import in_words
+from wearstats.report.remarks.say import say
 from wearstats.report.stock.production_table import make_now_table
 from wearstats.report.stock.sentences import make_now_sentences
 from wearstats.store.database.connection import open_store
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.production import MakeNow, study_make_now
 from wearstats.studies.stock.records import Needs, read_making, read_needs
+from wearstats.studies.stock.remarks import MakeRemark
 
 AS_OF = datetime.date(2025, 12, 31)
 SIZES, SHARES = (0.0, 25.0, 50.0), np.array([0.5, 0.3, 0.15])
@@ -77,8 +81,8 @@ def test_what_runs_low_is_made_and_what_lies_there_is_not(tmp_path: Path) -> Non
     assert found.check.fill_rate.value > 0.9
     assert found.check.spared.value is not None
     assert found.check.spared.value > 0
-    assert "4 on hand" in first.why
-    assert str(first.covers_until) in first.why
+    assert "4 on hand" in say(first.why)
+    assert str(first.covers_until) in say(first.why)
     assert first.sent_last_year == 24
 
 
@@ -110,7 +114,7 @@ def test_a_size_that_tighter_hubs_serve_lasts_as_long_as_these_and_says_so(tmp_p
     assert third.covers_until < third.own_until
     assert found.covers_until == min(row.covers_until for row in found.rows)
     assert found.from_tighter_um == (0.0, 25.0)
-    assert f"tighter hubs, filed out, serve it until {first.covers_until}" in first.why
+    assert f"tighter hubs, filed out, serve it until {first.covers_until}" in say(first.why)
     text = " ".join(make_now_sentences(found))
     assert "Of 0.00 mm and 0.025 mm none lies there and none is made" in text
     assert "tighter hubs filed out, a need of a size kept first goes unserved" in text
@@ -149,7 +153,7 @@ def test_sizes_no_longer_kept_are_used_up_not_made(tmp_path: Path) -> None:
     )
     gone = found.rows[1]
     assert (gone.undersize_um, gone.kept, gone.make, gone.on_hand) == (25.0, False, 0, 30)
-    assert "no longer kept" in gone.why
+    assert gone.why.code == MakeRemark.NO_LONGER_KEPT
     assert 25.0 not in found.make
 
 
@@ -248,7 +252,7 @@ def test_shares_that_are_none_are_refused(tmp_path: Path, shares: list[float]) -
 
 
 def test_the_table_goes_through_csv_and_xlsx_unchanged(tmp_path: Path) -> None:
-    frame = ask(tmp_path, shop()).make_frame()
+    frame = in_words(ask(tmp_path, shop()).make_frame())
     text = frame.to_csv(index=False)
     pd.testing.assert_frame_equal(pd.read_csv(io.StringIO(text), keep_default_na=False), frame, check_dtype=False)
     frame.to_excel(tmp_path / "make.xlsx", index=False)
@@ -262,13 +266,13 @@ def test_the_demo_is_answered_with_everything_the_document_promises(demo: Snapsh
         sizes=[0, 25, 50, 75, 100, 150],
         shares=np.array([0.42, 0.28, 0.14, 0.07, 0.05, 0.03]),
     )
-    document = found.to_dict()
+    document = plain(found)
     json.dumps(document, allow_nan=False)
     assert set(document["make"]) == {"0", "25", "50", "75", "100", "150"}
     assert datetime.date.fromisoformat(document["covers_until"]) > demo.known_on
-    quarters = found.history_frame()
+    quarters = found.history
     assert quarters["needed"].sum() == found.needed
     # the last quarters are about what is foretold for the coming one
-    fan = found.fan_frame()
+    fan = found.fan
     assert fan["low95"].iloc[0] <= quarters["needed"].iloc[-4:].mean() <= fan["high95"].iloc[0]
     assert len(found.assumptions) >= 6

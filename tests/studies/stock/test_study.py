@@ -8,6 +8,7 @@ import pytest
 
 from tests.estimate_ends import three
 from wearstats.errors import AnalysisError, ReportError
+from wearstats.report.remarks.document import plain
 from wearstats.report.stock.files import write_make_now
 from wearstats.report.stock.sentences import stock_sentences
 from wearstats.store.database.subset import part_of_shafts
@@ -23,7 +24,7 @@ def study(demo: Snapshot) -> StockStudy:
 
 
 def test_document_bears_the_contract(study: StockStudy) -> None:
-    answer = study.to_dict()
+    answer = plain(study)
     json.dumps(answer, allow_nan=False)
     assert [plan["k"] for plan in answer["plans"]] == list(range(1, 16))
     for plan in answer["plans"]:

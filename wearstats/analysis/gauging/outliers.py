@@ -9,7 +9,7 @@ inspection in a hundred is listed.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
@@ -272,7 +272,7 @@ def _misfit(apart: FloatArray) -> FloatArray:
     return np.asarray((clean**2).sum(axis=(2, 3)) - clean.sum(axis=(2, 3)) ** 2 / number, dtype=float)
 
 
-def _layout_rows(inspection: NDArray[np.object_], why: Sequence[Remark], score: FloatArray) -> pd.DataFrame:
+def _layout_rows(inspection: NDArray[np.object_], why: list[Remark], score: FloatArray) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "inspection": inspection,

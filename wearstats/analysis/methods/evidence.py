@@ -72,7 +72,6 @@ def enter_at_horizon(ran: pd.DataFrame, *, by: str, horizon_months: float) -> pd
     by : str
         Column of the method.
     horizon_months : float
-        The horizon.
 
     Returns
     -------

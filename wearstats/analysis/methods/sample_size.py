@@ -110,7 +110,6 @@ def more_fittings_needed(evidence: MethodEvidence, *, power: float = POWER, rng:
     power : float
         Chance of having settled it by then.
     rng : numpy.random.Generator
-        For the futures.
 
     Returns
     -------

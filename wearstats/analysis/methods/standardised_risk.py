@@ -120,7 +120,6 @@ def compare_like_shafts(
     replicates : Replicates
         Shafts drawn anew, of these fittings.
     months : float
-        The horizon.
     level : float
         Coverage of the intervals.
 

@@ -70,7 +70,6 @@ def status_at(ran: pd.DataFrame, horizon_months: float) -> pd.Series[str]:
     ran : DataFrame
         As `wearstats.analysis.histories.build.Histories.ran` gives it.
     horizon_months : float
-        The horizon.
 
     Returns
     -------
@@ -115,7 +114,6 @@ def tabulate_methods(
     by : str
         Column of the method: ``method_sent`` or ``method_done``.
     horizon_months : float
-        The horizon.
     strata : sequence of str
         Columns within whose combinations the methods are also compared; a missing value is a stratum of its own.
     level : float

@@ -79,10 +79,6 @@ def proportion_sequence(
         Number of trials at which it is meant to be narrowest.
     level : float
         Coverage over all looks together.
-
-    Returns
-    -------
-    tuple of float
     """
     if total == 0:
         return 0.0, 1.0
@@ -117,10 +113,6 @@ def difference_sequence(
         group tells nothing.
     level : float
         Coverage over all looks together.
-
-    Returns
-    -------
-    DifferenceSequence
     """
     limit = -math.log1p(-level)
     # by alternative and difference tried; no difference is tried besides
@@ -175,6 +167,7 @@ def evidence_of_no_difference(first_failed: IntArray, first: int, second_failed:
     ndarray, shape (..., alternatives)
     """
     one, other = ALTERNATIVES.T
+    # the nearest pair without a difference is the pooled risk: no cubic as `nearest_pair` has it
     both = (first * one + second * other) / (first + second)
     x, y = first_failed[..., None], second_failed[..., None]
     return np.asarray(

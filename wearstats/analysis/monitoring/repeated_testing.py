@@ -24,10 +24,6 @@ def false_alarm_chance(limits: ArrayLike) -> float:
     limits : array_like, shape (looks,)
         Two-sided limit of the standardised statistic at each of equally spaced looks.
 
-    Returns
-    -------
-    float
-
     Notes
     -----
     The density of the sum that has not yet passed is carried from look to look on Gauss-Legendre nodes [2]_.

@@ -103,10 +103,6 @@ def watch_with_moving_limits(
         Which change is looked for, above 1.
     wanted : float
         Steps between false alarms, above 1; never fewer, and more where counts are lumpy.
-
-    Returns
-    -------
-    MovingSum
     """
     doubt = np.zeros(len(seen)) if doubt is None else doubt
     law = _Law(odds_ratio, float(np.max(expected + doubt, initial=0.0)))
@@ -117,6 +113,7 @@ def watch_with_moving_limits(
         limit[step], chance[step] = law.step(
             float(expected[step]), float(doubt[step]), float(discount[step]), 1.0 / wanted
         )
+        # where the sum last left 0 is the likeliest beginning of a change (Page, Biometrika 41, 1954)
         if total <= 0.0:
             since = step
         total = max(total + float(seen[step]) * law.gain + float(discount[step]), 0.0)
@@ -125,6 +122,7 @@ def watch_with_moving_limits(
             span = slice(since, step + 1)
             ratio = float(seen[span].sum() / max(float(expected[span].sum()), 1e-12))
             alarms.append(Alarm(step=step, since=since, ratio=ratio))
+            # limits for what lies beyond an alarm would take the alarm for chance
             total = 0.0
             law.start()
     return MovingSum(value=value, limit=limit, chance=chance, alarms=tuple(alarms))

@@ -39,7 +39,7 @@ def e_value(ratio: float, *, true_ratio: float = 1.0) -> float:
 def e_value_of(ratio: Estimate) -> Estimate:
     """Give the E-value of a ratio, and as the low end that of its limit nearest to 1; 1 where the interval holds 1."""
     if ratio.value is None:
-        return no_estimate(ratio.method or "")
+        return no_estimate(ratio.method)
     if ratio.value <= 0:
         return no_estimate(remark(RateRemark.NO_E_VALUE))
     low, high = ratio.low or 0.0, math.inf if ratio.high is None else ratio.high

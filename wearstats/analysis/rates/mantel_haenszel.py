@@ -50,10 +50,10 @@ class MantelHaenszelResult:
 
     odds_ratio: Estimate
     difference: Estimate
-    statistic: float | None
-    p_value: float | None
-    homogeneity_p: float | None
-    strata: int
+    statistic: float | None = None
+    p_value: float | None = None
+    homogeneity_p: float | None = None
+    strata: int = 0
     fittings: int
 
 
@@ -81,15 +81,7 @@ def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> 
     down = sum(t.first_tight * t.second_failed for t in speaking)
     if not speaking:
         none = no_estimate(remark(RateRemark.NO_STRATUM_SPEAKS))
-        return MantelHaenszelResult(
-            odds_ratio=none,
-            difference=difference,
-            statistic=None,
-            p_value=None,
-            homogeneity_p=None,
-            strata=0,
-            fittings=fittings,
-        )
+        return MantelHaenszelResult(odds_ratio=none, difference=difference, fittings=fittings)
     pooled = StratifiedTable([np.array(t.to_rows(), dtype=float) for t in speaking])
     test = pooled.test_null_odds(correction=True)
     if up == 0 or down == 0:

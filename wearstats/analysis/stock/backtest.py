@@ -14,7 +14,9 @@ import numpy as np
 from scipy.stats import t as student
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.remark import remark
 from wearstats.analysis.stock.quantities import Shelf, run_stage
+from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.domain.arrays import FloatArray, IntArray
 
 Decide = Callable[[int, FloatArray], FloatArray]
@@ -79,6 +81,7 @@ def run_rule(shelves: Sequence[Shelf], before: IntArray, after: IntArray, decide
         lackings.append(ran.lacking_by_size[0])
         lefts.append(left)
         fileds.append(float(ran.filed[0]))
+        # hubs added to the shelf are given back at their price, or a rule that ends with an empty one would look cheap
         costs.append(float(ran.cost[0]) - shelf.costs.made * float((left - stock).sum()))
         stock = left
     return RuleRun(
@@ -96,7 +99,7 @@ def mean_difference(first: FloatArray, second: FloatArray, *, level: float = 0.9
     """Mean of the differences of paired quarters, with Student's interval; none for fewer than three quarters."""
     gap = np.asarray(first - second, dtype=float)
     if gap.size < _FEWEST_QUARTERS:
-        return no_estimate(f"{gap.size} quarters are too few to tell a difference from chance")
+        return no_estimate(remark(StockRemark.TOO_FEW_QUARTERS, quarters=gap.size))
     half = float(student.ppf((1.0 + level) / 2.0, gap.size - 1)) * float(gap.std(ddof=1)) / np.sqrt(gap.size)
     middle = float(gap.mean())
     return Estimate(
@@ -104,5 +107,5 @@ def mean_difference(first: FloatArray, second: FloatArray, *, level: float = 0.9
         low=middle - half,
         high=middle + half,
         level=level,
-        method=f"{gap.size} paired quarters, taken as independent though stock goes over from one to the next",
+        method=remark(StockRemark.PAIRED_QUARTERS, quarters=gap.size),
     )

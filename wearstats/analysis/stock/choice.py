@@ -9,13 +9,16 @@ the set that is recommended costs more than the one that would then have been be
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import remark
 from wearstats.analysis.stock.best_sets import SizeSet, best_sets, cost_of_set, share_not_single_peaked
 from wearstats.analysis.stock.pair_costs import PairCosts
+from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.domain.arrays import FloatArray, IntArray
 
 MOST_SIZES = 15
@@ -47,6 +50,17 @@ class SizePlan:
     cost_a_shaft: Estimate
     bound_a_year: float
     unserved_share: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` form."""
+        return {
+            "k": len(self.undersizes_um),
+            "undersizes_um": self.undersizes_um,
+            "cost": self.cost_a_year,
+            "cost_a_shaft": self.cost_a_shaft,
+            "bound": self.bound_a_year,
+            "unserved_share": self.unserved_share,
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -140,7 +154,6 @@ def choose_sizes(
     on_shelf : dict of float to float, optional
         What making the hubs cost that lie on the shelf, by undersize.
     rng : Generator
-        For drawing shafts.
     most, replicates : int
         Largest number of sizes; draws.
 
@@ -159,6 +172,7 @@ def choose_sizes(
     chosen = sets[best].chosen
     winners, least = drawn.winners(most, shafts_a_year, size_kept)
     twice, _ = _Draws(costs, shaft, rng, replicates // 2, draws_of=2).winners(most, shafts_a_year, size_kept)
+    # against the best of each draw, not of the record: this set was chosen by the record, which would flatter it
     excess = year.each(chosen) - least
     in_set = np.array([[column in winner for column in range(whole.shape[1])] for winner in winners])
     cheapest = np.where(costs.acceptable, whole, np.inf)[:, list(chosen)].argmin(axis=1)
@@ -185,7 +199,7 @@ def choose_sizes(
             value=float(excess.mean()),
             low=float(np.quantile(excess, 0.025)),
             high=float(np.quantile(excess, 0.975)),
-            method=f"shafts and laws of working loose drawn anew {replicates} times",
+            method=remark(StockRemark.DRAWN_ANEW, times=replicates),
         ),
         robust_um=_robust(costs, year, winners, least),
         same_set_share=float(np.mean([winner == chosen for winner in winners])),
@@ -267,7 +281,7 @@ class _Year:
         low, high = np.quantile(years, [0.025, 0.975])
         keeping = self.size_kept * len(found.chosen)
         value = self.shafts * found.cost + keeping
-        how = "mean over the shafts on record; interval by drawing shafts and laws of working loose anew"
+        how = remark(StockRemark.MEAN_OVER_SHAFTS)
         columns = list(found.chosen)
         return SizePlan(
             undersizes_um=tuple(float(um) for um in self.costs.undersizes_um[columns]),

@@ -13,7 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.stock.demand_states import Courses, Followed, follow, list_courses
+from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.errors import AnalysisError
 
@@ -85,7 +87,6 @@ class DemandFit:
         draws : int
             How many.
         rng : Generator
-            For the draws.
 
         Returns
         -------
@@ -145,6 +146,7 @@ def fit_demand(record: DemandRecord) -> DemandFit:
     turning, swinging = courses.trend != 0.0, courses.swing > 0.0
     trend, season, drift = (float(p[has].sum()) for has in (turning, swinging, courses.discount < 1.0))
     trend_borne, season_borne = trend > LIKELIER_THAN_NOT, season > LIKELIER_THAN_NOT
+    # put aside, not averaged in: carried on for a year, a trend of little weight would still move what is made
     kept: BoolArray = (trend_borne | ~turning) & (season_borne | ~swinging)
     weight = np.where(kept, p, 0.0)
     weight /= weight.sum()
@@ -176,7 +178,6 @@ def divide_demand(totals: IntArray, shares: FloatArray, *, rng: np.random.Genera
         Share of the need that each size serves, not below 0; what they lack of one is beyond all sizes. Several rows
         carry what is not known of the shares: each draw takes one of them.
     rng : Generator
-        For the draws.
 
     Returns
     -------
@@ -191,7 +192,7 @@ def divide_demand(totals: IntArray, shares: FloatArray, *, rng: np.random.Genera
     return np.asarray(rng.multinomial(totals, whole[row][:, None, :]), dtype=np.int64)
 
 
-def interval_of(draws: FloatArray | IntArray, *, level: float, method: str) -> Estimate:
+def interval_of(draws: FloatArray | IntArray, *, level: float, method: Remark | None) -> Estimate:
     """Mean of draws with the interval between their equal tails."""
     tail = (1.0 - level) / 2.0
     low, high = np.quantile(draws, [tail, 1.0 - tail], method="inverted_cdf")
@@ -218,7 +219,7 @@ def _level(record: DemandRecord, courses: Courses, followed: Followed, weight: F
         value=float(np.exp(values) @ chance),
         low=float(np.exp(low)),
         high=float(np.exp(high)),
-        method="courses weighed by their evidence",
+        method=remark(StockRemark.COURSES_WEIGHED),
     )
 
 
@@ -227,4 +228,4 @@ def _scatter(courses: Courses, weight: FloatArray) -> Estimate:
     order = np.argsort(sd, kind="stable")
     cumulated = np.cumsum(weight[order])
     low, high = (float(sd[order][min(int(np.searchsorted(cumulated, q)), sd.size - 1)]) for q in (0.025, 0.975))
-    return Estimate(value=float(sd @ weight), low=low, high=high, method="courses weighed by their evidence")
+    return Estimate(value=float(sd @ weight), low=low, high=high, method=remark(StockRemark.COURSES_WEIGHED))

@@ -137,6 +137,7 @@ def price_pairs(
     """
     shafts, draws = maps_um.shape[:2]
     undersizes = sorted(spaces)
+    # the same draws for every size: sizes are compared, and what they share falls out of the difference
     normal = rng.standard_normal(draws)
     laws = _draw_laws(law, law_draws, rng)
     shape = (shafts, len(undersizes), len(METHODS))

@@ -15,8 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import remark
 from wearstats.analysis.stock.demand import interval_of
 from wearstats.analysis.stock.lot_sizes import DAYS_A_YEAR, Restocking, StockCosts, best_restocking
+from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.analysis.stock.substitution import serve
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
@@ -105,7 +107,6 @@ def size_rules(shelf: Shelf, before: IntArray, after: IntArray) -> list[Restocki
     Parameters
     ----------
     shelf : Shelf
-        The shelf.
     before, after : ndarray of int, shape (draws, sizes)
         Demand until what is made now is there, and from then until the next chance.
     """
@@ -143,7 +144,6 @@ def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray,
     Parameters
     ----------
     shelf : Shelf
-        The shelf.
     make : ndarray, shape (sizes,) or (draws, sizes)
         Made now.
     before, after : ndarray of int, shape (draws, sizes)
@@ -184,7 +184,6 @@ def choose_quantities(shelf: Shelf, demand: IntArray, rules: list[Restocking]) -
     Parameters
     ----------
     shelf : Shelf
-        The shelf.
     demand : ndarray of int, shape (draws, 2 * stages, sizes)
         Demand until what is made now is there, from then until the next chance, and so on for the stages after.
     rules : list of Restocking
@@ -225,7 +224,7 @@ def check_quantities(
     values = [rule.value for rule in rules]
     ran = run_stage(shelf, np.asarray(make, dtype=float), before, after, values)
     idle = run_stage(shelf, np.zeros(make.size), before, after, values)
-    method = f"{len(before)} simulated stages"
+    method = remark(StockRemark.STAGES_SIMULATED, stages=len(before))
     rate = np.divide(ran.lacking, ran.needed, out=np.zeros(len(before)), where=ran.needed > 0)
     share = interval_of(1.0 - rate, level=level, method=method)
     needed = float(ran.needed.sum())

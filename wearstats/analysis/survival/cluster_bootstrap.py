@@ -125,7 +125,7 @@ def _climb_together(
     weights = np.ascontiguousarray(weight.T)
     total_weight = weights.sum(axis=0)
     mass = np.repeat(((1 - _SPREAD) * start + _SPREAD / start.size)[:, None], len(weight), axis=1)
-    # `known` and `between` are worked on in place, here and below: a copy a round took longer than its sums
+    # `known` and `between` hold all fittings of all replicates: they are worked on in place, not copied in every round
     for _ in range(_ROUNDS):
         total = np.vstack([np.zeros(len(weight)), np.cumsum(mass, axis=0)])
         before = total[cells.first]

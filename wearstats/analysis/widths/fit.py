@@ -279,7 +279,7 @@ def _component_estimates(
         se = float(np.sqrt(reml.covariance[k, k]))
         if not intervals:
             estimates[name] = Estimate(value=np.sqrt(variance), method=remark(RemlRemark.PLAIN))
-        # a variance of f degrees of freedom has se / variance = sqrt(2 / f): from about a dozen on its log is normal
+        # with f degrees of freedom se / variance is sqrt(2 / f): from about a dozen on the log is nearly normal
         elif variance > 0 and se < 0.4 * variance:
             spread = Z95 * se / variance
             estimates[name] = Estimate(

@@ -13,6 +13,7 @@ from wearstats.report.remarks.loosening import LOOSENING
 from wearstats.report.remarks.methods import METHODS
 from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.review import REVIEW
+from wearstats.report.remarks.stock import STOCK
 from wearstats.report.remarks.wear import WEAR
 
 SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
@@ -23,6 +24,12 @@ SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     **LOOSENING,
     **RATES,
     **METHODS,
+    **GAUGING,
+    **METHODS,
+    **STOCK,
+    **HUBS,
+    **LOOSENING,
+    **RATES,
     **REVIEW,
     **WEAR,
 }

@@ -89,7 +89,7 @@ def _sizes_figure(stock: PatternStock, name: str) -> Figure:
 
 
 def _fan_figure(make: MakeNow, name: str) -> Figure:
-    history, fan = make.history_frame(), make.fan_frame()
+    history, fan = make.history, make.fan
     wide, narrow = (fan_chart(history, fan, pattern=make.pattern, width=width) for width in (WIDE, NARROW))
     return make_figure(name, wide=wide, narrow=narrow, table=demand_table(make))
 

@@ -36,7 +36,7 @@ def make_now_table(make: MakeNow) -> DataTable:
 
 def demand_table(make: MakeNow) -> DataTable:
     """Print a row a quarter: those on record, and those to come."""
-    history, fan = make.history_frame(), make.fan_frame()
+    history, fan = make.history, make.fan
     rows = [
         (str(quarter), str(int(needed)), str(int(lost)))
         for quarter, needed, lost in zip(history["quarter"], history["needed"], history["lost"], strict=True)

@@ -7,18 +7,12 @@ from typing import TYPE_CHECKING
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.stock.choice import NEARLY
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import count, in_hundred, joined, sentence, three_figures, undersize
+from wearstats.report.words.phrases import count, day, in_hundred, joined, sentence, three_figures, undersize
 
 if TYPE_CHECKING:
     from wearstats.analysis.stock.choice import SizePlan
     from wearstats.studies.stock.answer import PatternStock, StockStudy
-from typing import TYPE_CHECKING
-
-from wearstats.report.words.phrases import day
-
-if TYPE_CHECKING:
     from wearstats.studies.stock.production import MakeNow
-
 
 _OFTEN = 0.5
 
@@ -26,7 +20,7 @@ _OFTEN = 0.5
 def stock_sentences(study: StockStudy) -> list[str]:
     """Say for every pattern which sizes to keep, why so many, how sure that is, and what it assumes."""
     lines = [line for stock in study.by_pattern.values() for line in pattern_sentences(stock)]
-    lines += [sentence(f"Pattern {name} cannot be answered: {why}") for name, why in study.unanswered.items()]
+    lines += [sentence(f"Pattern {name} cannot be answered: {say(why)}") for name, why in study.unanswered.items()]
     return lines
 
 
@@ -39,7 +33,11 @@ def pattern_sentences(stock: PatternStock) -> list[str]:
         f"of {round(stock.year.value or 0.0)} hubs then costs {money(chosen.cost_a_year, stock)}, and "
         f"{in_hundred(chosen.unserved_share)} in 100 shafts need a special",
         _year(stock),
-        *(make_now_sentences(stock.make) if stock.make else [f"how many to make cannot be told: {stock.why_no_make}"]),
+        *(
+            make_now_sentences(stock.make)
+            if stock.make
+            else [f"how many to make cannot be told: {say(stock.why_no_make)}"]
+        ),
         *_past(stock),
         *_why_so_many(stock),
         *_today(stock),
@@ -57,17 +55,17 @@ def _year(stock: PatternStock) -> str:
     """Say what the coming year will ask for: the one demand on which all the rest hangs."""
     year = stock.year
     hubs = f"{count(round(year.value or 0.0), 'hub')} of pattern {stock.pattern}"
-    if not stock.year_from:
+    if stock.year_from is None:
         return f"a year is taken to ask for {hubs}, {say(year.method)} (assumed), for nothing needed is on record"
     between = f"between {year.low or 0.0:.0f} and {year.high or 0.0:.0f}, 90 % sure"
     if stock.year_nearly_unknown:
         return (
             f"what the coming year will ask for is nearly unknown, and so is how many sizes pay: about {hubs} "
-            f"({between}), as learnt from {stock.year_from}"
+            f"({between}), as learnt from {say(stock.year_from)}"
         )
     return (
         f"the coming year will ask for about {hubs} ({between}): sizes, money and what to make rest on this, as learnt "
-        f"from {stock.year_from}"
+        f"from {say(stock.year_from)}"
     )
 
 

@@ -46,8 +46,7 @@ class AddedFile:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the file as the ``--json`` document has it."""
-        told = {name: getattr(self, name) for name in ("intake", "file", "table", "accepted")}
-        return told | {"added_on": self.added_on.isoformat()}
+        return {name: getattr(self, name) for name in ("intake", "file", "table", "accepted", "added_on")}
 
 
 def added_files(store: Store) -> list[AddedFile]:

@@ -56,8 +56,6 @@ def alias_names(store: Store, *, key: bytes) -> pd.DataFrame:
 
     Parameters
     ----------
-    store : Store
-        Open.
     key : bytes
         Secret; the same key gives the same digests.
 

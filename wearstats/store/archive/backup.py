@@ -42,7 +42,7 @@ class CopyReport:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
-        return {"from": str(self.source), "to": str(self.to), "tables": self.tables, "rows": self.rows}
+        return {"from": self.source, "to": self.to, "tables": self.tables, "rows": self.rows}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,10 +69,10 @@ class RestoreReport(CopyReport):
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
         return CopyReport.to_dict(self) | {
-            "ends": [file.to_dict() for file in self.ends],
-            "missing": [file.to_dict() for file in self.missing],
+            "ends": self.ends,
+            "missing": self.missing,
             "unread": self.unread,
-            "kept": None if self.kept is None else str(self.kept),
+            "kept": self.kept,
         }
 
 
@@ -91,10 +91,6 @@ def backup_store(
         Whether a file that is there already may be overwritten.
     on_wait : callable, optional
         Told once, in words, when another process has the store and is waited for.
-
-    Returns
-    -------
-    CopyReport
 
     Raises
     ------
@@ -121,10 +117,6 @@ def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) 
     force : bool
         Whether it may take the place of a file that is there already, whatever that is: a damaged store is a reason to
         restore. A file that held more than the backup, or cannot be asked, is kept under another name.
-
-    Returns
-    -------
-    RestoreReport
 
     Raises
     ------

@@ -24,10 +24,6 @@ class IntakeLine:
     conflict: int
     rejected: int
 
-    def to_dict(self) -> dict[str, Any]:
-        """Give the line as the ``--json`` document has it."""
-        return {name: getattr(self, name) for name in self.__slots__}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contents:
@@ -59,11 +55,11 @@ class Contents:
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
         return {
-            "store": str(self.path),
+            "store": self.path,
             "store_version": self.version,
             "bytes": self.bytes,
-            "tables": dict(self.tables),
-            "intakes": [line.to_dict() for line in self.intakes],
+            "tables": self.tables,
+            "intakes": self.intakes,
             "rejects_open": self.rejects_open,
         }
 
@@ -73,37 +69,21 @@ def store_contents(store: Store, *, as_of: datetime.date) -> Contents:
 
     Parameters
     ----------
-    store : Store
-        Open, for reading or writing.
     as_of : datetime.date
         Only what was known on that day is counted.
-
-    Returns
-    -------
-    Contents
     """
     counted = dict(store.query("store/tables", as_of=as_of).itertuples(index=False, name=None))
     facts = store.query("store/facts").iloc[0]
     intakes = store.query("store/intakes", as_of=as_of)
+    intakes["added_on"] = intakes["added_on"].dt.date
     return Contents(
         path=store.path,
         version=int(facts["version"]),
         bytes=store.path.stat().st_size,
         tables={table.name: int(counted[table.name]) for table in TABLES},
         intakes=tuple(
-            IntakeLine(
-                intake=int(number),
-                added_on=added_on.date(),
-                bulk=bool(bulk),
-                read=int(read),
-                accepted=int(accepted),
-                duplicate=int(duplicate),
-                conflict=int(conflict),
-                rejected=int(rejected),
-            )
-            for number, added_on, bulk, read, accepted, duplicate, conflict, rejected in intakes.itertuples(
-                index=False, name=None
-            )
+            IntakeLine(**dict(zip(map(str, intakes), row, strict=True)))
+            for row in intakes.itertuples(index=False, name=None)
         ),
         rejects_open=int(facts["rejects_open"]),
     )

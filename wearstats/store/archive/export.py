@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import duckdb
 import pandas as pd
@@ -70,10 +70,6 @@ class ExportReport:
     to: Path
     rows: dict[str, int]
 
-    def to_dict(self) -> dict[str, Any]:
-        """Give the ``--json`` document."""
-        return {"to": str(self.to), "rows": dict(self.rows)}
-
 
 def export_folder(
     store: Store, folder: Path | str, *, force: bool = False, anonymous_key: bytes | None = None
@@ -82,18 +78,12 @@ def export_folder(
 
     Parameters
     ----------
-    store : Store
-        Open.
     folder : pathlib.Path or str
         Where to; made if it is not there.
     force : bool
         Whether files that are there already may be overwritten; those of tables that have no rows any more go.
     anonymous_key : bytes, optional
         Secret with which names are replaced (`wearstats.store.archive.anonymous`); names stay as they are without it.
-
-    Returns
-    -------
-    ExportReport
 
     Raises
     ------
@@ -128,16 +118,10 @@ def export_workbook(store: Store, path: Path | str, *, force: bool = False) -> E
 
     Parameters
     ----------
-    store : Store
-        Open.
     path : pathlib.Path or str
         The workbook; ``.xlsx`` is added where it is not said.
     force : bool
         Whether one that is there already may be overwritten.
-
-    Returns
-    -------
-    ExportReport
 
     Raises
     ------

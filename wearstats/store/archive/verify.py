@@ -11,11 +11,6 @@ from wearstats.store.database.statements import quoted_name
 def read_whole(store: Store) -> int:
     """Read every row of every table to its end, and compare the readings with the sums kept beside them.
 
-    Parameters
-    ----------
-    store : Store
-        Open, for reading or writing.
-
     Returns
     -------
     int

@@ -263,10 +263,6 @@ def open_store(
     on_wait : callable, optional
         Told, in words, when there is something to wait for, and when the last program that wrote did not end well.
 
-    Returns
-    -------
-    Store
-
     Raises
     ------
     StoreError

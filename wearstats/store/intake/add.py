@@ -95,9 +95,9 @@ class IntakeReport:
             "intake": self.intake,
             "bulk": self.bulk,
             "settled": self.settled,
-            "files": [file.to_dict() for file in self.files],
+            "files": self.files,
             "problems": [problem for file in self.files for problem in file.problems],
-            "notes": list(self.notes),
+            "notes": self.notes,
         }
 
 
@@ -130,10 +130,6 @@ def add_files(
     bulk : bool, optional
         Whether this is a first load, whose events count by their own dates; without it, whether the store was empty.
 
-    Returns
-    -------
-    IntakeReport
-
     Raises
     ------
     InputError
@@ -163,10 +159,6 @@ def add_frames(
         Table to a frame with the contract's columns, as texts or as values of their kind.
     added_on, correct, bulk
         As in `add_files`.
-
-    Returns
-    -------
-    IntakeReport
     """
     return _add(store, [], None, None, frames, added_on, correct=correct, bulk=bulk)
 

@@ -58,10 +58,6 @@ def merge_rows(
         The number of the intake.
     correct : bool
         Whether a row with a known key and other values replaces the one in the store.
-
-    Returns
-    -------
-    Merged
     """
     if values.empty:
         return Merged(accepted=[], duplicate=[], conflicts={})

@@ -23,8 +23,6 @@ def list_rejects(store: Store, *, table: str | None = None, settled: bool = Fals
 
     Parameters
     ----------
-    store : Store
-        Open, for reading or writing.
     table : str, optional
         One table only.
     settled : bool
@@ -43,8 +41,6 @@ def export_rejects(store: Store, out: Path, *, table: str | None = None, force: 
 
     Parameters
     ----------
-    store : Store
-        Open, for reading or writing.
     out : pathlib.Path
         A file for one table, its name ending in ``.csv``; else a folder, made if need be, for a file a table.
     table : str, optional

@@ -185,10 +185,6 @@ def blocks(records: Iterable[Cells], *, place: str, table: Table | None) -> list
     table : Table or None
         The table that name or option says; None where the text itself must say it.
 
-    Returns
-    -------
-    list of Block
-
     Raises
     ------
     InputError

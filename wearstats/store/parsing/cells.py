@@ -134,10 +134,6 @@ def read_rows(table: Table, frame: pd.DataFrame, *, decimal_mark: DecimalMark | 
         A column of text, named as in the contract, for each that the file bears; one row a row.
     decimal_mark : {".", ","}, optional
         The file's decimal mark where it is known.
-
-    Returns
-    -------
-    ReadRows
     """
     problems: dict[int, list[CellProblem]] = {}
     values: dict[str, np.ndarray[tuple[int], np.dtype[np.object_]]] = {}

@@ -42,14 +42,8 @@ def judge_advice(snapshot: Snapshot, hubs: HubsInUse) -> AdviceJudged:
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     hubs : HubsInUse
         The hubs that ran.
-
-    Returns
-    -------
-    AdviceJudged
     """
     told = hubs.frame.assign(months=months_in_use(hubs.frame, hubs.as_of))
     advice = snapshot.query("review/advice")

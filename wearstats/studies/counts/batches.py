@@ -54,14 +54,8 @@ def review_batches(snapshot: Snapshot, hubs: HubsInUse) -> BatchReview:
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     hubs : HubsInUse
         The hubs that ran.
-
-    Returns
-    -------
-    BatchReview
 
     Notes
     -----

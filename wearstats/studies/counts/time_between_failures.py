@@ -53,8 +53,8 @@ class FailureWaits:
         return {
             "waits": len(self.frame),
             "usual_hub_months": self.usual,
-            "shorter": self.frame.loc[self.frame["outside"].eq("shorter"), "until"],
-            "longer": self.frame.loc[self.frame["outside"].eq("longer"), "until"],
+            "shorter": self.frame.loc[self.frame["outside"].eq("shorter"), "until"].tolist(),
+            "longer": self.frame.loc[self.frame["outside"].eq("longer"), "until"].tolist(),
             "hub_months_since_last": self.since_last,
         }
 

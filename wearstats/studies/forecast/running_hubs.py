@@ -75,16 +75,10 @@ def foretell_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> Runn
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     hubs : HubsInUse
         The hubs of its histories.
     draws : int
         Of the law's parameters.
-
-    Returns
-    -------
-    RunningChances
 
     Raises
     ------

@@ -139,14 +139,8 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     past : bool
         Whether past quarters are foretold again as known then.
-
-    Returns
-    -------
-    ForecastStudy
 
     Raises
     ------

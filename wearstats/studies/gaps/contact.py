@@ -47,8 +47,6 @@ def study_contact_seen(snapshot: Snapshot, *, fittings: tuple[str, ...] = ()) ->
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     fittings : tuple of str
         Only these, one by one; else all of them.
 

@@ -53,8 +53,6 @@ def last_fitting_seen(snapshot: Snapshot, shaft: str, *, fit: WidthFit, readings
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     shaft : str
         Its name.
     fit : WidthFit

@@ -108,8 +108,6 @@ def draw_known_gaps(snapshot: Snapshot, readings: WidthReadings, fit: WidthFit, 
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     readings : WidthReadings
         All readings of these shafts.
     fit : WidthFit

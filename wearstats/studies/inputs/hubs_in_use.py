@@ -79,8 +79,6 @@ def read_hubs_in_use(snapshot: Snapshot, histories: Histories) -> HubsInUse:
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     histories : Histories
         Of one pattern or of all.
 

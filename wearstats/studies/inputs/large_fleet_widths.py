@@ -76,8 +76,6 @@ def read_fleet_levels(snapshot: Snapshot, fit: WidthFit, shapes: dict[str, Patte
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     fit : WidthFit
         The width model, fitted to a sample of them.
     shapes : dict of str to PatternShape

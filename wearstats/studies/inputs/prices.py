@@ -132,8 +132,6 @@ def prices_of(snapshot: Snapshot, pattern: str) -> Prices:
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     pattern : str
         The pattern.
 

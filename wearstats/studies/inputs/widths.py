@@ -117,8 +117,6 @@ def read_widths(
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     shafts : sequence of str or None
         Restriction to some shafts.
     of_shafts : int or None

@@ -132,8 +132,6 @@ def gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> Ga
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     horizon_months, risk_limit : float
         How far ahead, and the chance by then that is still accepted.
 

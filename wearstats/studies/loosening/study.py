@@ -150,8 +150,6 @@ def study_loosening(snapshot: Snapshot, *, horizon_months: float = 12.0, risk_li
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     horizon_months : float
         How far ahead the chance of working loose is given.
     risk_limit : float

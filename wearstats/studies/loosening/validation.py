@@ -79,8 +79,6 @@ def study_gap_trust(
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     replicates : Replicates
         Shafts drawn anew, of all fittings that ran.
     months : ndarray

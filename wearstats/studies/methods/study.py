@@ -44,7 +44,6 @@ def study_methods(snapshot: Snapshot, *, horizon_months: float = 12.0) -> Method
     Parameters
     ----------
     snapshot : Snapshot
-        What is asked.
     horizon_months : float
         Month at which risks are compared.
 

@@ -63,10 +63,6 @@ def actions_of(
         What was found; None where it is not known or was not asked.
     horizon_months, risk_limit : float
         The chance of working loose that is accepted within that time.
-
-    Returns
-    -------
-    tuple of Action
     """
     return (
         *_warn(forecast),

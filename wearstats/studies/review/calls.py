@@ -85,15 +85,6 @@ class CallsStudy:
 def study_calls(snapshot: Snapshot) -> CallsStudy:
     """Put the hubs in use in order.
 
-    Parameters
-    ----------
-    snapshot : Snapshot
-        What is asked.
-
-    Returns
-    -------
-    CallsStudy
-
     Raises
     ------
     AnalysisError

@@ -158,16 +158,10 @@ def study_review(
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     quarter : Quarter, optional
         Which; the last that was over by default.
     horizon_months, risk_limit : float
         The chance of working loose that is accepted within that time.
-
-    Returns
-    -------
-    ReviewStudy
 
     Raises
     ------

@@ -10,7 +10,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark
-from wearstats.analysis.stock.choice import SizeChoice, SizePlan
+from wearstats.analysis.stock.choice import SizeChoice
 from wearstats.studies.inputs.prices import Prices
 from wearstats.studies.stock.backtest import StockBacktest
 from wearstats.studies.stock.production import MakeNow
@@ -23,7 +23,6 @@ class PatternStock:
     Parameters
     ----------
     pattern : str
-        Which.
     choice : SizeChoice
         Which sizes to keep.
     occasions, shafts : int
@@ -31,8 +30,8 @@ class PatternStock:
     year : Estimate
         Hubs needed in the coming year, on which sizes, money and what to make rest; assumed where nothing needed is on
         record.
-    year_from : str
-        What that is learnt from; empty where it is assumed.
+    year_from : Remark or None
+        What that is learnt from; None where it is assumed.
     year_nearly_unknown : bool
         Whether the record is too short to make hubs by.
     prices : Prices
@@ -45,7 +44,7 @@ class PatternStock:
         Why failures are not counted, where they are not.
     make : MakeNow or None
         How many of each chosen size to make now.
-    why_no_make : str
+    why_no_make : Remark or None
         Why that cannot be said, where it cannot.
     backtest : StockBacktest or None
         Past quarters by this rule and by last year's habit; where asked for and told.
@@ -58,67 +57,69 @@ class PatternStock:
     occasions: int
     shafts: int
     year: Estimate
-    year_from: str
+    year_from: Remark | None
     year_nearly_unknown: bool
     prices: Prices
     keeping: float
     pace: float
     why_no_risk: Remark | None
     make: MakeNow | None
-    why_no_make: str
+    why_no_make: Remark | None
     backtest: StockBacktest | None = None
     need: pd.DataFrame
 
     def plans_frame(self) -> pd.DataFrame:
         """Give ``sizes``, ``cost``, ``low``, ``high``, ``keeping`` (a year), ``unserved_share``, ``chosen``."""
-        plans = self.choice.plans
         return pd.DataFrame(
-            {
-                "sizes": [len(plan.undersizes_um) for plan in plans],
-                "cost": [plan.cost_a_year.value for plan in plans],
-                "low": [plan.cost_a_year.low for plan in plans],
-                "high": [plan.cost_a_year.high for plan in plans],
-                "keeping": [self.keeping * len(plan.undersizes_um) for plan in plans],
-                "unserved_share": [plan.unserved_share for plan in plans],
-                "chosen": [index == self.choice.best for index in range(len(plans))],
-            }
+            [
+                {
+                    "sizes": len(plan.undersizes_um),
+                    "cost": plan.cost_a_year.value,
+                    "low": plan.cost_a_year.low,
+                    "high": plan.cost_a_year.high,
+                    "keeping": self.keeping * len(plan.undersizes_um),
+                    "unserved_share": plan.unserved_share,
+                    "chosen": plan is self.choice.chosen,
+                }
+                for plan in self.choice.plans
+            ]
         )
 
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""
-        choice = self.choice
+        choice, chosen = self.choice, self.choice.chosen
         return {
             "currency": self.prices.currency,
-            "plans": [_plan_to_dict(plan) for plan in choice.plans],
+            "plans": choice.plans,
             "chosen": {
-                "k": len(choice.chosen.undersizes_um),
-                "undersizes_um": list(choice.chosen.undersizes_um),
-                "cost": choice.chosen.cost_a_year.to_dict(),
-                "unserved_share": choice.chosen.unserved_share,
-                "regret": choice.regret.to_dict(),
+                "k": len(chosen.undersizes_um),
+                "undersizes_um": chosen.undersizes_um,
+                "cost": chosen.cost_a_year,
+                "unserved_share": chosen.unserved_share,
+                "regret": choice.regret,
                 "same_set_share": choice.same_set_share,
                 "same_set_share_with_twice_the_shafts": choice.same_set_twice,
                 **(self.make.to_dict() if self.make else {"make": None, "covers_until": None}),
-                "not_told_because": self.why_no_make or None,
+                "not_told_because": self.why_no_make,
             },
-            "backtest": None if self.backtest is None else self.backtest.to_dict(),
-            "current": None if choice.today is None else _plan_to_dict(choice.today),
-            "robust_undersizes_um": list(choice.robust_um),
+            "backtest": self.backtest,
+            "current": choice.today,
+            "robust_undersizes_um": choice.robust_um,
             "perfect_knowledge_cost": choice.perfect_a_year,
-            "symmetric": _plan_to_dict(choice.symmetric),
-            "with_stock": None if choice.with_stock is None else _plan_to_dict(choice.with_stock),
-            "in_best_set": choice.in_best_set.to_dict("records"),
+            "symmetric": choice.symmetric,
+            "with_stock": choice.with_stock,
+            "in_best_set": choice.in_best_set,
             "not_single_peaked_share": choice.not_single_peaked,
             "occasions": self.occasions,
             "shafts": self.shafts,
             "shafts_a_year": self.year.value,
-            "hubs_next_year": self.year.to_dict(),
+            "hubs_next_year": self.year,
             "demand_from": self.year_from or self.year.method,
             "demand_nearly_unknown": self.year_nearly_unknown,
             "keeping_a_size": self.keeping,
             "filing_pace": self.pace,
             "failures_not_counted": self.why_no_risk,
-            "prices": self.prices.to_dict(),
+            "prices": self.prices,
         }
 
 
@@ -134,33 +135,21 @@ class StockStudy:
         Within which failures are counted.
     by_pattern : dict of str to PatternStock
         Those that could be answered.
-    unanswered : dict of str to str
+    unanswered : dict of str to Remark
         The others, with the reason.
     """
 
     as_of: datetime.date
     horizon_months: float
     by_pattern: dict[str, PatternStock]
-    unanswered: dict[str, str]
+    unanswered: dict[str, Remark]
 
     def to_dict(self) -> dict[str, Any]:
         """Give the answer as the ``--json`` document has it; of a single pattern its keys stand on top too."""
-        parts = {name: stock.to_dict() for name, stock in self.by_pattern.items()}
-        alone = next(iter(parts.values())) if len(parts) == 1 else {}
+        alone = next(iter(self.by_pattern.values())).to_dict() if len(self.by_pattern) == 1 else {}
         return {
             "horizon_months": self.horizon_months,
             **alone,
-            "by_pattern": parts,
+            "by_pattern": self.by_pattern,
             "unanswered": self.unanswered,
         }
-
-
-def _plan_to_dict(plan: SizePlan) -> dict[str, Any]:
-    costs: dict[str, Estimate] = {"cost": plan.cost_a_year, "cost_a_shaft": plan.cost_a_shaft}
-    return {
-        "k": len(plan.undersizes_um),
-        "undersizes_um": list(plan.undersizes_um),
-        **{name: estimate.to_dict() for name, estimate in costs.items()},
-        "bound": plan.bound_a_year,
-        "unserved_share": plan.unserved_share,
-    }

@@ -14,6 +14,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.stock.backtest import Decide, RuleRun, mean_difference, run_rule
 from wearstats.analysis.stock.demand import divide_demand, fit_demand
 from wearstats.analysis.stock.quantities import Shelf, choose_quantities, size_rules
@@ -24,6 +25,7 @@ from wearstats.studies.inputs.prices import prices_of
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.production import stock_costs
 from wearstats.studies.stock.records import LOST, Needs, nearest_size, read_making, read_needs
+from wearstats.studies.stock.remarks import StockStudyRemark
 from wearstats.studies.stock.shelf import QUARTER_DAYS, stage_edges
 
 THIS_RULE, HABIT = "this rule", "last year's habit"
@@ -39,8 +41,6 @@ class StockBacktest:
 
     Parameters
     ----------
-    as_of, pattern : datetime.date, str
-        What was known on that day, of which pattern.
     quarters : tuple of str
         Those run through, as 2026Q3.
     undersizes_um : tuple of float
@@ -51,79 +51,36 @@ class StockBacktest:
         Of a quarter, this rule minus habit.
     currency : str
         Of costs.
-    habit : str
+    habit : Remark
         What last year's habit was taken from.
     """
 
-    as_of: datetime.date
-    pattern: str
     quarters: tuple[str, ...]
     undersizes_um: tuple[float, ...]
     runs: dict[str, RuleRun]
     cost_difference: Estimate
     currency: str
-    habit: str
-
-    def sizes_frame(self) -> pd.DataFrame:
-        """One row a rule, quarter and size.
-
-        ``rule``, ``quarter``, ``undersize_um``, ``start``, ``made``, ``needed``, ``lacking``, ``left``.
-        """
-        sizes = len(self.undersizes_um)
-        parts = [
-            pd.DataFrame(
-                {
-                    "rule": rule,
-                    "quarter": np.repeat(self.quarters, sizes),
-                    "undersize_um": np.tile(self.undersizes_um, len(self.quarters)),
-                    **{
-                        name: getattr(run, name).ravel().astype(np.int64)
-                        for name in ("start", "made", "needed", "lacking", "left")
-                    },
-                }
-            )
-            for rule, run in self.runs.items()
-        ]
-        return pd.concat(parts, ignore_index=True)
-
-    def quarters_frame(self) -> pd.DataFrame:
-        """One row a rule and quarter: ``made``, ``needed``, ``lacking``, ``filed``, ``left``, ``cost`` besides."""
-        parts = [
-            pd.DataFrame(
-                {
-                    "rule": rule,
-                    "quarter": self.quarters,
-                    **{
-                        name: getattr(run, name).sum(axis=1).astype(np.int64)
-                        for name in ("made", "needed", "lacking", "left")
-                    },
-                    "filed": run.filed.astype(np.int64),
-                    "cost": run.cost,
-                }
-            )
-            for rule, run in self.runs.items()
-        ]
-        return pd.concat(parts, ignore_index=True)
+    habit: Remark
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` form."""
         return {
-            "quarters": list(self.quarters),
+            "quarters": self.quarters,
             "habit": self.habit,
             "rules": {
                 rule: {
                     "needed": int(run.needed.sum()),
                     "lacking": int(run.lacking.sum()),
-                    "fill_rate": run.fill_rate if run.needed.sum() else None,
+                    "fill_rate": run.fill_rate,
                     "filed": int(run.filed.sum()),
                     "made": int(run.made.sum()),
                     "left_at_end": int(run.left[-1].sum()),
-                    "left_mean": float(run.left.sum(axis=1).mean()),
-                    "cost": float(run.cost.sum()),
+                    "left_mean": run.left.sum(axis=1).mean(),
+                    "cost": run.cost.sum(),
                 }
                 for rule, run in self.runs.items()
             },
-            "cost_difference_a_quarter": self.cost_difference.to_dict(),
+            "cost_difference_a_quarter": self.cost_difference,
             "currency": self.currency,
         }
 
@@ -142,7 +99,6 @@ def study_stock_backtest(
     snapshot : Snapshot
         What is asked; the last quarter run through ended by its day, and by the day up to which the records reach.
     pattern : str
-        The pattern.
     shares_then : callable, optional
         Shares of the sizes of `undersizes_um` as known on a day. Without it, shares are those of the hubs sent by then.
     filing_cost_um : float, optional
@@ -185,8 +141,6 @@ def study_stock_backtest(
         HABIT: run_rule(shelves, before, after, lambda quarter, _: habit[quarter]),
     }
     return StockBacktest(
-        as_of=snapshot.known_on,
-        pattern=pattern,
         quarters=tuple(str(pd.Timestamp(day).to_period("Q")) for day in days[1:]),
         undersizes_um=tuple(float(undersize) for undersize in undersizes),
         runs=runs,
@@ -285,7 +239,7 @@ def _habit(
     days: list[datetime.date],
     undersizes: FloatArray,
     shelves: list[Shelf],
-) -> tuple[FloatArray, str]:
+) -> tuple[FloatArray, Remark]:
     """Give what was made in the quarter a year before, or sent where no batch is known; shape (quarters, sizes)."""
     batches = snapshot.query("stock/batches", pattern=pattern)
     made_on = pd.to_datetime(batches["made_on"])
@@ -299,7 +253,7 @@ def _habit(
             place = nearest_size(mine["undersize_um"].to_numpy(dtype=float), undersizes)
             row = _by_place(place, mine["made"], undersizes.size)
         rows.append(np.where(shelf.may_make, row, 0.0))
-    return np.array(rows), "what was sent a year before" if batches.empty else "what was made a year before"
+    return np.array(rows), remark(StockStudyRemark.HABIT_SENT if batches.empty else StockStudyRemark.HABIT_MADE)
 
 
 def _this_rule(known: list[Needs], shelves: list[Shelf], shares: list[FloatArray], draws: NamedDraws) -> Decide:

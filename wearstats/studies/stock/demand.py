@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.stock.demand import DemandFit, fit_demand, interval_of
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.studies.snapshot import Snapshot, part
 from wearstats.studies.stock.production_rows import LEVEL
 from wearstats.studies.stock.records import Needs, read_needs
+from wearstats.studies.stock.remarks import StockStudyRemark
 from wearstats.studies.stock.shelf import QUARTER_DAYS
 
 _DRAWS = 4000
@@ -42,11 +44,12 @@ class StockDemand:
         """Whether the record is too short to make hubs by."""
         return self.needs.recorded_years() < _FEWEST_YEARS
 
-    def rests_on(self) -> str:
+    def rests_on(self) -> Remark:
         """Say what it is learnt from."""
         needs = self.needs
-        end = f"{needs.until}" if needs.until == needs.as_of else f"{needs.until}, where the records end"
-        return f"{needs.hubs} needed from {needs.first_on} to {end}, lost sales and specials among them"
+        by_now = needs.until == needs.as_of
+        code = StockStudyRemark.NEEDED_BY_NOW if by_now else StockStudyRemark.NEEDED_ON_RECORD
+        return remark(code, hubs=needs.hubs, first_on=needs.first_on, until=needs.until)
 
     def draw(self, edges: FloatArray, *, count: int, rng: np.random.Generator) -> IntArray:
         """Draw the demand of spans of time as `DemandFit.draw` does, in quarters from the day asked about."""

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.stock.cover import lasting_quarters
 from wearstats.analysis.stock.demand import DemandFit, divide_demand
 from wearstats.analysis.stock.lot_sizes import StockCosts, lacking_cost
@@ -32,9 +33,9 @@ from wearstats.studies.stock.production_rows import (
     RUNS_OUT_CHANCE,
     MakeRow,
     list_rows,
-    row_dict,
 )
 from wearstats.studies.stock.records import Making, Needs, read_making
+from wearstats.studies.stock.remarks import MakeAssumption
 from wearstats.studies.stock.shelf import QUARTER_DAYS, lay_out, stage_edges
 
 _DRAWS = 4000
@@ -68,8 +69,12 @@ class MakeNow:
         Until the next chance to make some.
     needed, lost, open : int
         Hubs needed on record; those that no size on the shelf served; those of orders still open.
-    assumptions : tuple of str
-        Each in a sentence, to be printed with the answer.
+    assumptions : tuple of Remark
+        To be printed with the answer.
+    history : DataFrame
+        Quarters on record, as `Needs.by_quarter` gives them.
+    fan : DataFrame
+        Quarters to come: ``quarters_ahead`` (1 from the day on), ``low95``, ``low50``, …, ``high95``, ``mean``.
     """
 
     as_of: datetime.date
@@ -85,9 +90,9 @@ class MakeNow:
     needed: int
     lost: int
     open: int
-    assumptions: tuple[str, ...]
-    _history: pd.DataFrame
-    _fan: pd.DataFrame
+    assumptions: tuple[Remark, ...]
+    history: pd.DataFrame
+    fan: pd.DataFrame
 
     @property
     def make(self) -> dict[float, int]:
@@ -110,55 +115,22 @@ class MakeNow:
         return any(row.own_until != row.covers_until for row in self.rows)
 
     def make_frame(self) -> pd.DataFrame:
-        """One row a size, to be printed or written as CSV or XLSX: days as text."""
-        rows = self.rows
-        return pd.DataFrame(
-            {
-                "pattern": [self.pattern] * len(rows),
-                "undersize_um": [row.undersize_um for row in rows],
-                "kept": [row.kept for row in rows],
-                "on_hand": [row.on_hand for row in rows],
-                "counted_on": [row.counted_on.isoformat() if row.counted_on else "" for row in rows],
-                "sent_last_year": [row.sent_last_year for row in rows],
-                "share": [row.share for row in rows],
-                "lead_demand": [row.lead_demand.value for row in rows],
-                "lead_low": [row.lead_demand.low for row in rows],
-                "lead_high": [row.lead_demand.high for row in rows],
-                "cover_demand": [row.cover_demand.value for row in rows],
-                "cover_low": [row.cover_demand.low for row in rows],
-                "cover_high": [row.cover_demand.high for row in rows],
-                "make": [row.make for row in rows],
-                "cost": [row.cost for row in rows],
-                "short_chance": [row.short_chance for row in rows],
-                "own_until": [row.own_until.isoformat() for row in rows],
-                "covers_until": [row.covers_until.isoformat() for row in rows],
-                "outlasts": [row.outlasts for row in rows],
-                "why": [row.why for row in rows],
-            }
-        )
-
-    def history_frame(self) -> pd.DataFrame:
-        """Quarters on record: ``quarter``, ``needed``, ``lost``, ``exposure``, ``of_year``."""
-        return self._history
-
-    def fan_frame(self) -> pd.DataFrame:
-        """Quarters to come: ``quarters_ahead`` (1 from the day on), ``low95``, ``low50``, …, ``high95``, ``mean``."""
-        return self._fan
+        """One row a size, to be printed or written as CSV or XLSX: days as text, ``why`` a remark."""
+        return pd.DataFrame([{"pattern": self.pattern, **_cells(row)} for row in self.rows])
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` form; ``make`` and ``covers_until`` as the contract has them in ``chosen``."""
-        covers = self.covers_until
         return {
             "make": {f"{undersize:g}": number for undersize, number in self.make.items()},
-            "covers_until": covers.isoformat() if covers else None,
-            "sizes": [row_dict(row) for row in self.rows],
+            "covers_until": self.covers_until,
+            "sizes": self.rows,
             "demand": {
-                "per_quarter": self.demand.level.to_dict(),
-                "next_year": self.next_year.to_dict(),
+                "per_quarter": self.demand.level,
+                "next_year": self.next_year,
                 "overdispersed_probability": self.demand.overdispersed,
-                "scatter": self.demand.scatter.to_dict(),
-                "trend_probability": _or_none(self.demand.trend),
-                "season_probability": _or_none(self.demand.season),
+                "scatter": self.demand.scatter,
+                "trend_probability": self.demand.trend,
+                "season_probability": self.demand.season,
                 "drift_probability": self.demand.drift,
                 "trend_borne": self.demand.trend_borne,
                 "season_borne": self.demand.season_borne,
@@ -172,12 +144,12 @@ class MakeNow:
                 "lead_days": self.making.lead_days,
                 "batch_size": self.making.batch_size,
                 **{
-                    name: getattr(self.check, name).to_dict()
+                    name: getattr(self.check, name)
                     for name in ("fill_rate", "lacking", "filed", "left", "cost", "spared")
                 },
             },
-            "prices": self.prices.to_dict(),
-            "assumptions": list(self.assumptions),
+            "prices": self.prices,
+            "assumptions": self.assumptions,
         }
 
 
@@ -197,9 +169,7 @@ def study_make_now(
     Parameters
     ----------
     snapshot : Snapshot
-        What is asked.
     pattern : str
-        The pattern.
     sizes : sequence of float, length (sizes,)
         Undersizes kept, in um.
     shares : ndarray, shape (sizes,) or (share draws, sizes)
@@ -282,8 +252,8 @@ def study_make_now(
         lost=needs.lost,
         open=needs.open,
         assumptions=_assumptions(shelf, prices, filing_cost is not None, needs, [row for row in rows if row.kept]),
-        _history=needs.by_quarter(),
-        _fan=_fan(ahead),
+        history=needs.by_quarter(),
+        fan=_fan(ahead),
     )
 
 
@@ -299,27 +269,25 @@ def stock_costs(prices: Prices, making: Making) -> StockCosts:
     )
 
 
-def _assumptions(shelf: Shelf, prices: Prices, files: bool, needs: Needs, rows: list[MakeRow]) -> tuple[str, ...]:
-    uncounted = [f"{row.undersize_um:g}" for row in rows if row.counted_on is None]
-    said = [
-        f"prices of {prices.as_of} in {prices.currency}: a set-up {shelf.costs.setup:g} for up to "
-        f"{shelf.costs.batch_size}, "
-        f"a hub {shelf.costs.made:g} to make and {shelf.costs.held:g} a year to keep",
-        f"a need that nothing serves costs {shelf.costs.lacking:g}: the lesser of a special, and of a lost sale with "
-        "the hub it would have paid for",
-        f"{needs.lost} of {needs.hubs} hubs needed were lost for want of a size or made singly, and count as needed; "
-        "orders declined, cancelled or gone silent do not",
-        f"what is made now is on the shelf in {shelf.lead_days:g} days, and more can be made in {shelf.stage_days:.0f}",
-        "every size's share of the need stays as the law of wear has it",
-    ]
-    said.append(
-        "a tighter hub is filed out for a looser need where that costs less than going without"
-        if files
-        else "no hub serves another size's need, for no cost of filing one out was given"
+def _assumptions(shelf: Shelf, prices: Prices, files: bool, needs: Needs, rows: list[MakeRow]) -> tuple[Remark, ...]:
+    costs, uncounted = shelf.costs, tuple(row.undersize_um for row in rows if row.counted_on is None)
+    said = (
+        remark(
+            MakeAssumption.PRICES,
+            day=prices.as_of,
+            currency=prices.currency,
+            setup=costs.setup,
+            batch_size=costs.batch_size,
+            made=costs.made,
+            held=costs.held,
+        ),
+        remark(MakeAssumption.UNSERVED, cost=costs.lacking),
+        remark(MakeAssumption.LOST_COUNT, lost=needs.lost, needed=needs.hubs),
+        remark(MakeAssumption.TIMES, lead_days=shelf.lead_days, stage_days=shelf.stage_days),
+        remark(MakeAssumption.SHARES_STAY),
+        remark(MakeAssumption.FILED_OUT if files else MakeAssumption.NOT_FILED_OUT),
     )
-    if uncounted:
-        said.append(f"undersize {', '.join(uncounted)} um was never counted: what was made, less what was sent")
-    return tuple(said)
+    return (*said, remark(MakeAssumption.NEVER_COUNTED, undersizes_um=uncounted)) if uncounted else said
 
 
 def _fan(ahead: IntArray) -> pd.DataFrame:
@@ -329,5 +297,16 @@ def _fan(ahead: IntArray) -> pd.DataFrame:
     return pd.DataFrame({"quarters_ahead": np.arange(1, _FAN_QUARTERS + 1), **found, "mean": quarters.mean(axis=0)})
 
 
-def _or_none(number: float) -> float | None:
-    return float(number) if np.isfinite(number) else None
+def _cells(row: MakeRow) -> dict[str, Any]:
+    """Spread a size over columns: estimates into value and ends, days into text."""
+    cells: dict[str, Any] = {}
+    for name in (each.name for each in fields(row)):
+        value = getattr(row, name)
+        if isinstance(value, Estimate):
+            stem = name.removesuffix("_demand")
+            cells |= {name: value.value, f"{stem}_low": value.low, f"{stem}_high": value.high}
+        elif value is None or isinstance(value, datetime.date):
+            cells[name] = "" if value is None else value.isoformat()
+        else:
+            cells[name] = value
+    return cells

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.stock.demand import interval_of
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.studies.stock.reasons import why_make
+from wearstats.studies.stock.remarks import StockStudyRemark
 from wearstats.studies.stock.shelf import QUARTER_DAYS, LaidOut
 
 LEVEL = 0.9
 RUNS_OUT_CHANCE = 0.1
 """Stock covers until the day by which it has run out with this chance."""
 
-_METHOD = "courses of demand, divided by the shares"
+_METHOD = remark(StockStudyRemark.COURSES_DIVIDED)
 COVER_QUARTERS = 16
 
 
@@ -56,8 +57,8 @@ class MakeRow:
         its own for looser needs.
     outlasts : bool
         Whether it lasts longer still than that day, the last one looked at.
-    why : str
-        In words.
+    why : Remark
+        Why so many.
     """
 
     undersize_um: float
@@ -74,7 +75,7 @@ class MakeRow:
     own_until: datetime.date
     covers_until: datetime.date
     outlasts: bool
-    why: str
+    why: Remark
 
     @property
     def from_tighter(self) -> bool:
@@ -97,7 +98,6 @@ def list_rows(
     Parameters
     ----------
     laid : LaidOut
-        The shelf.
     demand : ndarray of int, shape (draws, spans, sizes)
         Until what is made now is there; from then until the next chance; from then until what is made at that is there;
         what comes after is not looked at.
@@ -111,7 +111,6 @@ def list_rows(
     year : ndarray, shape (sizes,)
         Sent in the year up to the day.
     as_of : datetime.date
-        The day.
     """
     shelf = laid.shelf
     share = laid.shares.mean(axis=0)
@@ -158,24 +157,3 @@ def list_rows(
 def _day_after(day: datetime.date, quarters: float) -> datetime.date:
     """Give the day so many quarters later, the last one looked at where it is later still."""
     return day + datetime.timedelta(days=int(min(quarters, COVER_QUARTERS) * QUARTER_DAYS))
-
-
-def row_dict(row: MakeRow) -> dict[str, Any]:
-    """Give the ``--json`` form of a row."""
-    return {
-        "undersize_um": row.undersize_um,
-        "kept": row.kept,
-        "on_hand": row.on_hand,
-        "counted_on": row.counted_on.isoformat() if row.counted_on else None,
-        "sent_last_year": row.sent_last_year,
-        "share": row.share,
-        "lead_demand": row.lead_demand.to_dict(),
-        "cover_demand": row.cover_demand.to_dict(),
-        "make": row.make,
-        "cost": row.cost,
-        "short_chance": row.short_chance,
-        "own_until": row.own_until.isoformat(),
-        "covers_until": row.covers_until.isoformat(),
-        "outlasts": row.outlasts,
-        "why": row.why,
-    }

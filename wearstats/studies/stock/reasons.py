@@ -1,10 +1,12 @@
-"""Why so many of a size are to be made, in a few words that go into the exported table."""
+"""Why so many of a size are to be made."""
 
 from __future__ import annotations
 
 import datetime
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark, remark
+from wearstats.studies.stock.remarks import MakeRemark
 
 _SHORT = 0.1
 
@@ -21,7 +23,7 @@ def why_make(
     own_until: datetime.date,
     until: datetime.date,
     outlasts: bool,
-) -> str:
+) -> Remark:
     """Say why.
 
     Parameters
@@ -42,25 +44,22 @@ def why_make(
     outlasts : bool
         Whether it lasts longer than that.
     """
-    end = f"beyond {until}" if outlasts else f"until {until}"
-    tighter = f", with tighter hubs filed out {end}"
-    lasts = f"lasts until {own_until}{tighter}" if own_until < until else f"lasts {end}"
-    lasts += " (nine chances in ten)"
-    needed = f"{cover.value:.1f} needed until a later batch could be there ({_range(cover)})"
+    end = remark(MakeRemark.BEYOND if outlasts else MakeRemark.UNTIL, day=until)
+    needed = remark(MakeRemark.NEEDED, mean=cover.value, low=cover.low, high=cover.high)
     if not kept:
-        return f"no longer kept: {on_hand} to be used up, or filed out for looser needs"
+        return remark(MakeRemark.NO_LONGER_KEPT, on_hand=on_hand)
     if make == 0 and short > _SHORT:
-        return f"{needed}: too few for a set-up; an unserved need has a chance of {100 * short:.0f} %"
-    if make == 0 and on_hand == 0 and own_until < until:
-        return f"none on hand, {needed}: tighter hubs, filed out, serve it {end} (nine chances in ten)"
+        return remark(MakeRemark.TOO_FEW, needed=needed, short_percent=100 * short)
+    filed_out = own_until < until
+    if make == 0 and on_hand == 0 and filed_out:
+        return remark(MakeRemark.TIGHTER_SERVE, needed=needed, end=end)
+    lasts = remark(MakeRemark.LASTS, end=end)
+    if filed_out:
+        lasts = remark(MakeRemark.LASTS_FILED_OUT, own_until=own_until, end=end)
+    told = {"on_hand": on_hand, "needed": needed, "lasts": lasts}
     if make == 0:
-        return f"{on_hand} on hand, {needed}: {lasts}"
-    why = f"{on_hand} on hand, {needed}: with {make} more {lasts}"
-    if lead_short > _SHORT:
-        why += f"; may run out before they are there ({100 * lead_short:.0f} %; {lead.value:.1f} needed by then, "
-        why += f"{_range(lead)})"
-    return why
-
-
-def _range(estimate: Estimate) -> str:
-    return f"{estimate.low:.0f} to {estimate.high:.0f}"
+        return remark(MakeRemark.ENOUGH, **told)
+    if lead_short <= _SHORT:
+        return remark(MakeRemark.MORE, **told, make=make)
+    late = {"late_percent": 100 * lead_short, "mean": lead.value, "low": lead.low, "high": lead.high}
+    return remark(MakeRemark.MORE_LATE, **told, make=make, **late)

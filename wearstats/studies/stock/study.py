@@ -13,6 +13,7 @@ from wearstats.analysis.advice.outcomes import FittingPrices
 from wearstats.analysis.estimate import assumed
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, hub_space
 from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.remark import Remark, refused, remark
 from wearstats.analysis.stock.choice import SizeChoice, choose_sizes
 from wearstats.analysis.stock.pair_costs import METHODS, price_pairs
 from wearstats.analysis.widths.prediction import predict_maps
@@ -30,6 +31,7 @@ from wearstats.studies.stock.answer import PatternStock, StockStudy
 from wearstats.studies.stock.backtest import StockBacktest, study_stock_backtest
 from wearstats.studies.stock.demand import StockDemand, demand_of
 from wearstats.studies.stock.production import MakeNow, study_make_now
+from wearstats.studies.stock.remarks import StockStudyRemark
 
 FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
@@ -77,14 +79,14 @@ def study_stock(
     """
     names = [snapshot.pattern] if snapshot.pattern else sorted(width_fit(snapshot).readings.patterns)
     answered: dict[str, PatternStock] = {}
-    unanswered: dict[str, str] = {}
+    unanswered: dict[str, Remark] = {}
     last: AnalysisError | None = None
     for name in names:
         try:
             of_pattern = _of_pattern(snapshot, name, horizon_months, risk_limit, limits or AdviceLimits())
         except AnalysisError as error:
             last = error
-            unanswered[name] = str(error)
+            unanswered[name] = refused(error)
         else:
             answered[name] = replace(of_pattern, backtest=_run_through(snapshot, name)) if past else of_pattern
     if not answered:
@@ -120,7 +122,7 @@ def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float,
     )
     demand = _demand(snapshot, name)
     shafts = int(np.unique(shaft).size)
-    year = demand.next_year if demand else assumed(float(shafts), why="as many hubs as shafts were ever measured")
+    year = demand.next_year if demand else assumed(float(shafts), why=remark(StockStudyRemark.AS_MANY_AS_SHAFTS))
     choice = choose_sizes(
         costs,
         shaft,
@@ -138,12 +140,12 @@ def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float,
         occasions=len(maps),
         shafts=shafts,
         year=year,
-        year_from=demand.rests_on() if demand else "",
+        year_from=demand.rests_on() if demand else None,
         year_nearly_unknown=demand is not None and demand.nearly_unknown,
         prices=prices,
         keeping=keeping,
         pace=hand.pace,
-        why_no_risk=model.why_not,
+        why_no_risk=None if model.law else model.why_not,
         make=make,
         why_no_make=why_no_make,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
@@ -152,7 +154,7 @@ def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float,
 
 def _make_now(
     snapshot: Snapshot, name: str, choice: SizeChoice, prices: Prices, demand: StockDemand | None
-) -> tuple[MakeNow | None, str]:
+) -> tuple[MakeNow | None, Remark | None]:
     """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
     try:
         if demand is not None and demand.nearly_unknown:
@@ -170,8 +172,8 @@ def _make_now(
             demand=demand,
         )
     except AnalysisError as error:
-        return None, str(error)
-    return made, ""
+        return None, refused(error)
+    return made, None
 
 
 def _run_through(snapshot: Snapshot, name: str) -> StockBacktest | None:

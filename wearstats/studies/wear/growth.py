@@ -134,8 +134,6 @@ def study_growth(snapshot: Snapshot, *, each_pattern: bool = True) -> GrowthStud
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     each_pattern : bool
         Whether to give the same for each pattern, where there are several.
 

@@ -62,8 +62,6 @@ def read_states(snapshot: Snapshot, fitted: FittedWidths, ran: pd.DataFrame, *, 
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     fitted : FittedWidths
         All readings, and the width model.
     ran : DataFrame

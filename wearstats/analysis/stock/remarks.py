@@ -1,0 +1,14 @@
+"""What may be remarked of sizes, demand and quantities."""
+
+from enum import StrEnum
+
+
+class StockRemark(StrEnum):
+    """How a number of the stock was come by, or why there is none."""
+
+    TOO_FEW_QUARTERS = "stock-too-few-quarters"
+    PAIRED_QUARTERS = "stock-paired-quarters"
+    DRAWN_ANEW = "stock-shafts-and-laws-drawn-anew"
+    MEAN_OVER_SHAFTS = "stock-mean-over-shafts"
+    COURSES_WEIGHED = "stock-courses-weighed"
+    STAGES_SIMULATED = "stock-stages-simulated"

@@ -1,0 +1,72 @@
+"""What is remarked of sizes and stock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Final
+
+from wearstats.analysis.stock.remarks import StockRemark
+from wearstats.studies.stock.remarks import MakeAssumption, MakeRemark, StockStudyRemark
+
+_SURE = "(nine chances in ten)"
+_MORE = "{on_hand} on hand, {needed}: with {make} more {lasts}"
+
+
+def _never_counted(undersizes_um: Sequence[float]) -> str:
+    sizes = ", ".join(f"{um:g}" for um in undersizes_um)
+    return f"undersize {sizes} um was never counted: what was made, less what was sent"
+
+
+STOCK: Final[Mapping[str, str | Callable[..., str]]] = {
+    StockRemark.TOO_FEW_QUARTERS: "{quarters} quarters are too few to tell a difference from chance",
+    StockRemark.PAIRED_QUARTERS: (
+        "{quarters} paired quarters, taken as independent though stock goes over from one to the next"
+    ),
+    StockRemark.DRAWN_ANEW: "shafts and laws of working loose drawn anew {times} times",
+    StockRemark.MEAN_OVER_SHAFTS: (
+        "mean over the shafts on record; interval by drawing shafts and laws of working loose anew"
+    ),
+    StockRemark.COURSES_WEIGHED: "courses weighed by their evidence",
+    StockRemark.STAGES_SIMULATED: "{stages} simulated stages",
+    StockStudyRemark.COURSES_DIVIDED: "courses of demand, divided by the shares",
+    StockStudyRemark.AS_MANY_AS_SHAFTS: "as many hubs as shafts were ever measured",
+    StockStudyRemark.NEEDED_BY_NOW: ("{hubs} needed from {first_on} to {until}, lost sales and specials among them"),
+    StockStudyRemark.NEEDED_ON_RECORD: (
+        "{hubs} needed from {first_on} to {until}, where the records end, lost sales and specials among them"
+    ),
+    StockStudyRemark.HABIT_SENT: "what was sent a year before",
+    StockStudyRemark.HABIT_MADE: "what was made a year before",
+    MakeRemark.NO_LONGER_KEPT: "no longer kept: {on_hand} to be used up, or filed out for looser needs",
+    MakeRemark.TOO_FEW: ("{needed}: too few for a set-up; an unserved need has a chance of {short_percent:.0f} %"),
+    MakeRemark.TIGHTER_SERVE: f"none on hand, {{needed}}: tighter hubs, filed out, serve it {{end}} {_SURE}",
+    MakeRemark.ENOUGH: "{on_hand} on hand, {needed}: {lasts}",
+    MakeRemark.MORE: _MORE,
+    MakeRemark.MORE_LATE: (
+        f"{_MORE}; may run out before they are there ({{late_percent:.0f}} %; {{mean:.1f}} needed by then, "
+        "{low:.0f} to {high:.0f})"
+    ),
+    MakeRemark.NEEDED: "{mean:.1f} needed until a later batch could be there ({low:.0f} to {high:.0f})",
+    MakeRemark.LASTS: f"lasts {{end}} {_SURE}",
+    MakeRemark.LASTS_FILED_OUT: f"lasts until {{own_until}}, with tighter hubs filed out {{end}} {_SURE}",
+    MakeRemark.UNTIL: "until {day}",
+    MakeRemark.BEYOND: "beyond {day}",
+    MakeAssumption.PRICES: (
+        "prices of {day} in {currency}: a set-up {setup:g} for up to {batch_size}, a hub {made:g} to make and {held:g} "
+        "a year to keep"
+    ),
+    MakeAssumption.UNSERVED: (
+        "a need that nothing serves costs {cost:g}: the lesser of a special, and of a lost sale with the hub it would "
+        "have paid for"
+    ),
+    MakeAssumption.LOST_COUNT: (
+        "{lost} of {needed} hubs needed were lost for want of a size or made singly, and count as needed; orders "
+        "declined, cancelled or gone silent do not"
+    ),
+    MakeAssumption.TIMES: (
+        "what is made now is on the shelf in {lead_days:g} days, and more can be made in {stage_days:.0f}"
+    ),
+    MakeAssumption.SHARES_STAY: "every size's share of the need stays as the law of wear has it",
+    MakeAssumption.FILED_OUT: ("a tighter hub is filed out for a looser need where that costs less than going without"),
+    MakeAssumption.NOT_FILED_OUT: ("no hub serves another size's need, for no cost of filing one out was given"),
+    MakeAssumption.NEVER_COUNTED: _never_counted,
+}
