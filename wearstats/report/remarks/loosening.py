@@ -61,9 +61,5 @@ LOOSENING: Final[Mapping[str, str | Callable[..., str]]] = {
     LooseningStudyRemark.EFFECT: "curvature of the penalised likelihood; log hazard ratio",
     LooseningStudyRemark.GAP_BEYOND_RECORD: "beyond the record, which holds gaps up to {largest_um:.0f} um",
     LooseningStudyRemark.TIME_BEYOND_RECORD: "beyond the record, which holds so long a time",
-    LooseningStudyRemark.CHANCE_NOT_KNOWN: "the chance of working loose is not known: {why}",
-    LooseningStudyRemark.GEOMETRY_ALONE: (
-        "The advice rests on geometry alone, not on how hubs with such a gap have lasted: {why}"
-    ),
     LooseningStudyRemark.OF_HUB: "law of working loose on the gap this hub would leave, doubt of gap and law together",
 }

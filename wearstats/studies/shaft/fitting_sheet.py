@@ -9,11 +9,13 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Z95, Estimate
+from wearstats.analysis.remark import remark
 from wearstats.domain.contact import filing, way_in
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.widths import patterns_known
 from wearstats.studies.shaft.answer import Advice
+from wearstats.studies.shaft.remarks import ShaftRemark
 from wearstats.studies.shaft.study import study_shaft
 from wearstats.studies.snapshot import Snapshot
 
@@ -152,4 +154,4 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
 
 
 def _estimate(value: float, low: float, high: float) -> Estimate:
-    return Estimate(value=value, low=low, high=high, level=0.95, method="width map, every place moved alike")
+    return Estimate(value=value, low=low, high=high, level=0.95, method=remark(ShaftRemark.MOVED_ALIKE))
