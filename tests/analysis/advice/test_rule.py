@@ -27,6 +27,7 @@ def hub(um: float, risk: float | None, cost: float, **changed: object) -> Candid
         trials=2.0,
         slack=0.0,
         gap_um=10.0,
+        station_gap_um=12.0,
         gripped=1.0,
         refused=refused,
     )
@@ -93,7 +94,7 @@ def test_no_demand_but_that_on_the_chance_is_ever_waived() -> None:
 
 
 def test_where_nothing_is_known_the_loosest_with_a_small_gap_goes_and_its_chance_is_not_known() -> None:
-    hubs = (hub(0, None, 0, gap_um=40.0), hub(25, None, 5, gap_um=20.0), hub(50, None, 9, gap_um=3.0))
+    hubs = (hub(0, None, 0, station_gap_um=40.0), hub(25, None, 5, station_gap_um=20.0), hub(50, None, 9))
     decision = choose(*hubs)
     assert decision.chosen is not None
     assert decision.chosen.undersize_um == 25

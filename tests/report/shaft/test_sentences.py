@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from tests.report.support.made_studies import estimate, shaft_study, wear_study
-from wearstats.analysis.advice.rule import Do
+from tests.report.support.made_studies import candidate, estimate, shaft_study, wear_study
+from wearstats.analysis.advice.remarks import First
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.remark import refused
-from wearstats.report.shaft.sentences import advice_words, shaft_sentences
+from wearstats.report.shaft.answer import shaft_answer
+from wearstats.report.shaft.sentences import send_words, shaft_sentences
 from wearstats.report.wear.growth_sentences import growth_sentences
 from wearstats.report.wear.sentences import wear_sentences
 from wearstats.report.words.glossary import GLOSSARY
@@ -49,44 +51,53 @@ def test_wear_that_knows_more() -> None:
 
 def test_shaft() -> None:
     assert shaft_sentences(shaft_study()) == [
-        "Shaft S-3 (D8): send the hub 0.05 mm (0.0020 in) undersize, to be filed and fitted by the owner.",
-        "It grips.",
-        "As far as the readings tell, its spaces are narrower than the splines by 0.012 mm (0.0005 in) on average; "
-        "once it stands home the flanks keep a gap of 0.004 mm (0.0002 in) on average (between 0.002 and 0.006 mm, 95 "
-        "% sure), and about 70 in 100 places bear.",
-        "Of 100 such hubs about 4.1 work loose within 12 months, as far as the record tells (between 2 and 8, 95 % "
-        "sure), and 9.1 within 24.",
-        "The register was not measured.",
+        "Shaft S-3 (D8): send the hub 0.05 mm (0.0020 in) undersize, to be filed and fitted by the owner: the cheapest "
+        "under the limit of 5 in 100 loose.",
+        "About 95 minutes of filing; of 100 such hubs 4.1 (2 to 8, 95 % sure) work loose within 12 months; 140 EUR "
+        "expected in all.",
+        "The register was not measured: whether the hub runs true cannot be judged from the splines.",
     ]
 
 
-def test_a_wider_hub_is_called_wider() -> None:
-    said = shaft_sentences(shaft_study(undersize_um=0.0, method="as-supplied"))
-    assert said[0].endswith("send the standard hub, to go on as it is supplied, without filing.")
-    assert "its spaces are wider than the splines by 0.038 mm (0.0015 in)" in said[2]
-
-
 @pytest.mark.parametrize(
-    ("do", "undersize_um", "method", "words"),
+    ("changed", "words"),
     [
-        ("send-two", 50.0, "owner-fitted", "send the hub 0.05 mm (0.0020 in) undersize and the next size tighter"),
-        ("measure-again", None, None, "have it measured again before any hub is sent"),
-        (
-            "send-shaft-here",
-            50.0,
-            "workshop-fitted",
-            "have the shaft sent to the workshop, where the hub 0.05 mm (0.0020 in) undersize",
-        ),
-        ("make-special", 170.0, "workshop-fitted", "have a hub made 0.17 mm (0.0067 in) undersize, none on offer"),
-        ("decline", None, None, "send no hub"),
+        ({"second_um": 75.0}, "send the hub 0.05 mm (0.0020 in) undersize and the hub 0.075 mm (0.0030 in) undersize"),
+        ({"method": "workshop-fitted"}, "have the shaft sent to the workshop, where the hub 0.05 mm (0.0020 in)"),
+        ({"special": True}, "have a hub made 0.05 mm (0.0020 in) undersize"),
+        ({"hub": "H7"}, "send the hub 0.05 mm (0.0020 in) undersize (number H7), to be filed and fitted by the owner"),
+        ({"undersize_um": 0.0, "method": "as-supplied"}, "send the standard hub, to go on as it is supplied"),
     ],
 )
-def test_every_advice_is_an_order_that_cannot_be_misread(
-    do: Do, undersize_um: float | None, method: str | None, words: str
-) -> None:
-    study = shaft_study(do, undersize_um=undersize_um, method=method)
-    assert advice_words(study.advice).startswith(words)
-    assert shaft_sentences(study)[-1] == "The register was not measured."
+def test_every_hub_is_an_order_that_cannot_be_misread(changed: dict[str, object], words: str) -> None:
+    hub = replace(candidate(50.0, "owner-fitted"), **changed)  # type: ignore[arg-type]
+    assert send_words(hub).startswith(words)
+
+
+@pytest.mark.parametrize("first", list(First))
+def test_what_comes_first_is_the_headline_and_is_not_undone(first: First) -> None:
+    study = shaft_study(first=first)
+    told = shaft_sentences(study)
+    assert not told[0].startswith("Shaft S-3 (D8): send the hub")
+    assert told[0].endswith("calipers only, which are not good enough to choose a size by.")
+    named = any("0.05 mm" in line for line in told)
+    assert named == (first not in (First.DO_NOT_RUN, First.SEND_SHAFT_HERE))
+
+
+def test_without_a_hub_it_says_why() -> None:
+    told = shaft_sentences(shaft_study(None))
+    assert told[0] == (
+        "Shaft S-3 (D8): send no hub: no hub is sure to be free of rattle on it, not even 0.050 mm undersize."
+    )
+
+
+def test_the_answer_on_a_terminal_marks_what_it_speaks_of() -> None:
+    lines = shaft_answer(shaft_study())
+    assert lines[0].startswith("WHICH HUB FOR S-3?  0.050, filed by the owner")
+    (marked,) = [line for line in lines if line.startswith("  >")]
+    assert marked.split()[1:3] == ["0.050", "95"]
+    assert any("may rattle" in line for line in lines)
+    assert max(map(len, lines)) <= 80
 
 
 def test_growth() -> None:

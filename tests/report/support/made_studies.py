@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
 from tests.report.support import small_frames
-from wearstats.analysis.advice.rule import Advice, Do
+from wearstats.analysis.advice.remarks import Finding, First, Reason, Refusal
+from wearstats.analysis.advice.rule import Candidate, Decision
 from wearstats.analysis.estimate import Estimate, assumed, no_estimate
-from wearstats.analysis.remark import refused
+from wearstats.analysis.remark import refused, remark
 from wearstats.analysis.wear.describe import WearDistribution
 from wearstats.analysis.wear.profile import ShapeWithDepth
 from wearstats.domain.tables import METHODS
-from wearstats.studies.shaft.answer import Choice, ShaftStudy
+from wearstats.studies.shaft.answer import Advice, Choice, ShaftStudy
+from wearstats.studies.shaft.remarks import ShaftRemark
 from wearstats.studies.wear.answer import PatternWear, WearStudy
 
 AS_OF = datetime.date(2026, 9, 30)
@@ -58,39 +61,68 @@ def wear_study(*, growth: Estimate | None = None, unworn: Estimate | None = None
     )
 
 
+def candidate(um: float, method: str, *, minutes: float = 95.0, **changed: object) -> Candidate:
+    """One hub by one method; the loose one rattles."""
+    told = Candidate(
+        undersize_um=um,
+        method=method,
+        risk=_risk(um, method),
+        cost=estimate(140.0, 120.0, 180.0) if um else no_estimate(refused("none")),
+        minutes=0.0 if method == "as-supplied" else minutes,
+        trials=3.0,
+        slack=0.9 if um == 0 else 0.0,
+        gap_um=4.0 if um else 38.0,
+        station_gap_um=5.0 if um else 40.0,
+        gripped=1.0,
+        refused=(Refusal.SHAKES,) if um == 0 else (),
+    )
+    return replace(told, **changed)  # type: ignore[arg-type]
+
+
 def shaft_study(
-    do: Do = "send", *, undersize_um: float | None = 50.0, method: str | None = "owner-fitted", why: str = "It grips."
+    undersize_um: float | None = 50.0, *, method: str = "owner-fitted", first: First | None = None, **changed: object
 ) -> ShaftStudy:
-    """One shaft of three splines, two hubs on offer."""
-    filing = np.zeros((3, 3))
+    """One shaft of three splines, two hubs on offer; the one of that size and method is chosen."""
+    told = ((0.0, 38.0, 38.0, 0.0, 0.0), (50.0, -12.0, 4.0, 0.7, 95.0))
     choices = tuple(
         Choice(
-            undersize_um=um,
-            method=name,
+            candidate=candidate(um, name, minutes=minutes),
             clearance_um=estimate(clearance, clearance - 5, clearance + 5),
             gap_left_um=estimate(gap, gap - 2, gap + 2),
             contact_share=estimate(share, share, share),
-            filing_um=filing,
-            filing_min=0.0 if name == "as-supplied" else minutes,
+            filing_um=np.zeros((3, 3)),
             risk=((12.0, _risk(um, name)), (24.0, _risk(um, name, later=0.05))),
-            cost=no_estimate(refused("none")),
         )
-        for um, clearance, gap, share, minutes in ((0.0, 38.0, 38.0, 0.0, 0.0), (50.0, -12.0, 4.0, 0.7, 95.0))
+        for um, clearance, gap, share, minutes in told
         for name in METHODS
     )
-    return ShaftStudy(
+    chosen = next(
+        (c.candidate for c in choices if (c.candidate.undersize_um, c.candidate.method) == (undersize_um, method)), None
+    )
+    reason = remark(Reason.NONE_TIGHT, tightest_um=50.0) if chosen is None else remark(Reason.CHEAPEST, limit=0.05)
+    decision = Decision(chosen=chosen, because=(reason,))
+    before = () if first is None else (remark(Finding.CALIPERS),)
+    study = ShaftStudy(
         as_of=AS_OF,
         shaft="S-3",
         pattern="D8",
         inspections=("I1",),
+        measured_on=datetime.date(2026, 8, 2),
         width_um_below_new=estimate(28.0, 18.0, 38.0),
         map=_map(undersize_um),
         choices=choices,
-        currency=None,
-        advice=Advice(do=do, undersize_um=undersize_um, method=method, why=why),
-        cautions=("the register was not measured",),
+        risk_limit=0.05,
+        horizon_months=12.0,
+        currency="EUR",
+        assumed_prices=(),
+        advice=Advice(first=first, then=decision, because=(*before, reason)),
+        measuring_saves=-20.0,
+        holds_at_half_and_double=None,
+        cautions=(remark(ShaftRemark.NO_REGISTER),),
+        remarks=(),
         history=small_frames.history(),
     )
+    return replace(study, **changed)  # type: ignore[arg-type]
 
 
 def _risk(um: float, method: str, later: float = 0.0) -> Estimate:

@@ -25,8 +25,8 @@ class AdviceLimits:
     owner_filing_um, owner_filing_min : float
         Most filing, at one place and in minutes, that is left to an owner (judgement).
     unknown_gap_um : float
-        Largest mean gap that is sent where nothing is known of the chance of working loose (judgement: about what the
-        shake limit allows).
+        Largest mean gap at any station that is sent where nothing is known of the chance of working loose (judgement:
+        about what the shake limit allows).
     near : float
         How near to the limit a chance is called *at the limit*: no seed may move it over or under.
     warn_from : float

@@ -247,6 +247,7 @@ def _candidate(
         trials=float(hand.trials(each.fit).mean()),
         slack=float(each.outcomes.slack.mean()),
         gap_um=float(each.fit.gap_left_um.mean()),
+        station_gap_um=float(each.fit.station_gap_um.mean()),
         gripped=float(np.mean(each.fit.gripped_share >= GRIPPED - 1e-9)),
         refused=tuple(code for code, holds in each.refused(limit, limits).items() if bool(holds)),
     )

@@ -47,8 +47,8 @@ class Candidate:
         Expected cost.
     minutes, trials, slack : float
         Expected minutes of filing and trials; chance that it can be rocked on trial.
-    gap_um : float
-        Mean gap left.
+    gap_um, station_gap_um : float
+        Mean gap left, over all and at the station where it is largest.
     gripped : float
         Chance that it grips at least four splines in five: shown, no demand.
     refused : tuple of Refusal
@@ -66,6 +66,7 @@ class Candidate:
     trials: float
     slack: float
     gap_um: float
+    station_gap_um: float
     gripped: float
     refused: tuple[Refusal, ...]
 
@@ -174,9 +175,12 @@ def _beside(chosen: Candidate, others: Sequence[Candidate]) -> Candidate | None:
 
 
 def _nothing_known(sound: Sequence[Candidate], limits: AdviceLimits) -> Decision:
-    small = [each for each in sound if each.gap_um <= limits.unknown_gap_um and not each.special]
+    # without a record of gaps a hollow may not hide in the mean: what is asked is asked at every station
+    fits = [each for each in sound if each.station_gap_um <= limits.unknown_gap_um]
+    small = [each for each in fits if not each.special] or fits
     if not small:
-        return Decision(chosen=None, because=(remark(Reason.NO_HUB_HOLDS, gap_um=min(each.gap_um for each in sound)),))
+        gap_um = min(each.station_gap_um for each in sound)
+        return Decision(chosen=None, because=(remark(Reason.NO_HUB_HOLDS, gap_um=gap_um),))
     loosest = min(each.undersize_um for each in small)
     chosen = min((each for each in small if each.undersize_um == loosest), key=lambda each: each.known_cost)
     others = [each for each in small if each.undersize_um > loosest]

@@ -145,6 +145,8 @@ class FitDraws:
         At the worst place, and summed over all places.
     smallest_gap_um : ndarray, shape (..., draws)
         The most play that the fitted hub can have.
+    station_gap_um : ndarray, shape (..., draws)
+        Mean gap left at the station where it is largest.
     """
 
     clearance_um: FloatArray
@@ -154,6 +156,7 @@ class FitDraws:
     largest_filing_um: FloatArray
     total_filing_um: FloatArray
     smallest_gap_um: FloatArray
+    station_gap_um: FloatArray
 
 
 def fit_draws(maps_um: FloatArray, space_um: FloatArray, *, contact_limit_um: float = CONTACT_LIMIT_UM) -> FitDraws:
@@ -183,6 +186,7 @@ def fit_draws(maps_um: FloatArray, space_um: FloatArray, *, contact_limit_um: fl
         largest_filing_um=off.max(axis=(-2, -1)),
         total_filing_um=off.sum(axis=(-2, -1)),
         smallest_gap_um=play_bound(left),
+        station_gap_um=left.mean(axis=-2).max(axis=-1),
     )
 
 

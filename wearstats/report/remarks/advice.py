@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Callable, Mapping
 from typing import Final
 
-from wearstats.analysis.advice.remarks import AdviceRemark, Finding, Reason, Refusal
+from wearstats.analysis.advice.remarks import AdviceRemark, Finding, First, Reason, Refusal
 from wearstats.studies.shaft.remarks import ShaftRemark
 
 
@@ -56,7 +56,7 @@ def _cost_unknown(*, why: str) -> str:
 def _no_hub(*, limit: float | None = None, least: float | None = None, gap_um: float | None = None) -> str:
     if least is not None and limit is not None:
         return f"the best hub would still work loose in {_hundred(least)} of 100, over twice the limit of {limit:.0%}"
-    return f"even the best hub would leave a gap of {gap_um:.0f} µm on average, and nothing is known of how such last"
+    return f"even the best hub would leave {gap_um:.0f} µm on average where it is worst, and how such last is not known"
 
 
 _PRICES: Final = {
@@ -71,6 +71,13 @@ def _prices(*, items: tuple[str, ...], currency: str) -> str:
 
 
 ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
+    First.DO_NOT_RUN: "do not run it, and send no hub",
+    First.STOP_AND_CHECK: "stop, and check for rattle before the next start",
+    First.SEND_SHAFT_HERE: "send no hub: the shaft comes to the workshop",
+    First.NOTHING_TO_SEND: "nothing to send",
+    First.DRESS_AND_MEASURE: "send no hub yet: dress it and measure it again",
+    First.MEASURE_AGAIN: "send no hub yet: have it measured again",
+    First.MEASURE_FIRST: "send no hub yet: measure it first",
     Finding.CRACKED: "a crack was seen ({inspections}): a competent person must look at the shaft before it ever runs",
     Finding.SHAFT_BROKE: lambda day: f"the shaft was reported broken on {_day(day)}",
     Finding.CRACK_REMARKED: "a remark speaks of a crack ({text}): have it looked at by a competent person first",

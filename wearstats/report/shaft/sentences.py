@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED, OWNER, WORKSHOP
 from wearstats.analysis.advice.remarks import First
+from wearstats.analysis.remark import remark
 from wearstats.report.contact.sentences import fitting_seen_sentence
 from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import in_hundred, sentence, undersize
@@ -18,16 +19,6 @@ METHOD_WORDS: Final = {
     AS_SUPPLIED: "to go on as it is supplied, without filing",
     OWNER: "to be filed and fitted by the owner",
     WORKSHOP: "to be filed and fitted in the workshop",
-}
-
-_FIRST: Final = {
-    First.DO_NOT_RUN: "do not run it, and send no hub",
-    First.STOP_AND_CHECK: "stop, and check for rattle before the next start",
-    First.SEND_SHAFT_HERE: "send no hub: the shaft comes to the workshop",
-    First.NOTHING_TO_SEND: "nothing to send",
-    First.DRESS_AND_MEASURE: "send no hub yet: dress it and measure it again",
-    First.MEASURE_AGAIN: "send no hub yet: have it measured again",
-    First.MEASURE_FIRST: "send no hub yet: measure it first",
 }
 
 THEN: Final = {
@@ -52,13 +43,13 @@ def headline(advice: Advice) -> str:
     why = say(advice.because[0]) if advice.because else ""
     if advice.first is None:
         return f"{advice_words(advice)}: {why}"
-    return f"{_FIRST[advice.first]}: {why}"
+    return f"{say(remark(advice.first))}: {why}"
 
 
 def advice_words(advice: Advice) -> str:
     """Say what to do now, as an order that cannot be misread."""
     if advice.first is not None:
-        return _FIRST[advice.first]
+        return say(remark(advice.first))
     return "send no hub" if advice.hub is None else send_words(advice.hub)
 
 
