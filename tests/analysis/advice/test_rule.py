@@ -16,12 +16,11 @@ LIMITS, LIMIT = AdviceLimits(), 0.05
 
 
 def hub(um: float, risk: float | None, cost: float, **changed: object) -> Candidate:
-    known = risk is not None
-    refused = (Refusal.OVER_LIMIT,) if known and risk > LIMIT else ()
+    refused = (Refusal.OVER_LIMIT,) if risk is not None and risk > LIMIT else ()
     told = Candidate(
         undersize_um=um,
         method="owner-fitted",
-        risk=Estimate(value=risk, low=0.0, high=1.0) if known else no_estimate(Remark("none")),
+        risk=Estimate(value=risk, low=0.0, high=1.0) if risk is not None else no_estimate(Remark("none")),
         cost=Estimate(value=cost),
         minutes=10.0,
         trials=2.0,

@@ -80,7 +80,7 @@ def test_spoiled_file_is_passed_over(tmp_path: Path, spoiled: str) -> None:
     # and one in which a number was changed
     text = kept_path(path).read_text(encoding="utf-8")
     assert '"pace": 1.0' in text
-    kept_path(path).write_text(text.replace('"pace": 1.0', '"minutes_per_um": 9.5'), encoding="utf-8")
+    kept_path(path).write_text(text.replace('"pace": 1.0', '"pace": 9.5'), encoding="utf-8")
     assert answer(path, "S1") == first
 
 
