@@ -20,6 +20,7 @@ import pytest
 from hypothesis import settings
 
 from tests.studies.support.small_demo import make_small_demo
+from tests.support.declared_frames import hold_results_to_their_columns
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of, make_demo_store
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
@@ -37,6 +38,9 @@ settings.load_profile("same everywhere")
 
 _T = TypeVar("_T")
 _WAIT_S = 300.0
+
+# whatever a test makes, its frames have the columns that they declare
+hold_results_to_their_columns()
 
 
 @pytest.fixture(scope="session")

@@ -81,3 +81,16 @@ def test_no_rooms_need_each_other_in_a_circle() -> None:
 @pytest.mark.parametrize(("graph", "found"), [({"a": ["b"], "b": ["a"]}, True), ({"a": ["b"], "b": ["c"]}, False)])
 def test_a_circle_is_found(graph: dict[str, list[str]], found: bool) -> None:
     assert bool(circle(graph)) == found
+
+
+def test_frames_of_results_declare_their_columns() -> None:
+    blind = [
+        f"{path.relative_to(PACKAGE)}: {part.name}.{ast.unparse(field.target)}"
+        for floor in ("analysis", "studies")
+        for path in (PACKAGE / floor).rglob("*.py")
+        for part in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(part, ast.ClassDef)
+        for field in part.body
+        if isinstance(field, ast.AnnAssign) and ast.unparse(field.annotation).startswith("pd.DataFrame")
+    ]
+    assert blind == []

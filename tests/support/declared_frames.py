@@ -81,11 +81,13 @@ def _kind(values: pd.Series[Any]) -> Kind | None:
 def hold_results_to_their_columns() -> None:
     """Have every result that is made from now on checked."""
     for kind in result_classes():
-        if frames := declared(kind):
-            _check_when_made(kind, frames)
+        hold_to_columns(kind)
 
 
-def _check_when_made(kind: type, frames: dict[str, Columns]) -> None:
+def hold_to_columns(kind: type) -> None:
+    """Have the frames of one class checked whenever one is made."""
+    if not (frames := declared(kind)):
+        return
     made: Any = kind.__init__  # type: ignore[misc]
 
     @functools.wraps(made)

@@ -1,7 +1,7 @@
 """What columns a frame has that goes from one floor to another, written down once beside the field that holds it.
 
-A field is declared ``rows: Annotated[pd.DataFrame, columns(fitting="text", gap_left_um="number")]``. When tests run
-every result that is made is held against what it declares (`tests/support/declared_frames.py`).
+A field is declared ``rows: Annotated[pd.DataFrame, columns(text="fitting shaft", number="gap_um play_um?")]``. When
+tests run, every result that is made is held against what it declares (`tests/support/declared_frames.py`).
 """
 
 from __future__ import annotations
@@ -13,10 +13,7 @@ from typing import Literal
 Kind = Literal["text", "number", "whole", "flag", "day", "any"]
 """What a column holds, missing values among it; ``any``: objects, or what differs from row to row."""
 
-_HOLDS: dict[Kind, tuple[Kind, ...]] = {
-    "number": ("number", "whole"),
-    "any": ("text", "number", "whole", "flag", "day"),
-}
+_HOLDS: dict[Kind, tuple[Kind, ...]] = {"number": ("whole",), "any": ("text", "number", "whole", "flag", "day")}
 """What besides itself a kind admits."""
 
 
@@ -26,14 +23,14 @@ class Columns:
 
     Parameters
     ----------
-    always : mapping of str to Kind
-        Columns that it always has.
-    sometimes : mapping of str to Kind
-        Columns that it may have.
+    kinds : mapping of str to Kind
+        By name.
+    sometimes : frozenset of str
+        Those that are not always there.
     """
 
-    always: Mapping[str, Kind]
-    sometimes: Mapping[str, Kind]
+    kinds: Mapping[str, Kind]
+    sometimes: frozenset[str]
 
     def problems(self, found: Mapping[str, Kind | None]) -> list[str]:
         """Say what of a frame is not as declared.
@@ -43,17 +40,29 @@ class Columns:
         found : mapping of str to Kind or None
             Its columns; None where a column holds nothing that would tell.
         """
-        declared = {**self.always, **self.sometimes}
-        lacking = [f"no column {name}" for name in self.always if name not in found]
-        undeclared = [f"column {name} is not declared" for name in found if name not in declared]
+        lacking = [f"no column {name}" for name in self.kinds if name not in found and name not in self.sometimes]
+        undeclared = [f"column {name} is not declared" for name in found if name not in self.kinds]
         other = [
-            f"column {name} holds {kind}, not {declared[name]}"
+            f"column {name} holds {kind}, not {self.kinds[name]}"
             for name, kind in found.items()
-            if name in declared and kind is not None and kind not in (declared[name], *_HOLDS.get(declared[name], ()))
+            if name in self.kinds and kind not in (None, self.kinds[name], *_HOLDS.get(self.kinds[name], ()))
         ]
         return lacking + undeclared + other
 
 
-def columns(*, sometimes: Mapping[str, Kind] | None = None, **always: Kind) -> Columns:
-    """Declare columns; `sometimes` are those that are not always there."""
-    return Columns(always, sometimes or {})
+def columns(**by_kind: str) -> Columns:
+    """Declare columns.
+
+    Parameters
+    ----------
+    **by_kind : str
+        Names apart by blanks, by what they hold: ``text="fitting shaft"``; a question mark behind a name says that the
+        column is not always there. ValueError for a kind that is none.
+    """
+    kinds: dict[str, Kind] = {}
+    for kind, names in by_kind.items():
+        if kind not in ("text", "number", "whole", "flag", "day", "any"):
+            raise ValueError(f"{kind}: no kind of column")
+        kinds |= {name.removesuffix("?"): kind for name in names.split()}
+    sometimes = [name.removesuffix("?") for names in by_kind.values() for name in names.split() if name.endswith("?")]
+    return Columns(kinds, frozenset(sometimes))

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
@@ -29,6 +30,7 @@ from wearstats.analysis.gaps.remarks import GapRemark
 from wearstats.analysis.rates.two_by_two import clopper_pearson
 from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
 
 FEWEST = 10
@@ -62,7 +64,7 @@ class ContactSeen:
     difference: Estimate
     slope: Estimate
     covered: Estimate
-    bands: pd.DataFrame
+    bands: Annotated[pd.DataFrame, columns(number="foretold marked low high", whole="band fittings")]
 
 
 def compare_contact(told: pd.DataFrame, *, rng: np.random.Generator) -> ContactSeen:

@@ -26,6 +26,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
@@ -47,6 +48,7 @@ from wearstats.analysis.histories.matching import (
 )
 from wearstats.analysis.histories.remarks import HistoryRemark
 from wearstats.analysis.remark import Remark
+from wearstats.domain.frames import columns
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 
@@ -87,8 +89,23 @@ class Histories:
         The day up to which things were known.
     """
 
-    frame: pd.DataFrame
-    left_out: pd.DataFrame
+    frame: Annotated[
+        pd.DataFrame,
+        columns(
+            text=(
+                "kind fitting shaft hub pattern duty region went_on refit_of method_sent method_done period "
+                "outcome prompted cause reason"
+            ),
+            number=(
+                "undersize_um play_um age_months entry_months last_tight_months failed_after_months "
+                "first_bad_months observed_months silent_since_months silent_until_months"
+            ),
+            whole="asked_in_vain",
+            flag="method_sent_known superseded",
+            day="fitted_from fitted_to known_from sent_on origin_from origin_to origin_on",
+        ),
+    ]
+    left_out: Annotated[pd.DataFrame, columns(text="fitting pattern why")]
     as_of: datetime.date
 
     @property

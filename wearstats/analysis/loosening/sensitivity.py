@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.loosening.fit import LooseningFit, Objective
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
+from wearstats.domain.frames import columns
 
 CHANCES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99)
 SILENT_HAZARDS = (0.5, 1.0, 2.0, 3.0)
@@ -28,7 +30,7 @@ class SilenceSensitivity:
         values of the rest).
     """
 
-    frame: pd.DataFrame
+    frame: Annotated[pd.DataFrame, columns(number="chance silent_hazard slope risk log_likelihood")]
 
 
 def vary_silence(

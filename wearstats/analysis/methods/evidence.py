@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
@@ -23,6 +24,7 @@ from wearstats.analysis.monitoring.confidence_sequences import (
     proportion_sequence,
 )
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.frames import columns
 from wearstats.domain.units import MEAN_MONTH_DAYS
 
 
@@ -52,7 +54,15 @@ class MethodEvidence:
         Over all looks together.
     """
 
-    quarters: pd.DataFrame
+    quarters: Annotated[
+        pd.DataFrame,
+        columns(
+            text="quarter",
+            number="low high log_evidence supplied_low supplied_high hand_low hand_high difference",
+            whole="supplied supplied_failed hand hand_failed",
+            day="known_on",
+        ),
+    ]
     low: float | None
     high: float | None
     settled: bool

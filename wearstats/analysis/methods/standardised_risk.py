@@ -16,6 +16,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
@@ -38,6 +39,7 @@ from wearstats.analysis.survival.pseudo_values import pseudo_values
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
 from wearstats.analysis.survival.turnbull import cell_fractions, fit_cells
 from wearstats.domain.arrays import BoolArray, FloatArray
+from wearstats.domain.frames import columns
 
 FEWEST = 20
 """Fittings that each group must have, and a quarter of it its effective number after weighting; judgement."""
@@ -92,7 +94,7 @@ class LikeShafts:
     first: BoolArray
     weight: FloatArray
     effective: tuple[float, float]
-    balance: pd.DataFrame
+    balance: Annotated[pd.DataFrame, columns(text="covariate?", number="before? after?")]
 
 
 def compare_like_shafts(

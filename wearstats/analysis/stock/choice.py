@@ -9,7 +9,7 @@ the set that is recommended costs more than the one that would then have been be
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -20,6 +20,7 @@ from wearstats.analysis.stock.best_sets import SizeSet, best_sets, cost_of_set, 
 from wearstats.analysis.stock.pair_costs import PairCosts
 from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.domain.arrays import FloatArray, IntArray
+from wearstats.domain.frames import columns
 
 MOST_SIZES = 15
 REPLICATES = 60
@@ -104,7 +105,7 @@ class SizeChoice:
 
     plans: tuple[SizePlan, ...]
     best: int
-    in_best_set: pd.DataFrame
+    in_best_set: Annotated[pd.DataFrame, columns(number="undersize_um share", flag="chosen")]
     regret: Estimate
     robust_um: tuple[float, ...]
     same_set_share: float
@@ -113,7 +114,7 @@ class SizeChoice:
     perfect_a_year: float
     symmetric: SizePlan
     with_stock: SizePlan | None
-    served: pd.DataFrame
+    served: Annotated[pd.DataFrame, columns(number="undersize_um", whole="shaft_row")]
     shares: FloatArray
     filing_cost: FloatArray
     not_single_peaked: float

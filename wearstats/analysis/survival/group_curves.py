@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 import pandas as pd
@@ -34,6 +34,7 @@ from wearstats.analysis.survival.remarks import SurvivalRemark
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories, fit_silence
 from wearstats.analysis.survival.turnbull import fit_cells
 from wearstats.domain.arrays import BoolArray, FloatArray
+from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
 
 BANDS = 3
@@ -84,9 +85,9 @@ class GroupCurve:
     hub_months: float
     followed_to: float
     risk: Estimate
-    curve: pd.DataFrame
-    at_risk: pd.DataFrame
-    incidence: pd.DataFrame
+    curve: Annotated[pd.DataFrame, columns(number="months still_tight low high")]
+    at_risk: Annotated[pd.DataFrame, columns(number="months", whole="at_risk")]
+    incidence: Annotated[pd.DataFrame, columns(text="cause", number="months share low high")]
     lost: dict[str, int]
     said: Remark | None
 

@@ -8,12 +8,14 @@ count zero readings, so unbalanced data need no special case.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.domain.arrays import FloatArray, IntArray
+from wearstats.domain.frames import columns
 
 CLASSES = ("home", "workshop", "caliper")
 """Kinds of measuring that differ in bias and repeatability: an owner, the workshop, and anybody with a caliper."""
@@ -122,9 +124,9 @@ class WidthData:
     """
 
     blocks: tuple[WidthBlock, ...]
-    units: pd.DataFrame
-    inspections: pd.DataFrame
-    within: pd.DataFrame
+    units: Annotated[pd.DataFrame, columns(text="pattern group", any="unit shaft")]
+    inspections: Annotated[pd.DataFrame, columns(text="measurer class", number="step_um", any="inspection unit")]
+    within: Annotated[pd.DataFrame, columns(text="class", number="step_um spare within_um2")]
     readings: int
 
     @property

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.domain.arrays import BoolArray, FloatArray
+from wearstats.domain.frames import columns
 
 ASSUMED_UM: dict[str, float] = {
     "shaft": 25.0,
@@ -70,10 +72,10 @@ class WidthFit:
     components_um: dict[str, Estimate]
     variances: FloatArray
     free: BoolArray
-    means: pd.DataFrame
+    means: Annotated[pd.DataFrame, columns(text="name", number="value_um se_um")]
     mean_covariance: FloatArray
     variance_covariance: FloatArray
-    measurers: pd.DataFrame
+    measurers: Annotated[pd.DataFrame, columns(text="measurer class", number="bias_um sd_um", whole="inspections")]
     units: int
     readings: int
     criterion: float

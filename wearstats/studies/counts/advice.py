@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.rates.poisson_rates import rate_estimate
+from wearstats.domain.frames import columns
 from wearstats.studies.counts.groups import PER_MONTHS
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, months_in_use
 from wearstats.studies.snapshot import Snapshot
@@ -32,9 +34,11 @@ class AdviceJudged:
         ``failures``, ``hub_months``, ``rate``, ``low``, ``high``, ``risk`` (mean of what was foretold).
     """
 
-    by_method: pd.DataFrame
+    by_method: Annotated[
+        pd.DataFrame, columns(text="method_sent method_done", number="hub_months rate low high", whole="hubs failures")
+    ]
     given: int
-    by_following: pd.DataFrame
+    by_following: Annotated[pd.DataFrame, columns(any="followed hubs failures hub_months rate low high risk")]
 
 
 def judge_advice(snapshot: Snapshot, hubs: HubsInUse) -> AdviceJudged:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -12,6 +12,7 @@ from scipy import stats
 
 from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.rates.poisson_rates import compare_rates
+from wearstats.domain.frames import columns
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, months_in_use
 from wearstats.studies.snapshot import Snapshot
 
@@ -37,7 +38,19 @@ class BatchReview:
         (Holm), ``wide``, ``loose``, ``at_odds``, ``went_to`` (shafts on which its hubs run).
     """
 
-    frame: pd.DataFrame
+    frame: Annotated[
+        pd.DataFrame,
+        columns(
+            text="batch pattern",
+            number=(
+                "undersize_um plug_low_um plug_high_um wider_um wider_sd_um allowed_um hub_months ratio "
+                "loose_p wide_p odds_p"
+            ),
+            whole="gauged hubs failures",
+            flag="wide at_odds loose",
+            any="went_to",
+        ),
+    ]
 
     @property
     def named(self) -> pd.DataFrame:

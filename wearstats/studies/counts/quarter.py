@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.rates.poisson_rates import compare_rates, rate_estimate
+from wearstats.domain.frames import columns
 from wearstats.domain.quarters import Quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.studies.counts.groups import (
@@ -78,10 +79,41 @@ class QuarterCounts:
     change: Estimate
     change_p: float
     other_ends: dict[str, int]
-    by_quarter: pd.DataFrame
-    groups: pd.DataFrame
-    ended_groups: pd.DataFrame
-    returned_groups: pd.DataFrame
+    by_quarter: Annotated[
+        pd.DataFrame,
+        columns(
+            text="quarter",
+            number="hub_months rate low high month_mean mature_share run_months",
+            whole="fittings failures",
+        ),
+    ]
+    groups: Annotated[
+        pd.DataFrame,
+        columns(
+            text="by group",
+            number="hub_months rate low high before_months ratio ratio_low ratio_high p p_adjusted",
+            whole="failures before_failures",
+            flag="counted",
+        ),
+    ]
+    ended_groups: Annotated[
+        pd.DataFrame,
+        columns(
+            text="by group",
+            number="hub_months rate low high before_months ratio ratio_low ratio_high p p_adjusted",
+            whole="number before_number",
+            flag="counted",
+        ),
+    ]
+    returned_groups: Annotated[
+        pd.DataFrame,
+        columns(
+            text="by group",
+            number="hub_months rate low high before_months ratio ratio_low ratio_high p p_adjusted",
+            whole="number before_number",
+            flag="counted",
+        ),
+    ]
     heard_rate: Estimate
 
     def changes(self) -> pd.DataFrame:

@@ -8,7 +8,7 @@ numbers of whole quarters say it better.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.monitoring.cusum import NELSON_POWER, wait_chart
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.frames import columns
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.studies.inputs.hubs_in_use import HubsInUse
 
@@ -39,7 +40,7 @@ class FailureWaits:
         Hub-months since the last failure.
     """
 
-    frame: pd.DataFrame
+    frame: Annotated[pd.DataFrame, columns(text="outside", number="hub_months", day="until")]
     usual: tuple[float, float]
     since_last: float
 

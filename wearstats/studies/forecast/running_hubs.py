@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -20,6 +20,7 @@ from wearstats.analysis.loosening.forecast import Foretold, foretell
 from wearstats.analysis.loosening.likelihood import LooseningData
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.arrays import BoolArray, FloatArray
+from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.known_gaps import KnownGaps, known_gaps
 from wearstats.studies.inputs.histories import histories_of
@@ -56,7 +57,16 @@ class RunningChances:
         Which of `data` are in use.
     """
 
-    hubs: pd.DataFrame
+    hubs: Annotated[
+        pd.DataFrame,
+        columns(
+            text="fitting shaft hub pattern region duty method_sent method_done outcome batch",
+            number="undersize_um",
+            flag="failed told",
+            day="from_on last_word_on",
+            any="cause to_on",
+        ),
+    ]
     gap_um: FloatArray
     foretold: Foretold
     answering: FloatArray

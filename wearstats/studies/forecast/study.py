@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -16,6 +16,7 @@ from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.rates.poisson_rates import predicted_count
 from wearstats.analysis.remark import Quoted, Remark, refused, remark
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.frames import columns
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
 from wearstats.studies.forecast.observed_expected import ODDS_RATIO, Watch, watch_failures
@@ -73,13 +74,24 @@ class ForecastStudy:
     """
 
     as_of: datetime.date
-    running: pd.DataFrame
+    running: Annotated[
+        pd.DataFrame,
+        columns(
+            text="fitting shaft hub pattern region method",
+            number=(
+                "undersize_um gap_left_um loose_now loose_now_low loose_now_high risk_quarter "
+                "risk_quarter_low risk_quarter_high risk_year risk_year_low risk_year_high"
+            ),
+            flag="told",
+            day="fitted_on last_word_on",
+        ),
+    ]
     next_quarter: Estimate
     next_year: Estimate
     happen_year: float | None
     money: Estimate
     currency: str | None
-    earlier: pd.DataFrame
+    earlier: Annotated[pd.DataFrame, columns(text="quarter", number="expected low high", whole="hubs happened")]
     not_foretold: dict[str, Remark]
     watch: Watch | None
     why_no_law: Remark | None

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import pandas as pd
 
 from wearstats.analysis.gaps.contact_check import ContactSeen, compare_contact
+from wearstats.domain.frames import columns
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen, one_seen, with_marks
 from wearstats.studies.gaps.known_gaps import known_gaps
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
@@ -30,7 +31,7 @@ class ContactStudy:
 
     as_of: datetime.date
     seen: ContactSeen | None
-    fittings: pd.DataFrame
+    fittings: Annotated[pd.DataFrame, columns(text="fitting shaft pattern", number="foretold low high marked")]
 
     def singly(self) -> list[FittingSeen]:
         """Give them one by one."""

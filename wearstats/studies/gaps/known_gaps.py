@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -19,6 +19,7 @@ from wearstats.analysis.widths.data import CLASSES, WidthData
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.frames import columns
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.notes import learn_notes, notes_of, told_by_notes, weigh_by_notes
@@ -71,7 +72,18 @@ class KnownGaps:
         What the notes made at the fittings mean; they weigh the nodes, not the frame, which says what was known before.
     """
 
-    frame: pd.DataFrame
+    frame: Annotated[
+        pd.DataFrame,
+        columns(
+            text="fitting shaft pattern space_status",
+            number=(
+                "undersize_um below_new_um clearance_um gap_left_um gap_left_sd_um gap_left_low_um "
+                "gap_left_high_um contact_share three_tightest_um as_read_um bearing_share bearing_low "
+                "bearing_high marked_share"
+            ),
+            whole="inspections",
+        ),
+    ]
     nodes: Mapping[str, GapNodes]
     as_read: GapNodes
     indicators: tuple[Indicator, ...] = ()
@@ -176,7 +188,18 @@ def choices_on_record(snapshot: Snapshot) -> pd.DataFrame:
 class _Block:
     """Draws of some fittings of one pattern, with what is noted of them."""
 
-    frame: pd.DataFrame
+    frame: Annotated[
+        pd.DataFrame,
+        columns(
+            text="fitting shaft pattern space_status",
+            number=(
+                "undersize_um below_new_um clearance_um gap_left_um gap_left_sd_um gap_left_low_um "
+                "gap_left_high_um contact_share three_tightest_um as_read_um bearing_share bearing_low "
+                "bearing_high marked_share"
+            ),
+            whole="inspections",
+        ),
+    ]
     notes: dict[str, FloatArray]
     draws: GapDraws
 

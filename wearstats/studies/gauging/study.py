@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -25,6 +25,7 @@ from wearstats.analysis.gauging.quality import (
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, data_to_fit, width_components
@@ -111,11 +112,13 @@ class GaugingStudy:
     grr_percent: Estimate
     figures: dict[str, TradeFigures]
     gauge_study: GaugeStudy | None
-    strays: pd.DataFrame
+    strays: Annotated[
+        pd.DataFrame, columns(text="inspection station", number="found_um expected_um score", whole="spline", any="why")
+    ]
     plan_pattern: str
     size_step_um: float
     plans: tuple[PlanQuality, ...]
-    measurers: pd.DataFrame
+    measurers: Annotated[pd.DataFrame, columns(text="measurer class", number="bias_um low high", whole="inspections")]
     from_shafts: int | None = None
     of_shafts: int | None = None
 

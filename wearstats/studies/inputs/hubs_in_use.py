@@ -10,11 +10,13 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.histories.build import Histories
+from wearstats.domain.frames import columns
 from wearstats.domain.quarters import Quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.studies.snapshot import Snapshot
@@ -37,7 +39,15 @@ class HubsInUse:
         The day up to which things were known.
     """
 
-    frame: pd.DataFrame
+    frame: Annotated[
+        pd.DataFrame,
+        columns(
+            text="fitting shaft hub pattern region duty method_sent method_done cause batch outcome",
+            number="undersize_um",
+            flag="told failed",
+            day="from_on to_on last_word_on",
+        ),
+    ]
     as_of: datetime.date
 
     def months_within(self, first: datetime.date, last: datetime.date) -> pd.Series[float]:

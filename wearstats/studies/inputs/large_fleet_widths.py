@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -19,6 +19,7 @@ from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock, pa
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.large_fleets import BlockInspections, UnitLevels, unit_levels
 from wearstats.domain.arrays import IntArray
+from wearstats.domain.frames import columns
 from wearstats.studies.snapshot import Snapshot
 
 _THREADS = 2
@@ -38,7 +39,13 @@ class FleetLevels:
         By pattern, those of later units too.
     """
 
-    rows: pd.DataFrame
+    rows: Annotated[
+        pd.DataFrame,
+        columns(
+            text="pattern shaft region duty",
+            number="width_um_below_new sd_um read_um_below_new read_sd_um",
+        ),
+    ]
     readings: dict[str, int]
 
 

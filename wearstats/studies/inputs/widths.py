@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.widths.data import PatternShape, WidthData, measuring_class, reduce_readings
+from wearstats.domain.frames import columns
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import Store
@@ -33,8 +34,21 @@ class WidthReadings:
     """
 
     patterns: dict[str, Pattern]
-    inspections: pd.DataFrame
-    moments: pd.DataFrame
+    inspections: Annotated[
+        pd.DataFrame,
+        columns(
+            text=(
+                "inspection shaft pattern duty region measured_at measurer gauge_kind read_in unit group class source?"
+            ),
+            number="step_um check_um register_mm hours",
+            whole="hubs_before hubs_surely_before",
+            flag="marked",
+            day="measured_on",
+        ),
+    ]
+    moments: Annotated[
+        pd.DataFrame, columns(text="inspection source?", number="mean_um within_um2", whole="spline station n")
+    ]
     of_shafts: int | None = None
 
     @property

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -16,6 +16,7 @@ from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.mediation import SameGap, compare_at_gap
 from wearstats.analysis.remark import remark
 from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.domain.frames import columns
 from wearstats.studies.gaps.known_gaps import known_gaps
 from wearstats.studies.inputs.histories import RISK_MONTHS, histories_of
 from wearstats.studies.loosening.covariates import covariates_of
@@ -72,9 +73,9 @@ class GapRisk:
     corrected: Estimate
     shape: Estimate
     reported_unasked: Estimate
-    risk: pd.DataFrame
-    curve: pd.DataFrame
-    rug: pd.DataFrame
+    risk: Annotated[pd.DataFrame, columns(text="status", number="gap_left_um months value low high")]
+    curve: Annotated[pd.DataFrame, columns(number="gap_left_um risk low high as_read")]
+    rug: Annotated[pd.DataFrame, columns(text="fitting", number="gap_left_um", flag="failed")]
     at_limit: Estimate
     effects: Mapping[str, Estimate]
     same_gap: SameGap | None

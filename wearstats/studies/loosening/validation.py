@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -18,6 +18,7 @@ from wearstats.analysis.loosening.sensitivity import SilenceSensitivity, vary_si
 from wearstats.analysis.loosening.validation import HeldBack, calibrate, hold_back, law_beside_curve
 from wearstats.analysis.survival.cluster_bootstrap import Replicates
 from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.domain.frames import columns
 from wearstats.studies.gaps.known_gaps import MEASURES, KnownGaps, inspections_beside, known_gaps
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.loosening.covariates import covariates_of, with_gaps
@@ -51,8 +52,8 @@ class GapTrust:
 
     by_shafts: Estimate
     held_back: HeldBack | None
-    calibration: pd.DataFrame
-    beside_curve: pd.DataFrame
+    calibration: Annotated[pd.DataFrame, columns(number="foretold happened low high", whole="group fittings failures")]
+    beside_curve: Annotated[pd.DataFrame, columns(number="months law curve")]
     sensitivity: SilenceSensitivity
     form: FormAnswer | None
     measures: dict[str, float]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -13,6 +13,7 @@ from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.call_order import Lesson, call_order, lesson_of
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.frames import columns
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 from wearstats.studies.forecast.study import ForecastStudy, days_written, study_forecast
@@ -49,7 +50,17 @@ class CallsStudy:
     """
 
     as_of: datetime.date
-    calls: pd.DataFrame
+    calls: Annotated[
+        pd.DataFrame,
+        columns(
+            text="fitting shaft region method",
+            number="gap_left_um risk risk_low risk_high loose_now teaches",
+            whole="overdue_days",
+            flag="told",
+            day="fitted_on last_word_on due_on",
+            any="why",
+        ),
+    ]
     slope_sd: float | None
     slope_sd_after: float | None
     why_no_law: Remark | None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Annotated, Any
 
 import pandas as pd
 
@@ -13,6 +13,7 @@ from wearstats.analysis.advice.rule import Candidate, Decision, Do
 from wearstats.analysis.estimate import Z95, Estimate, no_estimate
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.frames import columns
 from wearstats.store.advice import GivenAdvice
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen
 from wearstats.studies.shaft.remarks import ShaftRemark
@@ -215,7 +216,14 @@ class ShaftStudy:
     inspections: tuple[str, ...]
     measured_on: datetime.date
     width_um_below_new: Estimate
-    map: pd.DataFrame
+    map: Annotated[
+        pd.DataFrame,
+        columns(
+            text="station",
+            number="width_um_below_new sd_um reading_um_below_new filing_um gap_left_um",
+            whole="spline station_index",
+        ),
+    ]
     choices: tuple[Choice, ...]
     risk_limit: float
     horizon_months: float
@@ -226,7 +234,15 @@ class ShaftStudy:
     holds_at_half_and_double: bool | None
     cautions: tuple[Remark, ...]
     remarks: tuple[str, ...]
-    history: pd.DataFrame
+    history: Annotated[
+        pd.DataFrame,
+        columns(
+            text="inspection measured_by kind",
+            number="width_um_below_new sd_um low_um_below_new high_um_below_new",
+            whole="hubs_before",
+            day="measured_on",
+        ),
+    ]
     seen: FittingSeen | None = None
 
     def history_frame(self) -> pd.DataFrame:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark
 from wearstats.analysis.stock.choice import SizeChoice
+from wearstats.domain.frames import columns
 from wearstats.studies.inputs.prices import Prices
 from wearstats.studies.stock.backtest import StockBacktest
 from wearstats.studies.stock.production import MakeNow
@@ -66,7 +67,7 @@ class PatternStock:
     make: MakeNow | None
     why_no_make: Remark | None
     backtest: StockBacktest | None = None
-    need: pd.DataFrame
+    need: Annotated[pd.DataFrame, columns(number="need_um undersize_um")]
 
     def plans_frame(self) -> pd.DataFrame:
         """Give ``sizes``, ``cost``, ``low``, ``high``, ``keeping`` (a year), ``unserved_share``, ``chosen``."""

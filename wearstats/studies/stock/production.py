@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -24,6 +24,7 @@ from wearstats.analysis.stock.quantities import (
     size_rules,
 )
 from wearstats.domain.arrays import FloatArray, IntArray
+from wearstats.domain.frames import columns
 from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.demand import StockDemand, demand_of
@@ -91,8 +92,8 @@ class MakeNow:
     lost: int
     open: int
     assumptions: tuple[Remark, ...]
-    history: pd.DataFrame
-    fan: pd.DataFrame
+    history: Annotated[pd.DataFrame, columns(text="quarter", number="exposure of_year", whole="needed lost")]
+    fan: Annotated[pd.DataFrame, columns(number="mean", whole="quarters_ahead low95 low50 median high50 high95")]
 
     @property
     def make(self) -> dict[float, int]:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
 
 from wearstats.analysis.stock.demand import DemandRecord
 from wearstats.domain.arrays import FloatArray, IntArray
+from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.coverage import ends_early, record_end
 from wearstats.studies.snapshot import Snapshot
@@ -36,7 +38,7 @@ class Needs:
 
     as_of: datetime.date
     until: datetime.date
-    rows: pd.DataFrame
+    rows: Annotated[pd.DataFrame, columns(text="fate", number="undersize_um", whole="hubs", day="needed_on")]
 
     @property
     def hubs(self) -> int:

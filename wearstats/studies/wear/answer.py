@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -12,6 +12,7 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.wear.describe import WearDistribution
 from wearstats.analysis.wear.profile import ShapeWithDepth
+from wearstats.domain.frames import columns
 from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.wear.growth import GrowthStudy
 
@@ -67,8 +68,11 @@ class WearStudy:
     by_pattern: dict[str, PatternWear]
     by_region: dict[str, WearDistribution]
     by_duty: dict[str, WearDistribution]
-    fleet: pd.DataFrame
-    sizes: pd.DataFrame
+    fleet: Annotated[
+        pd.DataFrame,
+        columns(text="pattern shaft region duty", number="width_um_below_new sd_um read_um_below_new read_sd_um"),
+    ]
+    sizes: Annotated[pd.DataFrame, columns(text="pattern", number="undersize_um space_um_below_new", flag="offered")]
     growing: GrowthStudy | None = None
     from_shafts: int | None = None
 
@@ -127,7 +131,7 @@ class PatternWear:
     station_um: dict[str, Estimate]
     hollow: ShapeWithDepth
     taper: ShapeWithDepth
-    shares: pd.DataFrame
+    shares: Annotated[pd.DataFrame, columns(number="undersize_um", any="share")]
 
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
@@ -20,6 +20,7 @@ from wearstats.analysis.growth.fit import (
 )
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.histories import read_together, sampled_histories
 from wearstats.studies.inputs.sample_limits import lowered
@@ -102,9 +103,26 @@ class GrowthStudy:
     hours_on_record: dict[str, float]
     left_out: dict[Remark, int]
     by_pattern: dict[str, GrowthStudy]
-    points: pd.DataFrame
-    band: pd.DataFrame
-    needed: pd.DataFrame
+    points: Annotated[
+        pd.DataFrame,
+        columns(
+            text="pattern shaft series duty between",
+            number="hours_h wear_um sd_um since_h lost_um lost_sd_um lost_low_um lost_high_um",
+            whole="state inspections",
+            day="measured_on",
+        ),
+    ]
+    band: Annotated[pd.DataFrame, columns(text="between", number="since_h lost_um low_um high_um")]
+    needed: Annotated[
+        pd.DataFrame,
+        columns(
+            text="pattern shaft duty status",
+            number=(
+                "hours_h width_um_below_new sd_um next_undersize_um further_um needed_h needed_low_h needed_high_h"
+            ),
+            any="words",
+        ),
+    ]
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""

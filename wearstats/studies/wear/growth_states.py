@@ -9,6 +9,7 @@ left out and counted.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
@@ -19,6 +20,7 @@ from wearstats.analysis.growth.states import measure_states
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.frames import columns
 from wearstats.studies.inputs.width_fit import FittedWidths
 from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot
@@ -50,8 +52,24 @@ class ReadStates:
         States left out, by reason.
     """
 
-    table: pd.DataFrame
-    every: pd.DataFrame
+    table: Annotated[
+        pd.DataFrame,
+        columns(
+            text="series shaft pattern duty unit between",
+            number="hours loose_share wear_um sd_um",
+            whole="inspections state row",
+            day="first_on measured_on",
+        ),
+    ]
+    every: Annotated[
+        pd.DataFrame,
+        columns(
+            text="state_key series shaft pattern duty unit",
+            number="hours",
+            whole="inspections",
+            day="first_on measured_on",
+        ),
+    ]
     growth: GrowthStates
     split_h: FloatArray
     left_out: dict[Remark, int]
