@@ -20,6 +20,7 @@ class Finding(StrEnum):
 
     CRACKED = "found-cracked"
     SHAFT_BROKE = "shaft-broke"
+    SCRAPPED = "shaft-scrapped"
     CRACK_REMARKED = "remark-speaks-of-a-crack"
     HUB_LOOSE = "hub-in-use-reported-loose"
     HUB_MAY_BE_LOOSE = "hub-in-use-may-be-loose"

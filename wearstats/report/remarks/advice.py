@@ -73,6 +73,7 @@ def _prices(*, items: tuple[str, ...], currency: str) -> str:
 ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     Finding.CRACKED: "a crack was seen ({inspections}): a competent person must look at the shaft before it ever runs",
     Finding.SHAFT_BROKE: lambda day: f"the shaft was reported broken on {_day(day)}",
+    Finding.SCRAPPED: lambda day: f"the shaft was scrapped on {_day(day)}",
     Finding.CRACK_REMARKED: "a remark speaks of a crack ({text}): have it looked at by a competent person first",
     Finding.HUB_LOOSE: lambda hub, state, day: f"hub {hub} on it was reported {state} on {_day(day)}",
     Finding.HUB_MAY_BE_LOOSE: _may_be_loose,
@@ -88,7 +89,9 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     Finding.APART: "inspections {first} and {second} differ by {apart_um:.0f} µm on average: one of them must be wrong",
     Finding.ALL_EQUAL: "all readings of {inspections} are the same, which splines each measured never are",
     Finding.FEW_READ: lambda share: f"only {share:.0%} of its places were read",
-    Finding.REJECTED: "{rows} of its readings were kept out: see wearstats store rejects",
+    Finding.REJECTED: lambda rows: (
+        f"{rows} of its readings {'was' if rows == 1 else 'were'} kept out: see wearstats store rejects"
+    ),
     Finding.CAME_LOOSE_SINCE: lambda hub, day, measured_on: (
         f"hub {hub} came loose ({_day(day)}) after the last reading ({_day(measured_on)}), and a loose hub wears a "
         "shaft fast"
