@@ -38,6 +38,13 @@ class Finding(StrEnum):
     WORTH_MEASURING = "measuring-saves-more-than-it-costs"
 
 
+NO_HUB = frozenset({First.DO_NOT_RUN, First.SEND_SHAFT_HERE})
+"""After these no hub is named at all, whatever anybody asks."""
+
+NO_SIZE = frozenset({Finding.LEVEL_OFF, Finding.CALIPERS, Finding.APART, Finding.ALL_EQUAL})
+"""After these the readings are good for no size: of two that contradict each other the mean fits neither."""
+
+
 class Refusal(StrEnum):
     """Why a hub may not be sent, in the order in which they are told."""
 

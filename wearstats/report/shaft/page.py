@@ -72,7 +72,8 @@ def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
         sentences=tuple(sitting_lines(study)),
         figures=(_section_figure(study),),
     )
-    sections = [hubs, worn, sits]
+    # where no hub may be named there is none to show
+    sections = [*([hubs] if study.choices else []), worn, sits]
     seen = () if study.seen is None else (fitting_seen_sentence(study.seen),)
     if measured := len(study.history_frame()):
         # one point makes no picture

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED, OWNER, WORKSHOP
-from wearstats.analysis.advice.remarks import First
+from wearstats.analysis.advice.remarks import Finding, First
 from wearstats.report.contact.sentences import fitting_seen_sentence
 from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import in_hundred, sentence, undersize
@@ -30,13 +30,20 @@ _FIRST: Final = {
     First.MEASURE_FIRST: "send no hub yet: measure it first",
 }
 
-THEN: Final = {
+_THEN: Final = {
     First.STOP_AND_CHECK: "if another is wanted",
     First.NOTHING_TO_SEND: "if one is wanted",
     First.DRESS_AND_MEASURE: "by the readings as they are",
-    First.MEASURE_AGAIN: "by the other readings",
+    First.MEASURE_AGAIN: "by the readings as they are",
     First.MEASURE_FIRST: "by the readings as they are",
 }
+
+
+def when_words(advice: Advice) -> str:
+    """Say by what readings, or when, the hub would be sent that is named though something else comes first."""
+    if any(told.code == Finding.STRAY_READING for told in advice.because):
+        return "by the other readings"
+    return "" if advice.first is None else _THEN[advice.first]
 
 
 def shaft_sentences(study: ShaftStudy) -> list[str]:
@@ -99,7 +106,7 @@ def then_lines(study: ShaftStudy) -> list[str]:
         return lines
     if advice.first is not None:
         reason = advice.then.because[0]
-        when = f"{THEN[advice.first]} ({study.measured_on.isoformat()})"
+        when = f"{when_words(advice)} ({study.measured_on.isoformat()})"
         lines.append(sentence(f"{when}: {send_words(hub)}: {say(reason)}"))
     lines.append(sentence(_takes(study, hub)))
     if advice.runner_up is not None:
