@@ -162,7 +162,7 @@ D8_SHEETS: dict[str, list[Sheet]] = {
     "one turn up": [_home(40, 40, 40, slips={(5, "shoulder"): moved(500)})],
     "all a turn": [_home(540, 540, 540, check=False)],
     "line to line": [Sheet(lost_um=(-10, -10, -10), workshop=True)],
-    "for the gauged hub": [Sheet(lost_um=(37, 37, 37), workshop=True)],
+    "for the gauged hub": [Sheet(lost_um=(108, 108, 108), workshop=True)],
     "scrapped": [_home(40, 40, 40)],
     "tight hub": [_home(40, 40, 40, days_before=200)],
     "loose hub": [_home(40, 40, 40, days_before=200)],
@@ -180,8 +180,8 @@ SHEETS = D8_SHEETS | D10_SHEETS
 DESIGNED = tuple(SHEETS)
 
 GAUGED_HUB = "d-gauged"
-"""A hub on the shelf, gauged 2 um narrower than the shaft it is right for."""
-_GAUGED = {"hub": GAUGED_HUB, "pattern": "D8", "undersize_um": "50", "space_width_mm": "5.961", "space_u_um": "1.0"}
+"""A hub on the shelf, gauged 2 um narrower than the shaft it is right for, among others of its size."""
+_SHELF_MM = {"d-wide": 5.898, "d-less wide": 5.896, GAUGED_HUB: 5.890, "d-1": 5.882, "d-2": 5.880, "d-3": 5.878}
 
 
 def shaft_name(label: str) -> str:
@@ -200,7 +200,11 @@ def designed_frames() -> dict[str, pd.DataFrame]:
             readings += read
     ran = [("tight hub", "d-tight", "tight"), ("loose hub", "d-loose", "loose")]
     day = (MEASURED - datetime.timedelta(days=180)).isoformat()
-    hubs = [_GAUGED, *({"hub": hub, "pattern": "D8", "undersize_um": "50"} for _, hub, _ in ran)]
+    shelf = [
+        {"hub": hub, "pattern": "D8", "undersize_um": "125", "space_width_mm": f"{mm:.3f}", "space_u_um": "1.0"}
+        for hub, mm in _SHELF_MM.items()
+    ]
+    hubs = [*shelf, *({"hub": hub, "pattern": "D8", "undersize_um": "50"} for _, hub, _ in ran)]
     return {
         "gauges": GAUGES,
         "shafts": pd.DataFrame({"shaft": [shaft_name(label) for label in SHEETS]}).assign(
@@ -213,7 +217,10 @@ def designed_frames() -> dict[str, pd.DataFrame]:
         "readings": pd.DataFrame(readings),
         "hubs": pd.DataFrame(hubs),
         "dispatches": pd.DataFrame(
-            [{"hub": hub, "sent_on": day, "shaft": shaft_name(label), "sent_as": "owner-fitted"} for label, hub, _ in ran]
+            [
+                {"hub": hub, "sent_on": day, "shaft": shaft_name(label), "sent_as": "owner-fitted"}
+                for label, hub, _ in ran
+            ]
         ),
         "fittings": pd.DataFrame(
             [

@@ -96,6 +96,8 @@ def _row(each: Candidate, *, chosen: bool, study: ShaftStudy) -> str:
     if risk.value is not None:
         loose = f"{in_hundred(risk.value)} ({in_hundred(risk.low or 0.0)} to {in_hundred(risk.high or 1.0)})"
     size = f"{each.undersize_um / 1000:.3f}" + ("*" if each.special else "")
+    if each.second_um is not None:
+        size += f" or {each.second_um / 1000:.3f}"
     why = "; ".join(say_refusals(each)) if each.refused else "a special" if each.special else ""
     if each.risk.value is not None and abs(each.risk.value - study.risk_limit) <= _NEAR:
         why = "at the limit"

@@ -102,7 +102,7 @@ def data_to_fit(readings: WidthReadings) -> WidthData:
 
 
 def without_slips(readings: WidthReadings) -> WidthReadings:
-    """Leave out single places and splines that lie so far off that a few of them would be taken for everybody's scatter.
+    """Leave out places and splines that lie so far off that a few would be taken for everybody's scatter.
 
     Four readings off by a turn of the thimble, among eight hundred sheets, double the repeatability of all.
     """
