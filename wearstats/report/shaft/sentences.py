@@ -81,6 +81,16 @@ def send_words(hub: Candidate) -> str:
     return f"send {named}, {how}"
 
 
+def then_words(hub: Candidate) -> str:
+    """Say what would be sent once what comes first is done: no order, for there is one already."""
+    named, how = hub_words(hub.undersize_um, hub=hub.hub), METHOD_WORDS[hub.method]
+    if hub.second_um is not None:
+        return f"it would be {named} and {hub_words(hub.second_um)}, one to come back, {how}"
+    if hub.special:
+        return f"it would be a special {undersize(hub.undersize_um)} undersize, {how}"
+    return f"it would be {named}, {how}"
+
+
 _FITTED: Final = {AS_SUPPLIED: "as supplied", OWNER: "filed by the owner", WORKSHOP: "filed in the workshop"}
 
 
@@ -107,7 +117,7 @@ def then_lines(study: ShaftStudy) -> list[str]:
     if advice.first is not None:
         reason = advice.then.because[0]
         when = f"{when_words(advice)} ({study.measured_on.isoformat()})"
-        lines.append(sentence(f"{when}: {send_words(hub)}: {say(reason)}"))
+        lines.append(sentence(f"{when}: {then_words(hub)}: {say(reason)}"))
     lines.append(sentence(_takes(study, hub)))
     if advice.runner_up is not None:
         lines.append(sentence(runner_up_words(study, hub, advice.runner_up)))
