@@ -6,7 +6,6 @@ import json
 import re
 from collections.abc import Iterator, Mapping
 
-import pandas as pd
 import pytest
 
 from tests.studies.shaft.conftest import OF_THE_DEMO
@@ -16,6 +15,7 @@ from wearstats.analysis.remark import remark
 from wearstats.report.page.model import Page
 from wearstats.report.remarks.document import plain
 from wearstats.report.remarks.say import say
+from wearstats.report.rendering.tables import DataTable
 from wearstats.report.shaft.answer import WIDTH, shaft_answer
 from wearstats.report.shaft.page import shaft_page
 from wearstats.report.shaft.page_sentences import measure_again_lines
@@ -60,12 +60,12 @@ def page_words(page: Page) -> str:
         parts += [section.heading, *section.sentences, *section.points]
         for figure in section.figures:
             parts += [figure.description, json.dumps(figure.specs[0], default=str), figure.wide, figure.narrow]
-            parts += table_words(figure.table.frame)
+            parts += table_words(figure.table)
     return " ".join(parts)
 
 
-def table_words(frame: pd.DataFrame) -> list[str]:
-    return [*map(str, frame.columns), *(str(cell) for row in frame.itertuples(index=False) for cell in row)]
+def table_words(table: DataTable) -> list[str]:
+    return [*table.head, *(cell for row in table.rows for cell in row)]
 
 
 def leaves(value: object) -> Iterator[tuple[str, object]]:
@@ -89,15 +89,17 @@ def test_no_hub_is_named_where_none_may_be(studies: Mapping[str, ShaftStudy]) ->
     for study in forbidden(studies):
         told = plain(study)
         assert told["choices"] == []
-        named = {key: item for key, item in leaves(told) if key in {"undersize_um", "hub", "then", "runner_up", "method"}}
+        named = {
+            key: item for key, item in leaves(told) if key in {"undersize_um", "hub", "then", "runner_up", "method"}
+        }
         assert {key for key, item in named.items() if item is not None and not isinstance(item, str)} == set()
         assert told["advice"]["hub"] is None
         assert {each["code"] for each in told["advice"]["because"]} <= set(map(str, Finding))
         for lines in (shaft_answer(study), shaft_sentences(study)):
             assert not _HUB.search(in_one(lines)), lines
         assert not study.map_frame()["filing_um"].notna().any()
-        assert len(choices_table(study).frame) == 0
-        assert not _HUB.search(" ".join(table_words(map_table(study).frame)))
+        assert choices_table(study).rows == ()
+        assert not _HUB.search(" ".join(table_words(map_table(study))))
 
 
 @pytest.mark.parametrize("label", ["cracked", "twisted"])
@@ -136,7 +138,7 @@ def test_mark_stands_on_the_hub_spoken_of_alone(shaft: str, studies: Mapping[str
     study = studies[shaft]
     hub = study.advice.hub
     marked = [line for line in shaft_answer(study) if line.startswith("  >")]
-    advised = [row for row in choices_table(study).frame.iloc[:, 0] if "advised" in row]
+    advised = [row[0] for row in choices_table(study).rows if "advised" in row[0]]
     if hub is None:
         assert (marked, advised) == ([], [])
         return
@@ -164,7 +166,7 @@ def test_one_chance_is_one_number(shaft: str, studies: Mapping[str, ShaftStudy])
     printed = in_hundred(hub.risk.value)
     assert f" {printed} (" in line
     assert f"of 100 such hubs {printed} (" in in_one(shaft_sentences(study))
-    (row,) = (row for row in choices_table(study).frame.itertuples(index=False) if "advised" in row[0])
+    (row,) = (row for row in choices_table(study).rows if "advised" in row[0])
     assert row[7].startswith(f"{printed} (")
 
 
