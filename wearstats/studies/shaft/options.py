@@ -81,7 +81,7 @@ def options_for(
 
 
 def _apart(shelf: pd.DataFrame) -> pd.DataFrame:
-    """Keep one hub of every size to a micrometre, the best gauged: those alike tell no more, and the right one stays."""
+    """Keep one hub of every size and micrometre, the best gauged: those alike tell no more."""
     alike = shelf.assign(_um=(1000 * shelf["space_width_mm"]).round())
     ordered = alike.sort_values(["undersize_um", "_um", "space_u_um", "hub"])
     return ordered.drop_duplicates(["undersize_um", "_um"]).drop(columns="_um")
