@@ -10,4 +10,5 @@ where gone.shaft = $shaft::varchar
       where done.shaft = $shaft::varchar
         and done.what = 'replaced'
         and done.happened_on >= gone.happened_on
-  );
+  )
+order by scrapped_on;

@@ -19,6 +19,7 @@ from wearstats.analysis.advice.remarks import Finding, First, Reason
 from wearstats.analysis.gauging.remarks import StrayRemark
 from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.errors import AnalysisError
 from wearstats.report.shaft.answer import shaft_answer
 from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.store.database.connection import create_store, open_store
@@ -27,6 +28,7 @@ from wearstats.studies.demo import demo_as_of
 from wearstats.studies.inputs.widths import read_widths
 from wearstats.studies.shaft.answer import ShaftStudy
 from wearstats.studies.shaft.background import shaft_background
+from wearstats.studies.shaft.fitting_sheet import study_fitting_sheet
 from wearstats.studies.shaft.readings import facts_of_readings
 from wearstats.studies.shaft.study import study_shaft
 from wearstats.studies.snapshot import Snapshot
@@ -253,6 +255,12 @@ def test_asking_for_a_hub_does_not_clear_what_forbids_it(label: str, designed: S
     assert (study.advice.first, study.advice.do) == (answers[label].advice.first, answers[label].advice.do)
     assert study.advice.hub is None
     assert study.choices == ()
+
+
+@pytest.mark.parametrize("label", ["cracked", "remarked cracked", "scrapped", "twisted"])
+def test_no_sheet_leads_to_fitting_where_no_hub_may_be(label: str, designed: Snapshot) -> None:
+    with pytest.raises(AnalysisError, match="no hub may be fitted to shaft"):
+        study_fitting_sheet(designed, shaft_name(label), GAUGED_HUB)
 
 
 def test_loose_hub_asks_for_a_new_reading_too(answers: Answers) -> None:
