@@ -76,7 +76,8 @@ def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
             figures=(_choices_figure(study, risk_limit),),
         )
         sections.insert(0, hubs)
-    seen = () if study.seen is None else (fitting_seen_sentence(study.seen),)
+    orders = study.advice.sent_now is None
+    seen = () if study.seen is None else (fitting_seen_sentence(study.seen, orders=orders),)
     if measured := len(study.history_frame()):
         # one point makes no picture
         figures = (_history(study),) if measured > 1 else ()
