@@ -101,7 +101,8 @@ def shaft(
     else:
         for study in studies:
             print_sentences([*shaft_sentences(study), ""])
-            print_table(choices_table(study))
+            if study.choices:
+                print_table(choices_table(study))
             print_table(map_table(study))
         print_sentences(caution_sentences())
 

@@ -238,7 +238,7 @@ def shaft_section(study: ShaftStudy) -> Section:
         heading=f"Which hub for shaft {study.shaft}?",
         sentences=("This is the shaft measured last of those that wait for a hub.", *shaft_sentences(study)),
         figures=tuple(_shaft_figures(study)),
-        tables=(choices_table(study),),
+        tables=(choices_table(study),) if study.choices else (),
     )
 
 

@@ -85,6 +85,8 @@ class ShaftFacts:
         tested for cracks.
     broke_on : datetime.date or None
         When it was reported broken.
+    scrapped_on : datetime.date or None
+        When it was scrapped, and not replaced since.
     crack_remark : str or None
         A remark that speaks of a crack.
     in_use : HubInUse or None
@@ -115,6 +117,7 @@ class ShaftFacts:
 
     conditions: tuple[tuple[str, str], ...] = ()
     broke_on: datetime.date | None = None
+    scrapped_on: datetime.date | None = None
     crack_remark: str | None = None
     in_use: HubInUse | None = None
     wanted: bool = False
@@ -169,6 +172,8 @@ def _do_not_run(facts: ShaftFacts) -> list[Found]:
         found.append(remark(Finding.CRACKED, inspections=facts.seen("cracked")))
     if facts.broke_on is not None:
         found.append(remark(Finding.SHAFT_BROKE, day=facts.broke_on))
+    if facts.scrapped_on is not None:
+        found.append(remark(Finding.SCRAPPED, day=facts.scrapped_on))
     if facts.crack_remark is not None:
         found.append(remark(Finding.CRACK_REMARKED, text=facts.crack_remark))
     return [(First.DO_NOT_RUN, each) for each in found]

@@ -20,6 +20,7 @@ class Finding(StrEnum):
 
     CRACKED = "found-cracked"
     SHAFT_BROKE = "shaft-broke"
+    SCRAPPED = "shaft-scrapped"
     CRACK_REMARKED = "remark-speaks-of-a-crack"
     HUB_LOOSE = "hub-in-use-reported-loose"
     HUB_MAY_BE_LOOSE = "hub-in-use-may-be-loose"
@@ -35,6 +36,13 @@ class Finding(StrEnum):
     REJECTED = "rows-kept-out"
     CAME_LOOSE_SINCE = "came-loose-since-measured"
     WORTH_MEASURING = "measuring-saves-more-than-it-costs"
+
+
+NO_HUB = frozenset({First.DO_NOT_RUN, First.SEND_SHAFT_HERE})
+"""After these no hub is named at all, whatever anybody asks."""
+
+NO_SIZE = frozenset({Finding.LEVEL_OFF, Finding.CALIPERS, Finding.APART, Finding.ALL_EQUAL})
+"""After these the readings are good for no size: of two that contradict each other the mean fits neither."""
 
 
 class Refusal(StrEnum):

@@ -30,13 +30,17 @@ _LEAST_FLEET = 30
 
 COLUMNS = ("inspection", "spline", "station", "found_um", "expected_um", "why", "score")
 
+_SWAPPED = (*(90.0 * apart for apart in range(1, 9) if apart != 7), 900.0)
+"""Two neighbouring figures exchanged move a reading by nine times their difference in the lower place; seven times 90
+is a turn of an inch thimble, which is likelier."""
+
 _SLIPS = (
     (500.0, remark(StrayRemark.THIMBLE_TURN)),
     (635.0, remark(StrayRemark.INCH_THIMBLE_TURN)),
     (25.4, remark(StrayRemark.THOUSANDTH)),
     *((off_um, remark(StrayRemark.THIMBLE_LINE, off_um=off_um)) for off_um in (25.0, 50.0)),
     *((off_um, remark(StrayRemark.DIGIT, off_um=off_um)) for off_um in (100.0, 1000.0)),
-    *((off_um, remark(StrayRemark.DIGITS_SWAPPED, off_um=off_um)) for off_um in (90.0, 180.0, 270.0, 900.0)),
+    *((off_um, remark(StrayRemark.DIGITS_SWAPPED, off_um=off_um)) for off_um in _SWAPPED),
 )
 
 

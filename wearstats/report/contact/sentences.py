@@ -30,8 +30,11 @@ def contact_sentences(seen: ContactSeen) -> list[str]:
     return [sentence(line) for line in lines if line]
 
 
-def fitting_seen_sentence(seen: FittingSeen) -> str:
-    """Say what was foretold for one fitting, what was marked, and what to do where they differ."""
+def fitting_seen_sentence(seen: FittingSeen, *, orders: bool = True) -> str:
+    """Say what was foretold for one fitting, what was marked, and what to do where they differ.
+
+    Without orders beside an advice to send, which an order to measure again would undo.
+    """
     told = seen.foretold
     foretold = "all" if told.low == 1 else "none" if told.high == 0 else sure_share(told, "sides")
     lead = (
@@ -48,6 +51,8 @@ def fitting_seen_sentence(seen: FittingSeen) -> str:
             f"{lead}. Fewer marked than the widths lead to expect, but no fewer than the {in_hundred(enough)} in 100 "
             "at which filing stops"
         )
+    if seen.marked < told.low and not orders:
+        return sentence(f"{lead}. Fewer marked than the widths lead to expect: one of the two misleads")
     if seen.marked < told.low:
         return sentence(
             f"{lead}. Fewer marked than the widths lead to expect: look at the marks again, and if they are right, try "

@@ -80,6 +80,7 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     First.MEASURE_FIRST: "send no hub yet: measure it first",
     Finding.CRACKED: "a crack was seen ({inspections}): a competent person must look at the shaft before it ever runs",
     Finding.SHAFT_BROKE: lambda day: f"the shaft was reported broken on {_day(day)}",
+    Finding.SCRAPPED: lambda day: f"the shaft was scrapped on {_day(day)}",
     Finding.CRACK_REMARKED: "a remark speaks of a crack ({text}): have it looked at by a competent person first",
     Finding.HUB_LOOSE: lambda hub, state, day: f"hub {hub} on it was reported {state} on {_day(day)}",
     Finding.HUB_MAY_BE_LOOSE: _may_be_loose,
@@ -95,7 +96,9 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     Finding.APART: "inspections {first} and {second} differ by {apart_um:.0f} µm on average: one of them must be wrong",
     Finding.ALL_EQUAL: "all readings of {inspections} are the same, which splines each measured never are",
     Finding.FEW_READ: lambda share: f"only {share:.0%} of its places were read",
-    Finding.REJECTED: "{rows} of its readings were kept out: see wearstats store rejects",
+    Finding.REJECTED: lambda rows: (
+        f"{rows} of its readings {'was' if rows == 1 else 'were'} kept out: see wearstats store rejects"
+    ),
     Finding.CAME_LOOSE_SINCE: lambda hub, day, measured_on: (
         f"hub {hub} came loose ({_day(day)}) after the last reading ({_day(measured_on)}), and a loose hub wears a "
         "shaft fast"
@@ -118,10 +121,10 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     ),
     Reason.TOO_DEEP: "every hub tight enough would need more than {deepest_um:.0f} µm filed off at one place",
     Refusal.SHAKES: "may rattle",
-    Refusal.FORCED: "would have to be forced",
+    Refusal.FORCED: "would be forced",
     Refusal.TOO_DEEP: "too deep to file",
-    Refusal.NOT_AN_OWNERS: "too much for an owner",
-    Refusal.BEYOND_RECORD: "gap beyond the record",
+    Refusal.NOT_AN_OWNERS: "not for an owner",
+    Refusal.BEYOND_RECORD: "beyond the record",
     Refusal.OVER_LIMIT: "over the limit",
     AdviceRemark.COST: "filing, fitting, coming back with the hub that follows, and failing; interval by the chance's",
     AdviceRemark.COST_UNKNOWN: _cost_unknown,

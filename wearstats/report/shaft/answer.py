@@ -10,7 +10,7 @@ from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.advice.rule import Candidate
 from wearstats.analysis.remark import remark
 from wearstats.report.remarks.say import say
-from wearstats.report.shaft.sentences import THEN, headline, runner_up_words, short_words
+from wearstats.report.shaft.sentences import headline, runner_up_words, short_words, when_words
 from wearstats.report.words.phrases import in_hundred
 from wearstats.studies.shaft.answer import ShaftStudy
 
@@ -28,14 +28,14 @@ _CAUTIONS: Final = (
 def shaft_answer(study: ShaftStudy) -> list[str]:
     """Give the lines, none longer than `WIDTH`, at most 22 of them."""
     advice, hub = study.advice, study.advice.hub
-    reason = say(advice.then.because[0])
+    reason = say(advice.then.because[0]) if advice.then.because else ""
     told = headline(advice) if advice.first is not None or hub is None else f"{short_words(hub)}: {reason}"
     lines = _wrapped(f"WHICH HUB FOR {study.shaft}?  {_capital(told)}.", indent="  ")
     for more in advice.because[1 : len(advice.because) - len(advice.then.because)][:_MORE]:
         lines += _wrapped(f"{_capital(say(more))}.", indent="    ", first="  ")
     if hub is not None:
         if advice.first is not None:
-            when = f"{_capital(THEN[advice.first])} (reading of {study.measured_on.isoformat()})"
+            when = f"{_capital(when_words(advice))} (reading of {study.measured_on.isoformat()})"
             lines += _wrapped(f"{when}: {short_words(hub)}: {reason}.", indent="    ", first="  ")
         lines += choice_lines(study)
         if advice.runner_up is not None:
@@ -96,6 +96,8 @@ def _row(each: Candidate, *, chosen: bool, study: ShaftStudy) -> str:
     if risk.value is not None:
         loose = f"{in_hundred(risk.value)} ({in_hundred(risk.low or 0.0)} to {in_hundred(risk.high or 1.0)})"
     size = f"{each.undersize_um / 1000:.3f}" + ("*" if each.special else "")
+    if each.second_um is not None:
+        size += f" or {each.second_um / 1000:.3f}"
     why = "; ".join(say_refusals(each)) if each.refused else "a special" if each.special else ""
     if each.risk.value is not None and abs(each.risk.value - study.risk_limit) <= _NEAR:
         why = "at the limit"

@@ -57,12 +57,6 @@ def shaft_page(study: ShaftStudy, *, risk_limit: float | None, invented: bool) -
 
 
 def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
-    hubs = Section(
-        name="hubs",
-        heading="What would each hub do?",
-        sentences=(_lead(study),),
-        figures=(_choices_figure(study, risk_limit),),
-    )
     worn = Section(
         name="worn", heading="How worn is it, and where?", sentences=tuple(wear_lines(study)), figures=(_map(study),)
     )
@@ -72,8 +66,18 @@ def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
         sentences=tuple(sitting_lines(study)),
         figures=(_section_figure(study),),
     )
-    sections = [hubs, worn, sits]
-    seen = () if study.seen is None else (fitting_seen_sentence(study.seen),)
+    sections = [worn, sits]
+    # where no hub may be named there is none to show
+    if study.choices:
+        hubs = Section(
+            name="hubs",
+            heading="What would each hub do?",
+            sentences=(_lead(study),),
+            figures=(_choices_figure(study, risk_limit),),
+        )
+        sections.insert(0, hubs)
+    orders = study.advice.sent_now is None
+    seen = () if study.seen is None else (fitting_seen_sentence(study.seen, orders=orders),)
     if measured := len(study.history_frame()):
         # one point makes no picture
         figures = (_history(study),) if measured > 1 else ()

@@ -85,7 +85,9 @@ def measure_again_lines(study: ShaftStudy) -> list[str]:
     spread = 1.4826 * float((middle.abs()).median())
     far = shaft_map[middle.abs() > _FAR * (spread**2 + doubt**2) ** 0.5 + 3.0]
     if len(far):
-        lines.append(f"the reading hardly goes with the rest of the shaft, so read again: {_places(far)}")
+        # an order to measure would undo an advice to send
+        then = "the advice allows for it" if study.advice.sent_now is not None else "so read again"
+        lines.append(f"the reading hardly goes with the rest of the shaft, {then}: {_places(far)}")
     if len(study.inspections) == 1:
         lines.append(
             "one measurement more by another hand, with another gauge, tells more than many by the same: what a hand "

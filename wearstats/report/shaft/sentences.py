@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED, OWNER, WORKSHOP
-from wearstats.analysis.advice.remarks import First
+from wearstats.analysis.advice.remarks import Finding, First
 from wearstats.analysis.remark import remark
 from wearstats.report.contact.sentences import fitting_seen_sentence
 from wearstats.report.remarks.say import say
@@ -21,20 +21,27 @@ METHOD_WORDS: Final = {
     WORKSHOP: "to be filed and fitted in the workshop",
 }
 
-THEN: Final = {
+_THEN: Final = {
     First.STOP_AND_CHECK: "if another is wanted",
     First.NOTHING_TO_SEND: "if one is wanted",
     First.DRESS_AND_MEASURE: "by the readings as they are",
-    First.MEASURE_AGAIN: "by the other readings",
+    First.MEASURE_AGAIN: "by the readings as they are",
     First.MEASURE_FIRST: "by the readings as they are",
 }
+
+
+def when_words(advice: Advice) -> str:
+    """Say by what readings, or when, the hub would be sent that is named though something else comes first."""
+    if any(told.code == Finding.STRAY_READING for told in advice.because):
+        return "by the other readings"
+    return "" if advice.first is None else _THEN[advice.first]
 
 
 def shaft_sentences(study: ShaftStudy) -> list[str]:
     """Answer the question: what to do first and why, what would be sent then, and what to beware of on this shaft."""
     lines = [sentence(f"Shaft {study.shaft} ({study.pattern}): {headline(study.advice)}"), *then_lines(study)]
     if study.seen is not None:
-        lines.append(fitting_seen_sentence(study.seen))
+        lines.append(fitting_seen_sentence(study.seen, orders=study.advice.sent_now is None))
     return lines + caution_lines(study)
 
 
@@ -65,6 +72,16 @@ def send_words(hub: Candidate) -> str:
     return f"send {named}, {how}"
 
 
+def then_words(hub: Candidate) -> str:
+    """Say what would be sent once what comes first is done: no order, for there is one already."""
+    named, how = hub_words(hub.undersize_um, hub=hub.hub), METHOD_WORDS[hub.method]
+    if hub.second_um is not None:
+        return f"it would be {named} and {hub_words(hub.second_um)}, one to come back, {how}"
+    if hub.special:
+        return f"it would be a special {undersize(hub.undersize_um)} undersize, {how}"
+    return f"it would be {named}, {how}"
+
+
 _FITTED: Final = {AS_SUPPLIED: "as supplied", OWNER: "filed by the owner", WORKSHOP: "filed in the workshop"}
 
 
@@ -90,8 +107,8 @@ def then_lines(study: ShaftStudy) -> list[str]:
         return lines
     if advice.first is not None:
         reason = advice.then.because[0]
-        when = f"{THEN[advice.first]} ({study.measured_on.isoformat()})"
-        lines.append(sentence(f"{when}: {send_words(hub)}: {say(reason)}"))
+        when = f"{when_words(advice)} ({study.measured_on.isoformat()})"
+        lines.append(sentence(f"{when}: {then_words(hub)}: {say(reason)}"))
     lines.append(sentence(_takes(study, hub)))
     if advice.runner_up is not None:
         lines.append(sentence(runner_up_words(study, hub, advice.runner_up)))

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import pandas as pd
 
-from wearstats.analysis.advice.remarks import First
+from wearstats.analysis.advice.remarks import NO_HUB, First
 from wearstats.analysis.advice.rule import Candidate, Decision, Do
 from wearstats.analysis.estimate import Z95, Estimate, no_estimate
 from wearstats.analysis.remark import Remark, remark
@@ -55,7 +55,7 @@ class Advice:
     first : First or None
         What comes before any hub; None where a hub may be sent now.
     then : Decision
-        What the rule chooses, once that is done.
+        What the rule chooses, once that is done; nothing where no hub may be named.
     because : tuple of Remark
         Why, the reason of the headline first.
     beside : tuple of Remark
@@ -70,7 +70,7 @@ class Advice:
     @property
     def names_no_hub(self) -> bool:
         """Whether no hub is named at all, whatever anybody asks."""
-        return self.first in (First.DO_NOT_RUN, First.SEND_SHAFT_HERE) or self.then.chosen is None
+        return self.first in NO_HUB or self.then.chosen is None
 
     @property
     def hub(self) -> Candidate | None:
@@ -187,7 +187,7 @@ class ShaftStudy:
     map : DataFrame
         See `map_frame`.
     choices : tuple of Choice
-        What can be sent, by method.
+        What can be sent, by method; none where no hub may be named.
     risk_limit, horizon_months : float
         The chance of working loose that is accepted within that time.
     currency : str

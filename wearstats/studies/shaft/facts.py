@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 from dataclasses import replace
 from typing import Any
@@ -50,17 +51,23 @@ def with_records(
     # of those that ran since the readings one that came loose tells most
     ran.sort(key=lambda hub: not hub.loose)
     conditions = snapshot.query("shaft/conditions", shaft=shaft)
-    broke = snapshot.query("shaft/broke", shaft=shaft)["broke_on"].iloc[0]
+    broke = _day(snapshot.query("shaft/broke", shaft=shaft)["broke_on"].iloc[0])
+    scrapped = _day(snapshot.query("shaft/scrapped", shaft=shaft)["scrapped_on"].iloc[0])
     return replace(
         facts,
         conditions=tuple(zip(conditions["word"].astype(str), conditions["inspection"].astype(str), strict=True)),
-        broke_on=None if pd.isna(broke) else pd.Timestamp(broke).date(),
+        broke_on=broke,
+        scrapped_on=scrapped,
         crack_remark=next((text for text in remarks_of(snapshot, shaft) if speaks_of_crack(text)), None),
         in_use=in_use,
         wanted=wanted or bool(snapshot.query("shaft/wanted", shaft=shaft, since=since)["asked"].iloc[0]),
         ran=ran[0] if ran else None,
         rejected=int(snapshot.query("shaft/rows_kept_out", shaft=shaft)["kept_out"].iloc[0]),
     )
+
+
+def _day(value: Any) -> datetime.date | None:
+    return None if pd.isna(value) else pd.Timestamp(value).date()
 
 
 def speaks_of_crack(text: str) -> bool:
@@ -70,15 +77,11 @@ def speaks_of_crack(text: str) -> bool:
 
 def _hub(row: dict[Any, Any]) -> tuple[HubInUse, bool]:
     """Give a hub that went on, and whether it came off."""
-
-    def day(name: str) -> Any:
-        return None if pd.isna(row[name]) else pd.Timestamp(row[name]).date()
-
     hub = HubInUse(
         hub=str(row["hub"]),
-        fitted_on=day("fitted_on"),
+        fitted_on=_day(row["fitted_on"]),
         state=None if pd.isna(row["state"]) else str(row["state"]),
-        heard_on=day("heard_on"),
+        heard_on=_day(row["heard_on"]),
         loose=bool(row["loose"]),
     )
     return hub, bool(row["off"])

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.advice.remarks import NO_HUB
 from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.remark import remark
 from wearstats.domain.contact import filing, way_in
@@ -102,7 +103,7 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
     Raises
     ------
     AnalysisError
-        When hub or shaft is unknown, the shaft has no reading, or they are of different patterns.
+        When hub or shaft is unknown, the shaft has no reading, they are of different patterns, or no hub may be fitted.
     """
     as_of = snapshot.known_on
     found = snapshot.query("forms/hubs", hub=hub).to_dict("records")
@@ -117,6 +118,12 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
         raise AnalysisError(
             f"hub {hub} is of pattern {row['pattern']} and shaft {shaft} of {study.pattern}",
             needed=f"a hub of {study.pattern}",
+        )
+    if study.advice.first in NO_HUB:
+        # a sheet would lead somebody to fit it
+        raise AnalysisError(
+            f"no hub may be fitted to shaft {shaft} ({study.advice.because[0].code})",
+            needed=f"what stands in the way put right first: wearstats shaft {shaft}",
         )
     pattern = patterns_known(snapshot)[study.pattern]
     undersize = float(row["undersize_um"])

@@ -75,17 +75,16 @@ def options_for(
                 ),
                 hub=str(row["hub"]),
             )
-            for row in _nearest(shelf).to_dict("records")
+            for row in _apart(shelf).to_dict("records")
         ]
     return options + _specials(pattern, maps_um, offered, limits)
 
 
-def _nearest(shelf: pd.DataFrame) -> pd.DataFrame:
-    """Keep three hubs of every size, the widest, the middle and the narrowest: more tell no more."""
-    ordered = shelf.sort_values(["undersize_um", "space_width_mm", "hub"])
-    place = ordered.groupby("undersize_um").cumcount()
-    last = ordered.groupby("undersize_um")["hub"].transform("size") - 1
-    return ordered[(place == 0) | (place == last) | (place == last // 2)]
+def _apart(shelf: pd.DataFrame) -> pd.DataFrame:
+    """Keep one hub of every size and micrometre, the best gauged: those alike tell no more."""
+    alike = shelf.assign(_um=(1000 * shelf["space_width_mm"]).round())
+    ordered = alike.sort_values(["undersize_um", "_um", "space_u_um", "hub"])
+    return ordered.drop_duplicates(["undersize_um", "_um"]).drop(columns="_um")
 
 
 def _specials(

@@ -9,7 +9,7 @@ import pandas as pd
 
 from wearstats.analysis.advice.gate import ShaftFacts, StrayReading, pass_gate
 from wearstats.analysis.advice.limits import AdviceLimits
-from wearstats.analysis.advice.remarks import Finding, First
+from wearstats.analysis.advice.remarks import NO_HUB, NO_SIZE, Finding, First
 from wearstats.analysis.advice.rule import Decision
 from wearstats.analysis.gaps.posterior import draw_maps, estimate_draws
 from wearstats.analysis.remark import Remark, remark
@@ -114,8 +114,8 @@ def study_shaft(
     if not gate and weighing.decision.chosen is not None and saved > 0:
         gate = [(First.MEASURE_FIRST, _worth_measuring(facts, saved, scale.costing))]
     advice = _advice(gate, weighing.decision, facts)
-    hub = weighing.decision.chosen
-    shaft_map = map_of(prediction, readings, in_hand, pattern, None if advice.names_no_hub else hub)
+    shaft_map = map_of(prediction, readings, in_hand, pattern, advice.hub)
+    forbidden = advice.first in NO_HUB
     return ShaftStudy(
         as_of=snapshot.known_on,
         shaft=shaft,
@@ -124,14 +124,14 @@ def study_shaft(
         measured_on=facts.measured_on,
         width_um_below_new=estimate_draws(-weighing.width_um),
         map=shaft_map,
-        choices=_choices(weighing, prediction, scale),
+        choices=() if forbidden else _choices(weighing, prediction, scale),
         risk_limit=risk_limit,
         horizon_months=horizon_months,
         currency=scale.costing.currency,
         assumed_prices=scale.costing.assumed,
         advice=advice,
         measuring_saves=saved,
-        holds_at_half_and_double=_robust(scale, weighing),
+        holds_at_half_and_double=None if advice.hub is None else _robust(scale, weighing),
         cautions=(*_unread(shaft_map), *_cautions(in_hand, pattern, facts, background, scale.costing)),
         remarks=remarks_of(snapshot, shaft),
         history=history_of(readings, mine, background.fit),
@@ -182,6 +182,9 @@ def _worth_measuring(facts: ShaftFacts, saved: float, costing: Costing) -> Remar
 def _advice(gate: list[tuple[First, Remark]], decision: Decision, facts: ShaftFacts) -> Advice:
     """Put the gate before the rule: what comes first, and what would be sent then."""
     first = gate[0][0] if gate else None
+    if first in NO_HUB or any(told.code in NO_SIZE for _, told in gate):
+        # a reason for a hub that is not named would name it all the same
+        decision = Decision(chosen=None)
     small = tuple(
         remark(Finding.STRAY_READING, inspection=each.inspection, spline=each.spline, station=each.station,
                found_um=each.found_um, expected_um=each.expected_um, why=each.why)
