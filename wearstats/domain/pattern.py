@@ -50,6 +50,8 @@ class Pattern:
         Days from ordering a batch to having it.
     batch_size : int, optional
         Hubs made at a time.
+    deepest_um : float, optional
+        How deep a hub's spaces may be filed at one place.
 
     Raises
     ------
@@ -70,6 +72,7 @@ class Pattern:
     grid_um: float | None = None
     lead_days: int | None = None
     batch_size: int | None = None
+    deepest_um: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse sizes that cannot belong to one shaft."""
