@@ -52,12 +52,11 @@ def shaft_end(pattern: Pattern, wording: Wording) -> str:
 def shaft_side(pattern: Pattern, wording: Wording) -> str:
     """Draw a shaft from the side, shoulder left, nut end right, with the stations."""
     left, right = 46.0, 150.0
-    step = (right - left) / len(pattern.stations)
     ticks = "".join(
         f'<path d="M{x:.0f} 60V122" stroke="#b00020" stroke-width="2"/>'
-        f'<text x="{x:.0f}" y="{136 + 14 * (at % 2)}">{_escaped(wording.station(name))}</text>'
-        for at, name in enumerate(pattern.stations)
-        for x in [left + step * (at + 0.5)]
+        f'<text x="{x:.0f}" y="{134 + 13 * (at % 2)}">{_escaped(wording.station(name))} {mm:g}</text>'
+        for at, (name, mm) in enumerate(zip(pattern.stations, pattern.station_mm, strict=True))
+        for x in [left + (right - left) * mm / pattern.engaged_mm]
     )
     lines = "".join(f'<path d="M{left:.0f} {y}H{right:.0f}" {_LINE}/>' for y in (74, 82, 92, 100))
     words = wording["measuring"]
