@@ -20,7 +20,7 @@ from wearstats.errors import InputError, Problem
 STATION_SHARE = 1 / 8
 STATION_NEAREST_MM, STATION_FARTHEST_MM = 3.0, 6.0
 """How far in from its ends a spline is measured: an eighth of the engaged length, but so far that the flat of a
-micrometer (6.35 to 6.5 mm wide, common practice) bears on the flank with all of its width, and no farther than needed."""
+micrometer (6.35 to 6.5 mm wide, common practice) bears on the flank with all of its width, and no farther."""
 
 _Number = TypeVar("_Number", float, NDArray[np.float64])
 

@@ -63,8 +63,8 @@ def far_size(
     if column == "width" and not meanings and OVER_PINS_TIMES < um_exact(value, unit) / nominal_um <= OVER_PINS_MOST:
         return CellProblem(
             column=column,
-            found=f"{quoted(text)} is over {OVER_PINS_TIMES} times {of} {nominal_mm:.3f} mm: it can only be a size over "
-            "pins or wires, or a diameter",
+            found=f"{quoted(text)} is over {OVER_PINS_TIMES} times {of} {nominal_mm:.3f} mm: "
+            "it can only be a size over pins or wires, or a diameter",
             allowed=f"the width of one straight-sided spline across its two flanks, {range_said}",
             next_step="measure each spline across its flanks; involute splines and sizes over pins cannot be kept here",
         )

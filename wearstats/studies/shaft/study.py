@@ -137,6 +137,7 @@ def study_shaft(
         remarks=remarks_of(snapshot, shaft),
         history=history_of(readings, mine, background.fit),
         seen=last_fitting_seen(snapshot, shaft, fit=background.fit, readings=readings),
+        maps_um=weighing.maps_um if by_number else None,
     )
 
 
