@@ -49,7 +49,7 @@ def test_each_form_fits_on_one_page(tmp_path: Path) -> None:
 
 def test_a_fitting_sheet_fits_on_one_page(tmp_path: Path) -> None:
     first = (First.MEASURE_AGAIN, remark(Finding.STRAY_READING, inspection="I7", spline=3, station="nut-end",
-             found_um=-450.0, expected_um=-32.0, why=None))  # fmt: skip
+             found_um=-450.0, expected_um=-32.0, why="about a turn of a thimble off"))  # fmt: skip
     sheet = fitting_sheet(
         TEN,
         tuple(row(n, n, 40.0 - n, 20.0, 10.0) for n in range(1, 11)),

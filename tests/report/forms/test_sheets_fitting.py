@@ -94,7 +94,7 @@ def test_play_is_asked_for_as_a_reading_with_its_radius() -> None:
     (line,) = [line for line in fitting_content(SHEET, WORDING)["lines"] if line["label"].startswith("Play")]
     assert line["label"] == "Play: reading, unit, and at what radius"
     # mean radius of the flanks, (36 + 32) / 4
-    assert "times 17 mm" in line["hint"]
+    assert "× 17 mm / radius" in line["hint"]
 
 
 def test_the_rings_run_clockwise_from_the_nut_face_and_the_other_way_into_the_mouth() -> None:

@@ -51,14 +51,14 @@ def shaft_end(pattern: Pattern, wording: Wording) -> str:
 
 
 def hub_rings(pattern: Pattern, shares: Sequence[float | None], ranks: Sequence[int | None], wording: Wording) -> str:
-    """Draw a hub twice, from its nut face and into its mouth, each space as dark as much has to come off it.
+    """Draw a hub twice, from its nut face and into its mouth, each space the darker the more has to come off it.
 
     Parameters
     ----------
     pattern : Pattern
         How many spaces there are; their shape is not to scale.
     shares : sequence of float or None
-        What has to come off each space as a share of the most, from spline 1; None where it passes freely.
+        How dark each space is, from spline 1, darkest at 1; None where the hub passes freely.
     ranks : sequence of int or None
         The number that stands in each space.
     wording : Wording

@@ -39,13 +39,11 @@ def fitting_page(sheet: FittingSheet, wording: Wording, *, paper: Paper) -> str:
 
 def fitting_drawing(sheet: FittingSheet, wording: Wording) -> str:
     """Draw the hub's spaces, those that are alike in one shade."""
-    deepest: dict[int, float] = {}
-    for item in sheet.splines:
-        if item.rank is not None:
-            deepest[item.rank] = max(deepest.get(item.rank, 0.0), *(off.value or 0.0 for off in item.off_um))
-    most = max(deepest.values(), default=0.0) or 1.0
-    shares = [None if item.rank is None else deepest[item.rank] / most for item in sheet.splines]
-    return hub_rings(sheet.pattern, shares, [item.rank for item in sheet.splines], wording)
+    ranks = [item.rank for item in sheet.splines]
+    last = max((rank for rank in ranks if rank is not None), default=1)
+    # in even steps of rank: depths that differ little could not be told apart by their shade
+    shares = [None if rank is None else 1 - (rank - 1) / last for rank in ranks]
+    return hub_rings(sheet.pattern, shares, ranks, wording)
 
 
 def fitting_content(sheet: FittingSheet, wording: Wording) -> dict[str, Any]:

@@ -236,10 +236,9 @@ def _jam(width_um: FloatArray, space_um: float, doubt_um: float) -> tuple[int | 
     for station in reversed(range(width_um.shape[1])):
         here = width_um[:, station]
         if here.max() > space_um:
-            held = [
-                int(at) for at in np.argsort(-here, kind="stable") if here[at] > max(space_um, here.max() - doubt_um)
-            ]
-            return station, tuple(at + 1 for at in held)
+            least = max(space_um, float(here.max()) - doubt_um)
+            widest_first = np.argsort(-here, kind="stable")
+            return station, tuple(int(at) + 1 for at in widest_first if here[at] > least)
     return None, ()
 
 
