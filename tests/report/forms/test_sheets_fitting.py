@@ -11,6 +11,7 @@ import pytest
 
 from tests.report.support.made_sheets import CRACKED, advice, fitting_sheet, row
 from wearstats.analysis.advice.remarks import Finding, First
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import remark
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import TABLE_BY_NAME
@@ -37,6 +38,11 @@ def test_where_it_jams_how_much_has_to_come_off_and_what_is_alike_are_said() -> 
     assert "only the marks can tell" in marks
     several = fitting_sentences(replace(SHEET, jams_on=(2, 1)), WORDING)[0]
     assert several.endswith("by splines 2, 1, which are alike.")
+
+
+def test_a_hub_that_hardly_binds_is_not_told_a_size_of_nothing() -> None:
+    off = fitting_sentences(replace(SHEET, mean_off_um=Estimate(value=0.2, low=0.0, high=9.0)), WORDING)[1]
+    assert off.startswith("Hardly anything has to come off; up to 0.009 mm")
 
 
 def test_an_owner_who_reads_inches_is_told_inches() -> None:
@@ -94,7 +100,7 @@ def test_play_is_asked_for_as_a_reading_with_its_radius() -> None:
     (line,) = [line for line in fitting_content(SHEET, WORDING)["lines"] if line["label"].startswith("Play")]
     assert line["label"] == "Play: reading, unit, and at what radius"
     # mean radius of the flanks, (36 + 32) / 4
-    assert "× 17 mm / radius" in line["hint"]
+    assert "17 mm / radius" in line["hint"]
 
 
 def test_the_rings_run_clockwise_from_the_nut_face_and_the_other_way_into_the_mouth() -> None:

@@ -95,7 +95,7 @@ def fitting_sentences(sheet: FittingSheet, wording: Wording) -> list[str]:
         value, low, high = (_size(um, sheet) for um in (off.value, off.low, off.high))
         sentences += [
             part["jams"].format(station=station, splines=_named(sheet.jams_on, part)),
-            part["off"].format(value=value, low=low, high=high),
+            part["off" if _number(off.value, sheet).strip("0.") else "hardly"].format(value=value, low=low, high=high),
             part["doubt"].format(doubt=_size(sheet.doubt_um, sheet)),
         ]
     if not sheet.gauged:

@@ -36,7 +36,8 @@ class BindingSpline:
     spline : int
         Its number.
     rank : int or None
-        1 for those off whose space most has to come, the same for all that are alike; None where the hub passes freely.
+        1 for those off whose space most has to come, the same for all that are alike; None where the hub surely
+        passes freely.
     off_um : tuple of Estimate
         What has to come off the hub's space at each place, both flanks together, from the shoulder end to the nut face.
     """
@@ -197,13 +198,17 @@ def doubt_between(depth_um: FloatArray) -> float:
 
 
 def ranks_of(depth_um: FloatArray, doubt_um: float) -> list[int | None]:
-    """Rank splines by depth, shape (splines,): within the doubt of the deepest of a rank is the same rank."""
+    """Rank splines by depth, shape (splines,): within the doubt of the deepest of a rank is the same rank.
+
+    So a spline that passes freely by the middle map alone has the rank of one that binds, if they are alike.
+    """
     ranks: list[int | None] = [None] * len(depth_um)
     rank, top = 0, math.inf
     for at in np.argsort(-depth_um, kind="stable"):
-        if depth_um[at] <= 0:
+        apart = top - depth_um[at] > doubt_um
+        if depth_um[at] <= 0 and apart:
             break
-        if top - depth_um[at] > doubt_um:
+        if apart:
             rank, top = rank + 1, float(depth_um[at])
         ranks[int(at)] = rank
     return ranks
@@ -236,9 +241,8 @@ def _jam(width_um: FloatArray, space_um: float, doubt_um: float) -> tuple[int | 
     for station in reversed(range(width_um.shape[1])):
         here = width_um[:, station]
         if here.max() > space_um:
-            least = max(space_um, float(here.max()) - doubt_um)
             widest_first = np.argsort(-here, kind="stable")
-            return station, tuple(int(at) + 1 for at in widest_first if here[at] > least)
+            return station, tuple(int(at) + 1 for at in widest_first if here.max() - here[at] <= doubt_um)
     return None, ()
 
 
