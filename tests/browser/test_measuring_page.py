@@ -42,6 +42,8 @@ def cell(spline: int, at: int) -> str:
 
 
 def head(page: Browser, *, reads: str = "mm 0.01") -> None:
+    page.click("[value=bruised]")
+    page.click("[value=twisted]")
     page.type("#shaft", "S77")
     page.type("#measured_by", "owner 9")
     page.choose("#kind", "micrometer-flat")
@@ -78,6 +80,8 @@ def test_filled_in_saved_added_and_advised(shown: tuple[Browser, Path, int]) -> 
     assert "Was it read in inches?" in page.text("#why-2")
     page.type(cell(2, 0), "6.45")
     assert "please look again: wider than a new spline (6.000 mm)" in page.text("#why-2")
+    page.type(cell(2, 0), "38.42")
+    assert "over 3 times the 6.000 mm of a new spline. It can only be a size over pins or wires" in page.text("#why-2")
     page.type(cell(2, 0), "5.45")
     assert "about one turn of the thimble (0.500 mm)" in page.text("#why-2")
     page.type(cell(2, 0), "5.9")
@@ -108,8 +112,9 @@ def test_filled_in_saved_added_and_advised(shown: tuple[Browser, Path, int]) -> 
     assert again.exit_code == 0, again.output
     assert sum(file["accepted"] for file in json.loads(again.stdout)["files"]) == 0
     with open_store(folder / "bench.duckdb") as store:
-        held = "select hours, spline_1_marked, check_piece_mm, check_reading from inspections where shaft = 'S77'"
-        assert store.rows(held) == [(1200.0, True, 6.0, "6.01")]
+        held = "select hours, spline_1_marked, check_piece_mm, check_reading, condition from inspections "
+        expected_row = (1200.0, True, 6.0, "6.01", ["bruised", "twisted"])
+        assert store.rows(held + "where shaft = 'S77'") == [expected_row]
         total = "select count(*), sum(width_tenth_um) from readings where inspection like 'S77 %'"
         expected = sum(round(float(text.replace(",", ".")) * 10_000) for text in WIDTHS) * STATIONS
         assert store.rows(total) == [(24, expected)]
@@ -118,9 +123,30 @@ def test_filled_in_saved_added_and_advised(shown: tuple[Browser, Path, int]) -> 
     assert json.loads(advised.stdout)["advice"]["do"]
 
 
+def test_a_crack_stops_at_once_and_nothing_is_ticked_from_the_start(shown: tuple[Browser, Path, int]) -> None:
+    page, folder, width = shown
+    assert page.run("return document.querySelectorAll('#condition :checked').length") == 0
+    assert "condition" not in page.run("return document.querySelector('#text').value")
+    page.click("[value=sound]")
+    assert page.text("#why-condition") == ""
+    page.click("[value=cracked]")
+    assert page.text("#why-condition") == "stop: do not run it, and tell the workshop before anything else"
+    picture(page, f"measuring-{width}-cracked")
+    page.click("[value=cracked]")
+    page.click("[value=bruised]")
+    assert page.text("#why-condition").startswith("please look again: sound, and yet something else")
+    assert "condition: sound and bruised\n" in page.run("return document.querySelector('#text').value")
+    page.open(folder / "measuring-D8.html")
+    assert page.run("return [...document.querySelectorAll('#condition :checked')].map((tick) => tick.value)") == [
+        "sound",
+        "bruised",
+    ]
+
+
 def test_the_page_refuses_what_the_store_refuses(tmp_path: Path) -> None:
     texts = ["59.8", "0.2343", "234.3", "5.10", "5.09", "6.90", "6.91", "abc", "5,98", "1/2", "5.98mm", "5 98", ".98"]
     texts += [
+        "38.42",
         "5\u00a0.\u202f98",
         "5.98\u2032",
         "-5.98",
@@ -129,7 +155,6 @@ def test_the_page_refuses_what_the_store_refuses(tmp_path: Path) -> None:
         "0",
         "5.9800",
         "\u0665.98",
-        "6",
         "1,000",
         "NaN",
     ]

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import datetime
 import re
 from pathlib import Path
 
 import pytest
 
 from tests.browser.driver import PRESENT, browser
-from wearstats.analysis.advice.rule import Advice
-from wearstats.analysis.estimate import Estimate
+from tests.report.support.made_sheets import advice, fitting_sheet, row
+from wearstats.analysis.advice.remarks import Finding, First
+from wearstats.analysis.remark import remark
 from wearstats.domain.pattern import Pattern
 from wearstats.report.forms.fitting import fitting_page
 from wearstats.report.forms.form import FollowUpForm, MeasuringForm
 from wearstats.report.forms.pages import PAPERS, print_page
 from wearstats.report.forms.wording import read_wording
 from wearstats.studies.forms import SheetFitting
-from wearstats.studies.shaft.fitting_sheet import BindingSpline, FittingSheet
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
 
@@ -49,18 +48,16 @@ def test_each_form_fits_on_one_page(tmp_path: Path) -> None:
 
 
 def test_a_fitting_sheet_fits_on_one_page(tmp_path: Path) -> None:
-    off = Estimate(value=22.0, low=16.0, high=29.0)
-    why = "It is sure enough (over 99 %) to grip at least 80 % of the splines. About 31 µm have to come off. " * 3
-    sheet = FittingSheet(
-        as_of=datetime.date(2026, 9, 30),
-        shaft="S1",
-        hub="H1",
-        pattern=TEN,
+    first = (First.MEASURE_AGAIN, remark(Finding.STRAY_READING, inspection="I7", spline=3, station="nut-end",
+             found_um=-450.0, expected_um=-32.0, why="about a turn of a thimble off"))  # fmt: skip
+    sheet = fitting_sheet(
+        TEN,
+        tuple(row(n, n, 40.0 - n, 20.0, 10.0) for n in range(1, 11)),
         undersize_um=100.0,
         gauged=False,
-        splines=tuple(BindingSpline(spline=n, order=n, station="shoulder", off_um=off) for n in range(1, 11)),
-        mean_off_um=off,
-        advice=Advice(do="send", undersize_um=50.0, method="owner-fitted", why=why),
+        jams_on=(1, 2, 3, 4, 5),
+        on_other="S2",
+        advice=advice(first),
     )
     with browser(folder=tmp_path, width=1000) as page:
         for paper in PAPERS:

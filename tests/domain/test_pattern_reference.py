@@ -74,3 +74,22 @@ def test_every_contradiction_is_named() -> None:
     with pytest.raises(InputError) as refused:
         Pattern(**EIGHT | {"splines": 2, "major_mm": 30.0})
     assert len(refused.value.problems) == 2
+
+
+@pytest.mark.parametrize(
+    ("engaged", "stations", "places"),
+    [
+        (28, ("shoulder", "middle", "nut-end"), (3.5, 14, 24.5)),
+        (16, ("shoulder", "middle", "nut-end"), (3, 8, 13)),
+        (100, ("a", "b", "c", "d", "e"), (6, 28, 50, 72, 94)),
+        (8, ("shoulder", "nut-end"), (2, 6)),
+        (28, ("only",), (14,)),
+    ],
+)
+def test_where_a_spline_is_measured(engaged: float, stations: tuple[str, ...], places: tuple[float, ...]) -> None:
+    # worked by hand: an eighth of the length in from each end, within 3 to 6 mm, and never over a quarter
+    pattern = Pattern(
+        pattern="P", splines=8, width_mm=6, space_width_mm=6.01, minor_mm=32, major_mm=36, engaged_mm=engaged,
+        stations=stations,
+    )  # fmt: skip
+    assert pattern.station_mm == places

@@ -17,6 +17,11 @@ from wearstats.domain.tables import STATIONS
 from wearstats.domain.units import mm_to_um, um_to_mm
 from wearstats.errors import InputError, Problem
 
+STATION_SHARE = 1 / 8
+STATION_NEAREST_MM, STATION_FARTHEST_MM = 3.0, 6.0
+"""How far in from its ends a spline is measured: an eighth of the engaged length, but so far that the flat of a
+micrometer (6.35 to 6.5 mm wide, common practice) bears on the flank with all of its width, and no farther."""
+
 _Number = TypeVar("_Number", float, NDArray[np.float64])
 
 
@@ -50,6 +55,8 @@ class Pattern:
         Days from ordering a batch to having it.
     batch_size : int, optional
         Hubs made at a time.
+    deepest_um : float, optional
+        How deep a hub's spaces may be filed at one place.
 
     Raises
     ------
@@ -70,6 +77,7 @@ class Pattern:
     grid_um: float | None = None
     lead_days: int | None = None
     batch_size: int | None = None
+    deepest_um: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse sizes that cannot belong to one shaft."""
@@ -131,6 +139,18 @@ class Pattern:
     def new_clearance_um(self) -> float:
         """Clearance of the standard hub on a new shaft, both flanks together, in micrometres."""
         return self.space_um(0.0)
+
+    @property
+    def station_mm(self) -> tuple[float, ...]:
+        """Distance of each station from the shoulder, in millimetres, to the half.
+
+        The first and the last an eighth of the engaged length in from its ends, at least 3 and at most 6 mm but never
+        over a quarter; the others evenly between; a single one in the middle.
+        """
+        long = self.engaged_mm
+        inset = min(min(max(STATION_SHARE * long, STATION_NEAREST_MM), STATION_FARTHEST_MM), long / 4)
+        places = [long / 2] if len(self.stations) == 1 else np.linspace(inset, long - inset, len(self.stations))
+        return tuple(round(2 * float(place)) / 2 for place in places)
 
     @property
     def cells(self) -> tuple[int, int]:

@@ -166,6 +166,7 @@ TABLES: tuple[Table, ...] = (
             _number("grid_um", 0.1, 500),
             _integer("lead_days", 0, 730),
             _integer("batch_size", 1, 100_000),
+            _number("deepest_um", 1, 3000),
         ),
     ),
     Table(

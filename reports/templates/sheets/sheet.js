@@ -3,16 +3,19 @@
 const at = (id) => document.getElementById(id);
 const all = (query, within = document) => [...within.querySelectorAll(query)];
 const setup = JSON.parse(at("setup").textContent), say = setup.words, um = setup.um_per;
+const head = (n) => all("thead th")[n].firstChild.textContent;
 all("[data-row]").forEach((row) => all("input", row).forEach((cell, n) => {
-  const spline = row.dataset.row, station = all("thead th")[n + 1].textContent;
+  const spline = row.dataset.row, station = head(n + 1);
   Object.assign(cell.dataset, { spline, at: n });
   cell.name = spline + " " + n;
-  cell.setAttribute("aria-label", all("thead th")[0].textContent + " " + spline + ", " + station);
+  cell.setAttribute("aria-label", head(0) + " " + spline + ", " + station);
   cell.setAttribute("aria-describedby", "why-" + spline);
 }));
 const inputs = all("#sheet input, #sheet select"), cells = all("[data-spline]"), cards = all("[data-fitting]");
 const line = (name) => inputs.find((input) => input.dataset.line === name && !input.closest("[data-fitting]"));
 const fill = (text, facts) => text.replace(/\{(\w+)\}/g, (_, name) => facts[name]);
+const tick = (input) => input.type === "checkbox";
+const ticked = () => inputs.filter((input) => tick(input) && input.checked).map((input) => input.value);
 const value = (input) => (input ? input.value.trim().replace(/\s+/g, " ") : "");
 // a cell that comes back whole, and that no spreadsheet runs: the store takes the apostrophe off again
 const inside = (text) => text.replace(/([;\t\n\r])('*[=+\-@])/g, "$1'$2");
@@ -40,7 +43,13 @@ function size(input, aim, farWords) {
   const text = figures(input), { unit, step } = gauge(), typed = number(text);
   if (!text) return null;
   if (Number.isNaN(typed)) return ["bad", say.not_number];
-  if (aim && !near(typed * um[unit], aim)) return ["bad", (fill(farWords, { new: written(aim, unit) }) + ". " + meanings(typed, unit, aim)).trim()];
+  if (aim && !near(typed * um[unit], aim)) {
+    const meant = meanings(typed, unit, aim), times = typed * um[unit] / aim, [over, most] = setup.over_pins || [];
+    const pins = input.dataset.spline && !meant && times > over && times <= most;
+    return ["bad", (fill(pins ? say.over_pins : farWords, { new: written(aim, unit) }) + ". " + meant).trim()];
+  }
+  // the register is measured by another gauge, which may show more or fewer figures
+  if (input.dataset.line === "register") return null;
   if (step && decimals(text) > decimals(step)) return ["odd", fill(say.fine, { step: step + " " + unit })];
   if (step && decimals(text) < decimals(step)) return ["odd", say.coarse];
   return null;
@@ -75,6 +84,12 @@ function judge(input) {
   return null;
 }
 
+function damage() {
+  const words = ticked();
+  if (words.includes("cracked")) return ["stop", say.do_not_run];
+  return words.length > 1 && words.includes("sound") ? ["odd", say.contradicts] : null;
+}
+
 function today() {
   const now = new Date();
   return new Date(now - now.getTimezoneOffset() * 60000).toISOString().slice(0, 10);
@@ -89,14 +104,15 @@ function show(input, found) {
 function tell(id, text) { const place = at("why-" + id); if (place && place.textContent !== text) place.textContent = text; }
 
 function look() {
-  inputs.filter((input) => input.dataset.line).forEach((input) => tell(input.id, show(input, judge(input))));
+  inputs.filter((input) => input.dataset.line && !tick(input)).forEach((input) => tell(input.id, show(input, judge(input))));
+  if (at("condition")) tell("condition", show(at("condition"), damage()));
   const sizes = cells.map((cell) => number(figures(cell)) * um[gauge().unit]), reasons = {};
   let flagged = 0;
   cells.forEach((cell, n) => {
     const others = sizes.filter((other, m) => m !== n && near(other, setup.new_um));
     const reason = show(cell, reading(cell, others)), row = cell.dataset.spline;
     flagged += reason ? 1 : 0;
-    reasons[row] = (reasons[row] || []).concat(reason ? all("thead th")[Number(cell.dataset.at) + 1].textContent + " " + value(cell) + ", " + reason : []);
+    reasons[row] = (reasons[row] || []).concat(reason ? head(Number(cell.dataset.at) + 1) + " " + value(cell) + ", " + reason : []);
   });
   Object.entries(reasons).forEach(([row, list]) => tell(row, list.join("\n")));
   const there = sizes.filter((one) => !Number.isNaN(one));
@@ -122,7 +138,7 @@ function text() {
     const exact = ["hours", "turn", "register", "check_piece", "check_reading"];
     setup.lines.forEach((name) => {
       const { unit, step } = gauge(), chosen = value(line("reads"));
-      const said = { form: "", pattern: setup.pattern, unit: chosen && unit, resolution: step };
+      const said = { form: "", pattern: setup.pattern, unit: chosen && unit, resolution: step, condition: ticked().join(" and ") };
       const input = line(name), words = name in said ? said[name] : exact.includes(name) ? figures(input) : value(input);
       if (words) lines.push(cell(name + ": " + words));
     });
@@ -190,10 +206,10 @@ const place = ["sheet", setup.stem, setup.form].join(" ");
 let kept = true;
 function draft(change) { try { return change(window.localStorage); } catch { kept = false; return null; } }
 const old = JSON.parse(draft((store) => store.getItem(place)) || "{}");
-inputs.forEach((input) => { if (input.name in old) input.value = old[input.name]; });
+inputs.forEach((input) => { if (input.name in old) input[tick(input) ? "checked" : "value"] = old[input.name]; });
 function changed() {
   look();
-  draft((store) => store.setItem(place, JSON.stringify(Object.fromEntries(inputs.map((input) => [input.name, input.value])))));
+  draft((store) => store.setItem(place, JSON.stringify(Object.fromEntries(inputs.map((input) => [input.name, tick(input) ? input.checked : input.value])))));
   at("draft").textContent = kept ? say.kept : say.not_kept;
 }
 // a choice tells some browsers' pages only by the second of these

@@ -11,4 +11,5 @@ where made.shaft = $shaft::varchar
       where done.shaft = $shaft::varchar
         and done.what = 'replaced'
         and done.happened_on >= news.seen_on
-  );
+  )
+order by broke_on;

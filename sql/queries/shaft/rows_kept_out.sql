@@ -10,4 +10,5 @@ where rejects.table_name = 'readings'
       from known_inspections($as_of::date) as mine
       where mine.shaft = $shaft::varchar
         and json_extract_string(rejects.row_json, '$.inspection') = mine.inspection
-  );
+  )
+order by kept_out;

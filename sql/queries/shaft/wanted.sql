@@ -13,4 +13,5 @@ from (
     where sent.shaft = $shaft::varchar
       and returned.reason not in ('not-needed', 'second-size-back', 'sent-wrong')
 )
-where $since::date is null or day > $since::date;
+where $since::date is null or day > $since::date
+order by asked;

@@ -13,6 +13,7 @@ select
     pull_on_mm,
     grid_um,
     lead_days,
-    batch_size
+    batch_size,
+    deepest_um
 from known_patterns($as_of::date)
 order by pattern;

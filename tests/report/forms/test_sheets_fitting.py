@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import html
 import re
 import zlib
@@ -10,59 +9,114 @@ from dataclasses import replace
 
 import pytest
 
-from wearstats.analysis.advice.rule import Advice
+from tests.report.support.made_sheets import CRACKED, advice, fitting_sheet, row
+from wearstats.analysis.advice.remarks import Finding, First
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import remark
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import TABLE_BY_NAME
-from wearstats.report.forms.fitting import LINES, fitting_page, fitting_sentences, fitting_stem
+from wearstats.report.forms.drawing import hub_rings
+from wearstats.report.forms.fitting import LINES, fitting_content, fitting_page, fitting_sentences, fitting_stem
 from wearstats.report.forms.fitting_pdf import fitting_pdf
 from wearstats.report.forms.pages import PAPERS, Paper
 from wearstats.report.forms.wording import read_wording
 from wearstats.report.rendering.no_break import breakable
 from wearstats.report.words.cautions import CAUTIONS
-from wearstats.studies.shaft.fitting_sheet import BindingSpline, FittingSheet
 
 PATTERN = Pattern(
     pattern="D4", splines=3, width_mm=6, space_width_mm=6.01, minor_mm=32, major_mm=36, engaged_mm=28, pull_on_mm=6
 )
-OFF = Estimate(value=22.0, low=16.0, high=29.0)
-SPLINES = (
-    BindingSpline(spline=1, order=2, station="shoulder", off_um=OFF),
-    BindingSpline(spline=2, order=1, station="nut-end", off_um=OFF),
-    BindingSpline(spline=3, order=None, station="middle", off_um=Estimate(value=0.0, low=0.0, high=2.0)),
-)
-SHEET = FittingSheet(
-    as_of=datetime.date(2026, 9, 30),
-    shaft="S<1>",
-    hub="H 1/2",
-    pattern=PATTERN,
-    undersize_um=50.0,
-    gauged=True,
-    splines=SPLINES,
-    mean_off_um=OFF,
-    advice=Advice(do="send", undersize_um=50.0, method="owner-fitted", why="it is tight enough."),
-)
+SHEET = fitting_sheet(PATTERN, (row(1, 2, 22.0, 12.0, 0.4), row(2, 1, 31.0, 31.0, 31.0), row(3, None, 0.0, 0.0, 0.0)))
 WORDING = read_wording("en")
 
 
-def test_the_first_to_bind_and_how_much_has_to_come_off_are_said() -> None:
-    first, off, marks = fitting_sentences(SHEET, WORDING)
-    assert first == "Spline 2 should bind first, at its nut end; then spline 1."
-    assert off.startswith("About 0.022 mm (0.0009 in) has to come off a space on average")
-    assert "between 0.016 mm (0.0006 in) and 0.029 mm (0.0011 in)" in off
+def test_where_it_jams_how_much_has_to_come_off_and_what_is_alike_are_said() -> None:
+    jams, off, doubt, marks = fitting_sentences(SHEET, WORDING)
+    assert jams == "This hub jams first at the shaft's nut end: its mouth is held there by spline 2."
+    assert off.startswith("About 0.022 mm has to come off a place on average; between 0.016 mm and 0.029 mm if")
+    assert doubt.startswith("Splines that differ by less than 0.006 mm are alike by these readings")
     assert "only the marks can tell" in marks
+    several = fitting_sentences(replace(SHEET, jams_on=(2, 1)), WORDING)[0]
+    assert several.endswith("by splines 2, 1, which are alike.")
+
+
+def test_a_hub_that_hardly_binds_is_not_told_a_size_of_nothing() -> None:
+    off = fitting_sentences(replace(SHEET, mean_off_um=Estimate(value=0.2, low=0.0, high=9.0)), WORDING)[1]
+    assert off.startswith("Hardly anything has to come off; up to 0.009 mm")
+
+
+def test_an_owner_who_reads_inches_is_told_inches() -> None:
+    inches = replace(SHEET, unit="in")
+    content = fitting_content(inches, WORDING)
+    assert content["rows"][0]["off"] == ["0.0009", "0.0005", "-"]
+    assert content["off_head"].startswith("to come off, in,")
+    assert "differ by less than 0.0002 in" in " ".join(content["sentences"])
+    assert fitting_content(SHEET, WORDING)["rows"][0] == {"spline": "1 ●", "rank": "2", "off": ["0.022", "0.012", "-"]}
+    assert fitting_content(SHEET, WORDING)["rows"][2]["rank"] == "free"
+
+
+def test_the_columns_are_places_in_the_hub() -> None:
+    assert fitting_content(SHEET, WORDING)["places"] == ["shoulder (mouth)", "middle", "nut end (nut face)"]
 
 
 def test_a_hub_that_binds_nowhere_is_not_to_be_run_if_it_rocks() -> None:
-    loose = replace(SHEET, splines=tuple(replace(item, order=None) for item in SPLINES), gauged=False)
-    sentences = fitting_sentences(loose, WORDING)
+    free = tuple(replace(item, rank=None) for item in SHEET.splines)
+    sentences = fitting_sentences(replace(SHEET, splines=free, jams_at=None, jams_on=(), gauged=False), WORDING)
     assert sentences[0].startswith("By the readings it binds nowhere. If it slides on and can be rocked at all, do not")
     assert "not gauged" in sentences[1]
 
 
-def test_a_hub_that_was_not_advised_says_so_first() -> None:
-    other = replace(SHEET, undersize_um=100.0)
-    assert fitting_sentences(other, WORDING)[0].endswith("by the owner. it is tight enough.")
+def test_the_first_step_of_the_advice_heads_the_sheet() -> None:
+    content = fitting_content(SHEET, WORDING)
+    assert content["advised"].startswith(
+        "Send the hub 0.05 mm (0.0020 in) undersize, to be filed and fitted by the owner"
+    )
+    other = fitting_sentences(replace(SHEET, undersize_um=100.0), WORDING)
+    assert other[0] == "The hub of this sheet is not the one that is advised."
+    first = replace(SHEET, advice=advice((First.MEASURE_AGAIN, remark(Finding.CALIPERS))))
+    assert fitting_content(first, WORDING)["advised"].startswith("Send no hub yet: have it measured again")
+    assert fitting_sentences(first, WORDING)[0] == "What stands below is for afterwards."
+
+
+@pytest.mark.parametrize("first", [First.DO_NOT_RUN, First.SEND_SHAFT_HERE])
+def test_where_nothing_may_be_fitted_no_step_of_work_is_printed(first: First) -> None:
+    stopped = replace(SHEET, advice=advice((first, CRACKED)))
+    plain = breakable(html.unescape(fitting_page(stopped, WORDING, paper="A4")))
+    assert "A crack was seen (I7)" in plain or "a crack was seen (I7)" in plain
+    assert "nothing is fitted to this shaft until that is settled" in plain
+    assert not any(word in plain for word in ("☐", '<ol class="how">', "0.022", "<svg", "file the hub"))
+    assert all(caution in plain for caution in CAUTIONS)
+
+
+def test_the_steps_say_when_to_stop_and_what_then() -> None:
+    steps = " ".join(fitting_content(SHEET, WORDING)["steps"])
+    assert "(about 6 mm here), when at least 4 of the 6 sides mark" in steps
+    assert "do not pull it home. Send it back" in steps
+    assert "Ease a lead first" in steps
+    assert "never drive" in steps
+
+
+def test_play_is_asked_for_as_a_reading_with_its_radius() -> None:
+    (line,) = [line for line in fitting_content(SHEET, WORDING)["lines"] if line["label"].startswith("Play")]
+    assert line["label"] == "Play: reading, unit, and at what radius"
+    # mean radius of the flanks, (36 + 32) / 4
+    assert "17 mm / radius" in line["hint"]
+
+
+def test_the_rings_run_clockwise_from_the_nut_face_and_the_other_way_into_the_mouth() -> None:
+    drawn = hub_rings(replace(PATTERN, splines=4), (1.0, 0.5, None, 0.5), (1, 2, None, 2), WORDING)
+    faces = drawn.split("<g transform")[1:]
+    places = [
+        {int(n): (int(x), int(y)) for x, y, n in re.findall(r'x="(\d+)" y="(\d+)" font-size="15"[^>]*>(\d+)<', face)}
+        for face in faces
+    ]
+    # from the top: spline 2 of four stands to the right of the middle where they run clockwise
+    assert [face[2][0] > 100 for face in places] == [True, False]
+    assert all(face[1][1] < 100 < face[3][1] for face in places)
+    shades = re.findall(r'Z" fill="(#[0-9a-f]+)"', faces[0])
+    assert shades[0] == "#08306b"
+    assert shades[2] == "#fff"
+    assert shades[1] == shades[3] not in {shades[0], shades[2]}
 
 
 def test_the_page_has_every_caution_a_grid_and_no_script() -> None:
@@ -70,7 +124,8 @@ def test_the_page_has_every_caution_a_grid_and_no_script() -> None:
     plain = breakable(html.unescape(page))
     assert all(caution in plain for caution in CAUTIONS)
     assert page.count("☐") == 4 * PATTERN.splines
-    assert "about 6 mm here" in plain
+    assert "clockwise as seen from its nut face" in plain
+    assert "anticlockwise side" in plain
     assert "S&lt;1&gt;" in page
     assert "<script" not in page
     assert not re.search(r"(https?:|\bsrc=|\bhref=|url\(|<[^>]+ style=)", page)
@@ -91,7 +146,7 @@ POINTS: dict[Paper, tuple[float, float]] = {"A4": (595.28, 841.89), "letter": (6
 @pytest.mark.parametrize("splines", [4, 16])
 def test_the_pdf_is_one_page_of_the_paper_asked_for(splines: int, paper: Paper) -> None:
     pytest.importorskip("typst")
-    rows = tuple(BindingSpline(spline=at + 1, order=at + 1, station="nut-end", off_um=OFF) for at in range(splines))
+    rows = tuple(row(at + 1, at + 1, 30.0, 20.0, 10.0) for at in range(splines))
     sheet = replace(SHEET, pattern=replace(PATTERN, splines=splines, width_mm=4), splines=rows, undersize_um=100.0)
     made = fitting_pdf(sheet, WORDING, paper=paper)
     objects = made + b"".join(_unpacked(made))

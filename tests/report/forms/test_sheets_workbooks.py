@@ -84,6 +84,32 @@ def test_a_filled_measuring_book_makes_its_shaft_gauge_and_inspection(store: Sto
     ]
 
 
+@pytest.mark.parametrize(
+    ("typed", "kept"), [(None, None), ("sound", ["sound"]), ("Bruised, cracked", ["bruised", "cracked"])]
+)
+def test_what_was_seen_and_felt_comes_in(
+    store: Store, tmp_path: Path, typed: str | None, kept: list[str] | None
+) -> None:
+    said = SAID if typed is None else SAID | {"condition": typed}
+    added(store, filled(form(store), said, {(1, 0): "5.98"}), tmp_path / "book.xlsx")
+    assert store.rows("select condition from inspections where shaft = 'S7'") == [(kept,)]
+
+
+def test_a_word_that_is_not_known_is_told_with_those_that_are(store: Store, tmp_path: Path) -> None:
+    book = filled(form(store), SAID | {"condition": "scratched"}, {(1, 0): "5.98"})
+    problems = [problem for file in added(store, book, tmp_path / "book.xlsx").files for problem in file.problems]
+    assert any("sound, bruised, chipped, cracked, twisted" in problem for problem in problems)
+
+
+def test_the_book_shows_beside_a_crack_that_it_is_not_run(store: Store) -> None:
+    sheet = opened(measuring_book(form(store)))["readings"]
+    cell = f"B{MEASURING_LINES.index('condition') + 1}"
+    (rule,) = [rule for at in sheet.conditional_formatting if str(at.sqref) == cell for rule in at.rules]
+    assert rule.formula == [f'ISNUMBER(SEARCH("crack",{cell}))']
+    assert "do not run it" in rule.dxf.numFmt.formatCode
+    assert sheet[cell].value is None
+
+
 def test_the_same_book_twice_is_recognised(store: Store, tmp_path: Path) -> None:
     book = filled(form(store), SAID, {(1, 0): "5.98", (2, 0): "5.97"})
     added(store, book, tmp_path / "once.xlsx")

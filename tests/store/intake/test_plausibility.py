@@ -51,6 +51,18 @@ def test_a_size_said_in_another_unit_is_told_the_unit_it_was_read_in(share: Deci
     assert f"read in {read}? write the unit {read}" in problem.next_step
 
 
+@pytest.mark.parametrize(("text", "unit"), [("38.42", "mm"), ("36", "mm"), ("1.5126", "in"), ("18.01", "mm")])
+def test_a_size_over_pins_is_called_one(text: str, unit: Unit) -> None:
+    problem = far_size("width", text, unit, nominal_mm=SIX_MM, of="D8's")
+    assert "it can only be a size over pins or wires, or a diameter" in problem.found
+    assert problem.allowed.startswith("the width of one straight-sided spline")
+    assert "involute" in problem.next_step
+
+
+def test_a_register_of_many_widths_is_no_size_over_pins() -> None:
+    assert "pins" not in far_size("register", "100", "mm", nominal_mm=Decimal(30), of="D8's").found
+
+
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
     with open_store(make_store(tmp_path / "bench.duckdb"), write=True) as opened:
@@ -61,6 +73,13 @@ def store(tmp_path: Path) -> Iterator[Store]:
 def test_fifteen_hundredths_of_the_new_width_is_the_line(store: Store, width: str, taken: int) -> None:
     text = f"readings\ninspection,spline,station,width\nI1,1,nut-end,{width}\n"
     assert add_files(store, [], text=text, added_on=LOADED_ON).files[0].accepted == taken
+
+
+def test_a_size_over_pins_is_kept_out_with_its_words(store: Store) -> None:
+    text = "readings\ninspection,spline,station,width\nI1,1,nut-end,38.42\n"
+    file = add_files(store, [], text=text, added_on=LOADED_ON).files[0]
+    assert (file.accepted, file.rejected) == (0, 1)
+    assert "row 3, width: '38.42' is over 3 times D8's 6.000 mm: it can only be a size over pins" in file.problems[0]
 
 
 def test_without_a_pattern_nothing_can_be_far(store: Store) -> None:
@@ -101,3 +120,34 @@ def test_a_width_however_large_is_kept_out_and_told(store: Store, tmp_path: Path
     report = add_files(store, [tmp_path / "readings.csv"], added_on=LOADED_ON)
     assert report.kept_out == 1
     assert f"'{width}' is far from D8's 6.000 mm" in report.files[0].problems[0]
+
+
+HEAD = "inspections\ninspection,shaft,measured_on,measured_by,measured_at,gauge,unit,condition\n"
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("bruised", ["bruised"]),
+        ("Bruised; CRACKED", ["bruised", "cracked"]),
+        ("bruised and twisted", ["bruised", "twisted"]),
+        ("", None),
+    ],
+)
+def test_what_was_seen_and_felt_is_kept_in_words(store: Store, typed: str, kept: list[str] | None) -> None:
+    add_files(store, [], text=f"{HEAD}I7,S1,2026-05-01,w,home,G1,mm,{typed}\n", added_on=LOADED_ON)
+    assert store.rows("select condition from inspections where inspection = 'I7'") == [(kept,)]
+
+
+@pytest.mark.parametrize("typed", ["scratched", "sound; rusty", "cracket"])
+def test_a_word_that_is_not_known_is_told_with_those_that_are(store: Store, typed: str) -> None:
+    file = add_files(store, [], text=f"{HEAD}I7,S1,2026-05-01,w,home,G1,mm,{typed}\n", added_on=LOADED_ON).files[0]
+    assert (file.accepted, file.rejected) == (0, 1)
+    assert f"condition: '{typed.split('; ')[-1]}' is not known here" in file.problems[0]
+    assert "sound, bruised, chipped, cracked, twisted" in file.problems[0]
+
+
+def test_a_pattern_may_say_how_deep_its_hubs_are_filed(store: Store) -> None:
+    head = "patterns\npattern,splines,width_mm,space_width_mm,minor_mm,major_mm,engaged_mm,deepest_um\n"
+    add_files(store, [], text=f"{head}D9,8,6,6.01,32,36,28,90\n", added_on=LOADED_ON)
+    assert store.rows("select pattern, deepest_um from patterns order by all") == [("D8", None), ("D9", 90.0)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from wearstats.domain.contact import PLAY_LIMIT_UM
 
@@ -42,3 +42,7 @@ class AdviceLimits:
     unknown_gap_um: float = 25.0
     near: float = 0.005
     warn_from: float = 0.10
+
+    def with_deepest(self, deepest_um: float | None) -> AdviceLimits:
+        """Take a pattern's own depth of filing, where it has one."""
+        return self if deepest_um is None else replace(self, deepest_um=deepest_um)

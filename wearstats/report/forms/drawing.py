@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from wearstats.domain.pattern import Pattern
@@ -49,15 +50,73 @@ def shaft_end(pattern: Pattern, wording: Wording) -> str:
     )
 
 
+def hub_rings(pattern: Pattern, shares: Sequence[float | None], ranks: Sequence[int | None], wording: Wording) -> str:
+    """Draw a hub twice, from its nut face and into its mouth, each space the darker the more has to come off it.
+
+    Parameters
+    ----------
+    pattern : Pattern
+        How many spaces there are; their shape is not to scale.
+    shares : sequence of float or None
+        How dark each space is, from spline 1, darkest at 1; None where the hub passes freely.
+    ranks : sequence of int or None
+        The number that stands in each space.
+    wording : Wording
+        In which language.
+    """
+    words = wording["fitting"]
+    faces = [
+        f'<g transform="translate({at * _SIZE:.0f} 0)">{_ring(pattern, shares, ranks, turned)}'
+        f'<text x="100" y="104">{_escaped(str(words[name]))}</text></g>'
+        for at, (name, turned) in enumerate((("nut_face", 1), ("mouth", -1)))
+    ]
+    return (
+        f'<svg viewBox="0 0 {2 * _SIZE:.0f} {_SIZE:.0f}" role="img" aria-label="{_escaped(str(words["ring"]))}">'
+        f"<g {_TEXT}>{''.join(faces)}</g></svg>"
+    )
+
+
+def _ring(pattern: Pattern, shares: Sequence[float | None], ranks: Sequence[int | None], turned: int) -> str:
+    inner, root, outer = 40.0, 64.0, 76.0
+    half = min(math.pi * inner / pattern.splines * 0.55, 9.0)
+    every, parts = max(1, math.ceil(pattern.splines / 12)), []
+    for at, (share, rank) in enumerate(zip(shares, ranks, strict=True)):
+        middle = turned * 2 * math.pi * at / pattern.splines
+        low, high = math.asin(half / inner), math.asin(half / root)
+        corners = [(inner, -low), (root, -high), (root, high), (inner, low)]
+        shape = "L".join(_point(radius, middle + turn) for radius, turn in corners)
+        parts.append(f'<path d="M{shape}Z" fill="{_shade(share)}" stroke="#1a1a1a" stroke-width="1.2"/>')
+        if rank is not None and every == 1:
+            x, y = _place((inner + root) / 2 + 2, middle)
+            light = "#fff" if share is not None and share > 0.45 else "#1a1a1a"
+            parts.append(f'<text x="{x:.0f}" y="{y + 4:.0f}" fill="{light}">{rank}</text>')
+        if at % every == 0:
+            x, y = _place(outer + 13, middle)
+            parts.append(f'<text x="{x:.0f}" y="{y + 5:.0f}" font-size="15" font-weight="bold">{at + 1}</text>')
+    dot_x, dot_y = _place((root + outer) / 2, 0.0)
+    return (
+        f'<circle cx="100" cy="100" r="{outer:.0f}" fill="#f1f3f5" stroke="#1a1a1a" stroke-width="1.6"/>'
+        f'<circle cx="100" cy="100" r="{inner:.0f}" fill="#fff" stroke="#1a1a1a" stroke-width="1.2"/>'
+        f'{"".join(parts)}<circle cx="{dot_x:.1f}" cy="{dot_y:.1f}" r="3.6" fill="#b00020"/>'
+    )
+
+
+def _shade(share: float | None) -> str:
+    """Give a blue as dark as a share is large, never so light that it could be taken for white."""
+    if share is None:
+        return "#fff"
+    light, dark = (198, 219, 239), (8, 48, 107)
+    return "#" + "".join(f"{round(one + (other - one) * share):02x}" for one, other in zip(light, dark, strict=True))
+
+
 def shaft_side(pattern: Pattern, wording: Wording) -> str:
     """Draw a shaft from the side, shoulder left, nut end right, with the stations."""
     left, right = 46.0, 150.0
-    step = (right - left) / len(pattern.stations)
     ticks = "".join(
         f'<path d="M{x:.0f} 60V122" stroke="#b00020" stroke-width="2"/>'
-        f'<text x="{x:.0f}" y="{136 + 14 * (at % 2)}">{_escaped(wording.station(name))}</text>'
-        for at, name in enumerate(pattern.stations)
-        for x in [left + step * (at + 0.5)]
+        f'<text x="{x:.0f}" y="{134 + 13 * (at % 2)}">{_escaped(wording.station(name))} {mm:g}</text>'
+        for at, (name, mm) in enumerate(zip(pattern.stations, pattern.station_mm, strict=True))
+        for x in [left + (right - left) * mm / pattern.engaged_mm]
     )
     lines = "".join(f'<path d="M{left:.0f} {y}H{right:.0f}" {_LINE}/>' for y in (74, 82, 92, 100))
     words = wording["measuring"]

@@ -1,18 +1,17 @@
-"""The fitting sheet: which splines should bind first, a grid to tick, when to stop, and what to write down."""
+"""The fitting sheet: what is advised, where the hub jams, what has to come off, when to stop, what to write down."""
 
 from __future__ import annotations
 
 from typing import Any, Final
 
-from wearstats.analysis.advice.options import GRIPPED
-from wearstats.domain.units import print_um, um_to_mm
-from wearstats.report.forms.drawing import shaft_end
+from wearstats.domain.units import from_um, print_um
+from wearstats.report.forms.drawing import hub_rings
 from wearstats.report.forms.pages import Paper, form_environment, form_policy
 from wearstats.report.forms.wording import Wording
-from wearstats.report.remarks.say import say
 from wearstats.report.rendering.write_files import file_stem
-from wearstats.report.shaft.sentences import advice_words
+from wearstats.report.shaft.sentences import headline
 from wearstats.report.words.cautions import CAUTIONS
+from wearstats.report.words.phrases import sentence
 from wearstats.studies.shaft.fitting_sheet import BindingSpline, FittingSheet
 
 LINES: Final = (
@@ -20,6 +19,8 @@ LINES: Final = (
     "compound",
 )  # fmt: skip
 """What is written down: columns of the table of fittings."""
+_NAMED: Final = 4
+"""So many splines are named where several are alike."""
 
 
 def fitting_page(sheet: FittingSheet, wording: Wording, *, paper: Paper) -> str:
@@ -30,26 +31,44 @@ def fitting_page(sheet: FittingSheet, wording: Wording, *, paper: Paper) -> str:
         policy=form_policy(style),
         style=style,
         w=wording.words,
-        drawing=shaft_end(sheet.pattern, wording),
+        drawing=fitting_drawing(sheet, wording),
         **fitting_content(sheet, wording),
     )
     return text
 
 
+def fitting_drawing(sheet: FittingSheet, wording: Wording) -> str:
+    """Draw the hub's spaces, those that are alike in one shade."""
+    ranks = [item.rank for item in sheet.splines]
+    last = max((rank for rank in ranks if rank is not None), default=1)
+    # in even steps of rank: depths that differ little could not be told apart by their shade
+    shares = [None if rank is None else 1 - (rank - 1) / last for rank in ranks]
+    return hub_rings(sheet.pattern, shares, ranks, wording)
+
+
 def fitting_content(sheet: FittingSheet, wording: Wording) -> dict[str, Any]:
-    """Give the sheet's words as plain data, for whatever it is set with."""
-    part, fields = wording["fitting"], wording["fields"]
+    """Give the sheet's words as plain data, for whatever it is set with; no work where nothing may be fitted."""
+    part = wording["fitting"]
     subject = part["of_shaft"].format(shaft=sheet.shaft, hub=sheet.hub, undersize=print_um(sheet.undersize_um))
+    stations = [wording.station(name) for name in sheet.pattern.stations]
+    places = list(stations)
+    if len(places) > 1:
+        places[0] = part["mouth_end"].format(station=places[0])
+        places[-1] = part["nut_face_end"].format(station=places[-1])
     return {
         "language": wording.language,
         "part": part,
         "title": f"{part['title']}, {subject}",
         "subject": subject,
+        "advised": sentence(headline(sheet.advice)),
+        "work": not sheet.no_work,
         "sentences": fitting_sentences(sheet, wording),
-        "steps": _steps(sheet, wording),
-        "ends": [wording.station(sheet.pattern.stations[at]) for at in (0, -1)],
-        "rows": [_row(item, wording) for item in sheet.splines],
-        "lines": [fields[name] for name in LINES],
+        "steps": [] if sheet.no_work else _steps(sheet, wording),
+        "places": places,
+        "off_head": part["off_head"].format(unit=sheet.unit),
+        "ends": [stations[0], stations[-1]],
+        "rows": [] if sheet.no_work else [_row(item, sheet, wording) for item in sheet.splines],
+        "lines": [] if sheet.no_work else _lines(sheet, wording),
         "cautions": list(CAUTIONS),
     }
 
@@ -62,26 +81,35 @@ def fitting_stem(sheet: FittingSheet) -> str:
 def fitting_sentences(sheet: FittingSheet, wording: Wording) -> list[str]:
     """Say what the readings lead to expect, in a workshop's words."""
     part = wording["fitting"]
-    bound = sorted((item for item in sheet.splines if item.order is not None), key=lambda item: item.order or 0)
-    sentences = []
+    if sheet.no_work:
+        return [part["no_work"]]
+    sentences = [part["afterwards"]] if sheet.advice.first is not None else []
     if not sheet.as_advised:
-        sentences.append(part["not_advised"].format(do=advice_words(sheet.advice), why=say(sheet.advice.because[0])))
+        sentences.append(part["not_advised"])
     if sheet.on_other is not None:
         sentences.append(part["on_other"].format(shaft=sheet.on_other))
-    if not bound:
+    if sheet.jams_at is None:
         sentences.append(part["free"])
     else:
-        words = part["first" if len(bound) > 1 else "first_only"]
-        following = bound[1].spline if len(bound) > 1 else None
-        station = wording.station(bound[0].station)
-        off = sheet.mean_off_um
+        station, off = wording.station(sheet.jams_at), sheet.mean_off_um
+        value, low, high = (_size(um, sheet) for um in (off.value, off.low, off.high))
         sentences += [
-            words.format(spline=bound[0].spline, station=station, next=following),
-            part["off"].format(value=_size(off.value), low=_size(off.low), high=_size(off.high)),
+            part["jams"].format(station=station, splines=_named(sheet.jams_on, part)),
+            part["off" if _number(off.value, sheet).strip("0.") else "hardly"].format(value=value, low=low, high=high),
+            part["doubt"].format(doubt=_size(sheet.doubt_um, sheet)),
         ]
     if not sheet.gauged:
         sentences.append(part["not_gauged"])
     return [*sentences, part["marks"]]
+
+
+def _named(splines: tuple[int, ...], part: dict[str, Any]) -> str:
+    if len(splines) == 1:
+        return str(part["spline_one"].format(spline=splines[0]))
+    listed = ", ".join(map(str, splines[:_NAMED]))
+    if len(splines) > _NAMED:
+        listed = part["and_more"].format(splines=listed)
+    return str(part["spline_several"].format(splines=listed))
 
 
 def _steps(sheet: FittingSheet, wording: Wording) -> list[str]:
@@ -89,24 +117,34 @@ def _steps(sheet: FittingSheet, wording: Wording) -> list[str]:
     pull_on = sheet.pattern.pull_on_mm
     facts = {
         "pull": "" if pull_on is None else part["pull"].format(mm=f"{pull_on:g}"),
-        "share": f"{100 * GRIPPED:.0f}",
+        "marks": sheet.marks,
+        "sides": sheet.pattern.flanks,
     }
     return [step.format(**facts) for step in part["steps"]]
 
 
-def _row(item: BindingSpline, wording: Wording) -> dict[str, Any]:
+def _lines(sheet: FittingSheet, wording: Wording) -> list[dict[str, str]]:
+    facts = {"radius": f"{sheet.pattern.mean_radius_mm:.4g}"}
+    return [{name: text.format(**facts) for name, text in wording["fields"][line].items()} for line in LINES]
+
+
+def _row(item: BindingSpline, sheet: FittingSheet, wording: Wording) -> dict[str, Any]:
     """Write one spline's row; the marked one bears its dot."""
     name = f"{item.spline} ●" if item.spline == 1 else f"{item.spline}"
-    if item.order is None:
-        return {"spline": name, "order": wording["fitting"]["none"], "at": "", "off": ""}
-    off = item.off_um
-    told = wording["fitting"]["range"].format(value=_mm(off.value), low=_mm(off.low), high=_mm(off.high))
-    return {"spline": name, "order": f"{item.order}", "at": wording.station(item.station), "off": told}
+    rank = wording["fitting"]["none"] if item.rank is None else f"{item.rank}"
+    # what would be printed as nothing says so: it must not be taken for a size to file to
+    sizes = [_number(off.value, sheet) for off in item.off_um]
+    return {
+        "spline": name,
+        "rank": rank,
+        "off": [size if size.strip("0.") else wording["fitting"]["nothing"] for size in sizes],
+    }
 
 
-def _mm(um: float | None) -> str:
-    return f"{um_to_mm(um or 0.0):.3f}"
+def _number(um: float | None, sheet: FittingSheet) -> str:
+    """Write a difference in the owner's unit, to a micrometre or a ten-thousandth of an inch."""
+    return f"{from_um(um or 0.0, sheet.unit):.{3 if sheet.unit == 'mm' else 4}f}"
 
 
-def _size(um: float | None) -> str:
-    return print_um(um or 0.0, decimals=3)
+def _size(um: float | None, sheet: FittingSheet) -> str:
+    return f"{_number(um, sheet)} {sheet.unit}"

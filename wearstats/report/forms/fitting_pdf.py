@@ -7,8 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Final
 
-from wearstats.report.forms.drawing import shaft_end
-from wearstats.report.forms.fitting import fitting_content
+from wearstats.report.forms.fitting import fitting_content, fitting_drawing
 from wearstats.report.forms.pages import Paper
 from wearstats.report.forms.wording import TEMPLATES, Wording
 from wearstats.report.page.pdf import need_pdf
@@ -44,11 +43,11 @@ def fitting_pdf(sheet: FittingSheet, wording: Wording, *, paper: Paper) -> bytes
     need_pdf()
     import typst
 
-    drawing = shaft_end(sheet.pattern, wording)
+    drawing = fitting_drawing(sheet, wording)
     content = fitting_content(sheet, wording) | {
         "paper": _PAPER[paper],
         "heading": wording["fitting"]["title"],
-        "drawing": wording["measuring"]["end_caption"],
+        "drawing": wording["fitting"]["ring"],
         "cautions_heading": wording["common"]["cautions"],
     }
     with TemporaryDirectory() as folder:
@@ -56,6 +55,6 @@ def fitting_pdf(sheet: FittingSheet, wording: Wording, *, paper: Paper) -> bytes
         text = resource(f"{TEMPLATES}/fitting.typ").read_text(encoding="utf-8")
         (room / "fitting.typ").write_text(text, encoding="utf-8")
         (room / "sheet.json").write_text(json.dumps(all_shown(content)), encoding="utf-8")
-        (room / "end.svg").write_text(drawing.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1), "utf-8")
+        (room / "ring.svg").write_text(drawing.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1), "utf-8")
         made: bytes = typst.compile(str(room / "fitting.typ"), root=str(room))
     return made

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,12 +13,15 @@ from wearstats.report.forms.wording import Wording
 from wearstats.report.rendering.write_files import file_stem
 from wearstats.studies.forms import SheetFitting
 
-EDITION: Final = 1
+EDITION: Final = 2
 """Counts up when what a form asks for changes."""
+
+_MICROMETER_MM: Final = 25
+"""Outside micrometers come in steps of 25 mm (common practice)."""
 
 MEASURING_LINES: Final = (
     "form", "pattern", "shaft", "measured_on", "measured_by", "measured_at", "turn", "kind", "unit", "resolution",
-    "hours", "register", "spline_1_marked", "check_piece", "check_reading", "remark",
+    "hours", "condition", "register", "spline_1_marked", "check_piece", "check_reading", "remark",
 )  # fmt: skip
 """The lines above the readings, as the store reads them."""
 
@@ -62,6 +66,23 @@ class MeasuringForm:
         known = {"form": self.form, "pattern": self.pattern.pattern, "shaft": self.shaft, "measured_at": "home"}
         known["check_piece"] = self.check_piece
         return {line: value for line, value in known.items() if value is not None}
+
+    @property
+    def places(self) -> tuple[tuple[str, str], ...]:
+        """The stations as they are called, each with its distance from the shoulder as it is written."""
+        told = zip(self.pattern.stations, self.pattern.station_mm, strict=True)
+        return tuple((self.wording.station(name), f"{at:g} mm") for name, at in told)
+
+    @property
+    def steps(self) -> list[str]:
+        """How to measure, with this pattern's places and the micrometer that reaches over its register."""
+        register = self.pattern.register_mm
+        part = self.wording["measuring"]
+        facts = {"places": ", ".join(f"{name} {at}" for name, at in self.places), "reach": ""}
+        if register is not None:
+            least = _MICROMETER_MM * math.floor(register / _MICROMETER_MM)
+            facts["reach"] = part["reach"].format(size=f"{register:g}", least=least, most=least + _MICROMETER_MM)
+        return [step.format(**facts) for step in part["steps"]]
 
     @property
     def stem(self) -> str:

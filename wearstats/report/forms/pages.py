@@ -20,6 +20,9 @@ PAPERS: Final[tuple[Paper, ...]] = ("A4", "letter")
 
 SHARE: Final = 0.15
 """How far a size may lie from the new one before the store refuses it; a test holds it to the store's own."""
+OVER_PINS_TIMES: Final = 3
+OVER_PINS_MOST: Final = 20
+"""Between so many times the new width a size can only be one over pins; a test holds them to the store's own."""
 ABOVE_UM: Final = 50.0
 """How much wider than new a spline may be read before it is asked after, as the store's own check has it."""
 STRAY_UM: Final = 100.0
@@ -107,9 +110,21 @@ def _shared(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
             (gauge_held(wording), part["gauge_caption"]),
         ]
         title = " ".join(filter(None, (part["title"], form.pattern.pattern, form.shaft)))
-        return shared | {"part": part, "title": title, "drawings": drawings, "cautions": wording["safety"]["measuring"]}
+        return shared | {
+            "part": part,
+            "title": title,
+            "steps": form.steps,
+            "drawings": drawings,
+            "cautions": wording["safety"]["measuring"],
+        }
     part = wording["follow_up"]
-    return shared | {"part": part, "title": part["title"], "drawings": [], "cautions": wording["safety"]["follow_up"]}
+    return shared | {
+        "part": part,
+        "title": part["title"],
+        "steps": part["steps"],
+        "drawings": [],
+        "cautions": wording["safety"]["follow_up"],
+    }
 
 
 def _setup(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
@@ -141,6 +156,7 @@ def _setup(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
         "above_um": ABOVE_UM,
         "stray_um": STRAY_UM,
         "check_um": CHECK_UM,
+        "over_pins": [OVER_PINS_TIMES, OVER_PINS_MOST],
         "turn_um": TURN_UM,
     }
 

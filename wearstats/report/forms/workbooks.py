@@ -12,6 +12,7 @@ from openpyxl.cell import Cell
 from openpyxl.formatting.rule import Rule
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.styles.differential import DifferentialStyle
+from openpyxl.styles.numbers import NumberFormat
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
@@ -38,6 +39,7 @@ ROWS: Final = 300
 """Rows of a notebook's sheet that have drop-downs."""
 LONGEST: Final = 32_767
 """Signs that a cell can hold."""
+_ANY_TEXT: Final = ("resolution", "condition")
 RESOLUTIONS: Final = ("0.01", "0.001", "0.0001", "1", "0.1")
 
 _BOLD: Final = Font(bold=True)
@@ -63,7 +65,7 @@ def measuring_book(form: MeasuringForm) -> bytes:
             cell.fill = _NEEDED
         words = RESOLUTIONS if name == "resolution" else allowed_words(name)
         part = form.wording["fields"][name]
-        _choose(sheet, f"B{row}", words, title=part["label"], hint=part["hint"], strict=name != "resolution")
+        _choose(sheet, f"B{row}", words, title=part["label"], hint=part["hint"], strict=name not in _ANY_TEXT)
     head = len(MEASURING_LINES) + 2
     for at, name in enumerate(("spline", *form.pattern.stations), start=1):
         _written(sheet, head, at, name).font = _BOLD
@@ -72,11 +74,13 @@ def measuring_book(form: MeasuringForm) -> bytes:
         for at in range(len(form.pattern.stations)):
             sheet.cell(head + spline, at + 2).number_format = _AS_TYPED
     last = f"{get_column_letter(len(form.pattern.stations) + 1)}{head + form.pattern.splines}"
+    _flag_crack(sheet, form, f"B{MEASURING_LINES.index('condition') + 1}")
     _flag_far(sheet, form, first=f"B{head + 1}", last=last)
     _widths(sheet, [20, 26, *[14] * len(form.pattern.stations)])
     part = form.wording["measuring"]
+    steps = [part["only"], *form.steps]
     lines = [(f"{name.replace('_', ' ')}:", form.wording["fields"][name]) for name in MEASURING_LINES]
-    _how_sheet(book, form.wording, part["title"], part["steps"], "readings", lines, form.wording["safety"]["measuring"])
+    _how_sheet(book, form.wording, part["title"], steps, "readings", lines, form.wording["safety"]["measuring"])
     return _saved(book)
 
 
@@ -191,6 +195,16 @@ def _choose(sheet: Worksheet, cells: str, words: Sequence[str], *, title: str, h
     )
     sheet.add_data_validation(rule)
     rule.add(cells)
+
+
+def _flag_crack(sheet: Worksheet, form: MeasuringForm, cell: str) -> None:
+    """Show beside the word that a cracked shaft is not run; the cell itself stays as it was typed."""
+    told = form.wording["flags"]["do_not_run"].replace('"', "")
+    style = DifferentialStyle(
+        font=Font(color="B00020", bold=True), fill=_FAR, numFmt=NumberFormat(numFmtId=190, formatCode=f'@": {told}"')
+    )
+    rule = Rule(type="expression", dxf=style, formula=[f'ISNUMBER(SEARCH("crack",{cell}))'])
+    sheet.conditional_formatting.add(cell, rule)
 
 
 def _flag_far(sheet: Worksheet, form: MeasuringForm, *, first: str, last: str) -> None:

@@ -152,5 +152,4 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
         "The advice rests on geometry alone, not on how hubs with such a gap have lasted" + (f": {why}" if why else "")
     ),
     ShaftRemark.MAP: "best linear prediction",
-    ShaftRemark.MOVED_ALIKE: "width map, every place moved alike",
 }

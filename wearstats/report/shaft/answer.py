@@ -18,6 +18,7 @@ WIDTH: Final = 80
 _ROWS: Final = 6
 _MORE: Final = 2
 _NEAR: Final = 0.005
+_ON_CHANCE: Final = {Refusal.OVER_LIMIT, Refusal.BEYOND_RECORD}
 _CAUTIONS: Final = (
     "First make sure that the engine cannot start.",
     "The maker's manual and the local rules come first; a competent person fits.",
@@ -86,7 +87,7 @@ def _rows(study: ShaftStudy, hub: Candidate) -> list[Candidate]:
 
 
 def _order(each: Candidate) -> tuple[bool, bool, float]:
-    return bool(set(each.refused) - {Refusal.OVER_LIMIT, Refusal.BEYOND_RECORD}), not each.allowed, each.known_cost
+    return bool(set(each.refused) - _ON_CHANCE), not each.allowed, each.known_cost
 
 
 def _row(each: Candidate, *, chosen: bool, study: ShaftStudy) -> str:
@@ -99,7 +100,9 @@ def _row(each: Candidate, *, chosen: bool, study: ShaftStudy) -> str:
     if each.second_um is not None:
         size += f" or {each.second_um / 1000:.3f}"
     why = "; ".join(say_refusals(each)) if each.refused else "a special" if each.special else ""
-    if each.risk.value is not None and abs(each.risk.value - study.risk_limit) <= _NEAR:
+    # a hub that is refused for itself is not saved by its chance
+    by_chance_alone = not set(each.refused) - _ON_CHANCE
+    if by_chance_alone and each.risk.value is not None and abs(each.risk.value - study.risk_limit) <= _NEAR:
         why = "at the limit"
     line = (
         f"  {'>' if chosen else ' '} {size:>14} {minutes:>8} {in_hundred(each.slack):>6} {loose:>18} "

@@ -19,6 +19,15 @@ Judgement, no source: 0.9 mm on a spline of 6 mm, several times the wear at whic
 digit (4.98 for 5.98) lies beyond it.
 """
 
+OVER_PINS_TIMES = 3
+"""So many times the new width no worn or built-up spline is; a size over pins or wires is more.
+
+It is more than the minor diameter, which is over three times a width even of the widest standard splines, four or six
+of them (0.25 of the major diameter, minor 0.75 of it or more: the older American standard, from memory).
+"""
+OVER_PINS_MOST = 20
+"""So many times the width not even a size over pins is: sixteen splines of 0.098 of the major diameter make it 13."""
+
 
 def plausible(um: Decimal, nominal_um: Decimal) -> bool:
     """Whether a size can be a worn or built-up one of that nominal size."""
@@ -49,11 +58,21 @@ def far_size(
     nominal_um = nominal_mm * 1000
     allowed = [nominal_um * (1 + sign * PLAUSIBLE_SHARE) / UM_PER_UNIT[unit] for sign in (-1, 1)]
     digits = {"mm": 3, "in": 4, "thou": 1, "tenth-thou": 0}[unit]
+    range_said = f"{allowed[0]:.{digits}f} to {allowed[1]:.{digits}f} {unit}"
+    meanings = _meanings(value, unit, nominal_um)
+    if column == "width" and not meanings and OVER_PINS_TIMES < um_exact(value, unit) / nominal_um <= OVER_PINS_MOST:
+        return CellProblem(
+            column=column,
+            found=f"{quoted(text)} is over {OVER_PINS_TIMES} times {of} {nominal_mm:.3f} mm: "
+            "it can only be a size over pins or wires, or a diameter",
+            allowed=f"the width of one straight-sided spline across its two flanks, {range_said}",
+            next_step="measure each spline across its flanks; involute splines and sizes over pins cannot be kept here",
+        )
     return CellProblem(
         column=column,
         found=f"{quoted(text)} is far from {of} {nominal_mm:.3f} mm",
-        allowed=f"{allowed[0]:.{digits}f} to {allowed[1]:.{digits}f} {unit}",
-        next_step=_meanings(value, unit, nominal_um) or "measure again, or correct the unit or the pattern",
+        allowed=range_said,
+        next_step=meanings or "measure again, or correct the unit or the pattern",
     )
 
 

@@ -106,7 +106,7 @@ class WidthReadings:
 def patterns_known(snapshot: Snapshot) -> dict[str, Pattern]:
     """Give the patterns known, by name."""
     frame = snapshot.query("store/patterns")
-    names = ("register_mm", "pull_on_mm", "grid_um", "lead_days", "batch_size")
+    names = ("register_mm", "pull_on_mm", "grid_um", "lead_days", "batch_size", "deepest_um")
     patterns = {}
     for row in frame.to_dict("records"):
         extra = {name: row[name] for name in names if pd.notna(row[name])}

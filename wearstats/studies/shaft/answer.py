@@ -208,6 +208,8 @@ class ShaftStudy:
         See `history_frame`.
     seen : FittingSeen or None
         Contact foretold and marked at its last fitting; None where no marks were noted.
+    maps_um : ndarray, shape (draws, splines, stations), or None
+        What is known of it now, drawn; None where many shafts were asked about at once.
     """
 
     as_of: datetime.date
@@ -244,6 +246,7 @@ class ShaftStudy:
         ),
     ]
     seen: FittingSeen | None = None
+    maps_um: FloatArray | None = None
 
     def history_frame(self) -> pd.DataFrame:
         """One row an inspection of the shaft, before earlier hubs too, by day.

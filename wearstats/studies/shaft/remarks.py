@@ -15,5 +15,4 @@ class ShaftRemark(StrEnum):
     PACE_ASSUMED = "filing-time-assumed"
     PRICES_ASSUMED = "prices-assumed"
     NO_MODEL = "no-model-of-working-loose"
-    MOVED_ALIKE = "width-map-moved-alike"
     MAP = "map-by-linear-prediction"

@@ -74,13 +74,14 @@ def study_shaft(
     AnalysisError
         When the shaft is unknown or has no reading.
     """
-    limits, background = limits or AdviceLimits(), shaft_background(snapshot)
+    background = shaft_background(snapshot)
     readings = _readings_of(snapshot, shaft)
     mine = readings.inspections
     mine = mine[mine["inspection"].isin(readings.moments["inspection"].unique())]
     latest = mine.sort_values(["measured_on", "inspection"])["unit"].iloc[-1]
     in_hand = mine[mine["unit"] == latest].assign(group=lambda rows: rows["group"].iloc[-1])
     pattern = readings.patterns[str(mine["pattern"].iloc[0])]
+    limits = (limits or AdviceLimits()).with_deepest(pattern.deepest_um)
     prediction = predict_maps(background.fit, readings.reduce(in_hand))[0]
     facts = facts_of_readings(background.fit, prediction, readings.reduce(in_hand), readings, in_hand)
     facts = with_records(facts, snapshot, shaft, background=background, wanted=wanted)
@@ -136,6 +137,7 @@ def study_shaft(
         remarks=remarks_of(snapshot, shaft),
         history=history_of(readings, mine, background.fit),
         seen=last_fitting_seen(snapshot, shaft, fit=background.fit, readings=readings),
+        maps_um=weighing.maps_um if by_number else None,
     )
 
 

@@ -102,6 +102,7 @@ def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float,
     prices = prices_of(snapshot, name)
     maps, shaft, duties = _occasions(fitted, name, draws=draws)
     pattern = fitted.readings.patterns[name]
+    limits = limits.with_deepest(pattern.deepest_um)
     keeping = keeping_a_year(prices, pattern)
     offered = _offered(snapshot, name)
     need = pattern.undersize_um(maps.mean(axis=(1, 2, 3)))
