@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import exp, log
 
 import numpy as np
 import pandas as pd
@@ -39,6 +40,41 @@ STATED_SD = 1.0
 """How far the logarithm of a bias's variance may lie from the stated limit (SD): a factor of 1.6 in its standard
 deviation, 2.7 at the outside; judgement."""
 
+_FACTORS = {name: 1.6 if name.startswith(("measurer", "inspection", "repeat")) else 2.0 for name in ASSUMED_UM}
+
+WEAK_UM = {name: (limit / exp(log(_FACTORS[name]) ** 2), _FACTORS[name]) for name, limit in ASSUMED_UM.items()} | {
+    "shaft": (25.0, 2.0)
+}
+"""What is thought likely of a spread before any reading: the middle of its standard deviation, um, and the factor that
+two in three lie within; judgement. The stated limit is the root of the mean square under that doubt, so that a spread
+of which nothing is read is taken at its limit; of shafts it is the middle, as a spread taken too large costs little
+there and one too small draws worn shafts to the mean."""
+
+FEW_SHAFTS = 100
+"""Of fewer shafts all spreads are weighed against `WEAK_UM`; more tell all but the biases well enough themselves."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WeighedSpreads:
+    """What predictions rest on where few shafts are on record, instead of the spreads as estimated.
+
+    Parameters
+    ----------
+    variances : ndarray, shape (13,)
+        Means of the variances under the doubt that readings and `WEAK_UM` leave together, um^2.
+    means_um : ndarray, shape (means,)
+        The means of stations, groups and classes with these.
+    mean_covariance : ndarray, shape (means, means)
+        Of their errors, um^2.
+    prior_share : ndarray, shape (13,)
+        How much of what is known of each spread is assumption; 1 for those held at their limit.
+    """
+
+    variances: FloatArray
+    means_um: FloatArray
+    mean_covariance: FloatArray
+    prior_share: FloatArray
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WidthFit:
@@ -49,7 +85,7 @@ class WidthFit:
     components_um : dict of str to Estimate
         Standard deviations, by the names of `COMPONENTS`.
     variances : ndarray, shape (13,)
-        The same squared, um^2, as the predictions use them.
+        The same squared, um^2; the predictions use them as `cautious` has them.
     free : ndarray of bool, shape (13,)
         Which were estimated.
     means : DataFrame
@@ -65,6 +101,8 @@ class WidthFit:
         What it rests on.
     criterion : float
         Minus twice the restricted log likelihood.
+    weighed : WeighedSpreads or None
+        What predictions use instead; None where there are shafts enough.
     """
 
     components_um: dict[str, Estimate]
@@ -77,6 +115,7 @@ class WidthFit:
     units: int
     readings: int
     criterion: float
+    weighed: WeighedSpreads | None = None
 
     def mean_of(self, name: str) -> tuple[float, float] | None:
         """Value and standard error of one mean, in um; None when the model has none such."""
@@ -85,12 +124,14 @@ class WidthFit:
 
 
 def cautious(fit: WidthFit) -> WidthFit:
-    """Take biases for as doubtful as they are, for predictions.
+    """Take spreads for as doubtful as they are, for predictions.
 
     Few inspections by several hands tell the spread of biases badly, and where it comes out too small by chance, or
     zero, every interval that rests on it is too short. So an estimated variance of a bias is weighed against its stated
     limit, on the logarithm, as far as it is itself doubtful, and its mean under what doubt is left is used, which is
-    above its middle. Where it is well told nothing changes. The errors of the classes' means go with them.
+    above its middle. Where it is well told nothing changes. The errors of the classes' means go with them. With few
+    shafts all spreads are so weighed, and when the model was fitted (`WidthFit.weighed`): a spread that comes out at
+    zero then says how little it tells only by its likelihood.
 
     Parameters
     ----------
@@ -100,7 +141,8 @@ def cautious(fit: WidthFit) -> WidthFit:
     Returns
     -------
     WidthFit
-        With other `variances`, and errors of the means; the estimates themselves stay.
+        With other `variances`, means and errors of these; the estimates themselves stay. What was taken with caution
+        once stays as it is.
 
     References
     ----------
@@ -109,6 +151,17 @@ def cautious(fit: WidthFit) -> WidthFit:
     .. [2] N. G. N. Prasad, J. N. K. Rao, The estimation of the mean squared error of small-area estimators, JASA 85
        (1990) 163-171.
     """
+    settled = np.zeros(fit.free.shape, dtype=bool)
+    if fit.weighed is not None:
+        sd = np.sqrt(np.diag(fit.weighed.mean_covariance))
+        return replace(
+            fit,
+            variances=fit.weighed.variances,
+            free=settled,
+            means=fit.means.assign(value_um=fit.weighed.means_um, se_um=sd),
+            mean_covariance=fit.weighed.mean_covariance,
+            weighed=None,
+        )
     names = list(ASSUMED_UM)
     bias = np.array([name.startswith(("measurer", "inspection")) for name in names]) & fit.free
     stated = np.array([ASSUMED_UM[name] ** 2 for name in names])
@@ -128,6 +181,7 @@ def cautious(fit: WidthFit) -> WidthFit:
     return replace(
         fit,
         variances=variances,
+        free=settled,
         means=fit.means.assign(se_um=fit.means["se_um"] * grown),
         mean_covariance=fit.mean_covariance * np.outer(grown, grown),
     )
