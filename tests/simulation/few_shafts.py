@@ -2,8 +2,8 @@
 
 Run ``python -m tests.simulation.few_shafts`` to remake that section (about ten minutes on one core).
 
-Every fleet is fitted once and predicted twice: with its spreads weighed against what is thought likely of them, and with
-the spreads as estimated plugged in.
+Every fleet is fitted once and predicted twice: with its spreads weighed against what is thought likely of them, and
+with the spreads as estimated plugged in.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import pandas as pd
 from tests.simulation.shaft_maps import HOME_BIAS_UM, SHAPE, STEPS_UM, TABLE
 from wearstats.analysis.widths.data import WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
-from wearstats.analysis.widths.fitted import WEAK_UM, WidthFit
+from wearstats.analysis.widths.fitted import ASSUMED_UM, STATED_SD, WEAK_UM, WidthFit
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray
 
@@ -25,6 +25,8 @@ SEED = 20261128
 FLEETS = {1: 1000, 2: 700, 3: 600, 5: 400, 10: 200, 30: 80}
 HEADING = "\n## Few shafts\n"
 AVERAGE = np.full(SHAPE.places, 1 / SHAPE.places)
+
+_BIASES = ("measurer_home", "inspection_home")
 
 Spreads = dict[str, float]
 _USUAL: Spreads = {
@@ -41,7 +43,9 @@ _USUAL: Spreads = {
 
 def _drawn(rng: np.random.Generator) -> Spreads:
     """Draw every spread from what is thought likely of it; that of shafts as a factor on the usual wear, SD 29 um."""
-    found = {name: middle * factor ** rng.standard_normal() for name, (middle, factor) in WEAK_UM.items()}
+    biases = {name: (ASSUMED_UM[name] * np.exp(-(STATED_SD**2) / 4), np.exp(STATED_SD / 2)) for name in _BIASES}
+    likely = WEAK_UM | biases
+    found = {name: middle * factor ** rng.standard_normal() for name, (middle, factor) in likely.items()}
     return found | {"wear": found["shaft"] / 29.0, "home_bias": rng.normal(0.0, 4.0)}
 
 
@@ -162,15 +166,15 @@ def section(*, fleets: Mapping[int, int] = FLEETS) -> str:
     """Make the section as Markdown."""
     lines = [
         "",
-        f"{', '.join(f'{times} of {shafts}' for shafts, times in fleets.items())} shafts in each scene, seed {SEED}; one "
-        "or two inspections of each shaft by its owner, none by the workshop, no check piece. Plugged in: with spreads "
-        "as they were estimated, as predictions were before; else with spreads weighed against what is thought likely of "
-        "them. Wider: how many times as wide the intervals of the mean are.",
+        f"{', '.join(f'{times} of {shafts}' for shafts, times in fleets.items())} shafts in each scene, seed {SEED}; "
+        "one or two inspections of each shaft by its owner, none by the workshop, no check piece. Plugged in: with "
+        "spreads as they were estimated, as predictions were before; else with spreads weighed against what is thought "
+        "likely of them. Wider: how many times as wide the intervals of the mean are.",
         "",
         "- usual: as above, wear with a standard deviation of 29 um",
         "- shafts alike, unlike: wear a quarter, twice of that",
-        "- drawn: every spread drawn anew for each fleet from what is thought likely of it, so that in one fleet in six "
-        "the biases are more than 1.6 times what is usual",
+        "- drawn: every spread drawn anew for each fleet from what is thought likely of it, biases by a factor "
+        "of 1.6 about 0.8 of their limits",
         "",
     ]
     for number, scene in enumerate(SCENES):

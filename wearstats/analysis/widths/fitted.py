@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import exp, log
 
 import numpy as np
 import pandas as pd
@@ -33,6 +32,8 @@ bias of 5 to 10 that all readings of an inspection share) are judgement, after t
 operators seen in J. Japan Soc. Precision Eng. 50(11) 1798; calipers good to 20 to 30 from memory.
 """
 
+_NAMES = list(ASSUMED_UM)
+
 CLASS_MEAN_SD_UM = {"home": 4.0, "workshop": 0.0, "caliper": 10.0}
 """How far the mean of a class may lie from the workshop's where no shaft was measured by both; judgement."""
 
@@ -40,18 +41,22 @@ STATED_SD = 1.0
 """How far the logarithm of a bias's variance may lie from the stated limit (SD): a factor of 1.6 in its standard
 deviation, 2.7 at the outside; judgement."""
 
-_FACTORS = {name: 1.6 if name.startswith(("measurer", "inspection", "repeat")) else 2.0 for name in ASSUMED_UM}
-
-WEAK_UM = {name: (limit / exp(log(_FACTORS[name]) ** 2), _FACTORS[name]) for name, limit in ASSUMED_UM.items()} | {
-    "shaft": (25.0, 2.0)
+WEAK_UM: dict[str, tuple[float, float]] = {
+    "shaft": (25.0, 2.0),
+    "spline": (3.7, 2.0),
+    "shaft_station": (2.5, 2.0),
+    "cell": (1.9, 2.0),
+    "repeatability_home": (4.0, 1.6),
+    "repeatability_workshop": (1.6, 1.6),
+    "repeatability_caliper": (8.0, 1.6),
 }
-"""What is thought likely of a spread before any reading: the middle of its standard deviation, um, and the factor that
-two in three lie within; judgement. The stated limit is the root of the mean square under that doubt, so that a spread
-of which nothing is read is taken at its limit; of shafts it is the middle, as a spread taken too large costs little
-there and one too small draws worn shafts to the mean."""
+"""What is thought likely, before any reading, of the spreads other than biases: the middle of the standard deviation,
+um, and the factor that two in three lie within; judgement. The stated limit is about the root of the mean square under
+that doubt; of shafts it is the middle, as a spread taken too large costs little there and one too small draws worn
+shafts to the mean."""
 
 FEW_SHAFTS = 100
-"""Of fewer shafts all spreads are weighed against `WEAK_UM`; more tell all but the biases well enough themselves."""
+"""Of fewer shafts the spreads other than biases are weighed too; more tell them well enough themselves."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -130,8 +135,8 @@ def cautious(fit: WidthFit) -> WidthFit:
     zero, every interval that rests on it is too short. So an estimated variance of a bias is weighed against its stated
     limit, on the logarithm, as far as it is itself doubtful, and its mean under what doubt is left is used, which is
     above its middle. Where it is well told nothing changes. The errors of the classes' means go with them. With few
-    shafts all spreads are so weighed, and when the model was fitted (`WidthFit.weighed`): a spread that comes out at
-    zero then says how little it tells only by its likelihood.
+    shafts the other spreads were weighed as well, when the model was fitted (`WidthFit.weighed`): how little one tells
+    that came out at zero only its likelihood says.
 
     Parameters
     ----------
@@ -151,40 +156,52 @@ def cautious(fit: WidthFit) -> WidthFit:
     .. [2] N. G. N. Prasad, J. N. K. Rao, The estimation of the mean squared error of small-area estimators, JASA 85
        (1990) 163-171.
     """
-    settled = np.zeros(fit.free.shape, dtype=bool)
-    if fit.weighed is not None:
-        sd = np.sqrt(np.diag(fit.weighed.mean_covariance))
-        return replace(
-            fit,
-            variances=fit.weighed.variances,
-            free=settled,
-            means=fit.means.assign(value_um=fit.weighed.means_um, se_um=sd),
-            mean_covariance=fit.weighed.mean_covariance,
-            weighed=None,
-        )
-    names = list(ASSUMED_UM)
-    bias = np.array([name.startswith(("measurer", "inspection")) for name in names]) & fit.free
-    stated = np.array([ASSUMED_UM[name] ** 2 for name in names])
+    if fit.weighed is None:
+        variances, _ = weigh_biases(fit)
+        grown = np.ones(len(fit.means))
+        for row, name in enumerate(fit.means["name"]):
+            kind = str(name).removeprefix("class:")
+            if str(name) != kind:
+                parts = [
+                    _NAMES.index(f"{part}_{of}") for part in ("measurer", "inspection") for of in (kind, "workshop")
+                ]
+                grown[row] = max(float(variances[parts].sum() / max(fit.variances[parts].sum(), 1e-9)), 1.0) ** 0.5
+        means, covariance = fit.means["value_um"], fit.mean_covariance * np.outer(grown, grown)
+    else:
+        variances, means, covariance = fit.weighed.variances, fit.weighed.means_um, fit.weighed.mean_covariance
+    return replace(
+        fit,
+        variances=variances,
+        free=np.zeros(fit.free.shape, dtype=bool),
+        means=fit.means.assign(value_um=means, se_um=np.sqrt(np.diag(covariance))),
+        mean_covariance=covariance,
+        weighed=None,
+    )
+
+
+def weigh_biases(fit: WidthFit) -> tuple[FloatArray, FloatArray]:
+    """Give the variances with those of biases as doubtful as they are, and how much of these is assumption.
+
+    Parameters
+    ----------
+    fit : WidthFit
+        As estimated.
+
+    Returns
+    -------
+    variances, share : ndarray, shape (13,)
+        In um^2; 1 for what is held at its limit or came out at zero, and 0 for estimates of other spreads.
+    """
+    bias = np.array([name.startswith(("measurer", "inspection")) for name in _NAMES]) & fit.free
+    stated = np.array([ASSUMED_UM[name] ** 2 for name in _NAMES])
     told = bias & (fit.variances > 0)
     safe = np.where(told, fit.variances, 1.0)
     doubt = np.where(told, np.diag(fit.variance_covariance) / safe**2, np.inf)
     weight = STATED_SD**2 / (STATED_SD**2 + doubt)
     middle = np.exp(weight * np.log(safe) + (1 - weight) * np.log(stated))
     left = np.where(told, STATED_SD**2 * (1 - weight), 0.0)
-    variances = np.where(bias, middle * np.exp(left / 2), fit.variances)
-    grown = np.ones(len(fit.means))
-    for row, name in enumerate(fit.means["name"]):
-        kind = str(name).removeprefix("class:")
-        if str(name) != kind:
-            parts = [names.index(f"{part}_{of}") for part in ("measurer", "inspection") for of in (kind, "workshop")]
-            grown[row] = max(float(variances[parts].sum() / max(fit.variances[parts].sum(), 1e-9)), 1.0) ** 0.5
-    return replace(
-        fit,
-        variances=variances,
-        free=settled,
-        means=fit.means.assign(se_um=fit.means["se_um"] * grown),
-        mean_covariance=fit.mean_covariance * np.outer(grown, grown),
-    )
+    share = np.where(bias, 1 - weight, np.where(fit.free, 0.0, 1.0))
+    return np.where(bias, middle * np.exp(left / 2), fit.variances), share
 
 
 def shared_sd(fit: WidthFit) -> float:
