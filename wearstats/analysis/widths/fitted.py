@@ -204,6 +204,13 @@ def weigh_biases(fit: WidthFit) -> tuple[FloatArray, FloatArray]:
     return np.where(bias, middle * np.exp(left / 2), fit.variances), share
 
 
+def mostly_assumed(fit: WidthFit) -> dict[str, float]:
+    """Name the spreads of which more is assumed than read, each with what is assumed: a standard deviation in um."""
+    share = weigh_biases(fit)[1] if fit.weighed is None else fit.weighed.prior_share
+    stated = ASSUMED_UM | {name: middle for name, (middle, _) in WEAK_UM.items()}
+    return {name: stated[name] if fit.free[k] else ASSUMED_UM[name] for k, name in enumerate(_NAMES) if share[k] > 0.5}
+
+
 def shared_sd(fit: WidthFit) -> float:
     """Give the error (SD, um) of the mean bias, which all readings at home share; its limit where nothing ties it."""
     tie = cautious(fit).mean_of("class:home")

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark
 from wearstats.analysis.wear.describe import WearDistribution
 from wearstats.analysis.wear.profile import ShapeWithDepth
 from wearstats.studies.inputs.sample_limits import lowered
@@ -33,7 +34,10 @@ class WearStudy:
         Of a large fleet, how many shafts taken at random the components, the shape along the spline and the growth
         rest on; None where these rest on all of them. Mean wear is that of all shafts always.
     components_um : dict of str to Estimate
-        Standard deviations of the parts of a reading.
+        Standard deviations of the parts of a reading; ``bounded`` where more of what predictions take for one is
+        assumed than read.
+    assumed : Remark or None
+        Of fewer than ten shafts, which of these rest on assumptions, and what is assumed.
     wear_mean_um : Estimate
         Mean wear of all shafts.
     unworn_share : Estimate
@@ -70,6 +74,7 @@ class WearStudy:
     fleet: pd.DataFrame
     sizes: pd.DataFrame
     growing: GrowthStudy | None = None
+    assumed: Remark | None = None
     from_shafts: int | None = None
 
     def laws_frame(self) -> pd.DataFrame:
