@@ -22,7 +22,7 @@ from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray
 
 SEED = 20261128
-FLEETS = {1: 1000, 2: 700, 3: 600, 5: 400, 10: 200, 30: 80}
+FLEETS = {1: 600, 2: 300, 3: 250, 5: 150, 10: 75, 30: 25}
 HEADING = "\n## Few shafts\n"
 AVERAGE = np.full(SHAPE.places, 1 / SHAPE.places)
 
@@ -52,7 +52,6 @@ def _drawn(rng: np.random.Generator) -> Spreads:
 SCENES: Mapping[str, Callable[[np.random.Generator], Spreads]] = {
     "usual": lambda _: _USUAL,
     "shafts alike": lambda _: _USUAL | {"wear": 0.25},
-    "shafts unlike": lambda _: _USUAL | {"wear": 2.0},
     "drawn": _drawn,
 }
 
@@ -172,7 +171,7 @@ def section(*, fleets: Mapping[int, int] = FLEETS) -> str:
         "likely of them. Wider: how many times as wide the intervals of the mean are.",
         "",
         "- usual: as above, wear with a standard deviation of 29 um",
-        "- shafts alike, unlike: wear a quarter, twice of that",
+        "- shafts alike: wear a quarter of that",
         "- drawn: every spread drawn anew for each fleet from what is thought likely of it, biases by a factor "
         "of 1.6 about 0.8 of their limits",
         "",

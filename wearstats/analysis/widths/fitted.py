@@ -166,7 +166,8 @@ def cautious(fit: WidthFit) -> WidthFit:
                     _NAMES.index(f"{part}_{of}") for part in ("measurer", "inspection") for of in (kind, "workshop")
                 ]
                 grown[row] = max(float(variances[parts].sum() / max(fit.variances[parts].sum(), 1e-9)), 1.0) ** 0.5
-        means, covariance = fit.means["value_um"], fit.mean_covariance * np.outer(grown, grown)
+        means = fit.means["value_um"].to_numpy(dtype=float)
+        covariance = fit.mean_covariance * np.outer(grown, grown)
     else:
         variances, means, covariance = fit.weighed.variances, fit.weighed.means_um, fit.weighed.mean_covariance
     return replace(
