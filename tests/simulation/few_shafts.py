@@ -1,6 +1,6 @@
 """How honest single shafts' widths are where hardly any are on record; writes the last section of shaft_maps.md.
 
-Run ``python -m tests.simulation.few_shafts`` to remake that section (about ten minutes on one core).
+Run ``python -m tests.simulation.few_shafts`` to remake that section (about a quarter of an hour on one core).
 
 Every fleet is fitted once and predicted twice: with its spreads weighed against what is thought likely of them, and
 with the spreads as estimated plugged in.
