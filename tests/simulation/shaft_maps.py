@@ -251,4 +251,6 @@ def table(*, fleets: dict[int, int] = FLEETS) -> str:
 
 
 if __name__ == "__main__":
-    TABLE.write_text(table(), encoding="utf-8")
+    # the last section is made by few_shafts
+    kept = TABLE.read_text(encoding="utf-8").partition("\n## Few shafts\n")
+    TABLE.write_text("".join([table(), *kept[1:]]), encoding="utf-8")

@@ -12,7 +12,7 @@ from tests.analysis.support.width_layout import crossed_readings, layout
 from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.data import WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
-from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.analysis.widths.fitted import WidthFit, cautious
 from wearstats.analysis.widths.large_fleets import BlockInspections, unit_levels
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.analysis.widths.shaft_means import mean_weights, read_alone
@@ -61,6 +61,7 @@ def test_mean_widths_are_those_of_the_maps(data: WidthData, fit: WidthFit, marke
         assert any(block.has_averages for block in data.blocks)
     if not tied:
         kept = ~fit.means["name"].str.startswith("class:").to_numpy()
+        fit = cautious(fit)
         fit = dataclasses.replace(
             fit, means=fit.means[kept].reset_index(drop=True), mean_covariance=fit.mean_covariance[np.ix_(kept, kept)]
         )

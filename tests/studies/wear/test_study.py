@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
+from tests.simulation.few_shafts import SCENES, invent
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
+from wearstats.analysis.widths.fit import fit_widths
 from wearstats.errors import AnalysisError
 from wearstats.report.remarks.document import plain
+from wearstats.report.wear.sentences import wear_sentences
 from wearstats.resources import resource
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
@@ -18,7 +23,7 @@ from wearstats.studies.gaps.known_gaps import known_gaps, readings_in_hand
 from wearstats.studies.inputs.widths import read_widths
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.wear.answer import WearStudy
-from wearstats.studies.wear.study import study_wear
+from wearstats.studies.wear.study import contract_components, study_wear
 
 
 @pytest.fixture(scope="module")
@@ -100,3 +105,39 @@ def test_one_shaft_shows_no_distribution(tmp_path: Path) -> None:
     path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.39, 4.39)}, folder=tmp_path)
     with open_store(path) as store, pytest.raises(AnalysisError, match="at least two shafts"):
         study_wear(Snapshot(store=store, known_on=AS_OF))
+
+
+def test_with_few_shafts_it_is_said_which_spreads_are_assumed(tmp_path: Path) -> None:
+    # splines alike on every shaft: what differs between them is told by assumption alone
+    shafts = {name: splines(4.39 - lost, 4.38 - lost, 4.39 - lost) for name, lost in (("A", 0.0), ("B", 0.03))}
+    path = make_shop(tmp_path / "s.duckdb", shafts, folder=tmp_path)
+    with open_store(path) as store:
+        study = study_wear(Snapshot(store=store, known_on=AS_OF))
+    assert study.components_um["shaft"].status == "assumed"
+    assert study.assumed is not None
+    assert study.assumed.facts["shafts"] == 2
+    assert study.assumed.facts["measurer_home"] == 7.0
+    # nobody measured in the workshop, so nothing hangs on its spreads
+    assert "measurer_workshop" not in study.assumed.facts
+    [line] = [line for line in wear_sentences(study) if line.startswith("With only 2 shafts on record")]
+    assert "shafts of one pattern and duty 0.025 mm" in line
+    assert "the hand with its gauge at home 0.007 mm" in line
+
+
+def test_an_estimate_of_which_more_is_assumed_than_read_is_a_bound() -> None:
+    rng = np.random.default_rng([20261128, 1])
+    few = fit_widths(invent(3, SCENES["usual"](rng), rng=rng)[0], intervals=False)
+    assert few.weighed is not None
+    statuses = [
+        contract_components(few)[name.replace("_home", "")].status for name in ("measurer_home", "inspection_home")
+    ]
+    assert set(statuses) == {"assumed"}
+    vague = replace(few.weighed, prior_share=np.where(few.free, 0.6, few.weighed.prior_share))
+    told = contract_components(replace(few, weighed=vague))
+    assert told["cell"].status == "bounded"
+    assert told["cell"].value == few.components_um["cell"].value
+
+
+def test_many_shafts_assume_nothing_aloud(study: WearStudy) -> None:
+    assert study.assumed is None
+    assert not any("on record these spreads rest" in line for line in wear_sentences(study))

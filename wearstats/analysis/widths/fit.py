@@ -19,7 +19,7 @@ from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.common_system import Solution
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import CLASSES, WidthData
-from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
+from wearstats.analysis.widths.fitted import ASSUMED_UM, FEW_SHAFTS, WEAK_UM, WeighedSpreads, WidthFit, weigh_biases
 from wearstats.analysis.widths.interval_readings import coarse_inspections
 from wearstats.analysis.widths.intervals import curvature_interval, profile_interval
 from wearstats.analysis.widths.likelihood import WidthLikelihood
@@ -32,6 +32,9 @@ _MANY_UNITS = 10_000
 
 _BETWEEN_STEPS = np.array([name.startswith(("repeatability", "spline", "cell")) for name in COMPONENTS])
 """Components that say how readings of one inspection scatter."""
+
+WEIGHING_STEPS = 50
+"""Steps, at most, to where readings and what was thought likely agree best; about five are usual."""
 
 SITE_ROUNDS = 8
 """How often, at most, coarse readings are placed anew and the components fitted again."""
@@ -151,7 +154,80 @@ def fit_widths(
         if not rough and coarse_inspections(shown, at).any():
             likelihood, reml = _with_intervals(likelihood, at, start, positive, near=near)
         components_um = _component_estimates(likelihood, reml, positive, intervals=intervals)
-        return _fit_at(likelihood, reml.variances, reml, components_um)
+        fit = _fit_at(likelihood, reml.variances, reml, components_um)
+        return fit if rough or fit.units >= FEW_SHAFTS else replace(fit, weighed=weigh_spreads(likelihood, fit))
+
+
+def weigh_spreads(likelihood: WidthLikelihood, fit: WidthFit) -> WeighedSpreads:
+    """Weigh the estimated spreads against what is thought likely of them.
+
+    Parameters
+    ----------
+    likelihood : WidthLikelihood
+        The restricted likelihood.
+    fit : WidthFit
+        What it says at its maximum.
+
+    Returns
+    -------
+    WeighedSpreads
+
+    Notes
+    -----
+    Biases are taken as `weigh_biases` has them. With these the restricted likelihood times the densities of `WEAK_UM`,
+    as a function of the logarithms of the others, is taken as normal about its maximum [1]_: likelihoods of variances
+    are nearly normal there, and zero, where many estimates lie, is nowhere near.
+
+    References
+    ----------
+    .. [1] Y. Chung, S. Rabe-Hesketh, V. Dorie, A. Gelman, J. Liu, A nondegenerate penalized likelihood estimator for
+       variance parameters in multilevel models, Psychometrika 78 (2013) 685-709.
+    """
+    alone, share = weigh_biases(fit)
+    weak = np.array([name in WEAK_UM for name in COMPONENTS])
+    likely, factor = np.array([WEAK_UM.get(name, (1.0, 2.0)) for name in COMPONENTS]).T
+    # a factor of a standard deviation is its square of the variance
+    all_middle, vague = 2 * np.log(likely), 4 * np.log(factor) ** 2
+    alone = np.where(weak & ~fit.free, np.exp(all_middle + vague / 2), alone)
+    free = np.flatnonzero(weak & fit.free)
+    middle, weight = all_middle[free], 1 / vague[free]
+
+    def at(logs: FloatArray) -> tuple[float, FloatArray, FloatArray, FloatArray]:
+        """Give half the criterion, downhill, and the curvature, by the logarithms; and all variances."""
+        variances = alone.copy()
+        variances[free] = np.exp(logs)
+        point = likelihood.evaluate(variances)
+        slope = variances[free] * point.score[free]
+        curvature = np.outer(variances[free], variances[free]) * point.information[np.ix_(free, free)]
+        # the logarithm bends the likelihood by its slope; only where that makes it rounder, so that steps go downhill
+        curvature += np.diag(weight + np.maximum(-slope, 0.0))
+        fall = 0.5 * point.criterion + 0.5 * float(weight @ (logs - middle) ** 2)
+        return fall, slope - weight * (logs - middle), curvature, variances
+
+    logs = np.log(np.maximum(fit.variances[free], 0.05 * np.exp(middle)))
+    fall, slope, curvature, variances = at(logs)
+    for _ in range(WEIGHING_STEPS if free.size else 0):
+        step = np.linalg.solve(curvature, slope)
+        if float(slope @ step) < 1e-6:
+            break
+        step *= min(1.0, 1.5 / float(np.abs(step).max()))
+        trial = at(logs + step)
+        while trial[0] > fall and np.abs(step).max() > 1e-4:
+            step /= 2
+            trial = at(logs + step)
+        logs = logs + step
+        fall, slope, curvature, variances = trial
+    doubt = np.diag(np.linalg.inv(curvature)) if free.size else np.zeros(0)
+    variances[free] = np.exp(logs + doubt / 2)
+    share[free] = doubt * weight
+    solution = likelihood.solve(variances)
+    fixed = len(likelihood.coupling.fixed)
+    return WeighedSpreads(
+        variances=variances,
+        means_um=solution.coefficients[:fixed],
+        mean_covariance=solution.covariance[:fixed, :fixed],
+        prior_share=share,
+    )
 
 
 def _require_every_station(data: WidthData) -> None:

@@ -34,12 +34,53 @@ bias of 5 to 10 that all readings of an inspection share) are judgement, after t
 operators seen in J. Japan Soc. Precision Eng. 50(11) 1798; calipers good to 20 to 30 from memory.
 """
 
+_NAMES = list(ASSUMED_UM)
+
 CLASS_MEAN_SD_UM = {"home": 4.0, "workshop": 0.0, "caliper": 10.0}
 """How far the mean of a class may lie from the workshop's where no shaft was measured by both; judgement."""
 
 STATED_SD = 1.0
 """How far the logarithm of a bias's variance may lie from the stated limit (SD): a factor of 1.6 in its standard
 deviation, 2.7 at the outside; judgement."""
+
+WEAK_UM: dict[str, tuple[float, float]] = {
+    "shaft": (25.0, 2.0),
+    "spline": (3.7, 2.0),
+    "shaft_station": (2.5, 2.0),
+    "cell": (1.9, 2.0),
+    "repeatability_home": (4.0, 1.6),
+    "repeatability_workshop": (1.6, 1.6),
+    "repeatability_caliper": (8.0, 1.6),
+}
+"""What is thought likely, before any reading, of the spreads other than biases: the middle of the standard deviation,
+um, and the factor that two in three lie within; judgement. The stated limit is about the root of the mean square under
+that doubt; of shafts it is the middle, as a spread taken too large costs little there and one too small draws worn
+shafts to the mean."""
+
+FEW_SHAFTS = 100
+"""Of fewer shafts the spreads other than biases are weighed too; more tell them well enough themselves."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WeighedSpreads:
+    """What predictions rest on where few shafts are on record, instead of the spreads as estimated.
+
+    Parameters
+    ----------
+    variances : ndarray, shape (13,)
+        Means of the variances under the doubt that readings and `WEAK_UM` leave together, um^2.
+    means_um : ndarray, shape (means,)
+        The means of stations, groups and classes with these.
+    mean_covariance : ndarray, shape (means, means)
+        Of their errors, um^2.
+    prior_share : ndarray, shape (13,)
+        How much of what is known of each spread is assumption; 1 for those held at their limit.
+    """
+
+    variances: FloatArray
+    means_um: FloatArray
+    mean_covariance: FloatArray
+    prior_share: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,7 +92,7 @@ class WidthFit:
     components_um : dict of str to Estimate
         Standard deviations, by the names of `COMPONENTS`.
     variances : ndarray, shape (13,)
-        The same squared, um^2, as the predictions use them.
+        The same squared, um^2; the predictions use them as `cautious` has them.
     free : ndarray of bool, shape (13,)
         Which were estimated.
     means : DataFrame
@@ -67,6 +108,8 @@ class WidthFit:
         What it rests on.
     criterion : float
         Minus twice the restricted log likelihood.
+    weighed : WeighedSpreads or None
+        What predictions use instead; None where there are shafts enough.
     """
 
     components_um: dict[str, Estimate]
@@ -79,6 +122,7 @@ class WidthFit:
     units: int
     readings: int
     criterion: float
+    weighed: WeighedSpreads | None = None
 
     def mean_of(self, name: str) -> tuple[float, float] | None:
         """Value and standard error of one mean, in um; None when the model has none such."""
@@ -87,12 +131,14 @@ class WidthFit:
 
 
 def cautious(fit: WidthFit) -> WidthFit:
-    """Take biases for as doubtful as they are, for predictions.
+    """Take spreads for as doubtful as they are, for predictions.
 
     Few inspections by several hands tell the spread of biases badly, and where it comes out too small by chance, or
     zero, every interval that rests on it is too short. So an estimated variance of a bias is weighed against its stated
     limit, on the logarithm, as far as it is itself doubtful, and its mean under what doubt is left is used, which is
-    above its middle. Where it is well told nothing changes. The errors of the classes' means go with them.
+    above its middle. Where it is well told nothing changes. The errors of the classes' means go with them. With few
+    shafts the other spreads were weighed as well, when the model was fitted (`WidthFit.weighed`): how little one tells
+    that came out at zero only its likelihood says.
 
     Parameters
     ----------
@@ -102,7 +148,8 @@ def cautious(fit: WidthFit) -> WidthFit:
     Returns
     -------
     WidthFit
-        With other `variances`, and errors of the means; the estimates themselves stay.
+        With other `variances`, means and errors of these; the estimates themselves stay. What was taken with caution
+        once stays as it is.
 
     References
     ----------
@@ -111,28 +158,60 @@ def cautious(fit: WidthFit) -> WidthFit:
     .. [2] N. G. N. Prasad, J. N. K. Rao, The estimation of the mean squared error of small-area estimators, JASA 85
        (1990) 163-171.
     """
-    names = list(ASSUMED_UM)
-    bias = np.array([name.startswith(("measurer", "inspection")) for name in names]) & fit.free
-    stated = np.array([ASSUMED_UM[name] ** 2 for name in names])
+    if fit.weighed is None:
+        variances, _ = weigh_biases(fit)
+        grown = np.ones(len(fit.means))
+        for row, name in enumerate(fit.means["name"]):
+            kind = str(name).removeprefix("class:")
+            if str(name) != kind:
+                parts = [
+                    _NAMES.index(f"{part}_{of}") for part in ("measurer", "inspection") for of in (kind, "workshop")
+                ]
+                grown[row] = max(float(variances[parts].sum() / max(fit.variances[parts].sum(), 1e-9)), 1.0) ** 0.5
+        means = fit.means["value_um"].to_numpy(dtype=float)
+        covariance = fit.mean_covariance * np.outer(grown, grown)
+    else:
+        variances, means, covariance = fit.weighed.variances, fit.weighed.means_um, fit.weighed.mean_covariance
+    return replace(
+        fit,
+        variances=variances,
+        free=np.zeros(fit.free.shape, dtype=bool),
+        means=fit.means.assign(value_um=means, se_um=np.sqrt(np.diag(covariance))),
+        mean_covariance=covariance,
+        weighed=None,
+    )
+
+
+def weigh_biases(fit: WidthFit) -> tuple[FloatArray, FloatArray]:
+    """Give the variances with those of biases as doubtful as they are, and how much of these is assumption.
+
+    Parameters
+    ----------
+    fit : WidthFit
+        As estimated.
+
+    Returns
+    -------
+    variances, share : ndarray, shape (13,)
+        In um^2; 1 for what is held at its limit or came out at zero, and 0 for estimates of other spreads.
+    """
+    bias = np.array([name.startswith(("measurer", "inspection")) for name in _NAMES]) & fit.free
+    stated = np.array([ASSUMED_UM[name] ** 2 for name in _NAMES])
     told = bias & (fit.variances > 0)
     safe = np.where(told, fit.variances, 1.0)
     doubt = np.where(told, np.diag(fit.variance_covariance) / safe**2, np.inf)
     weight = STATED_SD**2 / (STATED_SD**2 + doubt)
     middle = np.exp(weight * np.log(safe) + (1 - weight) * np.log(stated))
     left = np.where(told, STATED_SD**2 * (1 - weight), 0.0)
-    variances = np.where(bias, middle * np.exp(left / 2), fit.variances)
-    grown = np.ones(len(fit.means))
-    for row, name in enumerate(fit.means["name"]):
-        kind = str(name).removeprefix("class:")
-        if str(name) != kind:
-            parts = [names.index(f"{part}_{of}") for part in ("measurer", "inspection") for of in (kind, "workshop")]
-            grown[row] = max(float(variances[parts].sum() / max(fit.variances[parts].sum(), 1e-9)), 1.0) ** 0.5
-    return replace(
-        fit,
-        variances=variances,
-        means=fit.means.assign(se_um=fit.means["se_um"] * grown),
-        mean_covariance=fit.mean_covariance * np.outer(grown, grown),
-    )
+    share = np.where(bias, 1 - weight, np.where(fit.free, 0.0, 1.0))
+    return np.where(bias, middle * np.exp(left / 2), fit.variances), share
+
+
+def mostly_assumed(fit: WidthFit) -> dict[str, float]:
+    """Name the spreads of which more is assumed than read, each with what is assumed: a standard deviation in um."""
+    share = weigh_biases(fit)[1] if fit.weighed is None else fit.weighed.prior_share
+    stated = ASSUMED_UM | {name: middle for name, (middle, _) in WEAK_UM.items()}
+    return {name: stated[name] if fit.free[k] else ASSUMED_UM[name] for k, name in enumerate(_NAMES) if share[k] > 0.5}
 
 
 def shared_sd(fit: WidthFit) -> float:

@@ -15,7 +15,7 @@ import pandas as pd
 
 from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData
-from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.analysis.widths.fitted import WidthFit, cautious
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray
 
@@ -77,6 +77,8 @@ def read_alone(
         One row a unit that tells it: ``unit`` (row in the unit table), ``shaft``, ``pattern``, ``group``, ``value_um``,
         ``sd_um`` of its error, the bias of whoever measured within it but not the error of the means.
     """
+    # with caution first, lest it be taken after and put the endless spread right
+    fit = cautious(fit)
     variances = fit.variances.copy()
     for name in ("shaft", "shaft_station") if along_spline else ("shaft",):
         variances[COMPONENTS.index(name)] = ENDLESS_UM2

@@ -9,11 +9,38 @@ from wearstats.analysis.gaps.remarks import GapRemark
 from wearstats.analysis.growth.remarks import GrowthRemark
 from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.wear.remarks import WearRemark
+from wearstats.domain.units import print_um
 from wearstats.studies.inputs.remarks import RecordRemark
 from wearstats.studies.wear.remarks import WearStudyRemark
 
 _TELLING = "the widths of some shafts known to be new would tell"
 _BY_RATE = "from its last look on, by its own rate as far as known, with the errors of rate and width"
+
+_SPREADS = {
+    "shaft": "shafts of one pattern and duty",
+    "spline": "the splines of a shaft",
+    "shaft_station": "its own hollow or taper",
+    "cell": "single places",
+    "measurer": "the hand with its gauge {at}",
+    "inspection": "the occasion {at}",
+    "repeatability": "a reading taken again {at}",
+}
+_AT = {"home": "at home", "workshop": "in the workshop", "caliper": "with calipers"}
+
+
+def _assumed(*, shafts: int, **spreads: float) -> str:
+    parts = []
+    for name, um in spreads.items():
+        part, _, kind = name.rpartition("_")
+        words = _SPREADS[name] if name in _SPREADS else _SPREADS[part].format(at=_AT[kind])
+        parts.append(f"{words} {print_um(round(um), decimals=3)}")
+    record = "1 shaft" if shafts == 1 else f"{shafts} shafts"
+    return (
+        f"with only {record} on record these spreads rest more on assumptions than on readings, as one standard "
+        f"deviation: {', '.join(parts)}; any of them may be half or twice that, and how sure a shaft's width is rests "
+        "on them"
+    )
+
 
 WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
     WearRemark.UNWORN_NOT_ASKED: "the unworn share was not asked for",
@@ -64,6 +91,7 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
     WearStudyRemark.NO_LARGER_SIZE: "no larger undersize is on offer",
     WearStudyRemark.HOURS_BACKWARDS: "its hours run backwards",
     WearStudyRemark.HOURS_DIFFER: "hours differ where no hub is on record in between",
+    WearStudyRemark.SPREADS_ASSUMED: _assumed,
     WearStudyRemark.NO_HOURS: "no hours",
     RemlRemark.PLAIN: "REML",
     RemlRemark.LOG_SCALE: "REML, interval by average information on the log scale",

@@ -45,6 +45,7 @@ def wear_sentences(study: WearStudy) -> list[str]:
         *_served(study),
         *_how_fast(study),
         *_spread(study.components_um),
+        *([] if study.assumed is None else [sentence(say(study.assumed))]),
         *_trust(study.components_um),
     ]
 

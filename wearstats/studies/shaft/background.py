@@ -18,7 +18,7 @@ from wearstats.analysis.advice.outcomes import FilingHand
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.loosening.predictor import LineTerm, LooseningLaw
 from wearstats.analysis.remark import Remark
-from wearstats.analysis.widths.fitted import WidthFit
+from wearstats.analysis.widths.fitted import WeighedSpreads, WidthFit
 from wearstats.errors import AnalysisError
 from wearstats.store.cache import find_kept, keep, kept_key
 from wearstats.studies.inputs.sample_limits import most_sampled
@@ -26,6 +26,7 @@ from wearstats.studies.loosening.risk_model import RiskModel
 from wearstats.studies.snapshot import Snapshot, part
 
 _ARRAYS = ("variances", "free", "mean_covariance", "variance_covariance")
+_WEIGHED = ("variances", "means_um", "mean_covariance", "prior_share")
 _NUMBERS = ("units", "readings", "criterion")
 
 
@@ -59,6 +60,9 @@ class ShaftBackground:
                 **{name: getattr(self.fit, name) for name in _NUMBERS},
                 "components_um": {name: told.to_kept() for name, told in self.fit.components_um.items()},
                 "means": self.fit.means.to_dict("list"),
+                "weighed": None
+                if self.fit.weighed is None
+                else {name: getattr(self.fit.weighed, name).tolist() for name in _WEIGHED},
             },
             "pace": self.hand.pace,
             "pace_assumed": self.hand.pace_assumed,
@@ -89,6 +93,9 @@ class ShaftBackground:
                 criterion=fit["criterion"],
                 components_um={name: Estimate.from_kept(told) for name, told in fit["components_um"].items()},
                 means=pd.DataFrame(fit["means"]),
+                weighed=None
+                if fit["weighed"] is None
+                else WeighedSpreads(**{name: np.array(fit["weighed"][name], dtype=float) for name in _WEIGHED}),
                 measurers=pd.DataFrame(columns=["measurer", "class", "inspections", "bias_um", "sd_um"]),
             ),
             hand=FilingHand(pace=document["pace"], pace_assumed=document["pace_assumed"]),

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import Remark
 from wearstats.analysis.wear.describe import WearDistribution
 from wearstats.analysis.wear.profile import ShapeWithDepth
 from wearstats.domain.frames import columns
@@ -34,7 +35,10 @@ class WearStudy:
         Of a large fleet, how many shafts taken at random the components, the shape along the spline and the growth
         rest on; None where these rest on all of them. Mean wear is that of all shafts always.
     components_um : dict of str to Estimate
-        Standard deviations of the parts of a reading.
+        Standard deviations of the parts of a reading; ``bounded`` where more of what predictions take for one is
+        assumed than read.
+    assumed : Remark or None
+        Of fewer than ten shafts, which of these rest on assumptions, and what is assumed.
     wear_mean_um : Estimate
         Mean wear of all shafts.
     unworn_share : Estimate
@@ -74,6 +78,7 @@ class WearStudy:
     ]
     sizes: Annotated[pd.DataFrame, columns(text="pattern", number="undersize_um space_um_below_new", flag="offered")]
     growing: GrowthStudy | None = None
+    assumed: Remark | None = None
     from_shafts: int | None = None
 
     def laws_frame(self) -> pd.DataFrame:

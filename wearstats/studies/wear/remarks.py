@@ -4,7 +4,7 @@ from enum import StrEnum
 
 
 class WearStudyRemark(StrEnum):
-    """Why a number is none or assumed, or why states of shafts are left out."""
+    """Why a number is none or assumed, what rests on assumptions, or why states of shafts are left out."""
 
     NO_RATE = "growth-few-measured-again"
     MIDWAY = "growth-loose-midway"
@@ -12,3 +12,4 @@ class WearStudyRemark(StrEnum):
     HOURS_BACKWARDS = "hours-backwards"
     HOURS_DIFFER = "hours-differ"
     NO_HOURS = "hours-missing"
+    SPREADS_ASSUMED = "spreads-assumed"

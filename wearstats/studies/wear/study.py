@@ -11,13 +11,14 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Z95, Estimate, no_estimate
 from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.remark import refused, remark
+from wearstats.analysis.remark import Remark, refused, remark
 from wearstats.analysis.wear.describe import WearDistribution, mean_as_read, wear_of
 from wearstats.analysis.wear.profile import ShapeWithDepth, shape_with_depth
 from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.analysis.wear.size_shares import size_shares
+from wearstats.analysis.widths.components import MAP_COMPONENTS
 from wearstats.analysis.widths.data import PatternShape, WidthData
-from wearstats.analysis.widths.fitted import WidthFit, shared_sd
+from wearstats.analysis.widths.fitted import WidthFit, mostly_assumed, shared_sd
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.analysis.widths.shaft_means import hollow_weights, mean_weights, read_alone, taper_weights
 from wearstats.errors import AnalysisError
@@ -28,11 +29,15 @@ from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot, part
 from wearstats.studies.wear.answer import LAW_SHAFTS, PatternWear, WearStudy
 from wearstats.studies.wear.growth import GrowthStudy, study_growth
+from wearstats.studies.wear.remarks import WearStudyRemark
 
 SHAPE_SHAFTS = 4_000
 """Of a large fleet, so many shafts of the sample show how hollows and tapers go with wear. May be lowered, as may
 the others: `sample_limits`."""
 
+
+_ENOUGH_SHAFTS = 10
+"""With fewer it is said which spreads rest on assumptions."""
 
 _FOR_CONTRACT = {
     "shaft": "shaft",
@@ -86,6 +91,7 @@ def study_wear(snapshot: Snapshot) -> WearStudy:
             taper=taper,
             shares=_shares(fit, shape, wear, sizes, common_se_um=common, draws=snapshot.draws),
         )
+    kinds = {str(kind) for kind in fitted.readings.inspections["class"]}
     pooled = describe(fleet)
     growing, growth = _growth(snapshot)
     return WearStudy(
@@ -94,6 +100,7 @@ def study_wear(snapshot: Snapshot) -> WearStudy:
         readings=sum(counts.values()),
         from_shafts=fitted.sampled_shafts,
         components_um=contract_components(fit),
+        assumed=assumed_spreads(fit, kinds=kinds),
         wear_mean_um=pooled.mean_um,
         unworn_share=pooled.unworn_share,
         quantiles_um=pooled.quantiles_um,
@@ -199,9 +206,26 @@ def _shares(
 
 def contract_components(fit: WidthFit) -> dict[str, Estimate]:
     """Name the components as the ``--json`` document does; those of other classes keep their own names beside them."""
-    named = {name: fit.components_um[source] for name, source in _FOR_CONTRACT.items()}
-    rest = {name: value for name, value in fit.components_um.items() if name not in _FOR_CONTRACT.values()}
+    mostly = mostly_assumed(fit)
+    told = {
+        name: replace(value, status="bounded") if name in mostly and value.status == "ok" else value
+        for name, value in fit.components_um.items()
+    }
+    named = {name: told[source] for name, source in _FOR_CONTRACT.items()}
+    rest = {name: value for name, value in told.items() if name not in _FOR_CONTRACT.values()}
     return {**named, **rest}
+
+
+def assumed_spreads(fit: WidthFit, *, kinds: set[str]) -> Remark | None:
+    """Say which spreads of those kinds of measuring rest on assumptions, where there are fewer than ten shafts."""
+    if fit.units >= _ENOUGH_SHAFTS:
+        return None
+    found = {
+        name: value
+        for name, value in mostly_assumed(fit).items()
+        if name in MAP_COMPONENTS or name.rpartition("_")[2] in kinds
+    }
+    return remark(WearStudyRemark.SPREADS_ASSUMED, shafts=fit.units, **found) if found else None
 
 
 def _first_units(readings: WidthReadings) -> WidthData:
