@@ -8,20 +8,21 @@ a hub by every policy, and what becomes of it is worked out on the true map, by 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from scipy import stats
 from threadpoolctl import threadpool_limits
 
 from tests.simulation.loosening import SHAPE, gaps_known
 from tests.simulation.loosening_fleet import LARGEST_SIZE, SIZE_STEP, STANDARD_SPACE
 from tests.simulation.policy_fleet import BestReader, UnevenFleet, new_shafts
-from tests.simulation.policy_tables import BEST, EARLIER, NEAREST, ORACLE, POLICIES, RULE, TIGHTER, sections
+from tests.simulation.policy_tables import BEST, EARLIER, NEAREST, ORACLE, REASON, RULE, TIGHTER, sections
 from wearstats.analysis.advice.limits import AdviceLimits
-from wearstats.analysis.advice.options import HubOption, Weighed, candidates_of, weigh
+from wearstats.analysis.advice.options import HubOption, Risk, Weighed, candidates_of, weigh
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED, OWNER, WORKSHOP, FilingHand, FittingPrices
 from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.advice.rule import FAR_OVER, HARDLY_MORE, Candidate, decide
@@ -35,12 +36,13 @@ from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.pattern import Pattern
 from wearstats.studies.loosening.fit_from_store import model_of
+from wearstats.studies.loosening.risk_model import RiskModel
 from wearstats.studies.shaft.costs import DEFAULT_MINUTES
 from wearstats.studies.shaft.options import _specials
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261128
-FLEETS, SHAFTS, HISTORY = 36, 60, 240
+FLEETS, SHAFTS, HISTORY = 36, 40, 240
 DRAWS, HUBS = 400, 60
 MONTHS = 12.0
 PRICES = FittingPrices(
@@ -84,23 +86,64 @@ WORLDS = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Choice:
-    """One hub, or two, by one method, as whoever chooses sees it."""
+class Hub:
+    """One hub, or two, by one method: what is expected of it under a true hazard.
+
+    `lost` is the chance that it stays on and works loose, `chance` that it would if it stayed on.
+    """
 
     key: Key
-    cost: float
+    kind: str
+    minutes: float
+    workshop: bool
+    back: float
+    lost: float
     chance: float
     unsound: bool
+    extra: float
+
+    @classmethod
+    def of(cls, each: Weighed) -> Hub:
+        """Sum up what was weighed by a true hazard."""
+        back, risk = each.outcomes.comes_back, np.asarray(each.risk)
+        refused = each.refused(1.0, LIMITS)
+        return cls(
+            key=(each.option.undersize_um, each.method, each.second_um),
+            kind=_kind(each),
+            minutes=float(each.outcomes.minutes.mean()),
+            workshop=each.method == WORKSHOP,
+            back=float(back.mean()),
+            lost=float(((1 - back) * risk).mean()),
+            chance=float(risk.mean()),
+            unsound=any(bool(holds) for code, holds in refused.items() if code != Refusal.OVER_LIMIT),
+            extra=each.extra,
+        )
+
+    def cost(self, prices: FittingPrices, follows: float) -> float:
+        """Price it; another hub follows one that comes back."""
+        work = prices.filing_minute * self.minutes + self.workshop * prices.workshop_fit + self.extra
+        return work + self.back * (prices.return_ + prices.postage + follows) + self.lost * prices.failure
+
+    @property
+    def may_follow(self) -> bool:
+        """Whether it is one that is filed to fit."""
+        return self.key[1] != AS_SUPPLIED and self.key[2] is None
 
 
-def best_choice(choices: Sequence[Choice], limit: float) -> tuple[Choice, bool]:
-    """Give the cheapest that meets all demands, and whether the rule would have sent it; else what harms least."""
-    sound = [each for each in choices if not each.unsound]
-    known = sound or list(choices)
-    allowed = [each for each in known if each.chance <= limit]
+def follower(hubs: Sequence[Hub], prices: FittingPrices) -> tuple[float, Hub]:
+    """Give the cheapest that is filed to fit, with its cost."""
+    return min(((each.cost(prices, 0.0), each) for each in hubs if each.may_follow), key=lambda told: told[0])
+
+
+def best_choice(hubs: Sequence[Hub], prices: FittingPrices, limit: float) -> tuple[Key, bool]:
+    """Give the cheapest that meets all demands, else what harms least, and whether the rule would have sent it."""
+    follows, _ = follower(hubs, prices)
+    sound = [each for each in hubs if not each.unsound]
+    known = sound or list(hubs)
     least = min(each.chance for each in known)
+    allowed = [each for each in known if each.chance <= limit]
     take = allowed or [each for each in known if each.chance <= HARDLY_MORE * least]
-    return min(take, key=lambda each: each.cost), bool(sound) and least <= FAR_OVER * limit
+    return min(take, key=lambda each: each.cost(prices, follows)).key, bool(sound) and least <= FAR_OVER * limit
 
 
 def earlier_rule(candidates: Sequence[Candidate], limit: float) -> Key:
@@ -124,32 +167,9 @@ def _key(each: Candidate) -> Key:
     return each.undersize_um, each.method, each.second_um
 
 
-def _key_weighed(each: Weighed) -> Key:
-    return each.option.undersize_um, each.method, each.second_um
-
-
-def choices_of(weighed: Sequence[Weighed], prices: FittingPrices) -> list[Choice]:
-    """Sum up what was weighed by the true hazard."""
-    costs = [each.costs(prices, follows=0.0).mean() for each in weighed]
-    follows = min(cost for each, cost in zip(weighed, costs, strict=True) if _follows(each))
-    return [
-        Choice(
-            key=_key_weighed(each),
-            cost=float(each.costs(prices, follows=follows).mean()),
-            chance=0.0 if each.risk is None else float(each.risk.mean()),
-            unsound=any(bool(v) for k, v in each.refused(1.0, LIMITS).items() if k != Refusal.OVER_LIMIT),
-        )
-        for each in weighed
-    ]
-
-
-def _follows(each: Weighed) -> bool:
-    return each.method != AS_SUPPLIED and each.second_um is None
-
-
 @dataclass(frozen=True, kw_only=True)
 class Realised:
-    """What becomes of a hub on the true shaft."""
+    """What becomes of a hub on the true shaft, the one that follows it counted too."""
 
     cost: float
     chance: float
@@ -158,27 +178,19 @@ class Realised:
     kind: str
 
 
-def realised(weighed: Sequence[Weighed], prices: FittingPrices) -> dict[Key, Realised]:
-    """Follow every hub on the true map; one that comes back is followed by the cheapest that is filed to fit."""
-    next_cost, next_chance = min(
-        (
-            float(each.costs(prices, follows=0.0).mean()),
-            float(((1 - each.outcomes.comes_back) * np.asarray(each.risk)).mean()),
+def realised(hubs: Sequence[Hub], prices: FittingPrices) -> dict[Key, Realised]:
+    """Follow every hub on the true map."""
+    next_cost, after = follower(hubs, prices)
+    return {
+        each.key: Realised(
+            cost=each.cost(prices, next_cost),
+            chance=each.lost + each.back * after.lost,
+            minutes=each.minutes,
+            back=each.back,
+            kind=each.kind,
         )
-        for each in weighed
-        if _follows(each)
-    )
-    told = {}
-    for each in weighed:
-        back = each.outcomes.comes_back
-        told[_key_weighed(each)] = Realised(
-            cost=float(each.costs(prices, follows=next_cost).mean()),
-            chance=float(((1 - back) * np.asarray(each.risk) + back * next_chance).mean()),
-            minutes=float(each.outcomes.minutes.mean()),
-            back=float(back.mean()),
-            kind=_kind(each),
-        )
-    return told
+        for each in hubs
+    }
 
 
 def _kind(each: Weighed) -> str:
@@ -191,24 +203,22 @@ def _kind(each: Weighed) -> str:
     return "send" if each.method == OWNER else AS_SUPPLIED
 
 
-def _weigh(
-    maps_um: FloatArray,
-    options: Sequence[HubOption],
-    risk: Callable[[FitDraws, str], tuple[FloatArray | None, Remark | None, bool]],
-    seed: Sequence[int],
-) -> list[Weighed]:
-    rng = np.random.default_rng(seed)
-    return weigh(maps_um, options, risk=risk, hand=HAND, limits=LIMITS, prices=PRICES, rng=rng)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Shaft:
-    """One new shaft: how its hubs look by the model, to the best reader, and in truth."""
+    """One new shaft: how its hubs look by the model, by the same held to reason, to the best reader, and in truth."""
 
     reading_um: float
     by_model: list[Weighed]
-    by_best: list[Weighed]
-    true: list[Weighed]
+    by_reason: list[Weighed]
+    by_best: list[Hub]
+    true: list[Hub]
+
+
+def by_rule(weighed: Sequence[Weighed], prices: FittingPrices, limit: float) -> tuple[list[Candidate], Key | None]:
+    """Give what the rule chooses among, and its choice; none where it sends nothing."""
+    candidates = candidates_of(weighed, prices=prices, limit=limit, limits=LIMITS, hand=HAND)
+    chosen = decide(candidates, limit=limit, limits=LIMITS).chosen
+    return candidates, None if chosen is None else _key(chosen)
 
 
 def rows_of(shaft: Shaft, limits: Sequence[float]) -> list[dict[str, object]]:
@@ -217,34 +227,59 @@ def rows_of(shaft: Shaft, limits: Sequence[float]) -> list[dict[str, object]]:
     for times in TIMES:
         prices = replace(PRICES, failure=times * PRICES.failure)
         became = realised(shaft.true, prices)
-        readable, truth = choices_of(shaft.by_best, prices), choices_of(shaft.true, prices)
         for limit in limits:
-            candidates = candidates_of(shaft.by_model, prices=prices, limit=limit, limits=LIMITS, hand=HAND)
-            decision = decide(candidates, limit=limit, limits=LIMITS)
-            best, best_sends = best_choice(readable, limit)
-            oracle, oracle_sends = best_choice(truth, limit)
-            chosen: dict[str, tuple[Key, bool]] = {
+            candidates, rule = by_rule(shaft.by_model, prices, limit)
+            _, reason = by_rule(shaft.by_reason, prices, limit)
+            chosen: dict[str, tuple[Key | None, bool]] = {
+                RULE: (rule, rule is not None),
+                REASON: (rule if reason is None else reason, reason is not None),
                 NEAREST: (size_to(shaft.reading_um, 0), True),
                 TIGHTER: (size_to(shaft.reading_um, 1), True),
                 EARLIER: (earlier_rule(candidates, limit), True),
-                BEST: (best.key, best_sends),
-                ORACLE: (oracle.key, oracle_sends),
+                BEST: best_choice(shaft.by_best, prices, limit),
+                ORACLE: best_choice(shaft.true, prices, limit),
             }
-            if decision.chosen is not None:
-                chosen[RULE] = (_key(decision.chosen), True)
-            same = {"limit": limit, "times": times, "sent": decision.chosen is not None}
-            for policy in POLICIES:
-                if policy not in chosen:
-                    rows.append({**same, "policy": policy, "do": "decline", "sends": False})
-                    continue
-                key, sends = chosen[policy]
-                told = became[key]
-                rows.append(
-                    same
-                    | {"policy": policy, "do": told.kind if sends else "decline", "sends": sends, "cost": told.cost}
-                    | {"chance": told.chance, "minutes": told.minutes, "back": told.back, "size": key[0]}
-                )
+            same = {"limit": limit, "times": times, "sent": rule is not None}
+            for policy, (key, sends) in chosen.items():
+                row: dict[str, object] = same | {"policy": policy, "do": "decline"}
+                if key is not None:
+                    told = became[key]
+                    row |= {"cost": told.cost, "chance": told.chance, "minutes": told.minutes, "back": told.back}
+                    row |= {"do": told.kind if sends else "decline", "size": key[0]}
+                rows.append(row)
     return rows
+
+
+def held_to_reason(model: RiskModel) -> RiskModel:
+    """Take for granted that a wider gap is never safer: the slope's doubt cut off at 0, by its first two moments."""
+    law = model.law
+    if law is None:
+        return model
+    slope, variance = float(law.parameters[1]), float(law.covariance[1, 1])
+    sd = variance**0.5
+    mean, left = stats.truncnorm.stats(-slope / sd, np.inf, loc=slope, scale=sd)
+    along = law.covariance[:, 1] / variance
+    steady = replace(
+        law,
+        parameters=law.parameters + along * (float(mean) - slope),
+        covariance=law.covariance - np.outer(along, along) * (variance - float(left)),
+    )
+    return replace(model, law=steady)
+
+
+def risk_by(model: RiskModel, number: int) -> Risk:
+    """Foretell as the program does: the same drawn laws for every hub."""
+
+    def risk(found: FitDraws, method: str) -> tuple[FloatArray | None, Remark | None, bool]:
+        laws = np.random.default_rng([SEED, number])
+        return model.draws(found, method=method, duty=None, months=MONTHS, rng=laws)
+
+    return risk
+
+
+def _weigh(maps_um: FloatArray, options: Sequence[HubOption], risk: Risk, seed: Sequence[int]) -> list[Weighed]:
+    rng = np.random.default_rng(seed)
+    return weigh(maps_um, options, risk=risk, hand=HAND, limits=LIMITS, prices=PRICES, rng=rng)
 
 
 def one_fleet(world: World, number: int, *, shafts: int = SHAFTS) -> pd.DataFrame:
@@ -257,10 +292,7 @@ def one_fleet(world: World, number: int, *, shafts: int = SHAFTS) -> pd.DataFram
     nodes, _ = gaps_known(drawn, fit, rng=rng)
     model = model_of(fit_loosening(SilentHistories.from_frame(drawn.histories[drawn.measured]), nodes))
 
-    def risk(found: FitDraws, method: str) -> tuple[FloatArray | None, Remark | None, bool]:
-        # the same drawn laws for every hub, as the program draws them
-        laws = np.random.default_rng([SEED, number])
-        return model.draws(found, method=method, duty=None, months=MONTHS, rng=laws)
+    steady = held_to_reason(model)
 
     def true_risk(found: FitDraws, _: str) -> tuple[FloatArray | None, Remark | None, bool]:
         return world.fleet.chance(found.gap_left_um), None, False
@@ -277,12 +309,14 @@ def one_fleet(world: World, number: int, *, shafts: int = SHAFTS) -> pd.DataFram
             options = [HubOption(undersize_um=um, space=space) for um, space in offered.items()]
             options += _specials(PATTERN, maps, offered, LIMITS)
             readable = reader.draw(new.shown_um[at], float(new.step_um[at]), draws=DRAWS, rng=rng)
+            truth = np.repeat(new.true_um[at][None], HUBS, axis=0)
             seed = [SEED, number, at]
             shaft = Shaft(
                 reading_um=float(np.nanmean(new.shown_um[at])),
-                by_model=_weigh(maps, options, risk, seed),
-                by_best=_weigh(readable, options, true_risk, seed),
-                true=_weigh(np.repeat(new.true_um[at][None], HUBS, axis=0), options, true_risk, seed),
+                by_model=_weigh(maps, options, risk_by(model, number), seed),
+                by_reason=_weigh(maps, options, risk_by(steady, number), seed),
+                by_best=[Hub.of(each) for each in _weigh(readable, options, true_risk, seed)],
+                true=[Hub.of(each) for each in _weigh(truth, options, true_risk, seed)],
             )
             rows += [row | {"shaft": at} for row in rows_of(shaft, world.limits)]
     return pd.DataFrame(rows).assign(world=world.name, fleet=number, law=model.law is not None)
@@ -302,6 +336,7 @@ hollows and slack splines that grow with it, and the hazard against the gap is a
 by number: sizes {step:g} um apart up to {largest:g}, spaces with a spread of 5 um, specials in steps of half of that.
 
 - the rule: width model and law of working loose fitted to the fleet, then `weigh`, `candidates_of` and `decide`
+- the same, never safer: as the rule, but it is taken for granted that a wider gap is never safer
 - nearest to the reading, one tighter: by the mean of the readings, filed by the owner
 - the earlier rule: of the sizes of which at least four splines in five surely grip (9 in 10) the loosest with the upper
   end of its chance under the limit, else with its chance under it, else the least chance; filed by the owner

@@ -5,9 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-RULE, NEAREST, TIGHTER, EARLIER = "the rule", "nearest to the reading", "one tighter", "the earlier rule"
+from wearstats.domain.arrays import FloatArray
+
+RULE, REASON = "the rule", "the same, never safer"
+NEAREST, TIGHTER, EARLIER = "nearest to the reading", "one tighter", "the earlier rule"
 BEST, ORACLE = "best on the readings", "knows the map"
-POLICIES = (RULE, NEAREST, TIGHTER, EARLIER, BEST, ORACLE)
+POLICIES = (RULE, REASON, NEAREST, TIGHTER, EARLIER, BEST, ORACLE)
 DOES = ("as-supplied", "send", "send-two", "make-special", "send-shaft-here", "decline")
 COLUMNS = ("cost", "chance", "minutes", "back")
 IN_HUNDRED = ["chance", "back"]
@@ -19,25 +22,31 @@ def summary(rows: pd.DataFrame) -> pd.DataFrame:
     by_fleet[IN_HUNDRED] *= 100
     table: dict[str, dict[str, float]] = {}
     for policy in POLICIES:
-        mine, more = by_fleet.loc[policy], by_fleet.loc[policy] - by_fleet.loc[RULE]
+        mine = by_fleet.loc[policy].to_numpy(dtype=float)
+        more = mine - by_fleet.loc[RULE].to_numpy(dtype=float)
         table[policy] = {}
-        for name in ("cost", "chance"):
-            table[policy] |= {name: mine[name].mean(), f"{name}: error": mine[name].sem()}
-            table[policy] |= {f"{name}: over the rule": more[name].mean(), f"{name}: error of that": more[name].sem()}
-        table[policy] |= {name: mine[name].mean() for name in ("minutes", "back")}
+        for k, name in enumerate(COLUMNS[:2]):
+            table[policy] |= {name: float(mine[:, k].mean()), f"{name}: error": _error(mine[:, k])}
+            over, error = float(more[:, k].mean()), _error(more[:, k])
+            table[policy] |= {f"{name}: over the rule": over, f"{name}: error of that": error}
+        table[policy] |= {name: float(mine[:, k].mean()) for k, name in enumerate(COLUMNS) if k > 1}
     return pd.DataFrame.from_dict(table, orient="index")
+
+
+def _error(by_fleet: FloatArray) -> float:
+    return float(by_fleet.std(ddof=1) / by_fleet.size**0.5) if by_fleet.size > 1 else float("nan")
 
 
 def done(rows: pd.DataFrame) -> pd.DataFrame:
     """Count what is done, of 100 shafts, by policy."""
     counts = 100 * pd.crosstab(rows["policy"], rows["do"], normalize="index")
-    return counts.reindex(index=[RULE, BEST, ORACLE], columns=list(DOES)).fillna(0.0)
+    return counts.reindex(index=[RULE, REASON, BEST, ORACLE], columns=list(DOES)).fillna(0.0)
 
 
 def left_alone(rows: pd.DataFrame) -> pd.DataFrame:
     """Give what becomes of the others' hubs on the shafts that the rule sends nothing to."""
-    alone = rows[~rows["sent"] & (rows["policy"] != RULE)]
-    found = alone.groupby("policy")[["cost", "chance", "back"]].mean().astype(float).reindex(list(POLICIES[1:]))
+    alone = rows[~rows["sent"] & ~rows["policy"].isin([RULE, REASON])]
+    found = alone.groupby("policy")[["cost", "chance", "back"]].mean().astype(float).reindex(list(POLICIES[2:]))
     found[IN_HUNDRED] *= 100
     return found
 
