@@ -60,7 +60,9 @@ def sections(rows: pd.DataFrame, *, failure: float) -> list[str]:
     """Write a section for every world, limit and price of a failure."""
     lines = []
     cases = rows[["world", "limit", "times"]].drop_duplicates()
-    for world, limit, times in cases.itertuples(index=False):
+    worlds = list(cases["world"].unique())
+    ordered = sorted(cases.itertuples(index=False), key=lambda case: (worlds.index(case[0]), *case[1:]))
+    for world, limit, times in ordered:
         part = rows[(rows["world"] == world) & (rows["limit"] == limit) & (rows["times"] == times)]
         lines += [f"## {title_of(world, limit, times * failure)}", "", *_lines(summary(part), 2)]
         lines += ["", "What is done, of 100 shafts:", "", *_lines(done(part), 1)]
