@@ -190,7 +190,7 @@ def test_the_best_choice_keeps_the_limit_where_that_can_be() -> None:
 
 def test_the_earlier_rule_asks_for_grip_first() -> None:
     rng = np.random.default_rng(7)
-    maps = draw_uneven(np.full(200, 45.0), rng)
+    maps = draw_uneven(np.full(200, 30.0), rng)
     candidates = candidates_of(
         _weigh(maps, options(), true_risk, [8]), prices=PRICES, limit=0.05, limits=LIMITS, hand=HAND
     )
