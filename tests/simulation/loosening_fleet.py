@@ -77,7 +77,7 @@ class LooseningFleet:
     def draw(self, rng: np.random.Generator) -> DrawnFleet:
         """Let the fleet happen: a hub to each shaft, and to some whose first worked loose a second."""
         n = self.shafts
-        width = draw_widths(n, rng)
+        width = self._widths(rng)
         owner = rng.normal(OWNER_MEAN, OWNER_SD, n)
         step = rng.choice(STEPS_UM, n, p=STEP_SHARES)
         worn = -width.mean(axis=(1, 2))
@@ -91,6 +91,10 @@ class LooseningFleet:
         second = self._fit(again, width[again] - further, owner[again], step[again], later[again], rng)
         both = {key: np.concatenate([first[key], second[key]]) for key in first}
         return _tell(both, measured[both["shaft"]])
+
+    def _widths(self, rng: np.random.Generator) -> FloatArray:
+        """Draw true width maps of all shafts."""
+        return draw_widths(self.shafts, rng)
 
     def _fit(
         self,
