@@ -21,7 +21,7 @@ class Result:
     rows: Annotated[pd.DataFrame, ROWS]
 
 
-def frame(**changed: object) -> pd.DataFrame:
+def frame(**changed: float | str) -> pd.DataFrame:
     return pd.DataFrame({"fitting": ["F1"], "gap_um": [1.5], "n": [2]}).assign(**changed)
 
 

@@ -14,13 +14,12 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 from threadpoolctl import threadpool_limits
 
 from tests.simulation.loosening import SHAPE, gaps_known
 from tests.simulation.loosening_fleet import LARGEST_SIZE, SIZE_STEP, STANDARD_SPACE
 from tests.simulation.policy_fleet import BestReader, UnevenFleet, new_shafts
-from tests.simulation.policy_tables import BEST, EARLIER, LAW, NEAREST, ORACLE, REASON, RULE, TIGHTER, sections
+from tests.simulation.policy_tables import BEST, EARLIER, FITTED, LAW, NEAREST, ORACLE, RULE, TIGHTER, sections
 from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.options import HubOption, Risk, Weighed, candidates_of, weigh
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED, OWNER, WORKSHOP, FilingHand, FittingPrices
@@ -209,7 +208,7 @@ class Shaft:
 
     reading_um: float
     by_model: list[Weighed]
-    by_reason: list[Weighed]
+    as_fitted: list[Weighed]
     by_law: list[Weighed]
     by_best: list[Hub]
     true: list[Hub]
@@ -230,11 +229,11 @@ def rows_of(shaft: Shaft, limits: Sequence[float]) -> list[dict[str, object]]:
         became = realised(shaft.true, prices)
         for limit in limits:
             candidates, rule = by_rule(shaft.by_model, prices, limit)
-            _, reason = by_rule(shaft.by_reason, prices, limit)
+            _, by_slope = by_rule(shaft.as_fitted, prices, limit)
             _, law = by_rule(shaft.by_law, prices, limit)
             chosen: dict[str, tuple[Key | None, bool]] = {
                 RULE: (rule, rule is not None),
-                REASON: (rule if reason is None else reason, reason is not None),
+                FITTED: (rule if by_slope is None else by_slope, by_slope is not None),
                 LAW: (rule if law is None else law, law is not None),
                 NEAREST: (size_to(shaft.reading_um, 0), True),
                 TIGHTER: (size_to(shaft.reading_um, 1), True),
@@ -251,23 +250,6 @@ def rows_of(shaft: Shaft, limits: Sequence[float]) -> list[dict[str, object]]:
                     row |= {"do": told.kind if sends else "decline", "size": key[0]}
                 rows.append(row)
     return rows
-
-
-def held_to_reason(model: RiskModel) -> RiskModel:
-    """Take for granted that a wider gap is never safer: the slope's doubt cut off at 0, by its first two moments."""
-    law = model.law
-    if law is None:
-        return model
-    slope, variance = float(law.parameters[1]), float(law.covariance[1, 1])
-    sd = variance**0.5
-    mean, left = stats.truncnorm.stats(-slope / sd, np.inf, loc=slope, scale=sd)
-    along = law.covariance[:, 1] / variance
-    steady = replace(
-        law,
-        parameters=law.parameters + along * (float(mean) - slope),
-        covariance=law.covariance - np.outer(along, along) * (variance - float(left)),
-    )
-    return replace(model, law=steady)
 
 
 def risk_by(model: RiskModel, number: int) -> Risk:
@@ -293,9 +275,10 @@ def one_fleet(world: World, number: int, *, shafts: int = SHAFTS) -> pd.DataFram
     heads = drawn.inspections[drawn.inspections["unit"].isin(first)]
     fit = fit_widths(reduce_readings(drawn.moments, heads, {"P": SHAPE}), intervals=False)
     nodes, _ = gaps_known(drawn, fit, rng=rng)
-    model = model_of(fit_loosening(SilentHistories.from_frame(drawn.histories[drawn.measured]), nodes))
+    fitted = fit_loosening(SilentHistories.from_frame(drawn.histories[drawn.measured]), nodes)
+    model = model_of(fitted)
 
-    steady = held_to_reason(model)
+    as_fitted = model if model.law is None else replace(model, law=fitted.law)
 
     def true_risk(found: FitDraws, _: str) -> tuple[FloatArray | None, Remark | None, bool]:
         return world.fleet.chance(found.gap_left_um), None, False
@@ -317,7 +300,7 @@ def one_fleet(world: World, number: int, *, shafts: int = SHAFTS) -> pd.DataFram
             shaft = Shaft(
                 reading_um=float(np.nanmean(new.shown_um[at])),
                 by_model=_weigh(maps, options, risk_by(model, number), seed),
-                by_reason=_weigh(maps, options, risk_by(steady, number), seed),
+                as_fitted=_weigh(maps, options, risk_by(as_fitted, number), seed),
                 by_law=_weigh(maps, options, true_risk, seed),
                 by_best=[Hub.of(each) for each in _weigh(readable, options, true_risk, seed)],
                 true=[Hub.of(each) for each in _weigh(truth, options, true_risk, seed)],
@@ -341,7 +324,7 @@ um apart up to {largest:g}, spaces spread by 5 um, specials come in steps of hal
 
 - the rule: width model and law of working loose fitted to the fleet, then `weigh`, `candidates_of` and `decide`; the
   gate and measuring again are left out
-- the same, never safer: as the rule, but it is taken for granted that a wider gap is never safer
+- the slope as fitted: as the rule, which takes for granted that a wider gap is never safer, but without that
 - the rule, law known: maps by the width model, the chance by the true hazard
 - nearest to the reading, one tighter: by the mean of the readings, filed by the owner
 - the earlier rule: of the sizes of which at least four splines in five surely grip (9 in 10) the loosest with the upper
@@ -370,9 +353,9 @@ What it says:
 - **Where hubs mostly hold the aim is not met**: the nearest size, which there happens to be all but the best there is,
   is as cheap as the rule and safer, and with a failure twice as dear it is cheaper too, both by about two errors. That
   comes from the law and not from the rule: with the law known the rule costs what the best does. Of the twenty or so
-  failures of a fleet some point the wrong way, as if a wider gap were safer, and then loose hubs are sent; in others
-  they set the whole level twice as high, and the limit then asks for hubs that are dear to file. A slope that is never
-  negative mends a part of it and harms nowhere.
+  failures of a fleet some point the wrong way, as if a wider gap were safer; taken as fitted loose hubs would then be
+  sent, and that a wider gap is never safer, which the rule takes for granted, mends a part of it. In others they set
+  the whole level twice as high, and the limit then asks for hubs that are dear to file.
 """
 
 

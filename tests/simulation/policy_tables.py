@@ -7,10 +7,10 @@ import pandas as pd
 
 from wearstats.domain.arrays import FloatArray
 
-RULE, REASON, LAW = "the rule", "the same, never safer", "the rule, law known"
+RULE, FITTED, LAW = "the rule", "the slope as fitted", "the rule, law known"
 NEAREST, TIGHTER, EARLIER = "nearest to the reading", "one tighter", "the earlier rule"
 BEST, ORACLE = "best on the readings", "knows the map"
-POLICIES = (RULE, REASON, LAW, NEAREST, TIGHTER, EARLIER, BEST, ORACLE)
+POLICIES = (RULE, FITTED, LAW, NEAREST, TIGHTER, EARLIER, BEST, ORACLE)
 DOES = ("as-supplied", "send", "send-two", "make-special", "send-shaft-here", "decline")
 COLUMNS = ("cost", "chance", "minutes", "back")
 IN_HUNDRED = ["chance", "back"]
@@ -40,12 +40,12 @@ def _error(by_fleet: FloatArray) -> float:
 def done(rows: pd.DataFrame) -> pd.DataFrame:
     """Count what is done, of 100 shafts, by policy."""
     counts = 100 * pd.crosstab(rows["policy"], rows["do"], normalize="index")
-    return counts.reindex(index=[RULE, REASON, LAW, BEST, ORACLE], columns=list(DOES)).fillna(0.0)
+    return counts.reindex(index=[RULE, FITTED, LAW, BEST, ORACLE], columns=list(DOES)).fillna(0.0)
 
 
 def left_alone(rows: pd.DataFrame) -> pd.DataFrame:
     """Give what becomes of the others' hubs on the shafts that the rule sends nothing to."""
-    alone = rows[~rows["sent"] & ~rows["policy"].isin([RULE, REASON, LAW])]
+    alone = rows[~rows["sent"] & ~rows["policy"].isin([RULE, FITTED, LAW])]
     found = alone.groupby("policy")[["cost", "chance", "back"]].mean().astype(float).reindex(list(POLICIES[3:]))
     found[IN_HUNDRED] *= 100
     return found

@@ -34,7 +34,6 @@ from tests.simulation.policy import (
     best_choice,
     earlier_rule,
     follower,
-    held_to_reason,
     one_fleet,
     run,
     size_to,
@@ -44,11 +43,11 @@ from tests.simulation.policy_tables import (
     BEST,
     DOES,
     EARLIER,
+    FITTED,
     LAW,
     NEAREST,
     ORACLE,
     POLICIES,
-    REASON,
     RULE,
     TIGHTER,
     sections,
@@ -58,10 +57,8 @@ from tests.simulation.policy_tables import (
 from wearstats.analysis.advice.options import HubOption, candidates_of, follows_of
 from wearstats.analysis.advice.rule import HARDLY_MORE
 from wearstats.analysis.gaps.posterior import FitDraws, hub_space
-from wearstats.analysis.loosening.predictor import LineTerm, LooseningLaw
 from wearstats.analysis.remark import Remark
 from wearstats.domain.arrays import FloatArray
-from wearstats.studies.loosening.risk_model import RiskModel
 
 Rows = dict[str, dict[str, float]]
 CASES = [(world, limit, times) for world in WORLDS for limit in world.limits for times in TIMES]
@@ -162,11 +159,11 @@ def test_with_the_law_known_the_rule_is_hardly_dearer_than_the_best_on_the_readi
             assert worth[LAW]["chance"] < 1.03 * worth[BEST]["chance"], title
 
 
-def test_a_wider_gap_that_is_never_safer_helps_and_never_harms(committed: dict[str, list[Rows]]) -> None:
+def test_that_a_wider_gap_is_never_safer_helps_and_never_harms(committed: dict[str, list[Rows]]) -> None:
     for title, (worth, *_) in committed.items():
-        reason = worth[REASON]
-        assert reason["chance: over the rule"] <= 0, title
-        assert reason["cost: over the rule"] <= 2 * reason["cost: error of that"], title
+        fitted = worth[FITTED]
+        assert fitted["chance: over the rule"] >= 0, title
+        assert fitted["cost: over the rule"] >= -2 * fitted["cost: error of that"], title
 
 
 def test_a_small_fleet_goes_through() -> None:
@@ -230,22 +227,6 @@ def test_the_best_reader_is_right_as_often_as_it_says() -> None:
     assert stats.kstest(below, "uniform").pvalue > 0.01
 
 
-def test_a_slope_held_to_reason_has_the_moments_of_what_is_not_negative() -> None:
-    law = LooseningLaw(
-        names=(),
-        covariate_means=np.zeros(0),
-        parameters=np.array([-3.0, 0.1, 0.2, 0.0]),
-        covariance=np.diag([0.1, 0.09, 0.05, 0.05]) + 0.02 * (1 - np.eye(4)),
-        term=LineTerm(centre_um=10.0),
-    )
-    found = held_to_reason(RiskModel(law=law, largest_um=40.0, followed_months=24.0)).law
-    assert found is not None
-    drawn = np.random.default_rng(10).multivariate_normal(law.parameters, law.covariance, size=400_000)
-    kept = drawn[drawn[:, 1] >= 0]
-    np.testing.assert_allclose(found.parameters, kept.mean(axis=0), atol=0.003)
-    np.testing.assert_allclose(found.covariance, np.cov(kept.T), atol=0.003)
-
-
 def test_the_true_times_have_the_true_chance() -> None:
     times = HOLD._times(np.full(200_000, 25.0), np.random.default_rng(11))
     assert np.mean(times <= 12.0) == pytest.approx(HOLD.chance(np.array(25.0)), abs=0.003)
@@ -259,7 +240,7 @@ def test_the_tables_are_remade(world: World, committed: dict[str, list[Rows]]) -
         for times in TIMES:
             worth = summary(rows[(rows["limit"] == limit) & (rows["times"] == times)])
             told = committed[title_of(world.name, limit, times * PRICES.failure)][0]
-            for policy in (RULE, REASON, LAW, NEAREST, EARLIER, BEST, ORACLE):
+            for policy in (RULE, FITTED, LAW, NEAREST, EARLIER, BEST, ORACLE):
                 # the same fleets; the fits may differ a little with the library's version
                 assert worth.loc[policy, "cost"] == pytest.approx(told[policy]["cost"], rel=0.03), policy
                 assert worth.loc[policy, "chance"] == pytest.approx(told[policy]["chance"], rel=0.03), policy

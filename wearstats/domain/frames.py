@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 Kind = Literal["text", "number", "whole", "flag", "day", "any"]
 """What a column holds, missing values among it; ``any``: objects, or what differs from row to row."""
@@ -60,9 +60,10 @@ def columns(**by_kind: str) -> Columns:
         column is not always there. ValueError for a kind that is none.
     """
     kinds: dict[str, Kind] = {}
-    for kind, names in by_kind.items():
-        if kind not in ("text", "number", "whole", "flag", "day", "any"):
-            raise ValueError(f"{kind}: no kind of column")
-        kinds |= {name.removesuffix("?"): kind for name in names.split()}
+    for written, names in by_kind.items():
+        kind = next((kind for kind in get_args(Kind) if kind == written), None)
+        if kind is None:
+            raise ValueError(f"{written}: no kind of column")
+        kinds |= dict.fromkeys((name.removesuffix("?") for name in names.split()), kind)
     sometimes = [name.removesuffix("?") for names in by_kind.values() for name in names.split() if name.endswith("?")]
     return Columns(kinds, frozenset(sometimes))

@@ -28,6 +28,7 @@ def advice(*first: tuple[First, Remark], undersize_um: float = 50.0) -> Advice:
         trials=6.0,
         slack=0.0,
         gap_um=8.0,
+        station_gap_um=10.0,
         gripped=0.9,
         refused=(),
     )

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.stats import truncnorm
 
 from wearstats.domain.arrays import FloatArray
 
@@ -55,6 +56,27 @@ class LooseningLaw:
     parameters: FloatArray
     covariance: FloatArray
     term: Callable[[FloatArray], FloatArray]
+
+    def never_safer_wider(self) -> LooseningLaw:
+        """Take for granted that a wider gap is never safer: the slope's doubt cut off at 0, by its first two moments.
+
+        Of some twenty failures a slope below 0 comes by chance, and loose hubs would be sent on its word; the other
+        parameters go along as far as they hang on the slope (truncated normal moments: N. L. Johnson, S. Kotz, N.
+        Balakrishnan, Continuous Univariate Distributions 1, 2nd ed., Wiley 1994, 10.1). A law with several terms stays.
+        """
+        if not isinstance(self.term, LineTerm):
+            return self
+        slope, variance = float(self.parameters[1]), float(self.covariance[1, 1])
+        if variance <= 0:
+            return self
+        sd = variance**0.5
+        mean, left = truncnorm.stats(-slope / sd, np.inf, loc=slope, scale=sd)
+        along = self.covariance[:, 1] / variance
+        return replace(
+            self,
+            parameters=self.parameters + along * (float(mean) - slope),
+            covariance=self.covariance - np.outer(along, along) * (variance - float(left)),
+        )
 
     def risk_draws(
         self, gap_um: FloatArray, covariates: FloatArray, months: FloatArray, *, rng: np.random.Generator

@@ -85,7 +85,8 @@ def model_of(fit: LooseningFit) -> RiskModel:
         why = remark(LooseningStudyRemark.FEW_FAILURES, failures=fit.failures, fewest=FEWEST_FAILURES)
         return RiskModel(law=None, why_not=why)
     followed = max(float(fit.data.last_word.max()), float(np.max(fit.data.right, initial=0.0)))
-    return RiskModel(law=fit.law, largest_um=float(np.quantile(fit.gaps_um, 0.99)), followed_months=followed)
+    law = fit.law.never_safer_wider()
+    return RiskModel(law=law, largest_um=float(np.quantile(fit.gaps_um, 0.99)), followed_months=followed)
 
 
 def require_gaps(ran: pd.DataFrame, gaps: KnownGaps) -> tuple[pd.DataFrame, np.ndarray[Any, np.dtype[np.int64]]]:

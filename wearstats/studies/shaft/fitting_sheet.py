@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.advice.remarks import First
+from wearstats.analysis.advice.remarks import NO_HUB
 from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gaps.posterior import HubSpace, estimate_draws, fit_draws, hub_space
 from wearstats.domain.arrays import FloatArray
@@ -24,7 +24,6 @@ from wearstats.studies.snapshot import Snapshot
 
 MARKS_QUANTILE = 0.1
 """Filing stops once as many sides mark as nine such hubs in ten would reach; more would be asking for luck."""
-_NO_WORK = (First.DO_NOT_RUN, First.SEND_SHAFT_HERE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +106,7 @@ class FittingSheet:
     @property
     def no_work(self) -> bool:
         """Whether nothing may be fitted, so that no step of work belongs on the sheet."""
-        return self.advice.first in _NO_WORK
+        return self.advice.first in NO_HUB
 
 
 def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingSheet:
