@@ -217,9 +217,14 @@ def test_contact_is_told_of_all_and_of_one(store: str) -> None:
 def test_shaft_in_words(store: str) -> None:
     ran = _run("shaft", "S0206", "--store", store, "--as-of", AS_OF)
     assert ran.exit_code == 0
-    assert ran.stdout.startswith("Shaft S0206 (D8): ")
-    assert "What each hub on offer would do on shaft S0206\n" in ran.stdout
-    assert CAUTIONS[0] in ran.stdout
+    lines = ran.stdout.splitlines()
+    assert lines[0].startswith("WHICH HUB FOR S0206?  ")
+    assert len(lines) <= 22
+    assert max(map(len, lines)) <= 80
+    full = _run("shaft", "S0206", "--store", store, "--as-of", AS_OF, "--full")
+    assert full.stdout.startswith("Shaft S0206 (D8): ")
+    assert "What each hub would do on shaft S0206; brackets enclose 95 %\n" in full.stdout
+    assert CAUTIONS[0] in full.stdout
 
 
 def test_loosening(again: dict[str, Any]) -> None:

@@ -48,7 +48,7 @@ def test_a_frame_is_as_declared_or_its_problem_is_told(rows: pd.DataFrame, probl
 
 def test_a_result_is_held_to_what_it_declares() -> None:
     assert declared(Result) == {"rows": ROWS}
-    hold_to_columns(Result)
+    hold_to_columns(Result, maker=__name__)
     Result(rows=frame())
     with pytest.raises(AssertionError, match=r"Result\.rows: no column n"):
         Result(rows=frame().drop(columns="n"))

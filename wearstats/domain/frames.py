@@ -27,10 +27,13 @@ class Columns:
         By name.
     sometimes : frozenset of str
         Those that are not always there.
+    carried : bool
+        Whether further columns come along as they were given.
     """
 
     kinds: Mapping[str, Kind]
     sometimes: frozenset[str]
+    carried: bool = False
 
     def problems(self, found: Mapping[str, Kind | None]) -> list[str]:
         """Say what of a frame is not as declared.
@@ -41,7 +44,8 @@ class Columns:
             Its columns; None where a column holds nothing that would tell.
         """
         lacking = [f"no column {name}" for name in self.kinds if name not in found and name not in self.sometimes]
-        undeclared = [f"column {name} is not declared" for name in found if name not in self.kinds]
+        others = [] if self.carried else [name for name in found if name not in self.kinds]
+        undeclared = [f"column {name} is not declared" for name in others]
         other = [
             f"column {name} holds {kind}, not {self.kinds[name]}"
             for name, kind in found.items()
@@ -50,11 +54,13 @@ class Columns:
         return lacking + undeclared + other
 
 
-def columns(**by_kind: str) -> Columns:
+def columns(*, carried: bool = False, **by_kind: str) -> Columns:
     """Declare columns.
 
     Parameters
     ----------
+    carried : bool
+        Whether further columns come along as they were given.
     **by_kind : str
         Names apart by blanks, by what they hold: ``text="fitting shaft"``; a question mark behind a name says that the
         column is not always there. ValueError for a kind that is none.
@@ -66,4 +72,4 @@ def columns(**by_kind: str) -> Columns:
             raise ValueError(f"{written}: no kind of column")
         kinds |= dict.fromkeys((name.removesuffix("?") for name in names.split()), kind)
     sometimes = [name.removesuffix("?") for names in by_kind.values() for name in names.split() if name.endswith("?")]
-    return Columns(kinds, frozenset(sometimes))
+    return Columns(kinds, frozenset(sometimes), carried)

@@ -219,4 +219,4 @@ def test_contact() -> None:
 def test_no_hub_advised() -> None:
     choices = small_frames.choices()
     one = choices[choices["undersize_um"] == choices["undersize_um"].iloc[0]]
-    assert choices_title(one, undersize_um=None, method=None) == "The one hub on offer is not advised"
+    assert choices_title(one, undersize_um=None, method=None) == "No hub is advised, and one is on offer"

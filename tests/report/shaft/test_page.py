@@ -103,7 +103,9 @@ def test_what_is_worth_measuring_again() -> None:
     ]
     stray["reading_um_below_new"] += np.where(stray.index == 8, 60.0, 0.0)
     told = measure_again_lines(dataclasses.replace(twice, map=stray))
-    assert told == ["The reading hardly goes with the rest of the shaft, so read again: spline 3 at the nut-end."]
+    assert told == [
+        "The reading hardly goes with the rest of the shaft, the advice allows for it: spline 3 at the nut-end."
+    ]
 
 
 def test_the_drawing_keeps_to_the_map() -> None:

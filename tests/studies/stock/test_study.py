@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from tests.estimate_ends import three
+from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.errors import AnalysisError, ReportError
 from wearstats.report.remarks.document import plain
 from wearstats.report.stock.files import write_make_now
@@ -57,14 +58,15 @@ def test_what_is_recommended_beats_today_and_clusters_and_loses_to_perfect_knowl
     assert three(choice.regret)[0] >= -1.0
 
 
-def test_shafts_go_to_a_tighter_size_than_their_mean(study: StockStudy) -> None:
+def test_shafts_go_to_no_size_that_would_rattle(study: StockStudy) -> None:
     need = study.by_pattern["D10"].need.dropna()
-    assert (need["undersize_um"] > need["need_um"] - 5).mean() > 0.95
+    # the widest place binds before the mean does: most go looser than their mean by less than the shake limit
+    assert (need["undersize_um"] > need["need_um"] - AdviceLimits().play_um).mean() > 0.95
 
 
 def test_words_name_sizes_money_and_assumptions(study: StockStudy) -> None:
     text = " ".join(stock_sentences(study))
-    for piece in ("Pattern D10: keep", "EUR", "one size fewer would cost", "Today's sizes", "minutes of filing"):
+    for piece in ("Pattern D10: keep", "EUR", "one size fewer would cost", "Today's sizes", "filing that takes"):
         assert piece in text
 
 

@@ -25,6 +25,9 @@ AMOUNTS = {
     "special": 150.0,
     "workshop_fit": 130.0,
     "postage": 26.0,
+    "measure_again": 25.0,
+    "check_piece_sent": 35.0,
+    "day_waiting": 4.0,
 }
 
 

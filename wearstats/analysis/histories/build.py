@@ -93,16 +93,18 @@ class Histories:
         pd.DataFrame,
         columns(
             text=(
-                "kind fitting shaft hub pattern duty region went_on refit_of method_sent method_done period "
+                "kind fitting shaft hub pattern duty region? went_on refit_of? method_sent method_done period "
                 "outcome prompted cause reason"
             ),
             number=(
-                "undersize_um play_um age_months entry_months last_tight_months failed_after_months "
+                "undersize_um? age_months entry_months last_tight_months failed_after_months "
                 "first_bad_months observed_months silent_since_months silent_until_months"
             ),
             whole="asked_in_vain",
             flag="method_sent_known superseded",
-            day="fitted_from fitted_to known_from sent_on origin_from origin_to origin_on",
+            any="play_um? known_from",
+            carried=True,
+            day="fitted_from fitted_to sent_on origin_from origin_to origin_on",
         ),
     ]
     left_out: Annotated[pd.DataFrame, columns(text="fitting pattern why")]

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-
-from wearstats.domain.frames import columns
 
 _COLUMNS = ("fitting", "shaft", "hub")
 
@@ -29,9 +26,7 @@ class Names:
     """
 
     known: Mapping[str, NDArray[np.object_]]
-    dispatches: Annotated[
-        pd.DataFrame, columns(text="hub shaft sent_as pattern duty region", number="undersize_um", day="sent_on")
-    ]
+    dispatches: pd.DataFrame
 
     def of_dispatches(self, column: str, row: pd.Series[int]) -> pd.Series[float]:
         """Give the numbers by which dispatches go that have no fitting, or no shaft."""

@@ -58,7 +58,7 @@ class MethodEvidence:
         pd.DataFrame,
         columns(
             text="quarter",
-            number="low high log_evidence supplied_low supplied_high hand_low hand_high difference",
+            number="low high log_evidence supplied_low? supplied_high? hand_low? hand_high? difference",
             whole="supplied supplied_failed hand hand_failed",
             day="known_on",
         ),

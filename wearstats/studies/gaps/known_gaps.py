@@ -49,6 +49,14 @@ COLUMNS = (
     "bearing_high",
     "marked_share",
 )
+GAP_ROWS = columns(
+    text="fitting shaft pattern space_status",
+    number=(
+        "undersize_um below_new_um clearance_um gap_left_um gap_left_sd_um gap_left_low_um gap_left_high_um "
+        "contact_share three_tightest_um as_read_um bearing_share bearing_low bearing_high marked_share"
+    ),
+    whole="inspections",
+)
 MEASURES = ("gap_left_um", "three_tightest_um", "contact_share")
 DRAWS = 320
 _SHAFTS_AT_A_TIME = 1000
@@ -72,18 +80,7 @@ class KnownGaps:
         What the notes made at the fittings mean; they weigh the nodes, not the frame, which says what was known before.
     """
 
-    frame: Annotated[
-        pd.DataFrame,
-        columns(
-            text="fitting shaft pattern space_status",
-            number=(
-                "undersize_um below_new_um clearance_um gap_left_um gap_left_sd_um gap_left_low_um "
-                "gap_left_high_um contact_share three_tightest_um as_read_um bearing_share bearing_low "
-                "bearing_high marked_share"
-            ),
-            whole="inspections",
-        ),
-    ]
+    frame: Annotated[pd.DataFrame, GAP_ROWS]
     nodes: Mapping[str, GapNodes]
     as_read: GapNodes
     indicators: tuple[Indicator, ...] = ()
@@ -188,18 +185,7 @@ def choices_on_record(snapshot: Snapshot) -> pd.DataFrame:
 class _Block:
     """Draws of some fittings of one pattern, with what is noted of them."""
 
-    frame: Annotated[
-        pd.DataFrame,
-        columns(
-            text="fitting shaft pattern space_status",
-            number=(
-                "undersize_um below_new_um clearance_um gap_left_um gap_left_sd_um gap_left_low_um "
-                "gap_left_high_um contact_share three_tightest_um as_read_um bearing_share bearing_low "
-                "bearing_high marked_share"
-            ),
-            whole="inspections",
-        ),
-    ]
+    frame: Annotated[pd.DataFrame, GAP_ROWS]
     notes: dict[str, FloatArray]
     draws: GapDraws
 
