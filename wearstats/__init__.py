@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from wearstats.errors import AnalysisError, InputError, ReportError, StoreError, UsageError, WearstatsError
     from wearstats.front import Answer, Shop, open_store
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 __all__ = [
     "AnalysisError",

@@ -66,4 +66,4 @@ def test_the_module_runs_too() -> None:
         check=True,
         env={**os.environ, "NO_COLOR": "1"},
     )
-    assert ran.stdout == "wearstats 0.1.0\n"
+    assert ran.stdout == "wearstats 0.2.0\n"

@@ -55,7 +55,10 @@ def _cost_unknown(*, why: str) -> str:
 
 def _no_hub(*, limit: float | None = None, least: float | None = None, gap_um: float | None = None) -> str:
     if least is not None and limit is not None:
-        return f"the best hub would still work loose in {_hundred(least)} of 100, over twice the limit of {limit:.0%}"
+        return (
+            f"the best hub would still work loose in {_hundred(least)} of 100 where {100 * limit:g} are allowed; here "
+            "it is seen whether the splines can be dressed parallel, or built up and ground"
+        )
     return f"even the best hub would leave {gap_um:.0f} µm on average where it is worst, and how such last is not known"
 
 
@@ -132,6 +135,10 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     ShaftRemark.UNREAD: lambda unread, splines: (
         f"{unread} of {splines} splines {'was' if unread == 1 else 'were'} never read, and so only guessed from the "
         "others"
+    ),
+    ShaftRemark.WORN_SINCE: (
+        "Hub {hub} has run since the last reading: hubs are weighed as if it had taken off {worn_um:.0f} µm, which is "
+        "assumed"
     ),
     ShaftRemark.ALL_EQUAL: "All readings of inspection {inspection} are the same: ask whether each spline was measured",
     ShaftRemark.NO_REGISTER: (

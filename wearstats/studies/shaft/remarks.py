@@ -7,6 +7,7 @@ class ShaftRemark(StrEnum):
     """What to beware of."""
 
     UNREAD = "splines-never-read"
+    WORN_SINCE = "worn-since-measured"
     ALL_EQUAL = "inspection-all-equal"
     NO_REGISTER = "register-not-measured"
     ONE_INSPECTION = "one-inspection-in-hand"

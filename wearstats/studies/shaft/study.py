@@ -9,9 +9,9 @@ import pandas as pd
 
 from wearstats.analysis.advice.gate import ShaftFacts, StrayReading, pass_gate
 from wearstats.analysis.advice.limits import AdviceLimits
-from wearstats.analysis.advice.remarks import NO_HUB, NO_SIZE, Finding, First
+from wearstats.analysis.advice.remarks import NO_HUB, NO_SIZE, Finding, First, Reason
 from wearstats.analysis.advice.rule import Decision
-from wearstats.analysis.gaps.posterior import draw_maps, estimate_draws
+from wearstats.analysis.gaps.posterior import DRAWS, draw_maps, estimate_draws
 from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.domain.arrays import FloatArray
@@ -97,9 +97,10 @@ def study_shaft(
         risk_limit=risk_limit,
     )
 
+    worn = _worn_since(facts, snapshot, shaft)
+
     def weighed(told: MapPrediction) -> Weighing:
-        maps = draw_maps(told, rng=snapshot.draws.generator("maps", shaft))[0]
-        maps = maps - _worn_since(facts, snapshot, maps.shape[0], shaft)[:, None, None]
+        maps = draw_maps(told, rng=snapshot.draws.generator("maps", shaft))[0] - worn[:, None, None]
         return scale.weigh(maps, options_for(snapshot, pattern, maps, limits=limits, by_number=by_number))
 
     weighing = weighed(prediction)
@@ -123,7 +124,8 @@ def study_shaft(
         pattern=pattern.pattern,
         inspections=tuple(in_hand["inspection"]),
         measured_on=facts.measured_on,
-        width_um_below_new=estimate_draws(-weighing.width_um),
+        # what the readings say, as the map does; the hubs are weighed on what is left of it by now
+        width_um_below_new=estimate_draws(-weighing.width_um - worn),
         map=shaft_map,
         choices=() if forbidden else _choices(weighing, prediction, scale),
         risk_limit=risk_limit,
@@ -133,11 +135,14 @@ def study_shaft(
         advice=advice,
         measuring_saves=saved,
         holds_at_half_and_double=None if advice.hub is None else _robust(scale, weighing),
-        cautions=(*_unread(shaft_map), *_cautions(in_hand, pattern, facts, background, scale.costing)),
+        cautions=(
+            *_unread(shaft_map),
+            *_cautions(in_hand, pattern, facts, background, scale.costing, float(worn.mean())),
+        ),
         remarks=remarks_of(snapshot, shaft),
         history=history_of(readings, mine, background.fit),
         seen=last_fitting_seen(snapshot, shaft, fit=background.fit, readings=readings),
-        maps_um=weighing.maps_um if by_number else None,
+        maps_um=weighing.maps_um + worn[:, None, None] if by_number else None,
     )
 
 
@@ -152,17 +157,17 @@ def _readings_of(snapshot: Snapshot, shaft: str) -> WidthReadings:
         ) from None
 
 
-def _worn_since(facts: ShaftFacts, snapshot: Snapshot, draws: int, shaft: str) -> FloatArray:
-    """Draw what a hub that ran since the last reading took off, shape (draws,); nothing where none ran."""
+def _worn_since(facts: ShaftFacts, snapshot: Snapshot, shaft: str) -> FloatArray:
+    """Draw what a hub that ran since the last reading took off, shape (DRAWS,); nothing where none ran."""
     if facts.ran is None:
-        return np.zeros(draws)
+        return np.zeros(DRAWS)
     since = max(facts.ran.fitted_on or facts.measured_on, facts.measured_on)
     years = max((snapshot.known_on - since).days, 0) / 365.25
     mean, sd = WEAR_A_YEAR_UM
     # a gamma wear: never negative, and its spread grows with its mean as that of a sum does
     shape = years * (mean / sd) ** 2
     rng = snapshot.draws.generator("worn since", shaft)
-    return rng.gamma(shape, sd**2 / mean, draws) if shape > 0 else np.zeros(draws)
+    return rng.gamma(shape, sd**2 / mean, DRAWS) if shape > 0 else np.zeros(DRAWS)
 
 
 def _that_matter(strays: tuple[StrayReading, ...], with_them: Decision, without: Decision) -> tuple[StrayReading, ...]:
@@ -183,6 +188,8 @@ def _worth_measuring(facts: ShaftFacts, saved: float, costing: Costing) -> Remar
 
 def _advice(gate: list[tuple[First, Remark]], decision: Decision, facts: ShaftFacts) -> Advice:
     """Put the gate before the rule: what comes first, and what would be sent then."""
+    if not gate and any(told.code == Reason.NO_HUB_HOLDS and "least" in told.facts for told in decision.because):
+        gate = [(First.SEND_SHAFT_HERE, decision.because[0])]
     first = gate[0][0] if gate else None
     if first in NO_HUB or any(told.code in NO_SIZE for _, told in gate):
         # a reason for a hub that is not named would name it all the same
@@ -234,9 +241,16 @@ def _unread(shaft_map: pd.DataFrame) -> list[Remark]:
 
 
 def _cautions(
-    in_hand: pd.DataFrame, pattern: Pattern, facts: ShaftFacts, background: ShaftBackground, costing: Costing
+    in_hand: pd.DataFrame,
+    pattern: Pattern,
+    facts: ShaftFacts,
+    background: ShaftBackground,
+    costing: Costing,
+    worn_um: float,
 ) -> tuple[Remark, ...]:
     cautions = [remark(ShaftRemark.ALL_EQUAL, inspection=name) for name in facts.all_equal]
+    if facts.ran is not None:
+        cautions.append(remark(ShaftRemark.WORN_SINCE, hub=facts.ran.hub, worn_um=worn_um))
     if pattern.register_mm is not None and in_hand["register_mm"].isna().all():
         cautions.append(remark(ShaftRemark.NO_REGISTER))
     if len(in_hand) == 1:
