@@ -113,6 +113,10 @@ class ShaftFacts:
         Share of the places that were read.
     rejected : int
         Rows of its inspections that were kept out and are not mended.
+    inspections_kept_out : tuple of str
+        Whole inspections that were.
+    changed : (str, datetime.date) or None
+        What was done to it after the last reading, and when.
     """
 
     conditions: tuple[tuple[str, str], ...] = ()
@@ -131,6 +135,8 @@ class ShaftFacts:
     inspections: int = 1
     measured_share: float = 1.0
     rejected: int = 0
+    inspections_kept_out: tuple[str, ...] = ()
+    changed: tuple[str, datetime.date] | None = None
 
     def seen(self, *words: str) -> str:
         """Name the inspections that saw any of some damage; empty where none did."""
@@ -155,8 +161,8 @@ def pass_gate(facts: ShaftFacts, *, limits: AdviceLimits) -> list[Found]:
     list of (First, Remark)
         Empty where a hub may be chosen.
     """
-    return [
-        *_do_not_run(facts),
+    # a shaft that may not run is not dressed or measured either: nothing may stand beside that
+    return _do_not_run(facts) or [
         *_stop_and_check(facts, limits),
         *_send_here(facts),
         *_nothing_to_send(facts),
@@ -168,12 +174,12 @@ def pass_gate(facts: ShaftFacts, *, limits: AdviceLimits) -> list[Found]:
 
 def _do_not_run(facts: ShaftFacts) -> list[Found]:
     found = []
+    if facts.scrapped_on is not None:
+        found.append(remark(Finding.SCRAPPED, day=facts.scrapped_on))
     if facts.seen("cracked"):
         found.append(remark(Finding.CRACKED, inspections=facts.seen("cracked")))
     if facts.broke_on is not None:
         found.append(remark(Finding.SHAFT_BROKE, day=facts.broke_on))
-    if facts.scrapped_on is not None:
-        found.append(remark(Finding.SCRAPPED, day=facts.scrapped_on))
     if facts.crack_remark is not None:
         found.append(remark(Finding.CRACK_REMARKED, text=facts.crack_remark))
     return [(First.DO_NOT_RUN, each) for each in found]
@@ -199,9 +205,11 @@ def _send_here(facts: ShaftFacts) -> list[Found]:
 
 def _nothing_to_send(facts: ShaftFacts) -> list[Found]:
     hub = facts.in_use
-    if hub is None or hub.loose or facts.wanted or hub.state != "tight":
+    if hub is None or hub.loose or facts.wanted:
         return []
-    return [(First.NOTHING_TO_SEND, remark(Finding.HUB_TIGHT, hub=hub.hub, day=hub.heard_on))]
+    if hub.state == "tight":
+        return [(First.NOTHING_TO_SEND, remark(Finding.HUB_TIGHT, hub=hub.hub, day=hub.heard_on))]
+    return [(First.NOTHING_TO_SEND, remark(Finding.HUB_UNHEARD, hub=hub.hub, day=hub.fitted_on))]
 
 
 def _dress(facts: ShaftFacts) -> list[Found]:
@@ -237,14 +245,19 @@ def _measure_again(facts: ShaftFacts) -> list[Found]:
         found.append(remark(Finding.ALL_EQUAL, inspections=" and ".join(facts.all_equal)))
     if facts.measured_share < _FEW:
         found.append(remark(Finding.FEW_READ, share=facts.measured_share))
+    if facts.inspections_kept_out:
+        found.append(remark(Finding.INSPECTION_KEPT_OUT, inspections=", ".join(facts.inspections_kept_out)))
     if facts.rejected:
         found.append(remark(Finding.REJECTED, rows=facts.rejected))
     return [(First.MEASURE_AGAIN, each) for each in found]
 
 
 def _measure_first(facts: ShaftFacts) -> list[Found]:
-    ran = facts.ran
+    ran, found = facts.ran, []
+    if facts.changed is not None:
+        what, day = facts.changed
+        found.append((First.MEASURE_FIRST, remark(Finding.CHANGED_SINCE, what=what, day=day)))
     if ran is None or not ran.loose:
-        return []
+        return found
     told = remark(Finding.CAME_LOOSE_SINCE, hub=ran.hub, day=ran.heard_on, measured_on=facts.measured_on)
-    return [(First.MEASURE_FIRST, told)]
+    return [*found, (First.MEASURE_FIRST, told)]

@@ -25,6 +25,7 @@ class Finding(StrEnum):
     HUB_LOOSE = "hub-in-use-reported-loose"
     HUB_MAY_BE_LOOSE = "hub-in-use-may-be-loose"
     TWISTED = "found-twisted"
+    HUB_UNHEARD = "hub-in-use-not-heard-of"
     HUB_TIGHT = "hub-in-use-heard-tight"
     DAMAGED = "found-damaged"
     STRAY_READING = "reading-hardly-belongs"
@@ -33,7 +34,9 @@ class Finding(StrEnum):
     APART = "inspections-contradict"
     ALL_EQUAL = "readings-all-the-same"
     FEW_READ = "few-places-read"
+    INSPECTION_KEPT_OUT = "inspection-kept-out"
     REJECTED = "rows-kept-out"
+    CHANGED_SINCE = "changed-since-measured"
     CAME_LOOSE_SINCE = "came-loose-since-measured"
     WORTH_MEASURING = "measuring-saves-more-than-it-costs"
 
@@ -41,8 +44,9 @@ class Finding(StrEnum):
 NO_HUB = frozenset({First.DO_NOT_RUN, First.SEND_SHAFT_HERE})
 """After these no hub is named at all, whatever anybody asks."""
 
-NO_SIZE = frozenset({Finding.LEVEL_OFF, Finding.CALIPERS, Finding.APART, Finding.ALL_EQUAL})
-"""After these the readings are good for no size: of two that contradict each other the mean fits neither."""
+NO_SIZE = frozenset({Finding.LEVEL_OFF, Finding.CALIPERS, Finding.APART, Finding.ALL_EQUAL, Finding.CHANGED_SINCE})
+"""After these the readings are good for no size: of two that contradict each other the mean fits neither, and a shaft
+that was replaced or ground is another."""
 
 
 class Refusal(StrEnum):

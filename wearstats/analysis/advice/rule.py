@@ -182,7 +182,11 @@ def _nothing_known(sound: Sequence[Candidate], limits: AdviceLimits) -> Decision
         gap_um = min(each.station_gap_um for each in sound)
         return Decision(chosen=None, because=(remark(Reason.NO_HUB_HOLDS, gap_um=gap_um),))
     loosest = min(each.undersize_um for each in small)
-    chosen = min((each for each in small if each.undersize_um == loosest), key=lambda each: each.known_cost)
+    # without a chance there is no cost: a hub on the shelf before one to be picked, then the least work
+    chosen = min(
+        (each for each in small if each.undersize_um == loosest),
+        key=lambda each: (each.known_cost, each.hub is None, each.minutes, each.gap_um),
+    )
     others = [each for each in small if each.undersize_um > loosest]
     return Decision(
         chosen=chosen,

@@ -94,6 +94,8 @@ def check_choice(
 
 def _without_repeated_groups(design: FloatArray) -> FloatArray:
     """Leave out columns that those before them make up, as a method that was sent in one period only; not the last."""
+    if not len(design):
+        return design
     kept: list[int] = []
     for column in range(design.shape[1] - 1):
         if np.linalg.matrix_rank(design[:, [*kept, column]]) > len(kept):

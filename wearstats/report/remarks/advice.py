@@ -88,6 +88,7 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     Finding.HUB_LOOSE: lambda hub, state, day: f"hub {hub} on it was reported {state} on {_day(day)}",
     Finding.HUB_MAY_BE_LOOSE: _may_be_loose,
     Finding.TWISTED: "the splines were found twisted ({inspections}): no hub can follow them; the workshop looks first",
+    Finding.HUB_UNHEARD: lambda hub, day: f"{hub} went on on {_day(day)} and was not heard of since; ask how it is",
     Finding.HUB_TIGHT: lambda hub, day: f"{hub} was heard tight on {_day(day)}",
     Finding.DAMAGED: (
         "edges were found {word} ({inspections}): look for cracks first, then take off what stands proud with a fine "
@@ -99,6 +100,8 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     Finding.APART: "inspections {first} and {second} differ by {apart_um:.0f} µm on average: one of them must be wrong",
     Finding.ALL_EQUAL: "all readings of {inspections} are the same, which splines each measured never are",
     Finding.FEW_READ: lambda share: f"only {share:.0%} of its places were read",
+    Finding.INSPECTION_KEPT_OUT: "its inspection {inspections} was kept out: see wearstats store rejects",
+    Finding.CHANGED_SINCE: lambda what, day: f"the shaft was {what} on {_day(day)}, after its last reading",
     Finding.REJECTED: lambda rows: (
         f"{rows} of its readings {'was' if rows == 1 else 'were'} kept out: see wearstats store rejects"
     ),
@@ -136,6 +139,7 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
         f"{unread} of {splines} splines {'was' if unread == 1 else 'were'} never read, and so only guessed from the "
         "others"
     ),
+    ShaftRemark.HORIZON_CUT: "No hub was followed for longer than {months:.0f} months: chances are told up to then",
     ShaftRemark.WORN_SINCE: (
         "Hub {hub} has run since the last reading: hubs are weighed as if it had taken off {worn_um:.0f} µm, which is "
         "assumed"

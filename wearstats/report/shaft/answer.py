@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import textwrap
 from typing import Final
 
@@ -13,6 +14,7 @@ from wearstats.report.remarks.say import say
 from wearstats.report.shaft.sentences import headline, runner_up_words, short_words, when_words
 from wearstats.report.words.phrases import in_hundred
 from wearstats.studies.shaft.answer import ShaftStudy
+from wearstats.studies.shaft.costs import IN_MINUTES
 
 WIDTH: Final = 80
 _ROWS: Final = 6
@@ -42,10 +44,16 @@ def shaft_answer(study: ShaftStudy) -> list[str]:
         if advice.runner_up is not None:
             lines += _wrapped(f"{_capital(runner_up_words(study, hub, advice.runner_up))}.", indent="    ", first="  ")
     if advice.beside:
-        lines += _wrapped(f"{_capital(say(advice.beside[0]))}; it changes nothing.", indent="    ", first="  ")
+        stray = textwrap.shorten(_capital(say(advice.beside[0])), 2 * WIDTH - 40, placeholder=" …")
+        lines += _wrapped(f"{stray}; it changes nothing.", indent="    ", first="  ")
     lines += _noted(study)
     lines += [f"  {line}" for line in _CAUTIONS]
-    return [*lines, f"  Brackets: 95 % sure.   More: wearstats shaft {study.shaft} --full"]
+    guessed = " Prices are guesses." if study.currency == IN_MINUTES else ""
+    notes = f"  Of 100; brackets 95 % sure.{guessed}"
+    asks = f"More: wearstats shaft {shlex.quote(study.shaft)} --full"
+    if len(notes) + 1 + len(asks) <= WIDTH:
+        return [*lines, f"{notes} {asks}"]
+    return [*lines, notes, "  " + textwrap.shorten(asks, WIDTH - 2, placeholder=" …")]
 
 
 def _noted(study: ShaftStudy) -> list[str]:
@@ -62,8 +70,9 @@ def choice_lines(study: ShaftStudy) -> list[str]:
     if hub is None:
         return []
     rows = _rows(study, hub)
-    money = study.currency if len(study.currency) <= 4 else "cost"
-    head = f"    {'undersize, mm':>14} {'minutes':>8} {'slack':>6} {'loose, of 100':>18} {money:>6}"
+    money = study.currency if len(study.currency) <= 4 else "worth"
+    loose = f"loose in {study.horizon_months:.3g} mo"
+    head = f"    {'undersize, mm':>14} {'minutes':>8} {'slack':>6} {loose:>18} {money:>6}"
     return [head, *(_row(each, chosen=each is hub, study=study) for each in rows)]
 
 

@@ -10,6 +10,7 @@ from wearstats.analysis.remark import remark
 from wearstats.report.contact.sentences import fitting_seen_sentence
 from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import in_hundred, sentence, undersize
+from wearstats.studies.shaft.costs import IN_MINUTES
 
 if TYPE_CHECKING:
     from wearstats.analysis.advice.rule import Candidate
@@ -131,7 +132,7 @@ def _takes(study: ShaftStudy, hub: Candidate) -> str:
             f"of 100 such hubs {in_hundred(risk.value)}{sure} work loose within {study.horizon_months:g} months"
         )
     if hub.cost.value is not None:
-        parts.append(f"{hub.cost.value:.0f} {study.currency} expected in all")
+        parts.append(f"{_money(hub.cost.value, study)} expected in all")
     return "; ".join(parts)
 
 
@@ -147,8 +148,13 @@ def runner_up_words(study: ShaftStudy, hub: Candidate, other: Candidate) -> str:
     minutes, cost = other.minutes - hub.minutes, other.cost.value - hub.cost.value
     return (
         f"{named} would be {chance}, for {abs(minutes):.0f} minutes {'more' if minutes >= 0 else 'less'} and "
-        f"{abs(cost):.0f} {study.currency} {'more' if cost >= 0 else 'less'}"
+        f"{_money(abs(cost), study)} {'more' if cost >= 0 else 'less'}"
     )
+
+
+def _money(amount: float, study: ShaftStudy) -> str:
+    """Say an amount; where the shop has given no price it is told in minutes of filing."""
+    return f"{amount:.0f} minutes' worth" if study.currency == IN_MINUTES else f"{amount:.0f} {study.currency}"
 
 
 def caution_lines(study: ShaftStudy) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from wearstats.analysis.advice.rule import Candidate
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import remark
 from wearstats.domain.units import print_um
 from wearstats.report.remarks.say import say
@@ -86,13 +87,13 @@ def choices_table(study: ShaftStudy) -> DataTable:
                 )
             ],
             "bears": [in_hundred(share) for share in choices["contact_share"]],
-            "risk": [_between(*told) for told in choices[["risk", "risk_low", "risk_high"]].itertuples(index=False)],
+            "risk": [_between(choice.candidate.risk) for choice in study.choices],
             "cost": [_whole(cost) for cost in choices["cost"]],
             "refused": ["; ".join(say(remark(code)) for code in each.candidate.refused) for each in study.choices],
         }
     )
     heads = ["undersize", "fitted", "filing, minutes", "slack on trial, in 100", "clearance, mm"]
-    heads += ["gap left, mm", "places that bear, in 100", "loose in a year, in 100"]
+    heads += ["gap left, mm", "places that bear, in 100", f"loose in {study.horizon_months:g} months, in 100"]
     heads += [f"expected cost, {study.currency}", "not allowed because"]
     caption = f"What each hub would do on shaft {study.shaft}; brackets enclose 95 %"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
@@ -103,8 +104,10 @@ def _size(hub: Candidate) -> str:
     return named + ("" if hub.hub is None else f", {hub.hub}") + (", special" if hub.special else "")
 
 
-def _between(value: float, low: float, high: float) -> str:
-    return "not known" if pd.isna(value) else f"{in_hundred(value)} ({in_hundred(low)} to {in_hundred(high)})"
+def _between(risk: Estimate) -> str:
+    if risk.value is None:
+        return "not known"
+    return f"{in_hundred(risk.value)} ({in_hundred(risk.low or 0.0)} to {in_hundred(risk.high or 1.0)})"
 
 
 def _whole(number: float) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from wearstats.analysis.advice.outcomes import FittingPrices
+from wearstats.analysis.remark import Remark, refused
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.snapshot import Snapshot, part
@@ -40,12 +41,15 @@ class Costing:
         The shop's, or minutes of filing where it has given no price.
     assumed : tuple of str
         Items that are guesses.
+    why_not : Remark or None
+        Why prices that were given are not used.
     """
 
     prices: FittingPrices
     measure_again: float
     currency: str
     assumed: tuple[str, ...]
+    why_not: Remark | None = None
 
     def with_failure(self, times: float) -> FittingPrices:
         """Give the prices as they would be were a failure so many times as dear."""
@@ -67,11 +71,14 @@ def costing_of(snapshot: Snapshot, pattern: str) -> Costing:
     pattern : str
         The pattern.
     """
+    why_not = None
     try:
         known = prices_of(snapshot, pattern)
-    except AnalysisError:
+    except AnalysisError as error:
         # in several currencies: they cannot be set against each other
-        known = Prices(as_of=snapshot.models_from, pattern=pattern, currency=None, from_on={})
+        known, why_not = Prices(as_of=snapshot.models_from, pattern=pattern, currency=None, from_on={}), refused(error)
+    # what costs nothing could be wasted without end: a blank that was filled with a nought
+    known = replace(known, filing_minute=known.filing_minute or None, failure=known.failure or None)
     minute = _minute(known)
     assumed = [item for item in DEFAULT_MINUTES if known.amount(item) is None]
     if known.filing_minute is None:
@@ -94,6 +101,7 @@ def costing_of(snapshot: Snapshot, pattern: str) -> Costing:
         measure_again=price("measure_again") + _WAITING_DAYS * price("day_waiting"),
         currency=known.currency or IN_MINUTES,
         assumed=tuple(sorted(assumed)),
+        why_not=why_not,
     )
 
 

@@ -13,8 +13,16 @@ from wearstats.analysis.advice.gate import HubInUse, ShaftFacts
 from wearstats.studies.shaft.background import ShaftBackground, shaft_digest
 from wearstats.studies.snapshot import Snapshot
 
-_CRACK = re.compile(r"\b(crack|fractur|fissur|split)", re.IGNORECASE)
-_NO_CRACK = re.compile(r"\b(no|not|without|free of)\b[^.;,]{0,20}\b(crack|fractur|fissur|split)", re.IGNORECASE)
+_WORDS = r"crac?k|craked|fractur|fissur|split|riss|gerissen|трещин|grieta|cricca|crepa|fêlure|sprick|revne|pękni|scheur"
+"""Stems of what a crack is called, in some languages of owners, and as it is misspelt."""
+
+_CRACK = re.compile(rf"({_WORDS})", re.IGNORECASE)
+_NO_CRACK = re.compile(
+    rf"\b(no|not|without|free of|keine?|без|sin)\s+(\w+\s+)?\w*({_WORDS})\w*"
+    rf"|\w*({_WORDS})\w*\s*[:?]+\s*(no|none|keine?)\b",
+    re.IGNORECASE,
+)
+_DOUBT = re.compile(r"\b(except|but|unless|although|though|sure|certain|maybe|perhaps|possibl\w*)\b", re.IGNORECASE)
 
 
 def remarks_of(snapshot: Snapshot, shaft: str) -> tuple[str, ...]:
@@ -53,16 +61,24 @@ def with_records(
     conditions = snapshot.query("shaft/conditions", shaft=shaft)
     broke = _day(snapshot.query("shaft/broke", shaft=shaft)["broke_on"].iloc[0])
     scrapped = _day(snapshot.query("shaft/scrapped", shaft=shaft)["scrapped_on"].iloc[0])
+    changed = snapshot.query("shaft/changed", shaft=shaft, measured_on=facts.measured_on).to_dict("records")
+    kept_out = snapshot.query("shaft/inspections_kept_out", shaft=shaft).to_dict("records")
+    said = [
+        *remarks_of(snapshot, shaft),
+        *(f"{row['inspection']}, condition, kept out: {row['condition']}" for row in kept_out),
+    ]
     return replace(
         facts,
         conditions=tuple(zip(conditions["word"].astype(str), conditions["inspection"].astype(str), strict=True)),
         broke_on=broke,
         scrapped_on=scrapped,
-        crack_remark=next((text for text in remarks_of(snapshot, shaft) if speaks_of_crack(text)), None),
+        crack_remark=next((text for text in said if speaks_of_crack(text)), None),
         in_use=in_use,
         wanted=wanted or bool(snapshot.query("shaft/wanted", shaft=shaft, since=since)["asked"].iloc[0]),
         ran=ran[0] if ran else None,
+        changed=(str(changed[0]["what"]), pd.Timestamp(changed[0]["happened_on"]).date()) if changed else None,
         rejected=int(snapshot.query("shaft/rows_kept_out", shaft=shaft)["kept_out"].iloc[0]),
+        inspections_kept_out=tuple(str(row["inspection"]) for row in kept_out),
     )
 
 
@@ -71,8 +87,11 @@ def _day(value: Any) -> datetime.date | None:
 
 
 def speaks_of_crack(text: str) -> bool:
-    """Whether a remark speaks of a crack, and not of there being none."""
-    return bool(_CRACK.search(text)) and not _NO_CRACK.search(text)
+    """Whether a remark speaks of a crack, and not only of there being none; in doubt it does."""
+    if not _CRACK.search(text):
+        return False
+    # what is left once every plain denial is taken out may still name one
+    return bool(_DOUBT.search(text)) or bool(_CRACK.search(_NO_CRACK.sub("", text)))
 
 
 def _hub(row: dict[Any, Any]) -> tuple[HubInUse, bool]:

@@ -136,6 +136,12 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
             needed="its name as the store has it, or its row of hubs, added with: wearstats store add",
         )
     row = found[0]
+    spoiled = snapshot.query("shaft/hub_spoiled", hub=hub).to_dict("records")
+    if spoiled:
+        why, day = spoiled[0]["reason"], spoiled[0]["returned_on"]
+        raise AnalysisError(
+            f"hub {hub} came back {why} on {day:%Y-%m-%d}: it may not go on again", needed="another hub"
+        )
     study = study_shaft(snapshot, shaft, wanted=True)
     if row["pattern"] != study.pattern:
         raise AnalysisError(

@@ -18,6 +18,9 @@ from wearstats.studies.inputs.widths import WidthReadings
 
 _TURNS_UM = (500.0, 635.0)
 """A turn of a metric and of an inch thimble (common practice; the screws' leads are 0.5 mm and 0.025 in)."""
+_WIDEST_UM, _DEEPEST_UM = 150.0, -350.0
+"""No mean of a station lies beyond: wider than new by several tolerances, or worn by more than any hub is made for
+(judgement)."""
 _FAR_SDS = 6.0
 _NEAR_SDS = 4.0
 
@@ -97,16 +100,21 @@ def _strays(fit: WidthFit, data: WidthData) -> tuple[StrayReading, ...]:
 
 
 def _turn_off(fit: WidthFit, prediction: MapPrediction, readings: WidthReadings, in_hand: pd.DataFrame) -> float | None:
-    """Say whether all readings seem to be off together by a turn of the thimble, and by how much."""
+    """Say whether all readings, or those of a station, seem to be off together by a turn, and by how much."""
     mine = readings.moments[readings.moments["inspection"].isin(in_hand["inspection"])]
-    level = float(np.average(mine["mean_um"], weights=mine["n"]))
+    by_station = mine.assign(total=mine["n"] * mine["mean_um"]).groupby("station")[["total", "n"]].sum()
+    levels = by_station["total"] / by_station["n"]
+    for level in levels:
+        # no spline is that much wider than new, nor worn that deep: told without any other shaft
+        if level > _WIDEST_UM or level < _DEEPEST_UM:
+            return float(np.sign(level)) * min(_TURNS_UM, key=lambda turn: abs(abs(level) - turn))
     stations = [fit.mean_of(f"station:{prediction.shape.pattern}:{name}") for name in prediction.shape.stations]
     known = [told[0] for told in stations if told is not None]
     if not known:
         return None
     variance = dict(zip(COMPONENTS, fit.variances, strict=True))
     spread = float(np.sqrt(variance["shaft"] + variance["measurer_home"] + variance["inspection_home"]))
-    off = level - float(np.mean(known))
+    off = float(np.average(mine["mean_um"], weights=mine["n"])) - float(np.mean(known))
     if abs(off) < _FAR_SDS * spread:
         return None
     near = [turn for turn in _TURNS_UM if abs(abs(off) - turn) < _NEAR_SDS * spread]

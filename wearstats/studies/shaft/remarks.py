@@ -7,6 +7,7 @@ class ShaftRemark(StrEnum):
     """What to beware of."""
 
     UNREAD = "splines-never-read"
+    HORIZON_CUT = "horizon-cut-to-the-record"
     WORN_SINCE = "worn-since-measured"
     ALL_EQUAL = "inspection-all-equal"
     NO_REGISTER = "register-not-measured"

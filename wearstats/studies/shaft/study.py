@@ -86,6 +86,9 @@ def study_shaft(
     facts = facts_of_readings(background.fit, prediction, readings.reduce(in_hand), readings, in_hand)
     facts = with_records(facts, snapshot, shaft, background=background, wanted=wanted)
     duty = mine["duty"].iloc[0]
+    # nothing is known beyond the record, and what has worked loose by its end has not come tight again after it
+    known_to = horizon_months if background.risk.law is None else background.risk.followed_months
+    horizon = min(horizon_months, known_to)
     scale = Scale(
         snapshot=snapshot,
         model=background.risk,
@@ -93,7 +96,7 @@ def study_shaft(
         costing=costing_of(snapshot, pattern.pattern),
         limits=limits,
         duty=None if pd.isna(duty) else str(duty),
-        horizon_months=horizon_months,
+        horizon_months=horizon,
         risk_limit=risk_limit,
     )
 
@@ -129,13 +132,14 @@ def study_shaft(
         map=shaft_map,
         choices=() if forbidden else _choices(weighing, prediction, scale),
         risk_limit=risk_limit,
-        horizon_months=horizon_months,
+        horizon_months=horizon,
         currency=scale.costing.currency,
         assumed_prices=scale.costing.assumed,
         advice=advice,
         measuring_saves=saved,
         holds_at_half_and_double=None if advice.hub is None else _robust(scale, weighing),
         cautions=(
+            *([remark(ShaftRemark.HORIZON_CUT, months=horizon)] if horizon < horizon_months else []),
             *_unread(shaft_map),
             *_cautions(in_hand, pattern, facts, background, scale.costing, float(worn.mean())),
         ),
@@ -153,7 +157,8 @@ def _readings_of(snapshot: Snapshot, shaft: str) -> WidthReadings:
     except AnalysisError:
         raise AnalysisError(
             f"no reading of shaft {shaft} was known on {snapshot.known_on.isoformat()}",
-            needed="check its name (wearstats store info), or add its readings with: wearstats store add",
+            needed="check its name (wearstats store info) and the rows kept out (wearstats store rejects), or add its "
+            "readings with: wearstats store add",
         ) from None
 
 
@@ -177,7 +182,10 @@ def _that_matter(strays: tuple[StrayReading, ...], with_them: Decision, without:
         matters = one is not other
     else:
         matters = (one.undersize_um, one.method) != (other.undersize_um, other.method)
-        matters |= abs(one.known_cost - other.known_cost) > _SAME_COST * max(one.known_cost, other.known_cost)
+        worth = [(one.minutes, other.minutes)]
+        if one.cost.value is not None and other.cost.value is not None:
+            worth.append((one.cost.value, other.cost.value))
+        matters |= any(abs(a - b) > _SAME_COST * max(a, b) for a, b in worth)
     return tuple(replace(stray, matters=bool(matters)) for stray in strays)
 
 
@@ -262,6 +270,8 @@ def _cautions(
         cautions.append(remark(ShaftRemark.TRUST_ASSUMED))
     if background.hand.pace_assumed:
         cautions.append(remark(ShaftRemark.PACE_ASSUMED))
+    if costing.why_not is not None:
+        cautions.append(costing.why_not)
     if costing.assumed:
         cautions.append(remark(ShaftRemark.PRICES_ASSUMED, items=costing.assumed, currency=costing.currency))
     if background.risk.law is None:
