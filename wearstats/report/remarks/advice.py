@@ -157,6 +157,9 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     ShaftRemark.TRUST_ASSUMED: (
         "How far owners' readings can be trusted is assumed, not learnt from this store's readings"
     ),
+    ShaftRemark.ERROR_ASSUMED: lambda share: (
+        f"How much is filed off too far is assumed: about {100 * share:.0f} µm over a hub in 100 µm of depth"
+    ),
     ShaftRemark.PACE_ASSUMED: "The minutes of filing are a guess: too few fittings on record say how long theirs took",
     ShaftRemark.PRICES_ASSUMED: _prices,
     ShaftRemark.NO_MODEL: lambda why="": (

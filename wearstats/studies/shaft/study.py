@@ -140,6 +140,8 @@ def study_shaft(
         holds_at_half_and_double=None if advice.hub is None else _robust(scale, weighing),
         cautions=(
             *([remark(ShaftRemark.HORIZON_CUT, months=horizon)] if horizon < horizon_months else []),
+            # no record says how much was filed off too far, only that some hubs were
+            *([remark(ShaftRemark.ERROR_ASSUMED, share=background.hand.error_share)] if advice.hub is not None else []),
             *_unread(shaft_map),
             *_cautions(in_hand, pattern, facts, background, scale.costing, float(worn.mean())),
         ),
