@@ -45,7 +45,7 @@ INJECTED = """
 <iframe srcdoc="<script>parent.ran = 'srcdoc'</script>"></iframe>
 <object data="{at}/object"></object>
 <embed src="{at}/embed">
-<video src="{at}/video" autoplay></video>
+<audio src="{at}/audio" autoplay></audio>
 <base href="{at}/base/">
 <form id="sent" action="{at}/form"><button id="send">send</button></form>
 <a id="run" href="javascript:window.ran = 'link'">run</a>

@@ -84,6 +84,12 @@ def test_what_comes_first_is_the_headline_and_is_not_undone(first: First) -> Non
     assert named == (first not in (First.DO_NOT_RUN, First.SEND_SHAFT_HERE))
 
 
+def test_what_has_to_come_between_is_said_before_the_hub() -> None:
+    study = shaft_study(first=First.NOTHING_TO_SEND)
+    told = shaft_sentences(replace(study, advice=replace(study.advice, second=First.MEASURE_FIRST)))
+    assert any(line.startswith("If one is wanted, measure it first; as it is known now (2026-08-02)") for line in told)
+
+
 def test_without_a_hub_it_says_why() -> None:
     told = shaft_sentences(shaft_study(None))
     assert told[0] == (

@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime
 from typing import Any
 
+from tests.report.support.made_studies import candidate
 from wearstats.analysis.advice.remarks import Finding, First, Reason
-from wearstats.analysis.advice.rule import Candidate, Decision
+from wearstats.analysis.advice.rule import Decision
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.pattern import Pattern
@@ -19,19 +20,7 @@ CRACKED = remark(Finding.CRACKED, inspections="I7")
 
 def advice(*first: tuple[First, Remark], undersize_um: float = 50.0) -> Advice:
     """Give the advice to send a hub, once what comes first is done."""
-    hub = Candidate(
-        undersize_um=undersize_um,
-        method="owner-fitted",
-        risk=Estimate(value=0.05, low=0.02, high=0.1),
-        cost=Estimate(value=100.0),
-        minutes=54.0,
-        trials=6.0,
-        slack=0.0,
-        gap_um=8.0,
-        station_gap_um=10.0,
-        gripped=0.9,
-        refused=(),
-    )
+    hub = candidate(undersize_um, "owner-fitted", minutes=54.0)
     then = Decision(chosen=hub, because=(remark(Reason.CHEAPEST, limit=0.05),))
     because = (*(told for _, told in first), *then.because)
     return Advice(first=first[0][0] if first else None, then=then, because=because)

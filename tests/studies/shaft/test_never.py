@@ -10,6 +10,7 @@ import pytest
 
 from tests.studies.shaft.conftest import OF_THE_DEMO
 from tests.studies.support.designed_shafts import DESIGNED
+from wearstats.analysis.advice.limits import WARN_FROM
 from wearstats.analysis.advice.remarks import NO_HUB, Finding, First, Reason
 from wearstats.analysis.remark import remark
 from wearstats.report.page.model import Page
@@ -23,7 +24,6 @@ from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.shaft.tables import choices_table, map_table
 from wearstats.report.words.phrases import in_hundred
 from wearstats.studies.forecast.study import study_forecast
-from wearstats.studies.review.actions import WARN_FROM
 from wearstats.studies.review.calls import study_calls
 from wearstats.studies.review.study import ReviewStudy
 from wearstats.studies.shaft.answer import ShaftStudy

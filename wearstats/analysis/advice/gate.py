@@ -87,8 +87,10 @@ class ShaftFacts:
         When it was reported broken.
     scrapped_on : datetime.date or None
         When it was scrapped, and not replaced since.
+    remarks : tuple of str
+        What was noted beside its records.
     crack_remark : str or None
-        A remark that speaks of a crack.
+        One that speaks of a crack.
     in_use : HubInUse or None
         The hub on it.
     wanted : bool
@@ -122,6 +124,7 @@ class ShaftFacts:
     conditions: tuple[tuple[str, str], ...] = ()
     broke_on: datetime.date | None = None
     scrapped_on: datetime.date | None = None
+    remarks: tuple[str, ...] = ()
     crack_remark: str | None = None
     in_use: HubInUse | None = None
     wanted: bool = False

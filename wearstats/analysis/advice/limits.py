@@ -6,6 +6,12 @@ from dataclasses import dataclass, replace
 
 from wearstats.domain.contact import PLAY_LIMIT_UM
 
+WARN_FROM = 0.10
+"""Chance to be loose already or within a quarter from which an owner is warned, in every answer."""
+
+NEAR_LIMIT = 0.005
+"""A chance that lies so near to the limit is called *at the limit*: no seed may move it over or under."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdviceLimits:
@@ -28,9 +34,9 @@ class AdviceLimits:
         Largest mean gap at any station that is sent where nothing is known of the chance of working loose (judgement:
         about what the shake limit allows).
     near : float
-        How near to the limit a chance is called *at the limit*: no seed may move it over or under.
+        See `NEAR_LIMIT`.
     warn_from : float
-        Chance to be loose already or within a quarter from which an owner is warned.
+        See `WARN_FROM`.
     """
 
     sure: float = 0.9
@@ -40,8 +46,8 @@ class AdviceLimits:
     owner_filing_um: float = 80.0
     owner_filing_min: float = 240.0
     unknown_gap_um: float = 25.0
-    near: float = 0.005
-    warn_from: float = 0.10
+    near: float = NEAR_LIMIT
+    warn_from: float = WARN_FROM
 
     def with_deepest(self, deepest_um: float | None) -> AdviceLimits:
         """Take a pattern's own depth of filing, where it has one."""

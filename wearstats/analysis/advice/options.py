@@ -14,7 +14,6 @@ from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.outcomes import (
     AS_SUPPLIED,
     OWNER,
-    WORKSHOP,
     FilingHand,
     FittingPrices,
     Outcomes,
@@ -28,6 +27,7 @@ from wearstats.analysis.estimate import Estimate, Status, no_estimate
 from wearstats.analysis.gaps.posterior import FitDraws, HubSpace, fit_draws
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
+from wearstats.domain.tables import METHODS
 
 _T = TypeVar("_T", FitDraws, Outcomes)
 
@@ -152,7 +152,7 @@ def weigh(
     for option in sorted(options, key=lambda each: (each.undersize_um, each.hub or "")):
         fit = fit_draws(maps_um, np.asarray(option.space.mean_um + option.space.sd_um * normal))
         extra = prices.special if option.special else 0.0
-        for method in (AS_SUPPLIED, OWNER, WORKSHOP):
+        for method in METHODS:
             told, why, beyond = risk(fit, method)
             weighed.append(
                 Weighed(

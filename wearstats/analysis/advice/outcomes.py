@@ -18,8 +18,9 @@ from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.gaps.posterior import FitDraws
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import FitSums
+from wearstats.domain.tables import METHODS
 
-AS_SUPPLIED, OWNER, WORKSHOP = "as-supplied", "owner-fitted", "workshop-fitted"
+AS_SUPPLIED, OWNER, WORKSHOP = METHODS
 
 FitLike = FitDraws | FitSums
 """What the geometry says of a hub on a shaft, or on many; arrays of one shape (..., draws)."""

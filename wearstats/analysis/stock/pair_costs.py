@@ -24,7 +24,6 @@ from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.outcomes import (
     AS_SUPPLIED,
     OWNER,
-    WORKSHOP,
     FilingHand,
     FittingPrices,
     Outcomes,
@@ -37,8 +36,7 @@ from wearstats.analysis.gaps.posterior import HubSpace
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS, LooseningLaw
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import FitSums, sum_up_fit, way_in
-
-METHODS = (AS_SUPPLIED, OWNER, WORKSHOP)
+from wearstats.domain.tables import METHODS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

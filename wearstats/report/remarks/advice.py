@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from wearstats.analysis.advice.remarks import AdviceRemark, Finding, First, Reason, Refusal
+from wearstats.studies.inputs.prices import MEANING
 from wearstats.studies.shaft.remarks import ShaftRemark
 
 
@@ -62,15 +63,8 @@ def _no_hub(*, limit: float | None = None, least: float | None = None, gap_um: f
     return f"even the best hub would leave {gap_um:.0f} µm on average where it is worst, and how such last is not known"
 
 
-_PRICES: Final = {
-    "failure": "a failure", "return": "a return", "postage": "postage", "workshop_fit": "fitting in the workshop",
-    "special": "a special", "measure_again": "measuring again", "check_piece_sent": "a check piece sent",
-    "day_waiting": "a day of waiting", "filing_minute": "a minute of filing",
-}  # fmt: skip
-
-
 def _prices(*, items: tuple[str, ...], currency: str) -> str:
-    return f"prices that are guesses, in {currency}: {', '.join(_PRICES[item] for item in items)}"
+    return f"prices that are guesses, in {currency}: {', '.join(MEANING[item] for item in items)}"
 
 
 ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
@@ -88,7 +82,7 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     Finding.HUB_LOOSE: lambda hub, state, day: f"hub {hub} on it was reported {state} on {_day(day)}",
     Finding.HUB_MAY_BE_LOOSE: _may_be_loose,
     Finding.TWISTED: "the splines were found twisted ({inspections}): no hub can follow them; the workshop looks first",
-    Finding.HUB_UNHEARD: lambda hub, day: f"{hub} went on on {_day(day)} and was not heard of since; ask how it is",
+    Finding.HUB_UNHEARD: lambda hub, day: f"{hub} has been on since {_day(day)} and was not heard of; ask how it is",
     Finding.HUB_TIGHT: lambda hub, day: f"{hub} was heard tight on {_day(day)}",
     Finding.DAMAGED: (
         "edges were found {word} ({inspections}): look for cracks first, then take off what stands proud with a fine "

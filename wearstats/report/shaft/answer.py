@@ -6,6 +6,7 @@ import shlex
 import textwrap
 from typing import Final
 
+from wearstats.analysis.advice.limits import NEAR_LIMIT
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED
 from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.advice.rule import Candidate
@@ -19,7 +20,6 @@ from wearstats.studies.shaft.costs import IN_MINUTES
 WIDTH: Final = 80
 _ROWS: Final = 6
 _MORE: Final = 2
-_NEAR: Final = 0.005
 _ON_CHANCE: Final = {Refusal.OVER_LIMIT, Refusal.BEYOND_RECORD}
 _CAUTIONS: Final = (
     "First make sure that the engine cannot start.",
@@ -111,7 +111,7 @@ def _row(each: Candidate, *, chosen: bool, study: ShaftStudy) -> str:
     why = "; ".join(say_refusals(each)) if each.refused else "a special" if each.special else ""
     # a hub that is refused for itself is not saved by its chance
     by_chance_alone = not set(each.refused) - _ON_CHANCE
-    if by_chance_alone and each.risk.value is not None and abs(each.risk.value - study.risk_limit) <= _NEAR:
+    if by_chance_alone and each.risk.value is not None and abs(each.risk.value - study.risk_limit) <= NEAR_LIMIT:
         why = "at the limit"
     line = (
         f"  {'>' if chosen else ' '} {size:>14} {minutes:>8} {in_hundred(each.slack):>6} {loose:>18} "

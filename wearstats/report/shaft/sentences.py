@@ -31,8 +31,17 @@ _THEN: Final = {
 }
 
 
+_BETWEEN: Final = {
+    First.DRESS_AND_MEASURE: "dress it and measure it again first",
+    First.MEASURE_AGAIN: "have it measured again first",
+    First.MEASURE_FIRST: "measure it first",
+}
+
+
 def when_words(advice: Advice) -> str:
     """Say by what readings, or when, the hub would be sent that is named though something else comes first."""
+    if advice.first is not None and advice.second in _BETWEEN:
+        return f"{_THEN[advice.first]}, {_BETWEEN[advice.second]}; as it is known now"
     if any(told.code == Finding.STRAY_READING for told in advice.because):
         return "by the other readings"
     return "" if advice.first is None else _THEN[advice.first]

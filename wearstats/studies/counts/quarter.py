@@ -30,6 +30,14 @@ MATURE_MONTHS = 12.0
 _NONE = pd.DataFrame({name: pd.Series(dtype=object if name in {"by", "group"} else float) for name in COMPARED})
 
 
+_ENDED = columns(
+    text="by group",
+    number="hub_months rate low high before_months ratio ratio_low ratio_high p p_adjusted",
+    whole="number before_number",
+    flag="counted",
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class QuarterCounts:
     """What became known in a quarter of the hubs in use.
@@ -96,24 +104,8 @@ class QuarterCounts:
             flag="counted",
         ),
     ]
-    ended_groups: Annotated[
-        pd.DataFrame,
-        columns(
-            text="by group",
-            number="hub_months rate low high before_months ratio ratio_low ratio_high p p_adjusted",
-            whole="number before_number",
-            flag="counted",
-        ),
-    ]
-    returned_groups: Annotated[
-        pd.DataFrame,
-        columns(
-            text="by group",
-            number="hub_months rate low high before_months ratio ratio_low ratio_high p p_adjusted",
-            whole="number before_number",
-            flag="counted",
-        ),
-    ]
+    ended_groups: Annotated[pd.DataFrame, _ENDED]
+    returned_groups: Annotated[pd.DataFrame, _ENDED]
     heard_rate: Estimate
 
     def changes(self) -> pd.DataFrame:

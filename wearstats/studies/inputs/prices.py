@@ -24,7 +24,7 @@ MEANING = {
     "special": "a hub made singly to order",
     "workshop_fit": "fitting in the workshop",
     "postage": "postage one way",
-    "measure_again": "having a shaft measured again",
+    "measure_again": "another measurement",
     "check_piece_sent": "sending a check piece to an owner",
     "day_waiting": "a day that an engine stands",
 }

@@ -107,20 +107,7 @@ def without_slips(readings: WidthReadings) -> WidthReadings:
     Four readings off by a turn of the thimble, among eight hundred sheets, double the repeatability of all.
     """
     found = find_stray_readings(readings.one_unit_a_shaft())
-    gross = found[(found["score"] > SLIP_SDS) & found["found_um"].notna()]
-    moments, out = readings.moments, np.zeros(len(readings.moments), dtype=bool)
-    for inspection, spline, station in gross[["inspection", "spline", "station"]].itertuples(index=False):
-        at = moments["inspection"].eq(inspection) & moments["spline"].eq(spline)
-        if station is not None:
-            stations = readings.patterns[_pattern_of(readings, inspection)].stations
-            at &= moments["station"].eq(stations.index(station))
-        out |= at.to_numpy(dtype=bool)
-    return replace(readings, moments=moments[~out]) if out.any() else readings
-
-
-def _pattern_of(readings: WidthReadings, inspection: str) -> str:
-    told = readings.inspections
-    return str(told.loc[told["inspection"] == inspection, "pattern"].iloc[0])
+    return readings.without(found[(found["score"] > SLIP_SDS) & found["found_um"].notna()])
 
 
 def _fit_sample(snapshot: Snapshot, *, most_shafts: int, of_shafts: int) -> FittedWidths:

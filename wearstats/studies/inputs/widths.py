@@ -80,6 +80,27 @@ class WidthReadings:
         patterns = {pattern: self.patterns[pattern]}
         return replace(self, patterns=patterns, inspections=inspections, moments=moments)
 
+    def without(self, places: pd.DataFrame) -> WidthReadings:
+        """Give those but for some places.
+
+        Parameters
+        ----------
+        places : DataFrame
+            ``inspection``, ``spline`` and ``station`` (its name), the latter two missing where all of them are meant.
+        """
+        pattern = self.inspections.set_index("inspection")["pattern"].reindex(places["inspection"])
+        at = [
+            np.nan if pd.isna(name) else float(self.patterns[str(of)].stations.index(name))
+            for name, of in zip(places["station"], pattern, strict=True)
+        ]
+        told = places[["inspection", "spline"]].assign(station=at)
+        out = np.zeros(len(self.moments), dtype=bool)
+        for (splines, stations), mine in told.groupby([told["spline"].notna(), told["station"].notna()]):
+            said = ["inspection", *(["spline"] if splines else []), *(["station"] if stations else [])]
+            keys = pd.MultiIndex.from_frame(mine[said].astype(dict.fromkeys(said[1:], int)))
+            out |= pd.MultiIndex.from_frame(self.moments[said]).isin(keys)
+        return replace(self, moments=self.moments[~out])
+
     def some(self, most: int) -> WidthReadings:
         """Give those of about so many shafts, every so many-th by name."""
         shafts = self.inspections["shaft"].unique().tolist()

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from wearstats.analysis.advice.limits import WARN_FROM
 from wearstats.analysis.loosening.estimates import gap_at_risk
 from wearstats.analysis.loosening.fit import LooseningFit
 from wearstats.analysis.remark import Remark, remark
@@ -17,8 +18,6 @@ from wearstats.studies.forecast.study import ForecastStudy
 from wearstats.studies.review.remarks import ActionRemark
 from wearstats.studies.stock.answer import StockStudy
 
-WARN_FROM = 0.10
-"""Chance of being loose within a quarter from which an owner is to be warned; judgement."""
 _CHANGED_P = 0.05
 _FIRST = 10
 

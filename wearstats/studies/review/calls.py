@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.advice.limits import WARN_FROM
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.call_order import Lesson, call_order, lesson_of
 from wearstats.analysis.remark import Remark, remark
@@ -17,7 +18,6 @@ from wearstats.domain.frames import columns
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 from wearstats.studies.forecast.study import ForecastStudy, days_written, study_forecast
-from wearstats.studies.review.actions import WARN_FROM
 from wearstats.studies.review.remarks import CallRemark
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 

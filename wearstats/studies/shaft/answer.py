@@ -54,6 +54,8 @@ class Advice:
     ----------
     first : First or None
         What comes before any hub; None where a hub may be sent now.
+    second : First or None
+        What has to be done between that and a hub; None where nothing has.
     then : Decision
         What the rule chooses, once that is done; nothing where no hub may be named.
     because : tuple of Remark
@@ -63,6 +65,7 @@ class Advice:
     """
 
     first: First | None
+    second: First | None = None
     then: Decision
     because: tuple[Remark, ...]
     beside: tuple[Remark, ...] = field(default=())
@@ -97,6 +100,7 @@ class Advice:
         now = self.sent_now
         return {
             "first": self.do if self.first is None else str(self.first),
+            "second": self.second,
             "because": [
                 {"code": str(told.code), "words": told, **told.facts} for told in (*self.because, *self.beside)
             ],

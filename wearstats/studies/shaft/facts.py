@@ -59,19 +59,21 @@ def with_records(
     # of those that ran since the readings one that came loose tells most
     ran.sort(key=lambda hub: not hub.loose)
     conditions = snapshot.query("shaft/conditions", shaft=shaft)
-    broke = _day(snapshot.query("shaft/broke", shaft=shaft)["broke_on"].iloc[0])
-    scrapped = _day(snapshot.query("shaft/scrapped", shaft=shaft)["scrapped_on"].iloc[0])
+    lost = snapshot.query("shaft/lost", shaft=shaft)
+    lost_on = {str(what): _day(day) for what, day in zip(lost["what"], lost["happened_on"], strict=True)}
+    remarks = remarks_of(snapshot, shaft)
     changed = snapshot.query("shaft/changed", shaft=shaft, measured_on=facts.measured_on).to_dict("records")
     kept_out = snapshot.query("shaft/inspections_kept_out", shaft=shaft).to_dict("records")
     said = [
-        *remarks_of(snapshot, shaft),
+        *remarks,
         *(f"{row['inspection']}, condition, kept out: {row['condition']}" for row in kept_out),
     ]
     return replace(
         facts,
         conditions=tuple(zip(conditions["word"].astype(str), conditions["inspection"].astype(str), strict=True)),
-        broke_on=broke,
-        scrapped_on=scrapped,
+        broke_on=lost_on.get("broken"),
+        scrapped_on=lost_on.get("scrapped"),
+        remarks=remarks,
         crack_remark=next((text for text in said if speaks_of_crack(text)), None),
         in_use=in_use,
         wanted=wanted or bool(snapshot.query("shaft/wanted", shaft=shaft, since=since)["asked"].iloc[0]),

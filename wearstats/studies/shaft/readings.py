@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pandas as pd
 
@@ -63,21 +61,12 @@ def facts_of_readings(
     )
 
 
-def without_strays(
-    readings: WidthReadings, strays: tuple[StrayReading, ...], stations: tuple[str, ...]
-) -> WidthReadings:
+def without_strays(readings: WidthReadings, strays: tuple[StrayReading, ...]) -> WidthReadings:
     """Leave out the readings that hardly belong, or the spline or inspection where all of it is meant."""
-    moments, out = readings.moments, pd.Series(False, index=readings.moments.index)
-    for stray in strays:
-        at = moments["inspection"].eq(stray.inspection)
-        if stray.spline is not None:
-            at &= moments["spline"].eq(stray.spline)
-        if stray.station is not None:
-            at &= moments["station"].eq(stations.index(stray.station))
-        out |= at
-    kept = moments[~out]
+    names = ("inspection", "spline", "station")
+    kept = readings.without(pd.DataFrame([{name: getattr(stray, name) for name in names} for stray in strays]))
     # an inspection that would have nothing left stays as it is: without any reading nothing could be said
-    return replace(readings, moments=kept) if len(kept) else readings
+    return kept if len(kept.moments) else readings
 
 
 def _strays(fit: WidthFit, data: WidthData) -> tuple[StrayReading, ...]:

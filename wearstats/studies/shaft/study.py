@@ -23,7 +23,7 @@ from wearstats.studies.inputs.widths import WidthReadings, read_widths
 from wearstats.studies.shaft.answer import Advice, Choice, ShaftStudy
 from wearstats.studies.shaft.background import ShaftBackground, shaft_background
 from wearstats.studies.shaft.costs import Costing, costing_of
-from wearstats.studies.shaft.facts import remarks_of, with_records
+from wearstats.studies.shaft.facts import with_records
 from wearstats.studies.shaft.options import options_for
 from wearstats.studies.shaft.readings import facts_of_readings, without_strays
 from wearstats.studies.shaft.remarks import ShaftRemark
@@ -108,7 +108,7 @@ def study_shaft(
 
     weighing = weighed(prediction)
     if facts.strays:
-        trusted = without_strays(readings, facts.strays, pattern.stations)
+        trusted = without_strays(readings, facts.strays)
         told = predict_maps(background.fit, trusted.reduce(in_hand))[0]
         other = weighed(told)
         facts = replace(facts, strays=_that_matter(facts.strays, weighing.decision, other.decision))
@@ -145,7 +145,7 @@ def study_shaft(
             *_unread(shaft_map),
             *_cautions(in_hand, pattern, facts, background, scale.costing, float(worn.mean())),
         ),
-        remarks=remarks_of(snapshot, shaft),
+        remarks=facts.remarks,
         history=history_of(readings, mine, background.fit),
         seen=last_fitting_seen(snapshot, shaft, fit=background.fit, readings=readings),
         maps_um=weighing.maps_um + worn[:, None, None] if by_number else None,
@@ -211,7 +211,8 @@ def _advice(gate: list[tuple[First, Remark]], decision: Decision, facts: ShaftFa
         if not each.matters
     )  # fmt: skip
     because = (*(told for _, told in gate), *decision.because)
-    return Advice(first=first, then=decision, because=because, beside=small)
+    second = next((later for later, _ in gate if later not in (first, First.NOTHING_TO_SEND)), None)
+    return Advice(first=first, second=second, then=decision, because=because, beside=small)
 
 
 def _robust(scale: Scale, weighing: Weighing) -> bool | None:

@@ -15,10 +15,11 @@ from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, hub_space
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, refused, remark
 from wearstats.analysis.stock.choice import SizeChoice, choose_sizes
-from wearstats.analysis.stock.pair_costs import METHODS, price_pairs
+from wearstats.analysis.stock.pair_costs import price_pairs
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.pattern import Pattern
+from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.filing_hand import filing_hand
 from wearstats.studies.inputs.prices import Prices, prices_of

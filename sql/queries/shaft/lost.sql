@@ -1,0 +1,25 @@
+-- purpose: the last day on which a shaft was reported broken, and on which it was scrapped, unless it was replaced since
+-- params: as_of, shaft
+with lost as (
+    select 'broken' as what, news.seen_on as happened_on
+    from known_follow_ups($as_of::date) as news
+    join known_fittings($as_of::date) as made on made.fitting = news.fitting
+    where made.shaft = $shaft::varchar
+      and news.cause = 'shaft-broken'
+    union all
+    select what, happened_on
+    from known_shaft_events($as_of::date)
+    where shaft = $shaft::varchar
+      and what = 'scrapped'
+)
+select lost.what as what, max(lost.happened_on) as happened_on
+from lost
+where not exists (
+    select 1
+    from known_shaft_events($as_of::date) as done
+    where done.shaft = $shaft::varchar
+      and done.what = 'replaced'
+      and done.happened_on >= lost.happened_on
+)
+group by lost.what
+order by lost.what;
