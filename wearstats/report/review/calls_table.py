@@ -11,7 +11,7 @@ from wearstats.report.rendering.spreadsheet import write_rows
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.review.calls_sentences import SHOWN
 from wearstats.report.words.phrases import in_hundred
-from wearstats.studies.forecast.study import days_written
+from wearstats.studies.forecast.running_frame import days_written
 from wearstats.studies.review.calls import CallsStudy
 
 

@@ -32,8 +32,8 @@ class HubsInUse:
     ----------
     frame : DataFrame
         One row a fitting that ran: ``fitting``, ``shaft``, ``hub``, ``pattern``, ``region``, ``duty``,
-        ``undersize_um``, ``method_sent``, ``method_done``, ``cause``, ``batch``, ``told`` (whether its owner was
-        warned), ``from_on``, ``to_on`` (NaT while in use), ``last_word_on``, ``outcome``, ``failed`` (worked loose on
+        ``undersize_um``, ``method_sent``, ``method_done``, ``cause``, ``batch``, ``withdrawn`` (whether that is), ``told``
+        (whether its owner was warned), ``from_on``, ``to_on`` (NaT while in use), ``last_word_on``, ``outcome``, ``failed`` (worked loose on
         the flanks).
     as_of : datetime.date
         The day up to which things were known.
@@ -44,7 +44,7 @@ class HubsInUse:
         columns(
             text="fitting shaft hub pattern region duty method_sent method_done cause batch outcome",
             number="undersize_um",
-            flag="told failed",
+            flag="withdrawn told failed",
             day="from_on to_on last_word_on",
         ),
     ]
@@ -99,8 +99,9 @@ def read_hubs_in_use(snapshot: Snapshot, histories: Histories) -> HubsInUse:
     found = hubs_in_use(histories)
     hubs = snapshot.query("review/hubs")
     hubs = hubs.astype({"hub": "str"}).drop_duplicates("hub").set_index("hub")
-    frame = found.frame.drop(columns=["batch", "told"]).join(hubs[["batch", "told"]], on="hub")
-    frame = frame.assign(told=frame["told"].fillna(False).astype(bool))
+    of_hubs = ["batch", "withdrawn", "told"]
+    frame = found.frame.drop(columns=of_hubs).join(hubs[of_hubs], on="hub")
+    frame = frame.assign(**{name: frame[name].fillna(False).astype(bool) for name in ("withdrawn", "told")})
     return HubsInUse(frame=frame, as_of=found.as_of)
 
 
@@ -115,6 +116,7 @@ def hubs_in_use(histories: Histories) -> HubsInUse:
     heard = ran["silent_since_months"].fillna(ran["observed_months"]).where(~failed, ran["first_bad_months"])
     frame = ran[_KEPT].assign(
         batch=None,
+        withdrawn=False,
         told=False,
         outcome=ran["outcome"],
         failed=failed,
