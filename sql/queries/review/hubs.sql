@@ -11,14 +11,12 @@ select
     withdrawn.batch is not null as withdrawn,
     -- who got it last: an earlier owner's warning warns nobody now, nor one of before the batch was withdrawn
     arg_max(
-        coalesce(dispatch.told, false)
-            and coalesce(brought.bulk or brought.added_on >= withdrawn.withdrawn_on or withdrawn.withdrawn_on is null, true),
+        coalesce(dispatch.told, false) and (withdrawn.batch is null or dispatch.intake >= withdrawn.intake),
         dispatch.sent_on
     ) as told
 from known_hubs($as_of::date) as hub
 left join known_patterns($as_of::date) as pattern on pattern.pattern = hub.pattern
 left join known_withdrawn_batches($as_of::date) as withdrawn on withdrawn.batch = hub.batch
 left join known_dispatches($as_of::date) as dispatch on dispatch.hub = hub.hub
-left join known_intakes($as_of::date) as brought on brought.intake = dispatch.intake
 group by all
 order by hub.hub;

@@ -9,9 +9,9 @@ import pytest
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.analysis.advice.limits import WARN_FROM
 from wearstats.errors import AnalysisError, ReportError
+from wearstats.report.calls.sentences import calls_sentences
+from wearstats.report.calls.table import calls_table, write_calls
 from wearstats.report.remarks.document import plain
-from wearstats.report.review.calls_sentences import calls_sentences
-from wearstats.report.review.calls_table import calls_table, write_calls
 from wearstats.store.database.connection import create_store, open_store
 from wearstats.studies.review.calls import CallsStudy, study_calls
 from wearstats.studies.snapshot import Snapshot

@@ -6,6 +6,9 @@ from enum import StrEnum
 
 from wearstats.analysis.estimate import Estimate
 
+SURE = 0.95
+"""Coverage of the range against which a count is judged."""
+
 
 class Standing(StrEnum):
     """Where a count lies."""

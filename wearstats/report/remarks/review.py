@@ -8,6 +8,7 @@ from typing import Final
 
 from wearstats.analysis.monitoring.remarks import MonitoringRemark
 from wearstats.domain.units import print_um
+from wearstats.studies.counts.remarks import ReturnsRemark
 from wearstats.studies.forecast.remarks import ForecastRemark
 from wearstats.studies.review.remarks import ActionRemark, CallRemark, RiskRemark, VerdictRemark
 
@@ -29,13 +30,26 @@ def _quarter(word: str, *, only: str = "") -> Callable[..., str]:
     def told(*, seen: int, expected: float, low: float, high: float, over: bool, since: str | None = None) -> str:
         so_far = "" if over else " so far"
         many = f", too many since {since}" if since else ""
-        return f"{word}{so_far}: {only}{_seen(seen)}, {expected_words(expected)} expected ({low:.0f} to {high:.0f}){many}"
+        return (
+            f"{word}{so_far}: {only}{_seen(seen)}, {expected_words(expected)} expected ({low:.0f} to {high:.0f}){many}"
+        )
 
     return told
 
 
 def _seen(hubs: int) -> str:
     return f"{hubs or 'none'} worked loose"
+
+
+def _back(word: str, *, only: str = "") -> Callable[..., str]:
+    """Set what came back against what was expected: ``Quiet in 2026Q3: 9 came back, 8 expected (3 to 14)``."""
+
+    def told(*, quarter: str, back: int, expected: float, low: float, high: float, over: bool) -> str:
+        so_far = "" if over else ", so far"
+        came = f"{only}{back or 'none'} came back"
+        return f"{word} in {quarter}{so_far}: {came}, {expected_words(expected)} expected ({low:.0f} to {high:.0f})"
+
+    return told
 
 
 def expected_words(number: float) -> str:
@@ -150,6 +164,15 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
         f"Cannot be judged: {_seen(seen)}{'' if over else ' so far'}, too little before to compare with"
     ),
     VerdictRemark.NO_HUB: "No hub was in use, as far as is known",
+    ReturnsRemark.QUIET: _back("Quiet"),
+    ReturnsRemark.WATCH_MORE: _back("Watch"),
+    ReturnsRemark.WATCH_FEWER: _back("Watch", only="only "),
+    ReturnsRemark.NOTHING_TO_COMPARE: lambda quarter, back, over: (
+        f"{back or 'none'} came back in {quarter}{'' if over else ' so far'}, nothing before to compare with"
+    ),
+    ReturnsRemark.NONE_BACK: lambda sent: f"Nothing: none of {sent} sent has come back",
+    ReturnsRemark.NOTHING_SENT: "No hub was sent and none came back",
+    ReturnsRemark.AT_THE_RATE_BEFORE: "hubs that come back, as many a quarter as in up to four before",
     ActionRemark.BATCH_WITHDRAWN: _withdrawn,
     ActionRemark.OWNERS_TO_WARN: lambda hubs: f"{_owners(hubs)} to stop, and check for rattle before the next start",
     ActionRemark.LIKELY_LOOSE: _likely_loose,
@@ -165,7 +188,7 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
         "{gauged} of its hubs were gauged {wider_um:.1f} µm over their size, where its plug gauges leave "
         "{plug_low_um:.1f} to {plug_high_um:.1f}"
     ),
-    ActionRemark.SENDING_AS_SUPPLIED: "sending hubs as supplied where the gap left would be larger than {gap_um:.0f} µm",
+    ActionRemark.SENDING_AS_SUPPLIED: "sending hubs as supplied where the gap left would be over {gap_um:.0f} µm",
     ActionRemark.GAP_AT_RISK: _gap_at_risk,
     ActionRemark.RATE: "the rate of failures",
     ActionRemark.RATE_CHANGED: (
@@ -180,7 +203,7 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
     ActionRemark.ALARM: _alarm,
     ActionRemark.OWNERS_TO_ASK: lambda hubs: f"{_owners(hubs, more='more ')} how they hold: wearstats calls",
     ActionRemark.SILENTLY_LOOSE: _silently_loose,
-    ActionRemark.ASKED_BY_NOW: "they should have been asked by now, 1, 3, 6 and 12 months after fitting, then every year",
+    ActionRemark.ASKED_BY_NOW: "they should have been asked by now: 1, 3, 6 and 12 months after fitting, then yearly",
     ActionRemark.SIZES_TO_MAKE: _sizes_to_make,
     ActionRemark.SHELF_AND_DEMAND: "of what is on the shelf and what will be asked for until more can be made",
     RiskRemark.WIDE_GAP: _at_risk("gap wider than of {percent:.0f} in 100"),

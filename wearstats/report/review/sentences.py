@@ -246,8 +246,8 @@ def forecast_sentences(forecast: ForecastStudy) -> list[str]:
         )
     if forecast.happen_year is not None:
         lines.append(
-            f"{about(forecast.happen_year)} will be loose by then, whether anybody says so or not, those that are already "
-            "among them"
+            f"{about(forecast.happen_year)} will be loose by then, whether anybody says so or not, those that are "
+            "already among them"
         )
     money = forecast.money
     if money.value is not None and money.low is not None and money.high is not None:
@@ -284,8 +284,8 @@ def _record(forecast: ForecastStudy) -> list[str]:
         apart = alarm["false_alarm_quarters"]
         chance = "hardly ever comes" if apart is None else f"comes once in {apart:.0f} quarters"
         lines.append(
-            f"the last alarm was in {alarm['quarter']}: since {alarm['since']} {alarm['seen_over_expected']:.1f} times as "
-            f"many as predicted; at that limit a false alarm {chance}, the model's own doubt allowed for"
+            f"the last alarm was in {alarm['quarter']}: since {alarm['since']} {alarm['seen_over_expected']:.1f} times "
+            f"as many as predicted; at that limit a false alarm {chance}, the model's own doubt allowed for"
         )
     else:
         lines.append(_no_alarm(ratio))

@@ -12,6 +12,7 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.forecast import HubSample, cost_estimate, count_estimate
 from wearstats.analysis.monitoring.cusum import binary_scores
+from wearstats.analysis.monitoring.standing import SURE
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.rates.predicted_failures import predicted_failures
 from wearstats.analysis.remark import Quoted, Remark, refused, remark
@@ -31,8 +32,6 @@ from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
 from wearstats.studies.snapshot import Snapshot
 
 LEVEL = 0.90
-SURE = 0.95
-"""Coverage of the range against which a quarter is judged."""
 _TOLD = "failures to become known"
 _DRAWS, _PAST_DRAWS = 200, 60
 _QUARTER, _YEAR = range(len(AHEAD_MONTHS))
@@ -50,8 +49,8 @@ class ForecastStudy:
         One row a hub in use, most likely to be loose first: ``fitting``, ``shaft``, ``hub``, ``pattern``, ``region``,
         ``method``, ``undersize_um``, ``batch``, ``withdrawn`` (whether that is), ``owner`` (the code of whoever is
         called; None where none is on record), ``fitted_on``, ``last_word_on``, ``told`` (whether the owner was warned),
-        ``gap_left_um`` (NaN where nothing is known), ``loose_now``, ``risk_quarter``, ``risk_year`` (loose by then, already or to come) and their ``_low``
-        and ``_high`` (95 %).
+        ``gap_left_um`` (NaN where nothing is known), ``loose_now``, ``risk_quarter``, ``risk_year`` (loose by
+        then, already or to come) and their ``_low`` and ``_high`` (95 %).
     next_quarter, next_year : Estimate
         Failures that will come to be known, of the hubs in use now; prediction intervals.
     happen_year : float or None
@@ -96,7 +95,9 @@ class ForecastStudy:
     happen_year: float | None
     money: Estimate
     currency: str | None
-    earlier: Annotated[pd.DataFrame, columns(text="quarter", number="expected low high low_95 high_95", whole="hubs happened")]
+    earlier: Annotated[
+        pd.DataFrame, columns(text="quarter", number="expected low high low_95 high_95", whole="hubs happened")
+    ]
     not_foretold: dict[str, Remark]
     watch: Watch | None
     why_no_law: Remark | None
@@ -201,7 +202,8 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
         elif why_not is not None:
             missing[str(quarter)] = why_not
     earlier = pd.DataFrame(
-        rows, columns=["quarter", "hubs", "expected", "low", "high", "low_95", "high_95", "happened", "doubt", "discount"]
+        rows,
+        columns=["quarter", "hubs", "expected", "low", "high", "low_95", "high_95", "happened", "doubt", "discount"],
     )
     looked_at = int(hubs.running.sum())
     times = 1.0 if sample is None else sample.times
@@ -260,9 +262,7 @@ def _replayed(
     """Hold what was predicted at a quarter's beginning against what came to be known in it."""
     chance = told.known(_QUARTER)
     estimate, surer = (
-        count_estimate(
-            chance, told=_TOLD, level=level, rng=draws.generator("failures known", str(quarter))
-        )
+        count_estimate(chance, told=_TOLD, level=level, rng=draws.generator("failures known", str(quarter)))
         for level in (LEVEL, SURE)
     )
     failed = whole.failed_within(quarter.first_day, quarter.last_day)

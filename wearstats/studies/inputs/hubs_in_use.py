@@ -32,9 +32,9 @@ class HubsInUse:
     ----------
     frame : DataFrame
         One row a fitting that ran: ``fitting``, ``shaft``, ``hub``, ``pattern``, ``region``, ``duty``,
-        ``undersize_um``, ``method_sent``, ``method_done``, ``cause``, ``batch``, ``withdrawn`` (whether that is), ``told``
-        (whether its owner was warned), ``from_on``, ``to_on`` (NaT while in use), ``last_word_on``, ``outcome``, ``failed`` (worked loose on
-        the flanks).
+        ``undersize_um``, ``method_sent``, ``method_done``, ``cause``, ``batch``, ``withdrawn`` (whether that is),
+        ``told`` (whether its owner was warned), ``from_on``, ``to_on`` (NaT while in use), ``last_word_on``,
+        ``outcome``, ``failed`` (worked loose on the flanks).
     as_of : datetime.date
         The day up to which things were known.
     """

@@ -154,7 +154,14 @@ def _stop_as_supplied(law: LooseningFit | None, months: float, limit: float) -> 
         months=months,
         limit=limit,
     )
-    return [Action(do="stop", what=remark(ActionRemark.SENDING_AS_SUPPLIED, gap_um=found.value), number=found.value, because=because)]
+    return [
+        Action(
+            do="stop",
+            what=remark(ActionRemark.SENDING_AS_SUPPLIED, gap_um=found.value),
+            number=found.value,
+            because=because,
+        )
+    ]
 
 
 def _look_into(counts: QuarterCounts, forecast: ForecastStudy | None) -> list[Action]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
 import numpy as np
@@ -48,6 +48,8 @@ class CallsStudy:
         Why hubs stand in the order of their due days alone, where they do.
     sampled_shafts : int or None
         Of how many shafts, taken at random, these are the hubs; None: of all.
+    only_to_warn : bool
+        Whether only those to be warned are listed.
     """
 
     as_of: datetime.date
@@ -67,11 +69,17 @@ class CallsStudy:
     slope_sd_after: float | None
     why_no_law: Remark | None
     sampled_shafts: int | None
+    only_to_warn: bool = False
+
+    def to_warn(self) -> CallsStudy:
+        """Give the same list, of those to be warned alone."""
+        calls = self.calls[self.calls["to_warn"]].reset_index(drop=True)
+        return replace(self, calls=calls, only_to_warn=True)
 
     @property
     def overdue(self) -> int:
         """Hubs whose owners should have been asked by now."""
-        return int((self.calls["overdue_days"] > 0).sum())
+        return int((self.in_use.frame["overdue_days"] > 0).sum())
 
     @property
     def figures(self) -> Figures:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.monitoring.standing import Standing, standing_of
+from wearstats.analysis.monitoring.standing import SURE, Standing, standing_of
 from wearstats.analysis.rates.predicted_failures import predicted_failures
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.quarters import Quarter
 from wearstats.studies.counts.quarter import QuarterCounts
 from wearstats.studies.forecast.remarks import ForecastRemark
-from wearstats.studies.forecast.study import SURE, ForecastStudy
+from wearstats.studies.forecast.study import ForecastStudy
 from wearstats.studies.review.remarks import VerdictRemark
 
 
