@@ -23,7 +23,8 @@ def calls_answer(study: CallsStudy) -> ShortAnswer:
     if figures.to_warn:
         verdict = f"{figures.to_warn} to warn: stop and check" + (f"; then {ask}" if ask else "")
     else:
-        verdict = f"nobody to warn; {ask}" if ask else "nobody now: none is at risk and none overdue"
+        nobody = "nobody to warn" if figures.loose_now is not None else "the chance of single hubs is not known"
+        verdict = f"{nobody}; {ask or 'none is overdue'}"
     rows = study.calls if study.only_to_warn else study.calls.head(_ROWS)
     body: list[str | SmallTable] = []
     if len(rows):

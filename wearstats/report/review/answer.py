@@ -75,7 +75,8 @@ def _warn(study: ReviewStudy) -> list[str]:
     of_sample = "" if sampled is None else f" on {count(sampled, 'shaft')} taken at random"
     ask = f"ask {figures.to_ask} how it holds" if figures.to_ask else ""
     if to_warn.empty:
-        warned = f"nobody is to be warned{of_sample}"
+        known = figures.loose_now is not None or not figures.hubs_in_use
+        warned = f"nobody is to be warned{of_sample}" if known else "the chance of single hubs is not known"
         return [f"{warned}; {ask}: wearstats calls" if ask else warned]
     first = to_warn.iloc[0]
     risk = first["loose_now"]

@@ -137,7 +137,9 @@ class ForecastStudy:
         """Write out the alarms of one limit."""
         if self.watch is None:
             return []
-        names, found = self.earlier["quarter"].tolist(), self.watch.sums[length]
+        names, found = self.earlier["quarter"].tolist(), self.watch.sums.get(length)
+        if found is None:
+            return []
         return [
             {
                 "false_alarm_quarters": found.false_alarm_steps if np.isfinite(found.false_alarm_steps) else None,
