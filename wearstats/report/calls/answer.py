@@ -37,9 +37,9 @@ def calls_answer(study: CallsStudy) -> ShortAnswer:
         body=tuple(body),
         cautions=SHORT_CAUTIONS,
         foot="Loose: of 100 such hubs." if figures.to_warn else "",
-        more="wearstats calls --full, --export FILE"
-        if study.only_to_warn
-        else "wearstats calls --warn, --full, --export FILE",
+        more="wearstats calls --warn, --full, --export FILE"
+        if figures.to_warn and not study.only_to_warn
+        else "wearstats calls --full, --export FILE",
         urgent=figures.to_warn > 0,
     )
 

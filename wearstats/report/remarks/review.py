@@ -30,9 +30,7 @@ def _quarter(word: str, *, only: str = "") -> Callable[..., str]:
     def told(*, seen: int, expected: float, low: float, high: float, over: bool, since: str | None = None) -> str:
         so_far = "" if over else " so far"
         many = f", too many since {since}" if since else ""
-        return (
-            f"{word}{so_far}: {only}{_seen(seen)}, {expected_words(expected)} expected ({low:.0f} to {high:.0f}){many}"
-        )
+        return f"{word}{so_far}: {only if seen else ''}{_seen(seen)}, {expected_words(expected)} expected ({low:.0f} to {high:.0f}){many}"
 
     return told
 
@@ -46,7 +44,7 @@ def _back(word: str, *, only: str = "") -> Callable[..., str]:
 
     def told(*, quarter: str, back: int, expected: float, low: float, high: float, over: bool) -> str:
         so_far = "" if over else ", so far"
-        came = f"{only}{back or 'none'} came back"
+        came = f"{only if back else ''}{back or 'none'} came back"
         return f"{word} in {quarter}{so_far}: {came}, {expected_words(expected)} expected ({low:.0f} to {high:.0f})"
 
     return told

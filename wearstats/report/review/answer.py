@@ -13,7 +13,7 @@ from wearstats.report.review.labels import group_words
 from wearstats.report.review.returns_sentences import REASON_WORDS
 from wearstats.report.review.sentences import ACTION_WORDS, groups_words, judged_words
 from wearstats.report.words.cautions import SHORT_CAUTIONS
-from wearstats.report.words.phrases import count, in_hundred
+from wearstats.report.words.phrases import count, in_hundred, sentence
 from wearstats.studies.counts.groups import LEVEL
 from wearstats.studies.review.actions import FIRST, Action
 from wearstats.studies.review.remarks import ActionRemark, VerdictRemark
@@ -39,7 +39,7 @@ def review_answer(study: ReviewStudy) -> ShortAnswer:
         question="Review of {}",
         about=str(study.quarter),
         verdict=say(study.verdict),
-        body=tuple(f"{line}." if isinstance(line, str) else line for line in body),
+        body=tuple(sentence(line) if isinstance(line, str) else line for line in body),
         cautions=SHORT_CAUTIONS,
         more=f"wearstats review --quarter {study.quarter} --full",
         urgent=study.verdict.code in _URGENT or to_warn > 0,
@@ -129,14 +129,14 @@ def _others(study: ReviewStudy) -> list[str]:
         lines.append(f"make {count(round(made), 'hub')}: wearstats stock")
     elif study.make_not_told:
         why = say(next(iter(study.make_not_told.values())))
-        lines.append(textwrap.shorten(f"what to make is not known: {why}", WIDTH - 4, placeholder=" …"))
+        lines.append(textwrap.shorten(f"what to make is not known: {why}", WIDTH - 4, placeholder=" ..."))
     return lines
 
 
 def _came_back(study: ReviewStudy) -> list[str]:
     if study.sent + study.returned == 0:
         return []
-    line = f"{study.returned or 'none'} came back, {study.sent} went out"
+    line = f"{study.returned or 'none'} came back, {study.sent or 'none'} went out"
     if study.returns:
         reason, number = next(iter(study.returns.items()))
         line += f"; most often: {REASON_WORDS.get(reason, reason)} ({number})"

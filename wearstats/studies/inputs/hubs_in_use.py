@@ -1,6 +1,6 @@
 """The hubs that went into use, with the days between which each ran, as the quarterly review counts them.
 
-A hub is in use from the day it was fitted until it is known to have worked loose, came off for another cause, or gave
+A hub is in use from the day it was fitted until it is known to have worked loose, came off for whatever cause, or gave
 way to another on the same shaft; with no word of that until the day asked about. Owners who stay silent are taken to
 run their hubs still: few failures stay unreported for long, and leaving silent hubs out would count only those of which
 news came, bad news most of all.
@@ -110,7 +110,7 @@ def hubs_in_use(histories: Histories) -> HubsInUse:
     ran = histories.ran
     as_of = histories.as_of
     failed = ran["outcome"].eq("failed")
-    ended = failed | ran["outcome"].eq("other-cause") | ran["superseded"]
+    ended = failed | ran["outcome"].isin(["other-cause", "removed"]) | ran["superseded"]
     month = ran["first_bad_months"].where(failed, ran["observed_months"])
     day = ran["origin_on"] + pd.to_timedelta((month.where(ended) * MEAN_MONTH_DAYS).round(), unit="D")
     heard = ran["silent_since_months"].fillna(ran["observed_months"]).where(~failed, ran["first_bad_months"])

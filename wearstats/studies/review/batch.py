@@ -147,8 +147,8 @@ def _placed(snapshot: Snapshot, hubs: pd.DataFrame) -> pd.DataFrame:
     last = (
         ran.frame.assign(running=ran.running).sort_values("from_on", kind="stable").drop_duplicates("hub", keep="last")
     )
-    last = last.set_index("hub")[["running", "shaft", "from_on", "to_on", "told"]]
-    frame = hubs.astype({"hub": "str"}).join(last, on="hub", rsuffix="_ran")
+    last = last.rename(columns={"shaft": "shaft_ran", "told": "told_ran"}).set_index("hub")
+    frame = hubs.astype({"hub": "str"}).join(last[["running", "shaft_ran", "from_on", "told_ran"]], on="hub")
     running = frame["running"].fillna(False).astype(bool)
     # on a shaft now, or once, and not sent to another since
     ran_there = frame["from_on"].notna() & ~(frame["sent_on"] > frame["from_on"])
