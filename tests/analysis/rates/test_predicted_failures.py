@@ -1,4 +1,4 @@
-"""Failures predicted from one rate: never more than there are hubs, as drawn one by one, and Poisson where they are many."""
+"""Failures predicted from one rate: never more than there are hubs, as drawn one by one, and Poisson for many."""
 
 from __future__ import annotations
 

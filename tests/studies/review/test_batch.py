@@ -1,4 +1,4 @@
-"""Who has a hub of a batch; and a batch that is withdrawn is so in every answer, from the day on which that is known."""
+"""Who has a hub of a batch; one that is withdrawn is so in every answer, from the day on which that is known."""
 
 from __future__ import annotations
 
@@ -71,7 +71,8 @@ def test_a_hub_that_came_off_or_back_is_where_it_is(before: Path, tmp_path: Path
     path = Path(shutil.copy(before, tmp_path / "shop.duckdb"))
     files = {
         "follow_ups": "fitting,seen_on,state\nF-S01,2026-01-20,removed\nF-S02,2026-01-20,removed\n",
-        "returns": "hub,returned_on,reason,back_on_shelf\nH-S02,2026-01-25,not-needed,no\nH-S12,2026-01-25,not-needed,yes\n",
+        "returns": "hub,returned_on,reason,back_on_shelf\nH-S02,2026-01-25,not-needed,no\n"
+        "H-S12,2026-01-25,not-needed,yes\n",
     }
     for name, text in files.items():
         (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
@@ -96,7 +97,8 @@ def test_withdrawing_is_a_correction_that_earlier_days_do_not_know(withdrawn: Pa
 
 
 def test_its_hubs_are_not_on_the_shelf(before: Path, withdrawn: Path) -> None:
-    shelves, counts = [], []
+    shelves: list[list[str]] = []
+    counts: list[dict[float, int]] = []
     for path in (before, withdrawn):
         with open_store(path) as store:
             snapshot = Snapshot(store=store, known_on=LATER, pattern="P10")
@@ -146,7 +148,7 @@ def test_whoever_has_one_is_told_to_stop_when_he_asks(before: Path, withdrawn: P
             found.append(study_shaft(Snapshot(store=store, known_on=LATER), "S03").advice)
     assert found[0].first is First.NOTHING_TO_SEND
     assert found[1].first is First.STOP_AND_CHECK
-    assert [why.code for why in found[1].because][0] == Finding.HUB_WITHDRAWN
+    assert found[1].because[0].code == Finding.HUB_WITHDRAWN
     assert Finding.HUB_UNHEARD not in {why.code for why in found[1].because}
 
 

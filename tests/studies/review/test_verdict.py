@@ -1,4 +1,4 @@
-"""The verdict on a quarter at its edges: the ends of the range, no expectation, no hub, none failed, alarms now and then."""
+"""The verdict on a quarter at its edges: ends of the range, nothing expected, no hub, no failure, alarms."""
 
 from __future__ import annotations
 
@@ -14,11 +14,12 @@ from wearstats.analysis.monitoring.standing import Standing, standing_of
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.quarters import parse_quarter
 from wearstats.report.remarks.say import say
+from wearstats.studies.forecast.figures import Figures
 from wearstats.studies.forecast.observed_expected import FALSE_ALARM_QUARTERS, USED
 from wearstats.studies.forecast.remarks import ForecastRemark
-from wearstats.studies.review.remarks import VerdictRemark
+from wearstats.studies.review.remarks import CallsVerdict, VerdictRemark
 from wearstats.studies.review.study import ReviewStudy
-from wearstats.studies.review.verdict import expected_in, verdict_of
+from wearstats.studies.review.verdict import calls_verdict, expected_in, verdict_of
 
 NINE = Estimate(value=9.0, low=4.0, high=15.0, level=0.95, method=remark(ForecastRemark.AT_THE_RATE_BEFORE))
 NOTHING = no_estimate(remark(ForecastRemark.NO_GAPS))
@@ -79,6 +80,38 @@ def test_of_a_quarter_that_runs_too_many_are_said_and_too_few_are_not() -> None:
     assert say(verdict(16, over=False)).startswith("Watch so far: 16")
     assert verdict(1, over=False).code == VerdictRemark.QUIET
     assert verdict(1, over=False, expected=None).facts["over"] is False
+
+
+@pytest.mark.parametrize(
+    ("warn", "ask", "known", "code", "words"),
+    [
+        (78, 167, True, CallsVerdict.WARN, "78 to warn: stop and check; then 167 to ask how it holds"),
+        (1, 0, True, CallsVerdict.WARN, "1 to warn: stop and check"),
+        # of a withdrawn batch, where no model tells a chance
+        (2, 9, False, CallsVerdict.WARN, "2 to warn: stop and check; then 9 to ask how it holds"),
+        (0, 3, True, CallsVerdict.ASK, "nobody to warn; 3 to ask how it holds"),
+        (0, 3, False, CallsVerdict.ASK_BY_DUE_DAY, "the chance of single hubs is not known; 3 to ask how it holds"),
+        (0, 0, True, CallsVerdict.NOBODY, "nobody now: none is known to be at risk, and none is overdue"),
+        (0, 0, False, CallsVerdict.NOBODY, "nobody now: none is known to be at risk, and none is overdue"),
+    ],
+)
+def test_whom_to_call(warn: int, ask: int, known: bool, code: CallsVerdict, words: str) -> None:
+    figures = Figures(
+        hubs_in_use=300,
+        hubs_looked_at=300,
+        to_warn=warn,
+        already_warned=0,
+        to_ask=ask,
+        of_withdrawn_batches=0,
+        loose_now=20.0 if known else None,
+        loose_within_quarter=30.0 if known else None,
+        failures_next_quarter=NINE,
+        failures_next_year=NINE,
+    )
+    found = calls_verdict(figures)
+    assert found.code == code
+    assert say(found) == words
+    assert len(words.split()) <= 15
 
 
 @pytest.mark.parametrize("seen", [0, 9, 99])

@@ -7,6 +7,7 @@ from typing import Final
 
 import pandas as pd
 
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
 from wearstats.report.words.cautions import SHORT_CAUTIONS
 from wearstats.report.words.phrases import count, in_hundred
@@ -19,12 +20,6 @@ HEAD: Final = ("owner", "shaft", "hub", "loose now", "in a quarter", "last word"
 def calls_answer(study: CallsStudy) -> ShortAnswer:
     """Say whom to warn and whom to ask; the first eight, or all to be warned where only these are wanted."""
     figures = study.figures
-    ask = f"{figures.to_ask} to ask how it holds" if figures.to_ask else ""
-    if figures.to_warn:
-        verdict = f"{figures.to_warn} to warn: stop and check" + (f"; then {ask}" if ask else "")
-    else:
-        nobody = "nobody to warn" if figures.loose_now is not None else "the chance of single hubs is not known"
-        verdict = f"{nobody}; {ask or 'none is overdue'}"
     rows = study.calls if study.only_to_warn else study.calls.head(_ROWS)
     body: list[str | SmallTable] = []
     if len(rows):
@@ -33,7 +28,7 @@ def calls_answer(study: CallsStudy) -> ShortAnswer:
         body.append(f"Only {count(study.sampled_shafts, 'shaft')} taken at random are looked at.")
     return ShortAnswer(
         question="Whom to call?",
-        verdict=verdict,
+        verdict=say(study.verdict),
         body=tuple(body),
         cautions=SHORT_CAUTIONS,
         foot="Loose: of 100 such hubs." if figures.to_warn else "",

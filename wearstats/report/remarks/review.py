@@ -10,7 +10,7 @@ from wearstats.analysis.monitoring.remarks import MonitoringRemark
 from wearstats.domain.units import print_um
 from wearstats.studies.counts.remarks import ReturnsRemark
 from wearstats.studies.forecast.remarks import ForecastRemark
-from wearstats.studies.review.remarks import ActionRemark, CallRemark, RiskRemark, VerdictRemark
+from wearstats.studies.review.remarks import ActionRemark, CallRemark, CallsVerdict, RiskRemark, VerdictRemark
 
 _BY = {"method_sent": "hubs sent", "undersize_um": "undersize, µm"}
 _WHAT = {"loose": "failures", "came-off": "hubs that came off", "came-back": "hubs that came back"}
@@ -30,7 +30,8 @@ def _quarter(word: str, *, only: str = "") -> Callable[..., str]:
     def told(*, seen: int, expected: float, low: float, high: float, over: bool, since: str | None = None) -> str:
         so_far = "" if over else " so far"
         many = f", too many since {since}" if since else ""
-        return f"{word}{so_far}: {only if seen else ''}{_seen(seen)}, {expected_words(expected)} expected ({low:.0f} to {high:.0f}){many}"
+        loose = f"{only if seen else ''}{_seen(seen)}"
+        return f"{word}{so_far}: {loose}, {expected_words(expected)} expected ({low:.0f} to {high:.0f}){many}"
 
     return told
 
@@ -162,6 +163,12 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
         f"Cannot be judged: {_seen(seen)}{'' if over else ' so far'}, too little before to compare with"
     ),
     VerdictRemark.NO_HUB: "No hub was in use, as far as is known",
+    CallsVerdict.WARN: lambda warn, ask: (
+        f"{warn} to warn: stop and check{f'; then {ask} to ask how it holds' if ask else ''}"
+    ),
+    CallsVerdict.ASK: "nobody to warn; {ask} to ask how it holds",
+    CallsVerdict.ASK_BY_DUE_DAY: "the chance of single hubs is not known; {ask} to ask how it holds",
+    CallsVerdict.NOBODY: "nobody now: none is known to be at risk, and none is overdue",
     ReturnsRemark.QUIET: _back("Quiet"),
     ReturnsRemark.WATCH_MORE: _back("Watch"),
     ReturnsRemark.WATCH_FEWER: _back("Watch", only="only "),

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import Final
 
 from wearstats.report.calls.sentences import who_words
 from wearstats.report.remarks.review import about
 from wearstats.report.remarks.say import say
-from wearstats.report.rendering.short_answer import WIDTH, ShortAnswer, SmallTable
+from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
 from wearstats.report.review.labels import group_words
 from wearstats.report.review.returns_sentences import REASON_WORDS
 from wearstats.report.review.sentences import ACTION_WORDS, groups_words, judged_words
@@ -128,8 +127,7 @@ def _others(study: ReviewStudy) -> list[str]:
     if made:
         lines.append(f"make {count(round(made), 'hub')}: wearstats stock")
     elif study.make_not_told:
-        why = say(next(iter(study.make_not_told.values())))
-        lines.append(textwrap.shorten(f"what to make is not known: {why}", WIDTH - 4, placeholder=" ..."))
+        lines.append("what to make is not known: wearstats stock says why")
     return lines
 
 

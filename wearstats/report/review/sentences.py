@@ -29,6 +29,8 @@ ACTION_WORDS = {
     "look-into": "Look into",
     "make": "Make",
 }
+_MOST = 100.0
+"""In 100 hub-months: a rate that may be higher than that is none."""
 STOP_FIRST = "Stop, check before the next start."
 """The first line over hubs at risk."""
 
@@ -95,8 +97,8 @@ def quarter_sentences(study: ReviewStudy) -> list[str]:
     if counts.hub_months <= 0:
         return [sentence(f"{span} no hub was in use, as far as is known")]
     lines = [
-        f"{span} {count(counts.fittings, 'hub')} went on and {count(counts.failures, 'hub')} became known to have "
-        f"worked loose in {counts.hub_months:.0f} hub-months, {_rate(counts.rate)} in 100 hub-months",
+        f"{span} {_hubs(counts.fittings)} went on and {_hubs(counts.failures)} became known to have "
+        f"worked loose in {counts.hub_months:.0f} hub-months, {_rate(counts.rate)}",
     ]
     if counts.before_months > 0:
         lines.append(
@@ -121,10 +123,16 @@ def quarter_sentences(study: ReviewStudy) -> list[str]:
     return [sentence(line) for line in lines]
 
 
+def _hubs(number: int) -> str:
+    return count(number, "hub") if number else "none"
+
+
 def _rate(rate: Estimate) -> str:
     if rate.value is None:
         return "not known"
-    return f"{rate.value:.2f} (between {rate.low or 0.0:.2f} and {rate.high or 0.0:.2f}, 95 % sure)"
+    if rate.high is not None and rate.high > _MOST:
+        return "too little to tell a rate"
+    return f"{rate.value:.2f} in 100 hub-months (between {rate.low or 0.0:.2f} and {rate.high or 0.0:.2f}, 95 % sure)"
 
 
 def _changes(study: ReviewStudy) -> list[str]:
@@ -169,7 +177,7 @@ def _returns(study: ReviewStudy) -> list[str]:
     if following.value is not None and following.low is not None and following.high is not None:
         like = "this one" if study.returns_quarters == 1 else f"the last {study.returns_quarters}"
         lines.append(
-            f"a quarter like {like} brings back {count(round(following.value), 'hub')} "
+            f"a quarter like {like} brings back {about(following.value)} {'hub' if following.value < 1.5 else 'hubs'} "
             f"(between {following.low:.0f} and {following.high:.0f}, 90 % sure)"
         )
     return [sentence(line) for line in lines]

@@ -3,8 +3,9 @@
 Shafts, owners, measurers, inspections, gauges, hubs, batches, orders and fittings are called by a letter, their place
 in the order of their names, and a keyed digest [1]_; so every study orders and matches them as before and says the
 same, but for what is drawn at random, which goes by name. Nobody can find the name without the key, and two exports
-with one key match each other. What an engine is called, what was filed with and all columns that no table has are left out. Days,
-regions, duties and sizes stay: they are what is studied, and whoever knows a shop well may know a shaft again by them.
+with one key match each other. What an engine is called, what was filed with, why a batch was withdrawn and all columns
+that no table has are left out. Days, regions, duties and sizes stay: they are what is studied, and whoever knows a shop
+well may know a shaft again by them.
 
 References
 ----------

@@ -20,6 +20,7 @@ from wearstats.studies.forecast.figures import Figures, InUse, hubs_in_hand
 from wearstats.studies.forecast.running_frame import days_written
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.review.remarks import CallRemark
+from wearstats.studies.review.verdict import calls_verdict
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 CALLS_A_WEEK, WEEKS = 10, 52
@@ -77,6 +78,11 @@ class CallsStudy:
         return replace(self, calls=calls, only_to_warn=True)
 
     @property
+    def verdict(self) -> Remark:
+        """Whom to call."""
+        return calls_verdict(self.figures)
+
+    @property
     def overdue(self) -> int:
         """Hubs whose owners should have been asked by now."""
         return int((self.in_use.frame["overdue_days"] > 0).sum())
@@ -91,6 +97,7 @@ class CallsStudy:
         ends = ["risk", "risk_low", "risk_high"]
         risks = [_risk(*row) for row in self.calls[ends].itertuples(index=False)]
         return {
+            "verdict": self.verdict,
             "calls": days_written(self.calls.drop(columns=ends)).assign(risk=pd.Series(risks, dtype=object)),
             "overdue": self.overdue,
             "figures": self.figures,

@@ -14,6 +14,15 @@ class VerdictRemark(StrEnum):
     NO_HUB = "verdict-no-hub-in-use"
 
 
+class CallsVerdict(StrEnum):
+    """Whom to call now."""
+
+    WARN = "calls-warn"
+    ASK = "calls-ask"
+    ASK_BY_DUE_DAY = "calls-ask-by-due-day"
+    NOBODY = "calls-nobody"
+
+
 class ActionRemark(StrEnum):
     """What an action is done to, and the finding behind it."""
 

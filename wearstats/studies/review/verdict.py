@@ -1,4 +1,4 @@
-"""The verdict on a quarter, a function of its numbers alone."""
+"""The verdicts on a quarter and on whom to call, functions of their numbers alone."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from wearstats.analysis.rates.predicted_failures import predicted_failures
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.quarters import Quarter
 from wearstats.studies.counts.quarter import QuarterCounts
+from wearstats.studies.forecast.figures import Figures
 from wearstats.studies.forecast.remarks import ForecastRemark
 from wearstats.studies.forecast.study import ForecastStudy
-from wearstats.studies.review.remarks import VerdictRemark
+from wearstats.studies.review.remarks import CallsVerdict, VerdictRemark
 
 
 def verdict_of(
@@ -53,6 +54,22 @@ def verdict_of(
         # what is missing may still come
         return remark(VerdictRemark.QUIET, **facts)
     return remark(codes[where], **facts)
+
+
+def calls_verdict(figures: Figures) -> Remark:
+    """Say whom to call: first those to be warned, then those to be asked.
+
+    Parameters
+    ----------
+    figures : Figures
+        How many there are of each, and whether a model tells how likely single hubs are to be loose.
+    """
+    if figures.to_warn:
+        return remark(CallsVerdict.WARN, warn=figures.to_warn, ask=figures.to_ask)
+    if not figures.to_ask:
+        return remark(CallsVerdict.NOBODY)
+    code = CallsVerdict.ASK_BY_DUE_DAY if figures.loose_now is None else CallsVerdict.ASK
+    return remark(code, ask=figures.to_ask)
 
 
 def expected_in(counts: QuarterCounts, forecast: ForecastStudy | None) -> tuple[int, Estimate | None]:
