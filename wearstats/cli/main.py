@@ -33,7 +33,6 @@ class _Commands(TyperGroup):
 app = typer.Typer(
     name="wearstats",
     cls=_Commands,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     no_args_is_help=True,
