@@ -10,7 +10,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from wearstats.cli.options import OF_RISK, Options, remembers_shared_options, takes_shared_options
+from wearstats.cli.running.options import OF_RISK, Options, remembers_shared_options, takes_shared_options
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
 seen: list[Options] = []

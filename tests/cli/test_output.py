@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.cli.output import print_document, print_note, print_progress, print_sentences
+from wearstats.cli.running.output import print_document, print_note, print_progress, print_sentences
 from wearstats.report.remarks.document import plain
 
 AS_OF = datetime.date(2026, 9, 30)

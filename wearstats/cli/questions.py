@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from wearstats.cli.completion import complete_shaft
-from wearstats.cli.open_store import opened
-from wearstats.cli.options import OF_METHODS, OF_READINGS, OF_RISK, Options, takes_shared_options
-from wearstats.cli.output import print_answer, print_document, print_note, print_told
+from wearstats.cli.running.completion import complete_shaft
+from wearstats.cli.running.open_store import opened
+from wearstats.cli.running.options import OF_METHODS, OF_READINGS, OF_RISK, Options, takes_shared_options
+from wearstats.cli.running.output import print_answer, print_document, print_note, print_told
 
 if TYPE_CHECKING:
     from wearstats.studies.shaft.answer import ShaftStudy

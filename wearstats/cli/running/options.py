@@ -18,7 +18,7 @@ from typing import Annotated, Any, Final
 
 import typer
 
-from wearstats.cli.completion import DEFAULT_STORE, STORE_VARIABLE, complete_pattern
+from wearstats.cli.running.completion import DEFAULT_STORE, STORE_VARIABLE, complete_pattern
 
 DEFAULT_SEED = 1
 
