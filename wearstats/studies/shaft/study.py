@@ -36,6 +36,7 @@ RISK_MONTHS = (12.0, 24.0)
 WEAR_A_YEAR_UM = (4.0, 6.0)
 """Mean and spread of what a hub that holds takes off a shaft in a year of running (judgement)."""
 _SAME_COST = 0.05
+_MEANT = 3
 
 
 @part("known_on", "models_from", "seed")
@@ -163,7 +164,9 @@ def study_shaft(
 
 def _unread_shaft(snapshot: Snapshot, shaft: str) -> AnalysisError:
     """Say that there are no readings of a shaft, and which name may have been meant."""
-    meant = difflib.get_close_matches(shaft, snapshot.query("fittings/shafts")["shaft"].astype(str), n=3, cutoff=0.6)
+    names = snapshot.query("shaft/measured", pattern=None)["shaft"].astype(str).tolist()
+    begun = [name for name in names if name.lower().startswith(shaft.lower())]
+    meant = (begun or difflib.get_close_matches(shaft, names, n=_MEANT, cutoff=0.6))[:_MEANT]
     return AnalysisError(
         f"no reading of shaft {shaft} was known on {snapshot.known_on.isoformat()}",
         needed=(f"did you mean {' or '.join(meant)}? Else " if meant else "")
