@@ -1,4 +1,7 @@
-"""Write the figures of all charts anew, to be looked at before they are committed: python -m tests.report.support.remake_figures."""
+"""Write the figures of all charts anew, to be looked at before they are committed.
+
+Run as python -m tests.report.support.remake_figures.
+"""
 
 from __future__ import annotations
 
