@@ -48,7 +48,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Say so where no page was tried in a browser."""
     if not PRESENT:
         terminalreporter.write_line(
-            "no Chromium with its driver here: no page was tried in a browser (README.md, Start)"
+            "no Chromium with its driver: no page was tried in a browser (README.md)"
         )
 
 
