@@ -196,7 +196,7 @@ TITLES = {
     "measurers": "Of the 3 who measured more than once 1 surely reads smaller than the rest, by up to 9 µm",
     "plan": "Measuring all places instead of 2 splines at one station brings 10 more shafts in 100 the right hub; a "
     "check piece besides, 5 more",
-    "history": "Shaft S-3 had lost 0.021 mm as first measured and 0.028 mm as last",
+    "history": "Shaft S-3: 0.021 mm lost as first measured, 0.028 mm as last; no change is sure",
     "map": "Shaft S-3 has lost 0.028 mm on average, most at the middle",
     "map-without-hub": "Shaft S-3 has lost 0.028 mm on average, most at the middle",
     "curves": "Still tight after 12 months: 88 of 100 as-supplied hubs, 97 of 100 owner-fitted",

@@ -131,7 +131,7 @@ def _risks(ladder: pd.DataFrame, rows: list[str], months: float, *, inner: float
             "inside": ~beyond,
         }
     )
-    unknown = ladder.loc[ladder["loose"].isna(), ["hub"]].assign(text="not known", end=0.0)
+    unknown = ladder.loc[ladder["loose"].isna(), ["hub"]].assign(text="not known", end=limit)
     title = f"loose in {months:.3g} months, of 100"
     x = alt.X(
         "loose:Q",
