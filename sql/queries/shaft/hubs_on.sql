@@ -1,5 +1,5 @@
--- purpose: the hubs that went on a shaft, the last one first, with the last word of each
--- params: as_of, shaft
+-- purpose: the hubs that went on each of some shafts, the last one first, with the last word of each
+-- params: as_of, shafts
 with news as (
     select fitting, max(day) as heard_on, arg_max(said, day) as state, arg_max(kind, day) as kind
     from known_fitting_news($as_of::date)
@@ -10,6 +10,7 @@ never as (
     select fitting from known_fitting_news($as_of::date) where kind = 'never-ran'
 )
 select
+    made.shaft as shaft,
     made.fitting as fitting,
     made.hub as hub,
     coalesce(made.fitted_to, made.earliest, made.known_from) as fitted_on,
@@ -23,7 +24,10 @@ from known_fitting_days($as_of::date) as made
 left join news on news.fitting = made.fitting
 left join known_hubs($as_of::date) as hub on hub.hub = made.hub
 left join known_withdrawn_batches($as_of::date) as withdrawn on withdrawn.batch = hub.batch
-where made.shaft = $shaft::varchar
+where made.shaft in (select unnest($shafts::varchar[]))
   and made.went_on is distinct from 'would-not'
   and made.fitting not in (select fitting from never)
-order by coalesce(made.fitted_to, news.heard_on, made.earliest, made.known_from) desc nulls last, made.fitting desc;
+order by
+    made.shaft,
+    coalesce(made.fitted_to, news.heard_on, made.earliest, made.known_from) desc nulls last,
+    made.fitting desc;
