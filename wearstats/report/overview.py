@@ -336,7 +336,7 @@ def review_section(study: ReviewStudy) -> Section:
 
 
 def _warn_table(study: ReviewStudy) -> DataTable | None:
-    return None if study.in_use is None else warn_table(study.in_use.to_warn)
+    return None if study.in_use is None else warn_table(study.in_use)
 
 
 def returns_section(study: ReturnsStudy) -> Section:

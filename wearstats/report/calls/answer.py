@@ -20,7 +20,7 @@ HEAD: Final = ("owner", "shaft", "hub", "loose now", "in a quarter", "last word"
 def calls_answer(study: CallsStudy) -> ShortAnswer:
     """Say whom to warn and whom to ask; the first eight, or all to be warned where only these are wanted."""
     figures = study.figures
-    rows = study.calls if study.only_to_warn else study.calls.head(_ROWS)
+    rows = study.calls if study.only_to_warn else study.calls.head(_ROWS - (study.sampled_shafts is not None))
     body: list[str | SmallTable] = []
     if len(rows):
         body.append(_warned(rows) if figures.to_warn else _asked(rows))

@@ -6,13 +6,16 @@ from pathlib import Path
 
 import pandas as pd
 
+from wearstats.report.remarks.review import about
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.spreadsheet import write_rows
 from wearstats.report.rendering.tables import DataTable, table_of
-from wearstats.report.words.phrases import in_hundred
+from wearstats.report.words.phrases import in_hundred, joined
+from wearstats.studies.forecast.figures import InUse
 from wearstats.studies.forecast.running_frame import days_written
 from wearstats.studies.review.calls import CallsStudy
 
+_FIRSTS = (10, 20, 50)
 SHOWN = 20
 """Hubs printed of those to be asked; a file holds all, and those to be warned are always all there."""
 
@@ -56,14 +59,15 @@ def _calls_table(frame: pd.DataFrame, *, caption: str) -> DataTable:
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
 
 
-def warn_table(to_warn: pd.DataFrame) -> DataTable:
+def warn_table(in_use: InUse) -> DataTable:
     """Print everybody to be warned, the most urgent first.
 
     Parameters
     ----------
-    to_warn : DataFrame
-        Of `InUse.to_warn`.
+    in_use : InUse
+        The hubs in use.
     """
+    to_warn = in_use.to_warn
     rows = pd.DataFrame(
         {
             "place": [str(place) for place in range(1, len(to_warn) + 1)],
@@ -86,8 +90,17 @@ def warn_table(to_warn: pd.DataFrame) -> DataTable:
     columns = {
         name: head for name, head in zip(rows.columns, heads, strict=True) if name != "batch" or any(rows["batch"])
     }
-    caption = f"Owners of {len(to_warn)} hubs to be warned: stop, check before the next start"
+    caption = f"Owners of {len(to_warn)} hubs to be warned: stop, check before the next start{_held(in_use)}"
     return table_of(rows, caption=caption, columns=columns)
+
+
+def _held(in_use: InUse) -> str:
+    """Say how many of the first ten, twenty and fifty may be loose already; nothing where no model tells."""
+    loose, firsts = in_use.figures.loose_now, [first for first in _FIRSTS if first < in_use.figures.to_warn]
+    if loose is None or not firsts:
+        return ""
+    held = [f"{first} hold {about(in_use.held_by_first(first) or 0.0)}" for first in firsts]
+    return f". Of {about(loose)} that may be loose already the first {joined(held)}"
 
 
 def calls_frame(study: CallsStudy) -> pd.DataFrame:
