@@ -141,6 +141,16 @@ def test_their_owners_are_to_be_warned_first_and_the_review_says_so(withdrawn: P
     assert "Stop and check S01 (owner-S01) first: its hub is of batch B1." in text
 
 
+def test_hubs_that_were_sent_and_not_heard_of_are_taken_back_too(before: Path, tmp_path: Path) -> None:
+    path = Path(shutil.copy(before, tmp_path / "shop.duckdb"))
+    with open_store(path, write=True) as store:
+        withdraw_batch(store, "B2", because="cracks", on=LATER)
+        review = study_review(Snapshot(store=store, known_on=LATER))
+    assert review.actions[0].number == 5 + 1
+    text = " ".join(" ".join(review_answer(review).lines()).split())
+    assert "batch B2: 5 hubs in use, 5 owners not yet warned, 1 sent without word; wearstats calls --batch B2" in text
+
+
 def test_whoever_has_one_is_told_to_stop_when_he_asks(before: Path, withdrawn: Path) -> None:
     found = []
     for path in (before, withdrawn):

@@ -93,9 +93,11 @@ def _owners(hubs: int, *, more: str = "") -> str:
     return f"the owner{'s' if hubs != 1 else ''} of {hubs} {more}{'hub' if hubs == 1 else 'hubs'}"
 
 
-def _withdrawn(*, hubs: int, untold: int, why: str | None) -> str:
+def _withdrawn(*, hubs: int, untold: int, unheard: int, why: str | None) -> str:
     warned = "all their owners were warned" if not untold else f"the owners of {untold} were not yet warned"
-    return f"withdrawn{f' ({why})' if why else ''}; {hubs} in use, {warned}"
+    parts = [f"{hubs} in use, {warned}"] if hubs else []
+    parts += [f"{unheard} sent without word since"] if unheard else []
+    return "; ".join([f"withdrawn{f' ({why})' if why else ''}", *parts])
 
 
 def _of_batch(finding: str) -> Callable[..., str]:

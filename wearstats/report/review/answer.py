@@ -56,8 +56,9 @@ def _take_back(study: ReviewStudy) -> list[str]:
         facts = action.because.facts
         name, untold = action.what.facts["batch"], facts["untold"]
         warned = f"{untold} {'owner' if untold == 1 else 'owners'} not yet warned" if untold else "all owners warned"
-        in_use = f"{count(facts['hubs'], 'hub')} in use, {warned}"
-        lines.append(f"take back withdrawn batch {name}: {in_use}; wearstats calls --batch {name}")
+        found = [f"{count(facts['hubs'], 'hub')} in use, {warned}"] if facts["hubs"] else []
+        found += [f"{facts['unheard']} sent without word"] if facts["unheard"] else []
+        lines.append(f"take back withdrawn batch {name}: {', '.join(found)}; wearstats calls --batch {name}")
     named = _done(study, "withdraw", "re-gauge")
     lines += [f"{ACTION_WORDS[each.do].lower()} {say(each.what)}: wearstats calls --batch {each.what.facts['batch']}"
               for each in named[:_NAMED]]  # fmt: skip

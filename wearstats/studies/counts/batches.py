@@ -36,7 +36,8 @@ class BatchReview:
         were no wider than allowed; Holm over the batches), ``odds_p`` (that gauged hubs and plugs agree; Holm),
         ``hubs`` (that ran), ``failures``, ``hub_months``, ``ratio`` (of its rate to that of all others), ``loose_p``
         (Holm), ``wide``, ``loose``, ``at_odds``, ``withdrawn`` with ``withdrawn_because``, ``went_to`` (shafts on
-        which its hubs run), ``untold`` (of those whose owner was not yet warned).
+        which its hubs run), ``untold`` (of those whose owner was not yet warned), ``unheard`` (sent, neither fitted nor
+        back as far as is known).
     """
 
     frame: Annotated[
@@ -47,7 +48,7 @@ class BatchReview:
                 "undersize_um plug_low_um plug_high_um wider_um wider_sd_um allowed_um hub_months ratio "
                 "loose_p wide_p odds_p"
             ),
-            whole="gauged hubs failures untold",
+            whole="gauged hubs failures untold unheard",
             flag="wide at_odds loose withdrawn",
             any="went_to",
         ),
@@ -96,8 +97,10 @@ def review_batches(snapshot: Snapshot, hubs: HubsInUse) -> BatchReview:
     named = ["pattern", "undersize_um"]
     frame = made.groupby("batch", sort=True)[named].first().combine_first(plugs[named])
     frame = frame.join(plugs[["plug_low_um", "plug_high_um"]].astype(float))
-    frame = frame.join(plugs[["withdrawn", "withdrawn_because"]])
-    frame = frame.assign(withdrawn=frame["withdrawn"].fillna(False).astype(bool))
+    frame = frame.join(plugs[["withdrawn", "withdrawn_because", "unheard"]])
+    frame = frame.assign(
+        withdrawn=frame["withdrawn"].fillna(False).astype(bool), unheard=frame["unheard"].fillna(0).astype(int)
+    )
     spread = grouped["wider_um"].var(ddof=1).fillna(0.0) / grouped.size()
     frame = frame.assign(
         gauged=grouped.size().reindex(frame.index, fill_value=0),

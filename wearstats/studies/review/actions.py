@@ -78,21 +78,22 @@ def actions_of(
 
 
 def _take_back(batches: BatchReview) -> list[Action]:
-    """Name the withdrawn batches that still run somewhere."""
+    """Name the withdrawn batches of which hubs run, or were sent and not heard of."""
     return [
         Action(
             do="take-back",
             what=remark(ActionRemark.BATCH, batch=batch["batch"]),
-            number=float(len(batch["went_to"])),
+            number=float(len(batch["went_to"]) + batch["unheard"]),
             because=remark(
                 ActionRemark.BATCH_WITHDRAWN,
                 hubs=len(batch["went_to"]),
                 untold=batch["untold"],
+                unheard=batch["unheard"],
                 why=batch["withdrawn_because"] or None,
             ),
         )
         for batch in batches.named.to_dict("records")
-        if batch["withdrawn"] and batch["went_to"]
+        if batch["withdrawn"] and (batch["went_to"] or batch["unheard"])
     ]
 
 

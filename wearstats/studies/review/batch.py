@@ -117,7 +117,7 @@ def study_batch(snapshot: Snapshot, batch: str) -> BatchStudy:
         When neither the batch nor a hub of it is on record.
     """
     snapshot = snapshot.of(None)
-    stated = snapshot.query("review/batch_stated").drop_duplicates("batch").set_index("batch")
+    stated = snapshot.query("review/batches").drop_duplicates("batch").set_index("batch")
     hubs = snapshot.query("review/batch_hubs", batch=batch)
     if batch not in stated.index and hubs.empty:
         known = [str(name) for name in stated.index]
