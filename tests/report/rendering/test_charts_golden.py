@@ -265,7 +265,7 @@ def test_a_misspelt_column_is_found() -> None:
 
 
 def test_two_groups_differ_in_more_than_colour() -> None:
-    line = next(unit for unit in units(chart_spec(_curves(WIDE))) if unit["mark"]["type"] == "line")
+    line = next(unit for unit in units(chart_spec(_curves(WIDE))) if "strokeDash" in unit["encoding"])
     dashes = line["encoding"]["strokeDash"]["scale"]["range"]
     assert dashes[0] != dashes[1]
 
