@@ -77,7 +77,9 @@ def _at_risk(width: int) -> AnyChart:
 
 def _fleet_with_laws(width: int) -> AnyChart:
     fleet = small_frames.fleet().assign(read_um_below_new=lambda frame: frame["width_um_below_new"] + 3)
-    return fleet_chart(fleet, small_frames.sizes(), laws=small_frames.laws(), width=width)
+    sizes = small_frames.sizes()
+    served = sizes[["pattern", "undersize_um"]].assign(share=0.31)
+    return fleet_chart(fleet, sizes, laws=small_frames.laws(), shares=served, width=width)
 
 
 def _growth(width: int) -> AnyChart:
