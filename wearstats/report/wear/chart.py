@@ -211,16 +211,17 @@ def _strip(sizes: pd.DataFrame, served: pd.DataFrame, *, domain: tuple[float, fl
         "text"
     ].str.len() + 4
     scale = alt.Scale(domain=list(domain), nice=False)
+    told_by = "of 100 shafts each hub serves"
     silent = alt.Axis(labels=False, ticks=False, grid=False, domain=False)
     base = alt.Chart(parts)
     bars = base.mark_bar(color=PAPER, stroke=QUIET, strokeWidth=1, height=_STRIP - 2).encode(
-        x=alt.X("from_um:Q", scale=scale, axis=silent, title="of 100 shafts each hub serves"),
+        x=alt.X("from_um:Q", scale=scale, axis=silent, title=told_by),
         x2="to_um:Q",
     )
     words = (
         alt.Chart(parts[roomy])
         .mark_text(color=INK, fontSize=_NAME_SIZE)
-        .encode(x=alt.X("middle:Q", scale=scale, axis=silent), text="text:N")
+        .encode(x=alt.X("middle:Q", scale=scale, axis=silent, title=told_by), text="text:N")
     )
     drawn: AnyChart = alt.layer(bars, words).properties(width=width, height=_STRIP)
     return drawn
