@@ -50,7 +50,7 @@ def history_chart(history: pd.DataFrame, *, shaft: str, width: int = WIDE) -> An
     x = alt.X("day:T", title=None, scale=alt.Scale(padding=14), axis=axis)
     y_title = "mean width below new, µm"
     base = alt.Chart(frame).encode(x=x)
-    lines = base.mark_line(color=QUIET, strokeWidth=1, opacity=0.7).encode(
+    lines = base.mark_line(color=QUIET, strokeWidth=1).encode(
         y=alt.Y("width_um_below_new:Q", title=y_title), detail="hubs_before:N"
     )
     bars = base.mark_rule(strokeWidth=2).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q", color=colour)
