@@ -6,10 +6,14 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from wearstats.report.contact.answer import contact_answers
 from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
 from wearstats.report.contact.table import contact_table
+from wearstats.report.gauging.answer import gauging_answer
 from wearstats.report.gauging.sentences import gauging_sentences
+from wearstats.report.loosening.answer import loosening_answer
 from wearstats.report.loosening.sentences import loosening_sentences
+from wearstats.report.methods.answer import methods_answer
 from wearstats.report.methods.sentences import methods_sentences
 from wearstats.report.rendering.short_answer import ShortAnswer
 from wearstats.report.review.calls_sentences import calls_sentences
@@ -22,6 +26,7 @@ from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.shaft.tables import choices_table, map_table
 from wearstats.report.stock.production_table import make_now_table
 from wearstats.report.stock.sentences import stock_sentences
+from wearstats.report.wear.answer import wear_answer
 from wearstats.report.wear.sentences import wear_sentences
 from wearstats.report.words.cautions import CAUTIONS
 
@@ -90,12 +95,12 @@ def _contact_tables(study: ContactStudy) -> list[DataTable]:
 WORDING: Final[dict[str, Wording]] = {
     "wear": Wording(
         heading="How worn are the shafts?",
-        short=_first("How worn are the shafts?", wear_sentences),
+        short=_alone(wear_answer),
         sentences=wear_sentences,
     ),
     "gauging": Wording(
         heading="How far can the measurements be trusted?",
-        short=_first("How far can the measurements be trusted?", gauging_sentences),
+        short=_alone(gauging_answer),
         sentences=gauging_sentences,
     ),
     "shaft": Wording(
@@ -107,12 +112,12 @@ WORDING: Final[dict[str, Wording]] = {
     ),
     "loosening": Wording(
         heading="Do hubs stay tight?",
-        short=_first("Do hubs stay tight?", loosening_sentences),
+        short=_alone(loosening_answer),
         sentences=loosening_sentences,
     ),
     "methods": Wording(
         heading="Do hubs as supplied fail more?",
-        short=_first("Do hubs as supplied fail more?", methods_sentences),
+        short=_alone(methods_answer),
         sentences=methods_sentences,
     ),
     "stock": Wording(
@@ -138,7 +143,7 @@ WORDING: Final[dict[str, Wording]] = {
     ),
     "contact": Wording(
         heading="Did hubs bear where that was predicted?",
-        short=_first("Did hubs bear where that was predicted?", _contact_lines),
+        short=contact_answers,
         sentences=_contact_lines,
         tables=_contact_tables,
     ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import UNKNOWN, count, sentence
+from wearstats.report.words.phrases import UNKNOWN, bracket, count, sentence, two_figures
 
 if TYPE_CHECKING:
     from wearstats.analysis.estimate import Estimate
@@ -16,7 +16,6 @@ _OF = {
     "all": "Whatever its hub does a shaft loses",
     "ages": "Old shafts compared with young ones, a shaft loses",
 }
-_MINUS = "\u2212"
 
 
 def growth_sentences(study: GrowthStudy) -> list[str]:
@@ -38,9 +37,9 @@ def growth_sentences(study: GrowthStudy) -> list[str]:
 
 def _told_apart(study: GrowthStudy) -> str:
     faster = study.loose_minus_tight
-    if faster.low is None or faster.high is None or faster.low <= 0 <= faster.high:
+    if not faster.side():
         return "hours, which these data cannot tell from the rate of a tight hub"
-    return "hours: a loose hub wears its shaft faster" if faster.low > 0 else "hours, less than with a tight one"
+    return "hours: a loose hub wears its shaft faster" if faster.side() == 1 else "hours, less than with a tight one"
 
 
 def _next_size(study: GrowthStudy) -> list[str]:
@@ -54,9 +53,9 @@ def _next_size(study: GrowthStudy) -> list[str]:
     more = count(round(max(float(first["needed_h"]), 0.0)), "hour")
     return [
         sentence(
-            f"Of {count(len(needed), 'shaft')} with hours {len(told)} are told when the next undersize will be due, "
-            "the others not, for it lies beyond the hours on record; the first is "
-            f"{first['shaft']}, after about {more} more"
+            f"Of {count(len(needed), 'shaft')} with hours it is known for {len(told)} when the next undersize will be "
+            f"due, first for {first['shaft']}, after about {more} more; for the others that lies beyond the hours on "
+            "record"
         )
     ]
 
@@ -64,12 +63,4 @@ def _next_size(study: GrowthStudy) -> list[str]:
 def _rate(rate: Estimate) -> str:
     if rate.value is None:
         return f"an amount that {UNKNOWN}"
-    text = _number(rate.value)
-    if rate.low is None or rate.high is None:
-        return f"{text} µm"
-    how = "assumed" if rate.status == "assumed" else "95 % sure"
-    return f"{text} µm (between {_number(rate.low)} and {_number(rate.high)}, {how})"
-
-
-def _number(um: float) -> str:
-    return f"{um:.1f}".replace("-", _MINUS)
+    return f"{two_figures(rate.value)} µm{bracket(rate, two_figures)}"
