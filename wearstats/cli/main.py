@@ -16,7 +16,7 @@ from wearstats.cli.questions import question_app
 from wearstats.cli.report import report_app
 from wearstats.cli.review import review_app
 from wearstats.cli.store import store_app
-from wearstats.errors import WearstatsError
+from wearstats.errors import AnalysisError, WearstatsError
 
 
 class _Commands(TyperGroup):
@@ -26,8 +26,13 @@ class _Commands(TyperGroup):
         try:
             return super().invoke(ctx)
         except WearstatsError as error:
-            print_note(f"wearstats: {error}")
+            print_note(f"wearstats: {_in_lines(error)}")
             raise typer.Exit(exit_code(error)) from error
+
+
+def _in_lines(error: WearstatsError) -> str:
+    """Say what is wrong; what data would tell on a line of its own."""
+    return f"{error.why}\n  What would tell: {error.needed}" if isinstance(error, AnalysisError) else str(error)
 
 
 app = typer.Typer(

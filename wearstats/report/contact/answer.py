@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final
 
 from wearstats.analysis.estimate import Estimate
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from wearstats.studies.gaps.contact import ContactStudy
     from wearstats.studies.gaps.contact_of_fitting import FittingSeen
 
-_NEXT: Final = {
+_NEXT: Final[Mapping[str, str]] = {
     ContactVerdict.AS_PREDICTED: "So: the predicted contact may be gone by.",
     ContactVerdict.LESS_EXTREME: "So: where all or none is predicted, look at the marks; a few will differ.",
     ContactVerdict.MORE_EXTREME: "So: where half is predicted, look at the marks; it will be more or less.",
@@ -24,7 +25,7 @@ _NEXT: Final = {
     ContactVerdict.SINGLY_WIDE: "So: of a single hub the marks say more than what was predicted.",
     ContactVerdict.UNTOLD: "What would tell: drive_marked and coast_marked of more fittings.",
 }
-_ON_ONE: Final = {
+_ON_ONE: Final[Mapping[str, str]] = {
     FittingVerdict.AGREES: "So: nothing to do.",
     FittingVerdict.WIDTHS_OPEN: "So: go by the marks.",
     FittingVerdict.FEWER_BUT_ENOUGH: "So: nothing to do; it is where filing stops.",
@@ -50,8 +51,12 @@ def contact_answers(study: ContactStudy) -> tuple[ShortAnswer, ...]:
 
 def _bands(seen: ContactSeen) -> SmallTable:
     rows = [
-        (in_hundred(row.foretold), in_100(Estimate(value=row.marked, low=row.low, high=row.high)), str(row.fittings))
-        for row in seen.bands.itertuples(index=False)
+        (
+            in_hundred(row["foretold"]),
+            in_100(Estimate(value=row["marked"], low=row["low"], high=row["high"])),
+            str(row["fittings"]),
+        )
+        for row in seen.bands.to_dict("records")
     ]
     return SmallTable(head=("sides predicted, of 100", "marked", "hubs"), rows=tuple(rows))
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Final
 
 from wearstats.analysis.advice.options import GRIPPED
 from wearstats.analysis.estimate import Estimate
@@ -18,7 +19,7 @@ _LOOK_AGAIN = (
     ": look at the marks again, and if they are right, try whether the hub can be rocked, and have the shaft measured "
     "again before the next hub is chosen"
 )
-_COMES_TO = {
+_COMES_TO: Final[Mapping[str, str]] = {
     FittingVerdict.WIDTHS_OPEN: "The widths leave nearly everything open, so the marks tell more than they do",
     FittingVerdict.AGREES: "The marks agree with the widths",
     FittingVerdict.FEWER_BUT_ENOUGH: (
@@ -38,9 +39,9 @@ def contact_sentences(seen: ContactSeen) -> list[str]:
         f"when {count(seen.fittings, 'hub')} went onto {count(seen.shafts, 'shaft')}, the sides of the splines that "
         f"marked were counted; {_difference(seen.difference)}",
         _line(seen),
-        f"in {sure_share(seen.covered, 'of these hubs')} the share that marked lay in the range predicted for it; 95 in "
-        "100 were to be hoped for, were a mark always made where a side bears and never where it does not. The range "
-        "allows for the doubt of the widths, not for how well marking colour shows",
+        f"in {sure_share(seen.covered, 'of these hubs')} the share that marked lay in the range predicted for it; 95 "
+        "in 100 were to be hoped for, were a mark always made where a side bears and never where it does not. The "
+        "range allows for the doubt of the widths, not for how well marking colour shows",
     ]
     return [*(sentence(line) for line in lines if line), SURE]
 

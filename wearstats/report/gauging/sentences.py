@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import SURE
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from wearstats.analysis.gauging.quality import ClassQuality
     from wearstats.studies.gauging.study import GaugingStudy
 
-_WAYS = {
+_WAYS: Final[Mapping[str, str]] = {
     GaugingVerdict.READ_TWICE: "every place read twice",
     GaugingVerdict.SAME_HAND: "a second inspection by the same hand",
     GaugingVerdict.OTHER_HAND: "a second inspection by another hand",
@@ -31,8 +32,8 @@ def gauging_sentences(study: GaugingStudy) -> list[str]:
     total = sum(quality.inspections for quality in study.by_class.values())
     return [
         sentence(
-            f"This rests on {count(total, 'inspection')} up to {day(study.as_of)}; the mean of the workshop's own counts as "
-            "true, for nothing here could tell it from the truth (25.4 µm are 0.001 in)"
+            f"This rests on {count(total, 'inspection')} up to {day(study.as_of)}; the mean of the workshop's own "
+            "counts as true, for nothing here could tell it from the truth (25.4 µm are 0.001 in)"
         ),
         *_sampled(study),
         *(" ".join(_quality(kind, quality)) for kind, quality in study.by_class.items() if quality.inspections),
@@ -195,11 +196,11 @@ def _signed(estimate: Estimate) -> str:
         return f"without a known bias{bracket(estimate, two_figures)}"
     way = "too large" if estimate.value > 0 else "too small"
     # of what is read too small the ends are turned round too
-    ends = (estimate.low, estimate.high)
+    low, high = estimate.low, estimate.high
     if estimate.value < 0:
-        ends = tuple(None if end is None else -end for end in reversed(ends))
-    size = replace(estimate, value=abs(estimate.value), low=ends[0], high=ends[1])
-    return f"{two_figures(size.value or 0.0)} µm {way}{bracket(size, two_figures)}"
+        low, high = (None if end is None else -end for end in (high, low))
+    size = replace(estimate, value=abs(estimate.value), low=low, high=high)
+    return f"{two_figures(abs(estimate.value))} µm {way}{bracket(size, two_figures)}"
 
 
 def _microns(estimate: Estimate) -> str:

@@ -10,7 +10,7 @@ from wearstats.analysis.estimate import Estimate, may_be_any_share
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
 from wearstats.report.words.phrases import count, in_100, in_hundred, span, sure_share, within
-from wearstats.studies.loosening.gap_risk import NEAR_UM, SHOWN_UM, GapRisk
+from wearstats.studies.loosening.gap_risk import NEAR_UM, GapRisk
 from wearstats.studies.loosening.remarks import LooseningVerdict
 
 if TYPE_CHECKING:
@@ -37,20 +37,18 @@ def _table(study: LooseningStudy) -> tuple[str | SmallTable, ...]:
         return (f"By gap it cannot be told: {say(study.why_no_gap)}.",)
     chances = answer.risk[answer.risk["months"].eq(study.horizon_months) & answer.risk["status"].eq("ok")]
     rows = []
-    for at, near in enumerate(answer.hubs_near().itertuples(index=False)):
-        chance = chances[np.isclose(chances["gap_left_um"], near.gap_left_um)]
+    for near in answer.hubs_near().to_dict("records"):
+        chance = chances[np.isclose(chances["gap_left_um"], near["gap_left_um"])]
         if chance.empty:
             continue
-        rows.append((f"{SHOWN_UM[at]:.0f}", _chance(chance), str(near.supplied), str(near.filed)))
+        value, low, high = chance[["value", "low", "high"]].to_numpy(dtype=float)[0]
+        at = Estimate(value=value, low=low, high=high)
+        rows.append((f"{near['gap_left_um']:.0f}", in_100(at), str(near["supplied"]), str(near["filed"])))
     head = ("gap left, µm", f"loose in {span(study.horizon_months)}, of 100", "hubs as supplied", "filed")
     return (
         SmallTable(head=head, rows=tuple(rows)),
         f"Hubs: those on record within {NEAR_UM:.0f} µm of each gap, in the last row all beyond too.",
     )
-
-
-def _chance(row: object) -> str:
-    return in_100(Estimate(**row.iloc[0][["value", "low", "high"]].to_dict()))  # type: ignore[attr-defined]
 
 
 def _all(study: LooseningStudy) -> tuple[str, ...]:

@@ -173,8 +173,8 @@ def _held_back(trust: GapTrust) -> list[str]:
     if held.concordance is None or held.concordance_without_gap is None:
         return [f"the model {better}; of hubs that failed and hubs that did not there is no pair to compare"]
     return [
-        f"the model {better}: of two hubs, one that failed and one that did not, it gives the first the greater risk in "
-        f"{in_hundred(held.concordance)} of 100 pairs (without the gap {in_hundred(held.concordance_without_gap)})"
+        f"the model {better}: of two hubs, one that failed and one that did not, it gives the first the greater risk "
+        f"in {in_hundred(held.concordance)} of 100 pairs (without the gap {in_hundred(held.concordance_without_gap)})"
     ]
 
 

@@ -30,8 +30,8 @@ def loosening_sentences(study: LooseningStudy) -> list[str]:
     """Say how many hubs were followed, how many worked loose, how likely that is, and what the silence hides."""
     told = study.on_record
     lines = [
-        f"{count(int(told['fittings']), 'hub')} went on a shaft; {count(int(told['followed']), 'was', 'were')} heard of "
-        f"again, over {_years(told['hub_months'])} in all, and {told['failures']:.0f} worked loose",
+        f"{count(int(told['fittings']), 'hub')} went on a shaft; {count(int(told['followed']), 'was', 'were')} heard "
+        f"of again, over {_years(told['hub_months'])} in all, and {told['failures']:.0f} worked loose",
         *_sample(study),
         _chance(study),
         *_silence(study),

@@ -49,8 +49,8 @@ def _counted(study: MethodsStudy) -> tuple[str, ...]:
     """Say what is known of both ways, and what is missing."""
     table, time = study.tables["sent"].table, span(study.horizon_months)
     return (
-        f"Known after {time}: {table.first_total} as supplied, {table.first_failed} of them loose;",
-        f"{table.second_total} filed, {table.second_failed} of them loose.",
+        f"Known after {time}: {table.first_failed} of {table.first_total} loose as supplied, "
+        f"{table.second_failed} of {table.second_total} filed.",
         f"Like shafts: {say(study.same_shafts.method)}.",
     )
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Hashable
 from typing import TYPE_CHECKING, Any
 
-import pandas as pd
-
 from wearstats.analysis.estimate import Estimate, may_be_any_share
 from wearstats.analysis.monitoring.repeated_testing import ordinary_false_alarms
 from wearstats.report.loosening.sentences import method_name
@@ -103,8 +101,8 @@ def _same_shafts(study: MethodsStudy) -> list[str]:
         return lines
     lines.append(
         sentence(
-            f"That is {ratio.value:.1f} times the chance{bracket(ratio, '{:.1f}'.format)}. To explain it away, something "
-            "not written down would have to go with both the way of sending and working loose by a factor of "
+            f"That is {ratio.value:.1f} times the chance{bracket(ratio, '{:.1f}'.format)}. To explain it away, "
+            "something not written down would have to go with both the way of sending and working loose by a factor of "
             f"{strength.value:.1f}; to make it doubtful, by {strength.low:.1f}"
         )
     )

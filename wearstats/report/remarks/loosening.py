@@ -98,5 +98,7 @@ LOOSENING: Final[Mapping[str, str | Callable[..., str]]] = {
     LooseningVerdict.UNTOLD: (
         lambda failures, months: f"cannot be told: too few followed {span(months)}; {failures} known loose"
     ),
-    LooseningStudyRemark.OF_HUB: "model of working loose on the gap this hub would leave, doubt of gap and model together",
+    LooseningStudyRemark.OF_HUB: (
+        "model of working loose on the gap this hub would leave, doubt of gap and model together"
+    ),
 }

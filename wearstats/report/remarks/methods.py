@@ -90,7 +90,7 @@ METHODS: Final[Mapping[str, str | Callable[..., str]]] = {
     MethodsVerdict.MORE: _sided("yes"),
     MethodsVerdict.FEWER: _sided("no"),
     MethodsVerdict.AS_SENT_ONLY: _as_sent_only,
-    MethodsVerdict.AT_ODDS: lambda months: "not settled: as sent and on like shafts they point opposite ways",
+    MethodsVerdict.AT_ODDS: "not settled: as sent and on like shafts they point opposite ways",
     MethodsVerdict.ALIKE: _alike,
     MethodsVerdict.OPEN: _open,
     MethodsVerdict.UNTOLD: lambda months: f"cannot be told: too few hubs of both ways followed {span(months)}",

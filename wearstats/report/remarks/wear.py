@@ -127,7 +127,7 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
     FittingVerdict.FEWER: "no: fewer sides marked than predicted",
     FittingVerdict.MORE: "no: more sides marked than predicted",
     WearVerdict.WORN: _lost(lambda one_in_ten_um: f"one in ten over {two_figures(one_in_ten_um)}"),
-    WearVerdict.FEW_SHAFTS: _lost(lambda shafts: f"of {shafts} shafts only"),
+    WearVerdict.FEW_SHAFTS: _lost(lambda shafts: f"on {shafts} shafts only"),
     WearVerdict.NOT_SHOWN: _lost(lambda: "no wear shows surely"),
     WearVerdict.WIDER_THAN_NEW: _wider,
     WearVerdict.UNTOLD: "cannot be told from {shafts} shafts",

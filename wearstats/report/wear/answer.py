@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import pandas as pd
+
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
-from wearstats.report.words.phrases import count, sure_microns
+from wearstats.report.words.phrases import count, sure_number, two_figures
 
 if TYPE_CHECKING:
     from wearstats.studies.wear.answer import WearStudy
@@ -45,7 +47,7 @@ def _by_pattern(study: WearStudy) -> tuple[str | SmallTable, ...]:
 
 def _row(name: str, shafts: int, mean: Estimate, quantiles: dict[str, Estimate]) -> tuple[str, ...]:
     half, tenth = (quantiles.get(key, Estimate(value=None)) for key in ("0.5", "0.9"))
-    return (name, str(shafts), *map(sure_microns, (mean, half, tenth)))
+    return (name, str(shafts), *map(sure_number, (mean, half, tenth)))
 
 
 def _rate(study: WearStudy) -> tuple[str, ...]:
@@ -53,7 +55,8 @@ def _rate(study: WearStudy) -> tuple[str, ...]:
     growing, growth = study.growing, study.growth
     if growing is None or growth.value is None:
         return (f"How fast: {say(growth.method)}.",)
-    lines = [f"Per 1000 hours, {_OF[growing.growth_of]}: {_microns(growth)}."]
+    open_ = "; none shows surely" if growth.side() == 0 else ""
+    lines = [f"Per 1000 hours, {_OF[growing.growth_of]}: {_microns(growth)}{open_}."]
     loose = growing.by_between["loose"]
     if growing.growth_of == "tight" and loose.value is not None and growing.loose_minus_tight.side() == 1:
         lines.append(f"Where a hub was found loose it was faster: {_microns(loose)}.")
@@ -61,7 +64,7 @@ def _rate(study: WearStudy) -> tuple[str, ...]:
 
 
 def _microns(rate: Estimate) -> str:
-    number, space, ends = sure_microns(rate).partition(" (")
+    number, space, ends = sure_number(rate).partition(" (")
     return f"{number} µm{space}{ends}"
 
 
@@ -73,5 +76,8 @@ def _due(growing: GrowthStudy | None) -> tuple[str, ...]:
     if known.empty:
         return ()
     first = known.sort_values("needed_h").iloc[0]
-    hours = count(round(max(float(first["needed_h"]), 0.0)), "hour")
-    return (f"Next size due first: {first['shaft']}, after about {hours} more.",)
+    low, high = (
+        None if pd.isna(end) else two_figures(max(float(end), 0.0)) for end in first[["needed_low_h", "needed_high_h"]]
+    )
+    ends = "" if low is None else f" ({low} to {high or 'beyond the record'})"
+    return (f"Next size due first: {first['shaft']}, in about {two_figures(max(first['needed_h'], 0.0))} hours{ends}.",)

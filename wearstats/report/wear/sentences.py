@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.remarks.say import say
-from wearstats.report.wear.growth_sentences import growth_sentences
 from wearstats.report.rendering.short_answer import SURE
+from wearstats.report.wear.growth_sentences import growth_sentences
 from wearstats.report.words.phrases import (
     UNKNOWN,
     count,
@@ -16,7 +16,7 @@ from wearstats.report.words.phrases import (
     in_hundred,
     joined,
     sentence,
-    sure_microns,
+    sure_number,
     sure_share,
     two_figures,
     undersize,
@@ -79,7 +79,7 @@ def _by_pattern(study: WearStudy) -> list[str]:
     if len(study.by_pattern) < 2:
         return []
     parts = [
-        f"{name} {sure_microns(pattern.wear.mean_um)} on {count(pattern.shafts, 'shaft')}"
+        f"{name} {sure_number(pattern.wear.mean_um)} on {count(pattern.shafts, 'shaft')}"
         for name, pattern in study.by_pattern.items()
         if pattern.wear is not None
     ]
@@ -91,7 +91,7 @@ def _groups(study: WearStudy) -> list[str]:
     lines = []
     for word, groups in (("duty", study.by_duty), ("region", study.by_region)):
         if len(groups) > 1:
-            parts = [f"{name} {sure_microns(wear.mean_um)}" for name, wear in groups.items()]
+            parts = [f"{name} {sure_number(wear.mean_um)}" for name, wear in groups.items()]
             lines.append(sentence(f"By {word}, on average, in µm: {'; '.join(parts)}"))
     return lines
 
@@ -134,8 +134,8 @@ def _served(study: WearStudy) -> list[str]:
         )
         lines.append(
             sentence(
-                f"The two hubs that serve most {name} shafts, as the loosest that grip: {most}; none on offer serves the "
-                f"last {in_hundred(shares.iloc[-1].value)} in 100"
+                f"The two hubs that serve most {name} shafts, as the loosest that grip: {most}; none on offer serves "
+                f"the last {in_hundred(shares.iloc[-1].value)} in 100"
             )
         )
     return lines
@@ -185,5 +185,5 @@ def _known(components_um: Mapping[str, Estimate], words: Mapping[str, str]) -> l
 
 def _microns(estimate: Estimate) -> str:
     """Say an estimated difference with its unit: ``31 µm (28 to 35)``."""
-    number, space, rest = sure_microns(estimate).partition(" (")
+    number, space, rest = sure_number(estimate).partition(" (")
     return UNKNOWN if number == "not known" else f"{number} µm{space}{rest}"

@@ -42,8 +42,8 @@ def two_figures(number: float) -> str:
     return text.replace("-", _MINUS).replace(",", "\u202f")
 
 
-def sure_microns(estimate: Estimate) -> str:
-    """Say an estimated difference in micrometres, without the unit: ``31 (28 to 35)``."""
+def sure_number(estimate: Estimate) -> str:
+    """Say an estimated number, without its unit: ``31 (28 to 35)``."""
     if estimate.value is None:
         return _bound(estimate, two_figures) or "not known"
     return f"{two_figures(estimate.value)}{bracket(estimate, two_figures)}"

@@ -95,7 +95,7 @@ class GapRisk:
         return [{**row, **how, "status": status} for row, status in zip(rows, self.risk["status"], strict=True)]
 
     def hubs_near(self, gaps_um: tuple[float, ...] = SHOWN_UM) -> pd.DataFrame:
-        """Give ``gap_left_um``, ``supplied``, ``filed``: hubs on record within 5 um of each of some gaps, by what was done.
+        """Give ``gap_left_um``, ``supplied``, ``filed``: hubs on record within 5 um of some gaps, by what was done.
 
         The last gap has all that lie beyond it too.
         """
