@@ -11,12 +11,12 @@ import wearstats
 from wearstats.cli.exit_codes import exit_code
 from wearstats.cli.forms import sheet_app
 from wearstats.cli.options import remembers_shared_options
-from wearstats.cli.output import print_note
+from wearstats.cli.output import in_lines, print_note
 from wearstats.cli.questions import question_app
 from wearstats.cli.report import report_app
 from wearstats.cli.review import review_app
 from wearstats.cli.store import store_app
-from wearstats.errors import AnalysisError, WearstatsError
+from wearstats.errors import WearstatsError
 
 
 class _Commands(TyperGroup):
@@ -26,13 +26,8 @@ class _Commands(TyperGroup):
         try:
             return super().invoke(ctx)
         except WearstatsError as error:
-            print_note(f"wearstats: {_in_lines(error)}")
+            print_note(f"wearstats: {in_lines(error)}")
             raise typer.Exit(exit_code(error)) from error
-
-
-def _in_lines(error: WearstatsError) -> str:
-    """Say what is wrong; what data would tell on a line of its own."""
-    return f"{error.why}\n  What would tell: {error.needed}" if isinstance(error, AnalysisError) else str(error)
 
 
 app = typer.Typer(

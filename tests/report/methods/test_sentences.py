@@ -20,6 +20,7 @@ from wearstats.analysis.remark import refused
 from wearstats.errors import AnalysisError
 from wearstats.report.methods.figures import balance_table, differences_table, evidence_table, method_figures
 from wearstats.report.methods.sentences import methods_sentences
+from wearstats.report.rendering.short_answer import SURE
 from wearstats.store.database.connection import open_store
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.study import study_methods
@@ -89,7 +90,8 @@ def test_of_a_store_without_readings(plain: MethodsStudy) -> None:
         "Counting only the 40 hubs of which it is known whether they held for 12 months: 6 of 20 as supplied worked "
         "loose and 2 of 20 fitted by hand (exact test, p = 0.24)."
     )
-    assert said[-1] == (
+    assert said[-1] == SURE
+    assert said[-2] == (
         "Shafts were not allotted to methods by lot: part of a difference may belong to the shafts, not the method."
     )
 
@@ -99,14 +101,15 @@ def test_on_the_same_shafts_and_what_would_explain_it_away(told: MethodsStudy) -
     assert (
         "On the same shafts, alike in what was read when the hub was chosen, in half-year, duty and pattern, with the "
         "size that goes with each: of 100 hubs 18 would work loose as supplied and 7.5 fitted by hand, 10 more "
-        "(between 2 more and 21 more, 95 % sure)." in said
+        "(2 to 21)." in said
     )
     assert (
-        "That is 2.4 times the chance (between 1.2 and 4.9, 95 % sure). To explain it away, something not written down "
+        "That is 2.4 times the chance (1.2 to 4.9). To explain it away, something not written down "
         "would have to go with both the way of sending and working loose by a factor of 4.3; to make it doubtful, by "
         "1.7." in said
     )
-    assert said[-1] == (
+    assert said[-1] == SURE
+    assert said[-2] == (
         "Shafts were not allotted to methods by lot: on the same shafts, only what was written down could be made "
         "alike."
     )
@@ -124,8 +127,8 @@ def test_a_difference_that_may_be_nothing_needs_no_explaining_away(told: Methods
 def test_evidence_and_how_many_more(told: MethodsStudy) -> None:
     said = methods_sentences(told)
     assert (
-        "Looked at every quarter, the shafts not made alike, it is not settled: of 100 hubs as supplied between 8 "
-        "fewer and 18 more are known to have worked loose within 12 months than of 100 sent to be fitted by hand."
+        "Looked at every quarter, the shafts not made alike, it is not settled: of 100 hubs as supplied from 8 "
+        "fewer to 18 more are known to have worked loose within 12 months than of 100 sent to be fitted by hand."
         in said
     )
     # four looks at 5 %: 0.126 (Armitage, McPherson and Rowe 1969)
@@ -144,9 +147,7 @@ def test_settled_and_changed_over_the_years(told: MethodsStudy) -> None:
         told.evidence, low=0.02, settled=True, since=datetime.date(2026, 6, 30), contradicts=True
     )
     said = methods_sentences(dataclasses.replace(told, evidence=evidence))
-    assert any(
-        "it has been settled since 30 June 2026: of 100 hubs as supplied between 2 more" in line for line in said
-    )
+    assert any("it has been settled since 30 June 2026: of 100 hubs as supplied from 2 more" in line for line in said)
     assert "No one difference fits all quarters: it changed over the years." in said
     assert not any(line.startswith("To settle it") for line in said)
 
@@ -171,7 +172,7 @@ def test_at_the_same_gap(told: MethodsStudy) -> None:
     said = methods_sentences(dataclasses.replace(told, same_gap=same))
     assert (
         "At the same gap left, which asks what else the way of sending does: of 100 hubs as supplied 0.4 more work "
-        "loose than of 100 sent to be fitted by hand (between 3 fewer and 4 more, 95 % sure); these data cannot tell "
+        "loose than of 100 sent to be fitted by hand (3 fewer to 4 more); these data cannot tell "
         "which hold better." in said
     )
     assert "About 92 in 100 parts of the difference between the two ways runs through the gap." in said

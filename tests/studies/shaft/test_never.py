@@ -16,8 +16,8 @@ from wearstats.analysis.remark import remark
 from wearstats.report.page.model import Page
 from wearstats.report.remarks.document import plain
 from wearstats.report.remarks.say import say
-from wearstats.report.rendering.tables import DataTable
 from wearstats.report.rendering.short_answer import WIDTH
+from wearstats.report.rendering.tables import DataTable
 from wearstats.report.shaft.answer import shaft_answer
 from wearstats.report.shaft.page import shaft_page
 from wearstats.report.shaft.page_sentences import measure_again_lines

@@ -120,8 +120,8 @@ def test_with_few_shafts_it_is_said_which_spreads_are_assumed(tmp_path: Path) ->
     # nobody measured in the workshop, so nothing hangs on its spreads
     assert "measurer_workshop" not in study.assumed.facts
     [line] = [line for line in wear_sentences(study) if line.startswith("With only 2 shafts on record")]
-    assert "shafts of one pattern and duty 0.025 mm" in line
-    assert "the hand with its gauge at home 0.007 mm" in line
+    assert "shafts of one pattern and duty 25 µm" in line
+    assert "the hand with its gauge at home 7 µm" in line
 
 
 def test_an_estimate_of_which_more_is_assumed_than_read_is_a_bound() -> None:

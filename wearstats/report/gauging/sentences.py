@@ -33,7 +33,7 @@ def gauging_sentences(study: GaugingStudy) -> list[str]:
     return [
         sentence(
             f"This rests on {count(total, 'inspection')} up to {day(study.as_of)}; the mean of the workshop's own "
-            "counts as true, for nothing here could tell it from the truth (25.4 µm are 0.001 in)"
+            "counts as true, for nothing here could tell it from the truth"
         ),
         *_sampled(study),
         *(" ".join(_quality(kind, quality)) for kind, quality in study.by_class.items() if quality.inspections),
@@ -78,8 +78,8 @@ def _against_decision(grr: Estimate) -> str:
         return sentence(f"How a single home reading compares with the thou it has to decide {UNKNOWN}")
     verdict = "good" if grr.value < 10 else "usable with care" if grr.value <= 30 else "poor"
     return sentence(
-        f"Six standard deviations of a single home reading are {grr.value:.0f} % of the 25.4 µm that have to be told "
-        f"apart; gauge studies call under 10 % good and over 30 % poor, so one reading alone is {verdict}"
+        f"Six standard deviations of a single home reading are {grr.value:.0f} % of the 25.4 µm, a thou, that have to be "
+        f"told apart; gauge studies call under 10 % good and over 30 % poor, so one reading alone is {verdict}"
     )
 
 

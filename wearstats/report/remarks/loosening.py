@@ -27,7 +27,7 @@ def _under(limit: float, months: float) -> str:
 
 def _at_every_gap(*, sure_um: float | None, limit: float, months: float) -> str:
     surely = f"surely up to {two_figures(sure_um)} µm" if sure_um else "surely at none"
-    return f"{_under(limit, months)} at every gap on record, {surely}"
+    return f"{_under(limit, months)} at every gap, {surely}"
 
 
 def _together(tail: str) -> Callable[..., str]:
@@ -93,8 +93,8 @@ LOOSENING: Final[Mapping[str, str | Callable[..., str]]] = {
         lambda limit, months: f"not settled whether any gap keeps it {_under(limit, months)}"
     ),
     LooseningVerdict.GAP_NOT_SHOWN: _together("no gap limit shows"),
-    LooseningVerdict.BACKWARDS: _together("wider gaps held no worse"),
-    LooseningVerdict.WITHOUT_GAP: _together("gaps not known"),
+    LooseningVerdict.BACKWARDS: _together("wider gaps no worse"),
+    LooseningVerdict.WITHOUT_GAP: _together("by gap unknown"),
     LooseningVerdict.UNTOLD: (
         lambda failures, months: f"cannot be told: too few followed {span(months)}; {failures} known loose"
     ),

@@ -76,8 +76,10 @@ def _due(growing: GrowthStudy | None) -> tuple[str, ...]:
     if known.empty:
         return ()
     first = known.sort_values("needed_h").iloc[0]
-    low, high = (
-        None if pd.isna(end) else two_figures(max(float(end), 0.0)) for end in first[["needed_low_h", "needed_high_h"]]
-    )
-    ends = "" if low is None else f" ({low} to {high or 'beyond the record'})"
-    return (f"Next size due first: {first['shaft']}, in about {two_figures(max(first['needed_h'], 0.0))} hours{ends}.",)
+    about, low, high = (_hours(first[name]) for name in ("needed_h", "needed_low_h", "needed_high_h"))
+    ends = f" ({low} to {high or 'beyond the record'})" if low else ""
+    return (f"Next size due first: {first['shaft']}, in about {about} hours{ends}.",)
+
+
+def _hours(hours: float) -> str:
+    return "" if pd.isna(hours) else two_figures(max(hours, 0.0))

@@ -126,12 +126,7 @@ def _served(study: WearStudy) -> list[str]:
             continue
         sizes, shares = pattern.shares["undersize_um"], pattern.shares["share"]
         best = sorted(range(len(sizes) - 1), key=lambda k: -(shares.iloc[k].value or 0.0))[:2]
-        most = joined(
-            [
-                f"{undersize(sizes.iloc[k])} undersize for {in_hundred(shares.iloc[k].value)} in 100"
-                for k in sorted(best)
-            ]
-        )
+        most = joined([f"{_hub(sizes.iloc[k])} for {in_hundred(shares.iloc[k].value)} in 100" for k in sorted(best)])
         lines.append(
             sentence(
                 f"The two hubs that serve most {name} shafts, as the loosest that grip: {most}; none on offer serves "
@@ -139,6 +134,10 @@ def _served(study: WearStudy) -> list[str]:
             )
         )
     return lines
+
+
+def _hub(undersize_um: float) -> str:
+    return "the standard hub" if undersize_um == 0 else f"{undersize(undersize_um)} undersize"
 
 
 def _how_fast(study: WearStudy) -> list[str]:

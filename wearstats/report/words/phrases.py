@@ -35,7 +35,8 @@ def millimetres(um: float) -> str:
 
 def two_figures(number: float) -> str:
     """Say a number to two figures, and no finer than a tenth: ``31``, ``3.1``, ``120``; never minus nothing."""
-    rounded = float(f"{number:.2g}")
+    # plus nothing: minus nothing becomes nothing
+    rounded = float(f"{number:.2g}") + 0.0
     if 0.0 < abs(number) < 0.05:
         return "under 0.1" if number > 0 else f"above {_MINUS}0.1"
     text = f"{rounded:,.0f}" if abs(rounded) >= 10 else f"{rounded:.1f}".removesuffix(".0")
