@@ -78,8 +78,8 @@ def _against_decision(grr: Estimate) -> str:
         return sentence(f"How a single home reading compares with the thou it has to decide {UNKNOWN}")
     verdict = "good" if grr.value < 10 else "usable with care" if grr.value <= 30 else "poor"
     return sentence(
-        f"Six standard deviations of a single home reading are {grr.value:.0f} % of the 25.4 µm, a thou, that have to be "
-        f"told apart; gauge studies call under 10 % good and over 30 % poor, so one reading alone is {verdict}"
+        f"Six standard deviations of a single home reading are {grr.value:.0f} % of the 25.4 µm, a thou, that have to "
+        f"be told apart; gauge studies call under 10 % good and over 30 % poor, so one reading alone is {verdict}"
     )
 
 
