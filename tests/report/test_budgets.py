@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.support.small_stores import SMALL_STORES
-from wearstats.cli.output import in_lines
+from wearstats.cli.running.output import in_lines
 from wearstats.errors import AnalysisError
 from wearstats.report.answers import WORDING, short_answers
 from wearstats.report.rendering.short_answer import SURE, WIDTH, ShortAnswer, SmallTable

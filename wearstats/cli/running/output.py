@@ -17,7 +17,7 @@ from wearstats.errors import AnalysisError, WearstatsError
 from wearstats.report.rendering.escape import OBEYED, shown
 
 if TYPE_CHECKING:
-    from wearstats.cli.options import Options
+    from wearstats.cli.running.options import Options
     from wearstats.report.rendering.short_answer import ShortAnswer
     from wearstats.report.rendering.tables import DataTable
 
@@ -120,9 +120,3 @@ def in_lines(error: WearstatsError) -> str:
 def print_note(text: str) -> None:
     """Print a note or an error where it does not mix with the answer."""
     typer.echo(shown(text), err=True)
-
-
-def print_progress(text: str) -> None:
-    """Say what is being done, to a person who waits; a script is not told."""
-    if sys.stderr.isatty():
-        typer.echo(f"… {text}", err=True)
