@@ -13,6 +13,7 @@ from wearstats.report.gauging.answer import gauging_answer
 from wearstats.report.gauging.sentences import gauging_sentences
 from wearstats.report.loosening.answer import loosening_answer
 from wearstats.report.loosening.sentences import loosening_sentences
+from wearstats.report.loosening.tables import near_table
 from wearstats.report.methods.answer import methods_answer
 from wearstats.report.methods.sentences import methods_sentences
 from wearstats.report.rendering.short_answer import ShortAnswer
@@ -34,6 +35,7 @@ from wearstats.report.words.cautions import CAUTIONS
 if TYPE_CHECKING:
     from wearstats.report.rendering.tables import DataTable
     from wearstats.studies.gaps.contact import ContactStudy
+    from wearstats.studies.loosening.study import LooseningStudy
     from wearstats.studies.shaft.answer import ShaftStudy
     from wearstats.studies.stock.answer import StockStudy
 
@@ -83,6 +85,10 @@ def _stock_tables(study: StockStudy) -> list[DataTable]:
     return [make_now_table(part.make) for part in study.by_pattern.values() if part.make]
 
 
+def _loosening_tables(study: LooseningStudy) -> list[DataTable]:
+    return [near_table(study.gap, study.horizon_months)] if study.gap else []
+
+
 def _contact_lines(study: ContactStudy) -> list[str]:
     if study.seen is None:
         return [fitting_seen_sentence(one) for one in study.singly()]
@@ -122,6 +128,7 @@ WORDING: Final[dict[str, Wording]] = {
         heading="Do hubs stay tight?",
         short=_alone(loosening_answer),
         sentences=loosening_sentences,
+        tables=_loosening_tables,
     ),
     "methods": Wording(
         heading="Do hubs as supplied fail more?",

@@ -80,7 +80,7 @@ def test_of_a_store_without_readings(plain: MethodsStudy) -> None:
     assert said[1].startswith(
         "As they were sent, whatever shaft they went to: of 100 hubs as supplied 20 more work loose"
     )
-    assert said[1].endswith("; these data cannot tell which hold better.")
+    assert said[1].endswith("; that is not settled.")
     assert said[2].startswith("None of 10 hubs sent for the owner to fit has failed yet; go by the upper bound")
     assert said[3] == (
         "On the same shafts, alike in what was read when the hub was chosen, in half-year, duty and pattern: this "
@@ -118,9 +118,7 @@ def test_on_the_same_shafts_and_what_would_explain_it_away(told: MethodsStudy) -
 def test_a_difference_that_may_be_nothing_needs_no_explaining_away(told: MethodsStudy) -> None:
     like = _like(Estimate(value=0.02, low=-0.05, high=0.09), Estimate(value=1.2, low=0.6, high=2.4))
     said = methods_sentences(dataclasses.replace(told, like_shafts=like))
-    assert any(
-        line.startswith("On the same shafts") and line.endswith("cannot tell which hold better.") for line in said
-    )
+    assert any(line.startswith("On the same shafts") and line.endswith("that is not settled.") for line in said)
     assert not any("times the chance" in line for line in said)
 
 
@@ -172,8 +170,8 @@ def test_at_the_same_gap(told: MethodsStudy) -> None:
     said = methods_sentences(dataclasses.replace(told, same_gap=same))
     assert (
         "At the same gap left, which asks what else the way of sending does: of 100 hubs as supplied 0.4 more work "
-        "loose than of 100 sent to be fitted by hand (3 fewer to 4 more); these data cannot tell "
-        "which hold better." in said
+        "loose than of 100 sent to be fitted by hand (3 fewer to 4 more); that is not "
+        "settled." in said
     )
     assert "About 92 in 100 parts of the difference between the two ways runs through the gap." in said
     untold = dataclasses.replace(same, difference=no_estimate(refused("the gaps hardly overlap")))

@@ -11,7 +11,7 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gauging.remarks import StrayRemark
 from wearstats.report.gauging.sentences import places
 from wearstats.report.remarks.say import say
-from wearstats.report.rendering.short_answer import SURE, ShortAnswer, SmallTable
+from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable, sure_of
 from wearstats.report.words.phrases import count, in_hundred, sure_number, two_figures
 from wearstats.studies.gauging.remarks import GaugingVerdict
 
@@ -46,7 +46,7 @@ def gauging_answer(study: GaugingStudy) -> ShortAnswer:
             *_middle(study),
             *_stray(study),
         ),
-        foot=f"{SURE} {_ASSUMED}: assumed." if assumed else SURE,
+        foot=sure_of(study.from_shafts) + (f" {_ASSUMED}: assumed." if assumed else ""),
         more="wearstats gauging --full",
     )
 

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
-from wearstats.analysis.estimate import Estimate, may_be_any_share
+from wearstats.analysis.estimate import may_be_any_share
+from wearstats.report.loosening.tables import NEAR, near_heads, near_rows
 from wearstats.report.remarks.say import say
-from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
-from wearstats.report.words.phrases import count, in_100, in_hundred, span, sure_share, within
-from wearstats.studies.loosening.gap_risk import NEAR_UM, GapRisk
+from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable, sure_of
+from wearstats.report.words.phrases import count, in_hundred, span, sure_share, within
 from wearstats.studies.loosening.remarks import LooseningVerdict
 
 if TYPE_CHECKING:
+    from wearstats.studies.loosening.gap_risk import GapRisk
     from wearstats.studies.loosening.study import LooseningStudy
 
 _TOGETHER: Final = {LooseningVerdict.GAP_NOT_SHOWN, LooseningVerdict.BACKWARDS, LooseningVerdict.WITHOUT_GAP}
@@ -26,7 +25,11 @@ def loosening_answer(study: LooseningStudy) -> ShortAnswer:
     untold = study.verdict.code == LooseningVerdict.UNTOLD
     body = _untold(study) if untold else (*_table(study), *_all(study), *_check(study.gap), _NEXT)
     return ShortAnswer(
-        question="Do hubs stay tight?", verdict=say(study.verdict), body=body, more="wearstats loosening --full"
+        question="Do hubs stay tight?",
+        verdict=say(study.verdict),
+        body=body,
+        foot=sure_of(study.sampled_shafts),
+        more="wearstats loosening --full",
     )
 
 
@@ -35,20 +38,8 @@ def _table(study: LooseningStudy) -> tuple[str | SmallTable, ...]:
     answer = study.gap
     if answer is None:
         return (f"By gap it cannot be told: {say(study.why_no_gap)}.",)
-    chances = answer.risk[answer.risk["months"].eq(study.horizon_months) & answer.risk["status"].eq("ok")]
-    rows = []
-    for near in answer.hubs_near().to_dict("records"):
-        chance = chances[np.isclose(chances["gap_left_um"], near["gap_left_um"])]
-        if chance.empty:
-            continue
-        value, low, high = chance[["value", "low", "high"]].to_numpy(dtype=float)[0]
-        at = Estimate(value=value, low=low, high=high)
-        rows.append((f"{near['gap_left_um']:.0f}", in_100(at), str(near["supplied"]), str(near["filed"])))
-    head = ("gap left, µm", f"loose in {span(study.horizon_months)}, of 100", "hubs as supplied", "filed")
-    return (
-        SmallTable(head=head, rows=tuple(rows)),
-        f"Hubs: those on record within {NEAR_UM:.0f} µm of each gap, in the last row all beyond too.",
-    )
+    rows = tuple(near_rows(answer, study.horizon_months))
+    return (SmallTable(head=near_heads(study.horizon_months), rows=rows), f"Hubs: those on record {NEAR}.")
 
 
 def _all(study: LooseningStudy) -> tuple[str, ...]:

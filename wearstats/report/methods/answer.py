@@ -8,7 +8,7 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.methods.tables import AS_SUPPLIED, HAND_FITTED
 from wearstats.report.methods.sentences import about
 from wearstats.report.remarks.say import say
-from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
+from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable, sure_of
 from wearstats.report.words.phrases import count, in_hundred, more_or_fewer, span, sure_fewer
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ def methods_answer(study: MethodsStudy) -> ShortAnswer:
         question="Do off-the-shelf hubs fail more?",
         verdict=say(study.verdict),
         body=(*_compared(study), f"So: {say(study.next_step)}.", *_strict(study), *_more(study)),
+        foot=sure_of(study.sampled_shafts),
         more="wearstats methods --full",
     )
 

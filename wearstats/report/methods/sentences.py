@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from wearstats.studies.methods.answer import MethodsStudy
 
 _THAN = "than of 100 sent to be fitted by hand"
-_CANNOT = "these data cannot tell which hold better"
+_CANNOT = "that is not settled"
 _STRATA = {"period": "half-year"}
 _LEFT_OUT = {
     "horizon-not-passed": "fitted too lately",

@@ -8,7 +8,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.remarks.say import say
-from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
+from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable, sure_of
 from wearstats.report.words.phrases import count, sure_number, two_figures
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ def wear_answer(study: WearStudy) -> ShortAnswer:
         question="How worn are the shafts?",
         verdict=say(study.verdict),
         body=(*_by_pattern(study), *_rate(study), *_due(study.growing), "So: which sizes serve them: wearstats stock."),
+        foot=sure_of(study.from_shafts),
         more="wearstats wear --full",
     )
 
