@@ -301,7 +301,8 @@ class Answer:
     def full(self) -> str:
         """Give the whole answer as text, one paragraph a sentence; and with an advice all cautions."""
         shown = self._as_shown()
-        said = [*shown.sentences, *([HEADING, *shown.cautions] if shown.cautions else [])]
+        said = ["  ".join(short.headline) for short in shown.short]
+        said += [*shown.sentences, *([HEADING, *shown.cautions] if shown.cautions else [])]
         return "\n".join(textwrap.fill(line, _WIDTH, subsequent_indent="  ") for line in said)
 
     def __repr__(self) -> str:

@@ -33,6 +33,9 @@ LIMIT = Estimate(value=7.2, low=0.0, high=15.0)
         (RISK, NONE, NONE, LooseningVerdict.WITHOUT_GAP),
         # few data
         (NONE, NONE, NONE, LooseningVerdict.UNTOLD),
+        # nobody was followed so long: the model says nothing of it
+        (NONE, SLOPE, LIMIT, LooseningVerdict.UNTOLD),
+        (Estimate(value=0.0, low=0.0, high=1.0), SLOPE, LIMIT, LooseningVerdict.UP_TO),
         (Estimate(value=0.0, low=0.0, high=1.0), Estimate(value=0.1, low=-1.5, high=1.7), NONE,
          LooseningVerdict.UNTOLD),
     ],

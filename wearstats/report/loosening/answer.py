@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final
 
 from wearstats.analysis.estimate import may_be_any_share
@@ -64,8 +65,11 @@ def _check(answer: GapRisk | None) -> tuple[str, ...]:
 
 def _untold(study: LooseningStudy) -> tuple[str, ...]:
     """Say what is on record, and what would tell."""
-    told = study.on_record
+    told, longest = study.on_record, study.everything.followed_to
+    shorter = study.horizon_months > longest >= 1.0
+    latest = f"Nobody was heard of after {longest:.1f} months: try --horizon-months {math.floor(longest)}."
     return (
         f"On record: {count(int(told['fittings']), 'hub')}, {told['followed']:.0f} heard of again.",
+        *([latest] if shorter else []),
         f"What would tell: follow-ups after {span(study.horizon_months)}; whom to ask: wearstats calls.",
     )

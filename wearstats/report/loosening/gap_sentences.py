@@ -40,10 +40,12 @@ def gap_sentences(answer: GapRisk, *, horizon_months: float, risk_limit: float) 
     horizon_months, risk_limit : float
         Month of the risks, and the chance still accepted (0 to 1).
     """
+    risks = _risks(answer, horizon_months)
     lines = [
         *_slope(answer),
-        *_risks(answer, horizon_months),
-        _limit(answer.at_limit, horizon_months, risk_limit),
+        *risks,
+        # a limit is read off these chances: where none is known, there is none
+        *([_limit(answer.at_limit, horizon_months, risk_limit)] if risks else []),
         *_without_gap(answer),
         *_notes(answer),
         *(trust_sentences(answer.trust, shown=_matters(answer)) if answer.trust else []),
@@ -112,8 +114,9 @@ def _risks(answer: GapRisk, horizon_months: float) -> list[str]:
         & answer.risk["status"].eq("ok")
     ]
     told = [
-        f"{in_100(Estimate(value=value, low=low, high=high))} at {'no gap' if um == 0 else f'{um:.0f} µm'}"
+        f"{in_100(chance)} at {'no gap' if um == 0 else f'{um:.0f} µm'}"
         for um, value, low, high in rows[["gap_left_um", "value", "low", "high"]].itertuples(index=False)
+        if not may_be_any_share(chance := Estimate(value=value, low=low, high=high))
     ]
     return [f"of 100 hubs, so many work loose within {months(horizon_months)}: {joined(told)}"] if told else []
 
@@ -128,7 +131,8 @@ def _limit(at_limit: Estimate, horizon_months: float, risk_limit: float) -> str:
             f"{bracket(at_limit, two_figures)}{open_high}; that is no approval of any fit"
         )
     if at_limit.status == "beyond-data":
-        return f"at every gap on record the risk stays {under}; wider gaps are beyond these data"
+        surely = f"surely up to {two_figures(at_limit.low)} µm" if at_limit.low else "surely at none"
+        return f"by the curve the risk stays {under} at every gap on record, {surely}; wider ones are beyond these data"
     return f"no gap on record stays surely {under}: by the curve the risk is over that even where no gap is left"
 
 

@@ -42,7 +42,7 @@ def _compared(study: MethodsStudy) -> tuple[str | SmallTable, ...]:
         ("as they were sent", *map(_risk, risks), _difference(differences[1])),
         ("at the same gap", "", "", _difference(differences[2], small=_NOTHING)),
     )
-    head = (f"loose in {span(study.horizon_months)}, of 100", "supplied", "filed", "difference")
+    head = (f"of 100 loose in {span(study.horizon_months)}", "supplied", "filed", "difference")
     return (SmallTable(head=head, rows=rows, left=frozenset({0, 3})),)
 
 

@@ -40,10 +40,11 @@ def judge_loosening(
     """
     told: dict[str, Any] = {"months": horizon_months}
     side = slope.side()
+    # without a chance by the horizon nobody was followed so long, and the model would only be drawn out
+    if risk.value is None or (side != 1 and may_be_any_share(risk)):
+        return remark(LooseningVerdict.UNTOLD, failures=failures, **told)
     if side == 1:
         return _of_gap(at_limit, told | {"limit": risk_limit})
-    if risk.value is None or may_be_any_share(risk):
-        return remark(LooseningVerdict.UNTOLD, failures=failures, **told)
     codes = {None: LooseningVerdict.WITHOUT_GAP, 0: LooseningVerdict.GAP_NOT_SHOWN, -1: LooseningVerdict.BACKWARDS}
     return remark(codes[side], risk=risk.value, low=risk.low, high=risk.high, **told)
 

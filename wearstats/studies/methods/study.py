@@ -80,8 +80,7 @@ def _require_both_ways(histories: Histories, horizon_months: float) -> None:
     if longest < horizon_months:
         shorter = f"a shorter time, --horizon-months {math.floor(longest)}, or " if longest >= 1.0 else ""
         raise AnalysisError(
-            f"how often hubs work loose within {horizon_months:g} months cannot be told: none was heard of later than "
-            f"{longest:.1f} months after fitting",
+            f"at {horizon_months:g} months: none was heard of later than {longest:.1f} months after fitting",
             needed=f"{shorter}follow_ups",
         )
 
