@@ -15,9 +15,11 @@ from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.mediation import SameGap
 from wearstats.analysis.methods.evidence import MethodEvidence
+from wearstats.analysis.methods.remarks import MethodsRemark
 from wearstats.analysis.methods.standardised_risk import LikeShafts
-from wearstats.analysis.remark import refused
+from wearstats.analysis.remark import refused, remark
 from wearstats.errors import AnalysisError
+from wearstats.report.methods.answer import methods_answer
 from wearstats.report.methods.figures import balance_table, differences_table, evidence_table, method_figures
 from wearstats.report.methods.sentences import methods_sentences
 from wearstats.report.rendering.short_answer import SURE
@@ -199,3 +201,37 @@ def test_nothing_to_tell(tmp_path: Path) -> None:
     told = "none was heard of later than .* months after fitting; .*follow_ups"
     with open_store(path) as store, pytest.raises(AnalysisError, match=told):
         study_methods(Snapshot(store=store, known_on=AS_OF))
+
+
+def test_the_short_answer(told: MethodsStudy) -> None:
+    same = SameGap(
+        difference=Estimate(value=0.004, low=-0.03, high=0.04),
+        whole_difference=Estimate(value=0.05, low=0.01, high=0.09),
+        through_gap=Estimate(value=0.92, low=0.3, high=1.5),
+        low_um=5.0,
+        high_um=25.0,
+        fittings=120,
+    )
+    pace = remark(MethodsRemark.LOOKED_AT_EVERY_QUARTER, power_percent=80.0, a_quarter=35)
+    study = dataclasses.replace(
+        told, same_gap=same, more_fittings=Estimate(value=1700, low=340, method=pace),
+        differences={**told.differences, "sent": Estimate(value=0.077, low=-0.006, high=0.16)},
+    )  # fmt: skip
+    assert methods_answer(study).lines() == [
+        "DO OFF-THE-SHELF HUBS FAIL MORE?  On like shafts yes: 10 more in 100 a year.",
+        "    of 100 loose in a year  supplied  filed  difference",
+        "    on like shafts                18    7.5  10 more (2 to 21)",
+        "    as they were sent             30     10  7.7 more (0.6 fewer to 16 more)",
+        "    at the same gap                          none seen (3 fewer to 4 more)",
+        "  So: choose by the gap that will be left, not by habit.",
+        "  Strict test, looked at every quarter: open (8 fewer to 18 more).",
+        # 1700 fittings at 35 a quarter are 12.1 years
+        "  To settle it: about 1700 more fittings, about 12 years at today's pace.",
+        "  Brackets: 95 % sure.   More: wearstats methods --full",
+    ]
+
+
+def test_the_short_answer_of_a_store_without_readings(plain: MethodsStudy) -> None:
+    lines = methods_answer(plain).lines()
+    assert lines[0].startswith("DO OFF-THE-SHELF HUBS FAIL MORE?  Not settled: ")
+    assert any(line.split() == ["on", "like", "shafts", "cannot", "be", "told"] for line in lines)

@@ -9,7 +9,7 @@ from wearstats.analysis.methods.tables import AS_SUPPLIED, HAND_FITTED
 from wearstats.report.methods.sentences import about
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable, sure_of
-from wearstats.report.words.phrases import count, in_hundred, more_or_fewer, span, sure_fewer
+from wearstats.report.words.phrases import in_hundred, more_or_fewer, span, sure_fewer
 
 if TYPE_CHECKING:
     from wearstats.studies.methods.answer import MethodsStudy
@@ -88,5 +88,11 @@ def _more(study: MethodsStudy) -> tuple[str, ...]:
     least = "" if not more.low else about(more.low)
     if more.value is None:
         return (f"To settle it: at least {least} more fittings, and as it seems now over 20 years.",) if least else ()
-    pace = f", about {count(round(more.value / a_quarter / 4), 'year')} at today's pace" if a_quarter else ""
-    return (f"To settle it: about {about(more.value)} more fittings{pace}.",)
+    return (f"To settle it: about {about(more.value)} more fittings{_pace(more.value, a_quarter)}.",)
+
+
+def _pace(fittings: float, a_quarter: int | None) -> str:
+    if not a_quarter:
+        return ""
+    years = round(fittings / a_quarter / 4)
+    return f", {f'about {years} years' if years > 1 else 'a year or so'} at today's pace"

@@ -8,7 +8,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.remarks.say import say
-from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable, sure_of
+from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
 from wearstats.report.words.phrases import count, sure_number, two_figures
 
 if TYPE_CHECKING:
@@ -24,8 +24,13 @@ def wear_answer(study: WearStudy) -> ShortAnswer:
     return ShortAnswer(
         question="How worn are the shafts?",
         verdict=say(study.verdict),
-        body=(*_by_pattern(study), *_rate(study), *_due(study.growing), "So: which sizes serve them: wearstats stock."),
-        foot=sure_of(study.from_shafts),
+        body=(
+            *_by_pattern(study),
+            *_sampled(study),
+            *_rate(study),
+            *_due(study.growing),
+            "So: which sizes serve them: wearstats stock.",
+        ),
         more="wearstats wear --full",
     )
 
@@ -49,6 +54,12 @@ def _by_pattern(study: WearStudy) -> tuple[str | SmallTable, ...]:
 def _row(name: str, shafts: int, mean: Estimate, quantiles: dict[str, Estimate]) -> tuple[str, ...]:
     half, tenth = (quantiles.get(key, Estimate(value=None)) for key in ("0.5", "0.9"))
     return (name, str(shafts), *map(sure_number, (mean, half, tenth)))
+
+
+def _sampled(study: WearStudy) -> tuple[str, ...]:
+    if study.from_shafts is None:
+        return ()
+    return (f"Averages are of all shafts, the rest of {study.from_shafts} taken at random.",)
 
 
 def _rate(study: WearStudy) -> tuple[str, ...]:
