@@ -31,9 +31,9 @@ def with_tooltips(spec: Mapping[str, Any]) -> dict[str, Any]:
                 copy[kind] = [told(part, data) for part in copy[kind]]
         if "mark" in copy:
             rows = (data or {}).get("values") or datasets.get((data or {}).get("name", ""), [])
-            # text repeats what stands there already, and a curve's nearest row is not where the pointer is
+            # the row that a curve has at hand is not the one that is pointed at
             kind = copy["mark"] if isinstance(copy["mark"], str) else copy["mark"]["type"]
-            silent = kind in {"text", "line", "area"}
+            silent = kind in {"line", "area"}
             fields = [] if silent else _fields(copy.get("encoding", {}), rows[0] if rows else {})
             copy["encoding"] = {**copy.get("encoding", {}), "tooltip": fields or None}
         return copy
