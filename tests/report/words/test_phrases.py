@@ -72,6 +72,11 @@ def test_sure_number(told: Estimate, words: str) -> None:
     assert phrases.sure_number(told) == words
 
 
+def test_sure_microns() -> None:
+    assert phrases.sure_microns(Estimate(value=41.3, low=36.0, high=47.0)) == "41 µm (36 to 47)"
+    assert phrases.sure_microns(no_estimate(refused("too few"))) == "cannot be told from these data"
+
+
 @pytest.mark.parametrize(
     ("share", "words"),
     [

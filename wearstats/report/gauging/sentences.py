@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import SURE
-from wearstats.report.words.phrases import UNKNOWN, bracket, count, day, in_hundred, sentence, two_figures
+from wearstats.report.words.phrases import UNKNOWN, bracket, count, day, in_hundred, sentence, sure_microns, two_figures
 from wearstats.studies.gauging.remarks import GaugingVerdict
 from wearstats.studies.gauging.verdict import SURELY, is_single
 
@@ -204,6 +204,4 @@ def _signed(estimate: Estimate) -> str:
 
 
 def _microns(estimate: Estimate) -> str:
-    if estimate.value is None:
-        return f"an amount that {UNKNOWN}"
-    return f"{two_figures(estimate.value)} µm{bracket(estimate, two_figures)}"
+    return f"an amount that {UNKNOWN}" if estimate.value is None else sure_microns(estimate)

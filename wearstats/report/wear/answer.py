@@ -9,7 +9,7 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
-from wearstats.report.words.phrases import count, sure_number, two_figures
+from wearstats.report.words.phrases import count, sure_microns, sure_number, two_figures
 
 if TYPE_CHECKING:
     from wearstats.studies.wear.answer import WearStudy
@@ -68,16 +68,11 @@ def _rate(study: WearStudy) -> tuple[str, ...]:
     if growing is None or growth.value is None:
         return (f"How fast: {say(growth.method)}.",)
     open_ = "; none shows surely" if growth.side() == 0 else ""
-    lines = [f"Per 1000 hours, {_OF[growing.growth_of]}: {_microns(growth)}{open_}."]
+    lines = [f"Per 1000 hours, {_OF[growing.growth_of]}: {sure_microns(growth)}{open_}."]
     loose = growing.by_between["loose"]
     if growing.growth_of == "tight" and loose.value is not None and growing.loose_minus_tight.side() == 1:
-        lines.append(f"Where a hub was found loose it was faster: {_microns(loose)}.")
+        lines.append(f"Where a hub was found loose it was faster: {sure_microns(loose)}.")
     return tuple(lines)
-
-
-def _microns(rate: Estimate) -> str:
-    number, space, ends = sure_number(rate).partition(" (")
-    return f"{number} µm{space}{ends}"
 
 
 def _due(growing: GrowthStudy | None) -> tuple[str, ...]:

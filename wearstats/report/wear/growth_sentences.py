@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import UNKNOWN, bracket, count, sentence, two_figures
+from wearstats.report.words.phrases import UNKNOWN, count, sentence, sure_microns
 
 if TYPE_CHECKING:
-    from wearstats.analysis.estimate import Estimate
     from wearstats.studies.wear.growth import GrowthStudy
 
 _OF = {
@@ -23,13 +22,15 @@ def growth_sentences(study: GrowthStudy) -> list[str]:
     if study.growth.value is None:
         return [sentence(f"How fast wear grows with running hours {UNKNOWN}: {say(study.growth.method)}")]
     again = f"{count(study.shafts_again, 'shaft')} measured again after a hub had run"
-    lines = [sentence(f"{_OF[study.growth_of]} {_rate(study.growth)} in 1000 running hours ({again})")]
+    lines = [sentence(f"{_OF[study.growth_of]} {sure_microns(study.growth)} in 1000 running hours ({again})")]
     loose = study.by_between["loose"]
     if study.growth_of == "tight" and loose.value is not None:
         lines.append(
-            sentence(f"Over hours in which a hub was found loose it lost {_rate(loose)} in 1000 {_told_apart(study)}")
+            sentence(
+                f"Over hours in which a hub was found loose it lost {sure_microns(loose)} in 1000 {_told_apart(study)}"
+            )
         )
-    duties = [f"{name} {_rate(rate)}" for name, rate in study.by_duty.items() if rate.value is not None]
+    duties = [f"{name} {sure_microns(rate)}" for name, rate in study.by_duty.items() if rate.value is not None]
     if len(duties) > 1:
         lines.append(sentence(f"By duty, whatever the hub did: {'; '.join(duties)}"))
     return [*lines, *_next_size(study)]
@@ -58,9 +59,3 @@ def _next_size(study: GrowthStudy) -> list[str]:
             "record"
         )
     ]
-
-
-def _rate(rate: Estimate) -> str:
-    if rate.value is None:
-        return f"an amount that {UNKNOWN}"
-    return f"{two_figures(rate.value)} µm{bracket(rate, two_figures)}"

@@ -16,6 +16,7 @@ from wearstats.report.words.phrases import (
     in_hundred,
     joined,
     sentence,
+    sure_microns,
     sure_number,
     sure_share,
     two_figures,
@@ -66,9 +67,9 @@ def _sampled(study: WearStudy) -> list[str]:
 
 def how_much(study: WearStudy) -> str:
     """Say the mean wear and how it is spread over the shafts."""
-    mean = sentence(f"On average a shaft's splines have lost {_microns(study.wear_mean_um)} of their width")
+    mean = sentence(f"On average a shaft's splines have lost {sure_microns(study.wear_mean_um)} of their width")
     found = [
-        f"{words} {_microns(estimate)}"
+        f"{words} {sure_microns(estimate)}"
         for key, words in (("0.5", "half the shafts have lost more than"), ("0.9", "one shaft in ten more than"))
         if (estimate := study.quantiles_um.get(key)) is not None and estimate.value is not None
     ]
@@ -114,7 +115,7 @@ def _along_spline(study: WearStudy) -> list[str]:
             told = "whether hollows deepen with wear these data cannot tell"
         else:
             told = f"with every 10 µm of wear hollows are {two_figures(abs(deeper.value))} µm {way}"
-        lines.append(sentence(f"The middle of a {name} spline lies {_microns(hollow)} below its ends; {told}"))
+        lines.append(sentence(f"The middle of a {name} spline lies {sure_microns(hollow)} below its ends; {told}"))
     return lines
 
 
@@ -180,9 +181,3 @@ def _known(components_um: Mapping[str, Estimate], words: Mapping[str, str]) -> l
             assumed = " (assumed)" if estimate.status == "assumed" else ""
             found.append(f"{two_figures(estimate.value)} µm {word}{assumed}")
     return found
-
-
-def _microns(estimate: Estimate) -> str:
-    """Say an estimated difference with its unit: ``31 µm (28 to 35)``."""
-    number, space, rest = sure_number(estimate).partition(" (")
-    return UNKNOWN if number == "not known" else f"{number} µm{space}{rest}"

@@ -50,6 +50,13 @@ def sure_number(estimate: Estimate) -> str:
     return f"{two_figures(estimate.value)}{bracket(estimate, two_figures)}"
 
 
+def sure_microns(estimate: Estimate) -> str:
+    """Say an estimated difference: ``31 µm (28 to 35)``."""
+    if estimate.value is None:
+        return UNKNOWN
+    return f"{two_figures(estimate.value)} µm{bracket(estimate, two_figures)}"
+
+
 def sure_share(estimate: Estimate, things: str) -> str:
     """Say an estimated share: ``12 in 100 hubs (8 to 17)``."""
     if estimate.value is None or may_be_any_share(estimate):
