@@ -16,7 +16,7 @@ from wearstats.report.loosening.sentences import loosening_sentences
 from wearstats.report.loosening.tables import near_table
 from wearstats.report.methods.answer import methods_answer
 from wearstats.report.methods.sentences import methods_sentences
-from wearstats.report.rendering.short_answer import ShortAnswer
+from wearstats.report.rendering.short_answer import SURE, ShortAnswer
 from wearstats.report.review.calls_sentences import calls_sentences
 from wearstats.report.review.calls_table import calls_table
 from wearstats.report.review.returns_sentences import returns_sentences
@@ -91,7 +91,7 @@ def _loosening_tables(study: LooseningStudy) -> list[DataTable]:
 
 def _contact_lines(study: ContactStudy) -> list[str]:
     if study.seen is None:
-        return [fitting_seen_sentence(one) for one in study.singly()]
+        return [*(fitting_seen_sentence(one) for one in study.singly()), SURE]
     return contact_sentences(study.seen)
 
 
