@@ -6,6 +6,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from wearstats.report.calls.answer import calls_answer
+from wearstats.report.calls.batch import batch_answer, batch_sentences, batch_table
+from wearstats.report.calls.sentences import calls_sentences
+from wearstats.report.calls.table import calls_tables
 from wearstats.report.contact.answer import contact_answers
 from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
 from wearstats.report.contact.table import contact_table
@@ -17,8 +21,8 @@ from wearstats.report.loosening.tables import near_table
 from wearstats.report.methods.answer import methods_answer
 from wearstats.report.methods.sentences import methods_sentences
 from wearstats.report.rendering.short_answer import SURE, ShortAnswer
-from wearstats.report.review.calls_sentences import calls_sentences
-from wearstats.report.review.calls_table import calls_table
+from wearstats.report.review.answer import review_answer
+from wearstats.report.review.returns_answer import returns_answer
 from wearstats.report.review.returns_sentences import returns_sentences
 from wearstats.report.review.sentences import review_sentences
 from wearstats.report.review.tables import review_tables
@@ -144,16 +148,23 @@ WORDING: Final[dict[str, Wording]] = {
     ),
     "review": Wording(
         heading="What does the review say?",
-        short=_first("What does the review say?", review_sentences),
+        short=_alone(review_answer),
         sentences=review_sentences,
         tables=review_tables,
         cautions=CAUTIONS,
     ),
     "calls": Wording(
-        heading="Whom to ask next?",
-        short=_first("Whom to ask next?", calls_sentences),
+        heading="Whom to call?",
+        short=_alone(calls_answer),
         sentences=calls_sentences,
-        tables=lambda study: [calls_table(study)],
+        tables=calls_tables,
+        cautions=CAUTIONS,
+    ),
+    "batch": Wording(
+        heading="Who has hubs of this batch?",
+        short=_alone(batch_answer),
+        sentences=batch_sentences,
+        tables=lambda study: [batch_table(study)],
         cautions=CAUTIONS,
     ),
     "contact": Wording(
@@ -164,7 +175,7 @@ WORDING: Final[dict[str, Wording]] = {
     ),
     "returns": Wording(
         heading="What came back, and why?",
-        short=_first("What came back, and why?", returns_sentences),
+        short=_alone(returns_answer),
         sentences=returns_sentences,
     ),
 }
