@@ -75,8 +75,18 @@ def add(
 @takes_shared_options
 def rejects(
     *,
+    numbers: Annotated[list[int] | None, typer.Argument(metavar="[N…]", help="These only, by their numbers.")] = None,
     table: Table = None,
-    settled: Annotated[bool, typer.Option("--settled", help="List those too that have come in since.")] = False,
+    settled: Annotated[
+        bool, typer.Option("--settled", help="List those too that have come in since, or were dismissed.")
+    ] = False,
+    dismiss: Annotated[
+        bool, typer.Option("--dismiss", help="Close them unmended: those given, or all; nothing is deleted.")
+    ] = False,
+    because: Annotated[
+        str,
+        typer.Option("--because", metavar="TEXT", help="Why they are dismissed; kept with them.", show_default=False),
+    ] = "no reason given",
     out: Annotated[
         Path | None, typer.Option("--out", metavar="PATH", help="Write them to a .csv file, or to a folder.")
     ] = None,
@@ -85,13 +95,18 @@ def rejects(
 ) -> None:
     """List the rows kept out, and why.
 
-    With --out they are written as CSV, each with its reason: mend them there and add the file again.
+    With --out they are written as CSV, each with its reason: mend them there and add the file again. A row that comes
+    in mended closes its reject; --dismiss closes what nobody will mend.
     """
     from wearstats.store.database.connection import open_store
-    from wearstats.store.intake.reject_files import export_rejects, list_rejects
+    from wearstats.store.intake.reject_files import dismiss_rejects, export_rejects, list_rejects
 
-    with open_store(options.store, on_wait=print_note) as store:
+    with open_store(options.store, write=dismiss, on_wait=print_note) as store:
+        if dismiss:
+            closed = dismiss_rejects(store, numbers or (), on=options.as_of, because=because, table=table)
+            print_note(f"{len(closed)} dismissed ({because}); list them with: wearstats store rejects --settled")
         found = list_rejects(store, table=table, settled=settled)
+        found = found[found["reject"].isin(numbers)] if numbers and not dismiss else found
         written = export_rejects(store, out, table=table, force=force) if out is not None else {}
     if options.as_json:
         print_document("store rejects", {"rejects": found, "written": written}, as_of=options.as_of)
@@ -143,12 +158,12 @@ def _intake_sentences(report: IntakeReport) -> list[str]:
 
 
 def _reject_sentences(found: pd.DataFrame) -> list[str]:
-    from wearstats.store.intake.rejects import place_of
+    from wearstats.store.intake.reject_files import problem_of
 
     return [
-        f"{row['reject']} ({row['table']}, {row['outcome']}) {place_of(row['file'], row['row'], row['column'])}: "
-        + "; ".join(str(row[part]) for part in ("found", "allowed", "next_step") if row[part])
+        f"{row['reject']} ({row['table']}, {row['outcome']}) {problem_of(row)}"
         + "".join(f"\n    {line}" for line in str(row["more"]).splitlines())
+        + ("" if row["dismissed_because"] is None else f"\n    dismissed: {row['dismissed_because']}")
         for row in found.to_dict("records")
     ]
 

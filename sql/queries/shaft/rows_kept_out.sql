@@ -5,6 +5,7 @@ from rejects
 join known_intakes($as_of::date) as known on known.intake = rejects.intake
 where rejects.table_name = 'readings'
   and rejects.settled_by is null
+  and rejects.dismissed_on is null
   and exists (
       select 1
       from known_inspections($as_of::date) as mine

@@ -15,9 +15,10 @@ from wearstats.errors import InputError, StoreError
 from wearstats.store.database.connection import Store
 from wearstats.store.database.failures import reason
 from wearstats.store.database.statements import statement
-from wearstats.store.intake.generated_keys import name_unnamed
+from wearstats.store.intake.generated_keys import name_unnamed, write_units_alike
 from wearstats.store.intake.load_table import load_readings, load_rows
 from wearstats.store.intake.parents import stage_carried
+from wearstats.store.intake.patterns import settle_patterns
 from wearstats.store.intake.readings import restate_readings
 from wearstats.store.parsing.blocks import unknown_table
 from wearstats.store.parsing.staging import Staging, read_by_database, stage_paths
@@ -186,6 +187,9 @@ def _add(
         store.allow_files()
     staging = stage_paths(store, paths, table=table, text=text, frames=frames)
     try:
+        write_units_alike(staging)
+        settle_patterns(staging)
+        staging.refuse_problems()
         name_unnamed(staging)
         stage_carried(staging)
         store.forbid_files()

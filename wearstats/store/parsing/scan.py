@@ -35,6 +35,8 @@ class ScannedText:
         Bytes.
     encoding : str
         ``utf-8-sig``, ``utf-16`` or ``cp1252``.
+    lines : int
+        Lines, as an editor counts them where they end as they mostly do.
     plain : bool
         UTF-8, without empty lines or lone carriage returns, so that any CSV reader numbers its rows alike.
     """
@@ -42,6 +44,7 @@ class ScannedText:
     sha256: str
     size: int
     encoding: str
+    lines: int
     plain: bool
 
 
@@ -79,7 +82,7 @@ def scan_text(path: Path) -> ScannedText:
     """Read a text file's bytes once; raises `InputError` for what is no text."""
     digest = hashlib.sha256()
     utf8: codecs.IncrementalDecoder | None = codecs.getincrementaldecoder("utf-8")()
-    plain, size, tail, utf16 = True, 0, b"", False
+    plain, size, lines, tail, utf16 = True, 0, 0, b"", False
     with path.open("rb") as opened:
         while chunk := opened.read(_CHUNK):
             if size == 0:
@@ -90,6 +93,7 @@ def scan_text(path: Path) -> ScannedText:
                 raise InputError(no_text(path.name))
             digest.update(chunk)
             size += len(chunk)
+            lines += chunk.count(b"\n")
             if utf8 is not None and not chunk.isascii():
                 try:
                     utf8.decode(chunk)
@@ -98,10 +102,10 @@ def scan_text(path: Path) -> ScannedText:
             joined = tail + chunk
             plain = plain and not (b"\n\n" in joined or b"\n\r" in joined or b"\r\r" in joined)
             tail = chunk[-2:]
-    if utf16:
-        return ScannedText(sha256=digest.hexdigest(), size=size, encoding="utf-16", plain=False)
-    encoding = "utf-8-sig" if utf8 is not None else "cp1252"
-    return ScannedText(sha256=digest.hexdigest(), size=size, encoding=encoding, plain=plain and utf8 is not None)
+    lines += not tail.endswith(b"\n")
+    encoding = "utf-16" if utf16 else "utf-8-sig" if utf8 is not None else "cp1252"
+    plain = plain and utf8 is not None and not utf16
+    return ScannedText(sha256=digest.hexdigest(), size=size, encoding=encoding, lines=lines, plain=plain)
 
 
 def read_text(path: Path, scanned: ScannedText) -> str:

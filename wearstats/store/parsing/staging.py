@@ -10,6 +10,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
+from wearstats.domain.examples import example_of
 from wearstats.domain.tables import TABLE_BY_NAME, Table
 from wearstats.errors import InputError, Problem, StoreError
 from wearstats.store.database.connection import Store
@@ -113,6 +114,12 @@ class Staging:
         with self.store.frame("arriving", plain):
             self._add_typed("select * from arriving", name, table, sha256=sha256)
 
+    def refuse_problems(self) -> None:
+        """Raise `InputError` with every problem of every file, where there are any; nothing is staged then."""
+        if self.problems:
+            self.drop()
+            raise InputError(self.problems)
+
     def drop(self) -> None:
         """Take away the staging tables and all that was made from them."""
         self.store.execute("drop view if exists arriving_readings")
@@ -161,6 +168,10 @@ class Staging:
         except duckdb.InvalidInputException:
             # some row does not fit: the careful reader says which
             return False
+        if self.store.value(f"select count(*) from {relation}") + 1 != scanned.lines:
+            # a cell of several lines: the careful reader counts lines as an editor does
+            self.store.execute(f"drop table {relation}")
+            return False
         columns = dict(zip(kept_names(table, headings), held, strict=True))
         self.keep(
             Incoming(
@@ -183,7 +194,8 @@ class Staging:
             if len(sheets) > 1:
                 raise InputError(unknown_table(path.name, next(name for name in named if table or not named[name])))
             only = next(iter(sheets))
-            found = blocks(sheets[only], place=path.name, table=table or named[only] or table_named(path.stem))
+            named_by = table or named[only] or table_named(path.stem)
+            found = blocks(enumerate(sheets[only], start=1), place=path.name, table=named_by)
             self._add_blocks(found, place=path.name, sha256=sha256)
             return
         for name, records in _filled_sheets(sheets).items():
@@ -191,7 +203,8 @@ class Staging:
             if named[name] is None:
                 self.notes.append(f"{place}: names no table, so it was not read")
                 continue
-            self._add_blocks(blocks(records, place=place, table=named[name]), place=place, sha256=sha256)
+            found = blocks(enumerate(records, start=1), place=place, table=named[name])
+            self._add_blocks(found, place=place, sha256=sha256)
 
     def _add_parquet(self, path: Path, table: Table | None) -> None:
         table = table or table_named(path.stem)
@@ -245,8 +258,8 @@ class Staging:
         for block in found:
             where = f"{place}, {block.table.name}" if len(found) > 1 else place
             problems = heading_problems(block.table, _named(block), said=block.said, place=where)
-            if not problems and not block.rows:
-                problems = [_header_only(where)]
+            if not problems and block.said and not block.rows:
+                problems = [_sheet_without_rows(where, block)]
             if problems:
                 self.problems.extend(problems)
             else:
@@ -270,7 +283,7 @@ class Staging:
             )
             return
         ragged = [(number, cells) for number, cells in block.rows if not _fits(cells, width, len(block.headings))]
-        if width > 1 and len(ragged) == len(block.rows) and all(len(cells) == 1 for _, cells in ragged):
+        if width > 1 and ragged and len(ragged) == len(block.rows) and all(len(cells) == 1 for _, cells in ragged):
             self.problems.append(
                 Problem(
                     place=f"{place}, row {ragged[0][0]}",
@@ -321,7 +334,7 @@ def read_by_database(path: Path) -> bool:
 def stage_paths(
     store: Store, paths: Sequence[Path], *, table: Table | None, text: str | None, frames: Mapping[str, pd.DataFrame]
 ) -> Staging:
-    """Stage everything of one intake; raises `InputError` with every problem of every file."""
+    """Stage everything of one intake; what is wrong with files stands in the problems."""
     staging = Staging(store)
     for path in paths:
         staging.add_path(path, table)
@@ -331,11 +344,21 @@ def stage_paths(
         staging.add_frame(name, frame)
     for incoming in staging.staged:
         if not incoming.ragged and not store.rows(f"select 1 from {incoming.relation} limit 1"):
-            staging.problems.append(_header_only(incoming.file))
-    if staging.problems:
-        staging.drop()
-        raise InputError(staging.problems)
+            staging.notes.append(f"{incoming.file}: has column names but no rows, so there was nothing to add")
     return staging
+
+
+def _sheet_without_rows(place: str, block: Block) -> Problem:
+    """Say that a sheet speaks of rows and has none: unlike a table's file, it was cut off."""
+    example = {column.name: example_of(column) for column in block.table.columns}
+    width = example_of(TABLE_BY_NAME["readings"].column("width"))
+    return Problem(
+        place=place,
+        found="has column names but no rows",
+        allowed="at least one row",
+        next_step="paste it whole",
+        example=",".join(example.get(canonical(heading), width) for heading in block.headings),
+    )
 
 
 def _this_only(path: Path) -> str:
@@ -364,12 +387,3 @@ def _filled(cells: Sequence[str | None], at: int) -> bool:
 def _fits(cells: Sequence[str | None], width: int, whole: int) -> bool:
     """Whether a row has a cell for each column; blank cells beyond the last column do not count."""
     return width <= len(cells) and not any(_filled(cells, at) for at in range(width, max(len(cells), whole)))
-
-
-def _header_only(place: str) -> Problem:
-    return Problem(
-        place=place,
-        found="has column names but no rows",
-        allowed="at least one row",
-        next_step="check that the right file was saved",
-    )
