@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from wearstats.cli.mail import shafts_of_mail
 from wearstats.cli.open_store import opened
 from wearstats.cli.options import Options, takes_shared_options
 from wearstats.cli.output import print_document, print_note, print_sentences, print_table
+from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
     from wearstats.studies.shaft.answer import ShaftStudy
@@ -57,7 +59,13 @@ def gauging(*, options: Options) -> None:
 @takes_shared_options
 def shaft(
     *,
-    shafts: Annotated[list[str], typer.Argument(metavar="ID", help="One shaft or several, by their names.")],
+    shafts: Annotated[
+        list[str] | None, typer.Argument(metavar="[ID…]", help="One shaft or several, by their names.")
+    ] = None,
+    from_file: Annotated[
+        str | None,
+        typer.Option("--from", metavar="FILE", help="Read a mail first and keep it, - as pasted; it names the shaft."),
+    ] = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Write a page a shaft to this folder too.")
     ] = None,
@@ -82,6 +90,9 @@ def shaft(
     from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft.study import study_shaft
 
+    if not (shafts or from_file):
+        raise UsageError("shaft: name a shaft, as in: wearstats shaft P-17; or give a mail with --from FILE")
+    shafts = shafts_of_mail(from_file, shafts or [], options) if from_file else shafts or []
     paths = free_paths(out, shafts, force=force) if out else []
     limits: dict[str, Any] = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
     # a hub's number is offered to one shaft at a time

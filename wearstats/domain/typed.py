@@ -332,7 +332,7 @@ def without_unit(text: str, unit: Unit | Literal["um"]) -> str:
         return text
     if said == unit:
         return text.strip(_SPACES)[: len(match["number"])]
-    um: dict[str, Decimal] = {**UM_PER_UNIT, "um": Decimal(1)}
+    um = {"um": Decimal(1)} | {str(name): um for name, um in UM_PER_UNIT.items()}
     comes_to = parse_number(match["number"]).value * um[said] / um[unit]
     raise TypedValueError(
         f"{quoted(text)} bears the unit {said} where its place has {unit}",

@@ -38,7 +38,8 @@ _DESIGNATION = re.compile(
     rf"{_STANDARD}([0-9]{{1,3}})(?:{_BY}|[ -]*splines?,? +)([0-9]{{1,3}}){_BY}([0-9]{{1,3}})(?: *mm)?", re.IGNORECASE
 )
 
-_IN_TEXT = re.compile(rf"(?<![0-9.,x]){_DESIGNATION.pattern}(?![0-9x])", re.IGNORECASE)
+DESIGNATION_IN_TEXT = re.compile(rf"(?<![0-9.,x]){_DESIGNATION.pattern}(?![0-9x])", re.IGNORECASE)
+"""A designation, as `designation_of` takes it, somewhere in a text."""
 
 WIDTH_CLASS: dict[WidthFit, str] = {"sliding": "d10", "close": "f9", "fixed": "h10"}
 """Tolerance class of the shaft's spline width; the hub's is H9, or H11 if treated after broaching [1]_."""
@@ -107,11 +108,6 @@ def designation_of(text: str) -> str | None:
     """
     match = _DESIGNATION.fullmatch(" ".join(text.split()))
     return None if match is None else "x".join(str(int(number)) for number in match.groups())
-
-
-def designations_in(text: str) -> list[str]:
-    """Find the designations that stand in a text, as the standard writes them, each once."""
-    return list(dict.fromkeys("x".join(str(int(n)) for n in match.groups()) for match in _IN_TEXT.finditer(text)))
 
 
 def pattern_sizes(spline: StandardSpline) -> dict[str, float]:

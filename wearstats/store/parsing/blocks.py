@@ -150,6 +150,11 @@ def text_blocks(text: str, *, place: str, table: Table | None) -> list[Block]:
     return [replace(block, semicolons=delimiter == ";") for block in found]
 
 
+def names_a_table(text: str) -> bool:
+    """Whether some line of a text names a table, so that sheets follow and not words."""
+    return any(_names_table([line.strip()]) is not None for line in text.splitlines())
+
+
 def below_greeting(text: str) -> tuple[str, list[str]]:
     """Blank the lines of a pasted message that stand above the first line naming a table; gives them too.
 

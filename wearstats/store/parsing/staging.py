@@ -10,7 +10,6 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from wearstats.domain.examples import example_of
 from wearstats.domain.tables import TABLE_BY_NAME, Table
 from wearstats.errors import InputError, Problem, StoreError
 from wearstats.store.database.connection import Store
@@ -21,14 +20,25 @@ from wearstats.store.parsing.blocks import (
     blocks,
     canonical,
     heading_problems,
+    names_a_table,
     pick_delimiter,
     table_named,
     take_out_spoken,
     text_blocks,
     unknown_table,
 )
-from wearstats.store.parsing.incoming import Incoming, Ragged, frame_sha256, kept_names, text_of
+from wearstats.store.parsing.incoming import (
+    Incoming,
+    Ragged,
+    filled_sheets,
+    frame_sha256,
+    kept_names,
+    sheet_without_rows,
+    text_of,
+)
 from wearstats.store.parsing.limits import refuse_long_footer, refuse_many_columns, refuse_many_rows
+from wearstats.store.parsing.mail import MAIL_ENDINGS, Mail, Pasted, decoded_message, read_mail
+from wearstats.store.parsing.mail_asks import asks_of
 from wearstats.store.parsing.phone_text import plain_text
 from wearstats.store.parsing.scan import (
     HALVES,
@@ -40,7 +50,7 @@ from wearstats.store.parsing.scan import (
     scan_text,
     split_line,
 )
-from wearstats.store.parsing.xlsx import Rows, cell_text, read_sheets
+from wearstats.store.parsing.xlsx import cell_text, read_sheets
 
 FAST_FROM_BYTES = 1 << 18
 """Size from which a plain CSV file goes through DuckDB's own reader."""
@@ -74,13 +84,19 @@ class Staging:
         except InputError as refused:
             self.problems.extend(refused.problems)
 
-    def add_text(self, text: str, table: Table | None, *, place: str) -> None:
-        """Stage pasted text."""
+    def add_text(self, pasted: Pasted, table: Table | None) -> None:
+        """Stage pasted text: sheets below the names of their tables, or a mail."""
+        place = pasted.place
         try:
-            if HALVES.search(text):
+            if HALVES.search(pasted.text):
                 raise InputError(no_text(place))
-            sha256 = hashlib.sha256(text.encode()).hexdigest()
-            text = plain_text(text)
+            sha256 = hashlib.sha256(pasted.text.encode()).hexdigest()
+            text = plain_text(pasted.text)
+            if table is None and not names_a_table(text):
+                mail = read_mail(text, place=place, said=pasted.said)
+                if mail.sheets or pasted.is_mail:
+                    self._add_mail(mail, sha256=sha256)
+                    return
             if table is None:
                 text, greeting = below_greeting(text)
                 self.notes += [f"{place}: '{line}' stands above the sheet, so it was not read" for line in greeting]
@@ -144,8 +160,22 @@ class Staging:
             and self._add_fast(path, table, scanned)
         ):
             return
-        found = text_blocks(read_text(path, scanned), place=path.name, table=table)
-        self._add_blocks(found, place=path.name, sha256=scanned.sha256)
+        text = read_text(path, scanned)
+        if table is None and path.suffix.lower() in MAIL_ENDINGS and not names_a_table(text):
+            mail = read_mail(plain_text(decoded_message(text)), place=path.name)
+            if mail.sheets:
+                self._add_mail(mail, sha256=scanned.sha256)
+                return
+        self._add_blocks(text_blocks(text, place=path.name, table=table), place=path.name, sha256=scanned.sha256)
+
+    def _add_mail(self, mail: Mail, *, sha256: str) -> None:
+        """Stage the sheets of a mail; what it leaves open joins the problems."""
+        if asks := asks_of(mail, self.store):
+            self.problems += [ask.problem for ask in asks]
+            return
+        self.notes += [*mail.notes, *(note for sheet in mail.sheets for note in sheet.assumed)]
+        for sheet in mail.sheets:
+            self._add_blocks([sheet.block()], place=mail.place, sha256=sha256)
 
     def _add_fast(self, path: Path, table: Table, scanned: ScannedText) -> bool:
         """Stage a plain file by DuckDB's reader; False where it must be read with more care."""
@@ -198,7 +228,7 @@ class Staging:
             found = blocks(enumerate(sheets[only], start=1), place=path.name, table=named_by)
             self._add_blocks(found, place=path.name, sha256=sha256)
             return
-        for name, records in _filled_sheets(sheets).items():
+        for name, records in filled_sheets(sheets).items():
             place = f"{path.name}, sheet {name}"
             if named[name] is None:
                 self.notes.append(f"{place}: names no table, so it was not read")
@@ -259,7 +289,7 @@ class Staging:
             where = f"{place}, {block.table.name}" if len(found) > 1 else place
             problems = heading_problems(block.table, _named(block), said=block.said, place=where)
             if not problems and block.said and not block.rows:
-                problems = [_sheet_without_rows(where, block)]
+                problems = [sheet_without_rows(where, block)]
             if problems:
                 self.problems.extend(problems)
             else:
@@ -332,14 +362,19 @@ def read_by_database(path: Path) -> bool:
 
 
 def stage_paths(
-    store: Store, paths: Sequence[Path], *, table: Table | None, text: str | None, frames: Mapping[str, pd.DataFrame]
+    store: Store,
+    paths: Sequence[Path],
+    *,
+    table: Table | None,
+    pasted: Pasted | None,
+    frames: Mapping[str, pd.DataFrame],
 ) -> Staging:
     """Stage everything of one intake; what is wrong with files stands in the problems."""
     staging = Staging(store)
     for path in paths:
         staging.add_path(path, table)
-    if text is not None:
-        staging.add_text(text, table, place="pasted text")
+    if pasted is not None:
+        staging.add_text(pasted, table)
     for name, frame in frames.items():
         staging.add_frame(name, frame)
     for incoming in staging.staged:
@@ -348,32 +383,9 @@ def stage_paths(
     return staging
 
 
-def _sheet_without_rows(place: str, block: Block) -> Problem:
-    """Say that a sheet speaks of rows and has none: unlike a table's file, it was cut off."""
-    example = {column.name: example_of(column) for column in block.table.columns}
-    width = example_of(TABLE_BY_NAME["readings"].column("width"))
-    return Problem(
-        place=place,
-        found="has column names but no rows",
-        allowed="at least one row",
-        next_step="paste it whole",
-        example=",".join(example.get(canonical(heading), width) for heading in block.headings),
-    )
-
-
 def _this_only(path: Path) -> str:
     """Write a path so that DuckDB reads that file, not all those whose names its stars and brackets would fit."""
     return re.sub(r"([*?\[])", r"[\1]", str(path))
-
-
-def _filled_sheets(sheets: dict[str, Rows]) -> dict[str, Rows]:
-    """Leave out the sheets of a form that nobody wrote on, unless that is all of them."""
-    written = {
-        name: rows
-        for name, rows in sheets.items()
-        if table_named(name) is None or sum(any((cell or "").strip() for cell in row) for row in rows) > 1
-    }
-    return written if any(table_named(name) for name in written) else sheets
 
 
 def _named(block: Block) -> list[str]:
