@@ -93,8 +93,10 @@ def _asked(mail: Pasted, store: Store) -> Pasted:
 
     text = plain_text(mail.text)
     while not names_a_table(text):
-        open_still = [ask for ask in asks_of(read_mail(text, place=mail.place, said=mail.said), store) if ask.column]
-        if not open_still:
+        read = read_mail(text, place=mail.place, said=mail.said)
+        open_still = [ask for ask in asks_of(read, store) if ask.column]
+        # an answer would hold for all shafts of a mail
+        if not open_still or len(read.sheets) > 1:
             break
         print_note(str(open_still[0].problem))
         answer = typer.prompt(open_still[0].column, default="", show_default=False, err=True).strip()

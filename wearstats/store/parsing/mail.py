@@ -14,6 +14,7 @@ import email
 import email.policy
 import html
 import re
+import statistics
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -270,7 +271,8 @@ def _cells(text: str) -> tuple[list[str], str]:
 def _sheet(facts: Facts, part: _Part, words: list[str], place: str) -> MailSheet:
     """Make the sheet of one shaft, with what is taken for granted where nothing else is said."""
     assumed: list[str] = []
-    most = max((len(cells) - 1 for _, cells in part.rows), default=0)
+    # a row with more or fewer sizes than most have is kept as it stands, for intake to refuse
+    most = statistics.mode(sorted((len(cells) - 1 for _, cells in part.rows), reverse=True)) if part.rows else 0
     stations = _stations(words, most)
     if not stations and most in (1, 3):
         stations = STATIONS if most == 3 else ("middle",)

@@ -15,7 +15,6 @@ from wearstats.errors import InputError, Problem
 from wearstats.store.database.connection import Store
 from wearstats.store.parsing.mail import Mail, MailSheet
 
-_STEP = "write the line into the text, or ask the owner"
 _ALLOWED = {
     "shaft": "the name by which the shaft is known here",
     "measured_on": "the day of measuring, written YYYY-MM-DD",
@@ -62,7 +61,6 @@ def asks_of(mail: Mail, store: Store) -> list[Ask]:
             place=mail.place,
             found="no line of it is a spline's number with its sizes",
             allowed="a line a spline: its number, then the sizes from the shoulder to the nut end",
-            next_step=_STEP,
             example="1: 6.98 6.97 6.96",
         )
         return [Ask(column="", problem=problem)]
@@ -80,7 +78,6 @@ def _asks_of_sheet(sheet: MailSheet, place: str, store: Store) -> list[Ask]:
             place=f"{where}, {name}",
             found=found,
             allowed=allowed or _ALLOWED.get(name, ""),
-            next_step=_STEP,
             example=example or example_said([name], TABLES),
         )
         asks.append(Ask(column=name, problem=problem))
@@ -110,7 +107,6 @@ def _asks_of_sheet(sheet: MailSheet, place: str, store: Store) -> list[Ask]:
             place=f"{where}, station",
             found="it is not said at which places along the spline the sizes were taken",
             allowed="a line above the sizes that names the places in their order",
-            next_step=_STEP,
             example="spline shoulder nut-end",
         )
         asks.append(Ask(column="", problem=problem))

@@ -171,7 +171,8 @@ class Staging:
     def _add_mail(self, mail: Mail, *, sha256: str) -> None:
         """Stage the sheets of a mail; what it leaves open joins the problems."""
         if asks := asks_of(mail, self.store):
-            self.problems += [ask.problem for ask in asks]
+            step = "write what is missing into the text, a line each, or ask the owner"
+            self.problems += [ask.problem for ask in asks] + [Problem(place=mail.place, found=f"not added; {step}")]
             return
         self.notes += [*mail.notes, *(note for sheet in mail.sheets for note in sheet.assumed)]
         for sheet in mail.sheets:
