@@ -5,16 +5,32 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wearstats.cli.output import print_note
+from wearstats.cli.running.output import print_note
+from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
-    from wearstats.cli.options import Options
+    from wearstats.cli.running.options import Options
     from wearstats.store.database.connection import Store
     from wearstats.store.parsing.mail import Pasted
+
+
+From = Annotated[
+    str | None,
+    typer.Option("--from", metavar="FILE", help="Read a mail and keep it first, - as pasted; it names the shafts."),
+]
+
+
+def named_or_mailed(named: Sequence[str], source: str | None, options: Options) -> list[str]:
+    """Say which shafts to answer for: those named, or those that a mail speaks of, which is kept first."""
+    if source is not None:
+        return shafts_of_mail(source, named, options)
+    if not named:
+        raise UsageError("shaft: name a shaft, as in: wearstats shaft P-17; or give a mail with --from FILE")
+    return list(named)
 
 
 def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[str]:
