@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from wearstats.cli.running.output import print_note
+from wearstats.cli.running.progress import asking
 from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
         create_store(options.store)
     try:
         with open_store(options.store, write=True, on_wait=print_note) as store:
-            if source != "-" and sys.stdin.isatty() and sys.stderr.isatty():
+            if source != "-" and _at_a_terminal():
                 mail = _asked(mail, store)
             report = add_mail(store, mail, added_on=options.as_of, shafts=named)
         kept = True
@@ -84,6 +85,11 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
         f"{mail.place}: {sizes} sizes kept of {', '.join(report.measured)}" if sizes else f"{mail.place}: is in already"
     )
     return shafts
+
+
+def _at_a_terminal() -> bool:
+    """Whether a person is there to be asked."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def _read(source: str) -> Pasted:
@@ -107,6 +113,7 @@ def _asked(mail: Pasted, store: Store) -> Pasted:
     from wearstats.store.parsing.mail_asks import asks_of
     from wearstats.store.parsing.phone_text import plain_text
 
+    asking()
     text = plain_text(mail.text)
     while not names_a_table(text):
         read = read_mail(text, place=mail.place, said=mail.said)

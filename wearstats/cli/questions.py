@@ -53,7 +53,7 @@ def shaft(
     *,
     shafts: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[ID…]", autocompletion=complete_shaft, help="One shaft or several, by their names."),
+        typer.Argument(metavar="ID", autocompletion=complete_shaft, help="One shaft or several, by their names."),
     ] = None,
     from_file: From = None,
     out: Annotated[

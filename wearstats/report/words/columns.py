@@ -64,7 +64,7 @@ _WORDS = {
     "measured_on": "day of measuring",
     "measured_by": "who measured; a number will do",
     "measured_at": "at the owner's or here",
-    "unit": "unit of the sizes; inch, inches and \" mean in",
+    "unit": 'unit of the sizes; inch, inches and " mean in',
     "hours": "running hours of the engine",
     "register": "measured diameter of the register",
     "major": "measured major diameter",
@@ -125,7 +125,7 @@ _WORDS = {
 }
 _OF_TABLE = {
     ("patterns", "pattern"): "name of the pattern",
-    ("gauges", "unit"): "unit that it shows; inch, inches and \" mean in",
+    ("gauges", "unit"): 'unit that it shows; inch, inches and " mean in',
     ("hubs", "space_width_mm"): "width of its spaces as gauged",
     ("hubs", "register_mm"): "bore over the register",
     ("dispatches", "inspection"): "inspection by which it was chosen",
@@ -166,6 +166,19 @@ def column_rows(table: str | None = None) -> list[dict[str, str]]:
     ]
 
 
+def column_lines(table: str | None = None) -> list[str]:
+    """Write the list of all columns, or of those of one table, in plain lines."""
+    lines = []
+    for item in TABLES if table is None else (TABLE_BY_NAME[table],):
+        lines += [f"{item.name}: {TABLE_WORDS[item.name]}; one row for each {', '.join(item.key)}"]
+        lines += [
+            f"  {name:<18} {needed}; {words}; {allowed}; for example {example}"
+            for name, needed, words, allowed, example in (_row(item, column) for column in item.columns)
+        ]
+        lines += [""]
+    return lines[:-1]
+
+
 def columns_markdown() -> str:
     """Write the list of all columns in Markdown, a part a table."""
     parts = []
@@ -201,7 +214,7 @@ def _needed(table: Table, column: Column) -> str:
     made = table.name != "inspections" or column.name != "gauge"
     if column.name in NAMED_BY and table.name in ("readings", "inspections", "gauges") and made:
         return "yes, or made from what an owner's sheet says"
-    return "unless there is one only" if column.name == "pattern" and table.name != "patterns" else "yes"
+    return "yes, where several are on record" if column.name == "pattern" and table.name != "patterns" else "yes"
 
 
 def _allowed(column: Column) -> str:

@@ -22,7 +22,8 @@ from wearstats.store.intake.patterns import settle_patterns
 from wearstats.store.intake.readings import restate_readings
 from wearstats.store.parsing.blocks import unknown_table
 from wearstats.store.parsing.mail import Pasted
-from wearstats.store.parsing.staging import Staging, read_by_database, stage_paths
+from wearstats.store.parsing.scan import read_by_database
+from wearstats.store.parsing.staging import Staging, stage_paths
 
 MOST_PROBLEMS_TOLD = 50
 """How many kept-out rows a report tells one by one; all of them stand in the store."""

@@ -20,6 +20,9 @@ _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r\f\v\x1b")
 _MAGIC = {b"PK\x03\x04": "a zip or workbook", b"PAR1": "a Parquet file", b"%PDF": "a PDF", b"\x1f\x8b": "a gzip file"}
 HALVES = re.compile("[\ud800-\udfff]")
 """What Python leaves in a text where bytes that are none were read, and what no file can hold."""
+FAST_FROM_BYTES = 1 << 18
+"""Size from which a plain CSV file goes through DuckDB's own reader."""
+
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
@@ -60,6 +63,13 @@ def checked_path(path: Path) -> None:
         )
     if path.stat().st_size == 0:
         raise InputError(empty_file(path.name))
+
+
+def read_by_database(path: Path) -> bool:
+    """Whether DuckDB itself may open a file, so that statements must be allowed to: Parquet, and large texts."""
+    if path.suffix.lower() == ".xlsx" or not path.is_file():
+        return False
+    return path.suffix.lower() == ".parquet" or path.stat().st_size >= FAST_FROM_BYTES
 
 
 def empty_file(name: str) -> Problem:

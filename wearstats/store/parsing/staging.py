@@ -41,6 +41,7 @@ from wearstats.store.parsing.mail import MAIL_ENDINGS, Mail, Pasted, decoded_mes
 from wearstats.store.parsing.mail_asks import asks_of
 from wearstats.store.parsing.phone_text import plain_text
 from wearstats.store.parsing.scan import (
+    FAST_FROM_BYTES,
     HALVES,
     ScannedText,
     checked_path,
@@ -51,9 +52,6 @@ from wearstats.store.parsing.scan import (
     split_line,
 )
 from wearstats.store.parsing.xlsx import cell_text, read_sheets
-
-FAST_FROM_BYTES = 1 << 18
-"""Size from which a plain CSV file goes through DuckDB's own reader."""
 
 
 class Staging:
@@ -353,13 +351,6 @@ class Staging:
                 ragged=tuple(Ragged(row=number, cells=tuple(cells), columns=width) for number, cells in ragged),
             )
         )
-
-
-def read_by_database(path: Path) -> bool:
-    """Whether DuckDB itself may open a file, so that statements must be allowed to: Parquet, and large texts."""
-    if path.suffix.lower() == ".xlsx" or not path.is_file():
-        return False
-    return path.suffix.lower() == ".parquet" or path.stat().st_size >= FAST_FROM_BYTES
 
 
 def stage_paths(
