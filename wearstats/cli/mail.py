@@ -108,14 +108,13 @@ def _asked(mail: Pasted, store: Store) -> Pasted:
     """Ask at the terminal for one missing thing after the other; an empty answer leaves it open."""
     from dataclasses import replace
 
-    from wearstats.store.parsing.blocks import names_a_table
-    from wearstats.store.parsing.mail import read_mail
+    from wearstats.store.parsing.mail import may_be_mail, read_mail
     from wearstats.store.parsing.mail_asks import asks_of
     from wearstats.store.parsing.phone_text import plain_text
 
     asking()
     text = plain_text(mail.text)
-    while not names_a_table(text):
+    while may_be_mail(text):
         read = read_mail(text, place=mail.place, said=mail.said)
         open_still = [ask for ask in asks_of(read, store) if ask.column]
         # an answer would hold for all shafts of a mail

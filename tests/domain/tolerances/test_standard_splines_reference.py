@@ -125,7 +125,7 @@ def test_a_pattern_s_sizes_are_the_standard_s() -> None:
             "major_mm": float(row["major_mm"]),
             "engaged_mm": float(row["minor_mm"]),
         }
-        Pattern(pattern=name, **sizes)
+        Pattern(pattern=name, splines=int(sizes.pop("splines")), **sizes)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -42,7 +42,23 @@ def test_a_standard_size_makes_its_row(written: str, empty: Store) -> None:
     assert empty.rows(f"{SIZES} '8x36x40'") == [(8, 7.0, 7.018, 36.0, 40.0, 36.0)]
     made = report.files[0]
     assert (made.file, made.table, made.accepted) == ("ISO 14", "patterns", 1)
-    assert "engaged over 36 mm (assumed: as long as the minor diameter)" in " ".join(report.notes)
+    assert "engaged over 36 mm (assumed, as long as the minor diameter)" in " ".join(report.notes)
+
+
+def test_a_row_of_patterns_needs_no_sizes_where_the_standard_has_them(empty: Store) -> None:
+    report = added(empty, "patterns\npattern,grid_um,engaged_mm\n8x36x40,5,50\n6x26x32,10,\n")
+    assert report.kept_out == 0, report.to_dict()
+    assert empty.rows(f"{SIZES} '8x36x40'") == [(8, 7.0, 7.018, 36.0, 40.0, 50.0)]
+    # B = 6: H9 is +30 um
+    assert empty.rows(f"{SIZES} '6x26x32'") == [(6, 6.0, 6.015, 26.0, 32.0, 26.0)]
+
+
+def test_a_row_of_patterns_of_no_standard_needs_its_sizes(empty: Store) -> None:
+    with pytest.raises(InputError, match=r"columns splines, width_mm, .* missing; there are pattern, grid_um"):
+        added(empty, "patterns\npattern,grid_um\nD8,5\n")
+    report = added(empty, "patterns\npattern,grid_um\nD8,5\n8x36x40,5\n")
+    assert "row 3, splines: nothing is written" in report.files[0].problems[0]
+    assert empty.rows("select pattern from patterns") == [("8x36x40",)]
 
 
 def test_a_standard_size_of_one_s_own_row_is_left_as_it_is(empty: Store) -> None:

@@ -148,6 +148,7 @@ OPEN = {
     "nobody": ("by Jan", "", "measured_by", "is not said", "measured_by: Jan"),
     "no gauge": ("with a flat micrometer", "", "kind", "is not said", "kind: micrometer-flat"),
     "a micrometer": ("flat micrometer", "micrometer", "kind", "micrometer-blade (narrow", "kind: micrometer-flat"),
+    "two gauges": ("with a flat", "with a caliper and a flat", "kind", "caliper and micrometer-flat", "kind: caliper"),
     "no unit": (", in mm", "", "unit", "mm, in, thou or tenth-thou", "unit: mm"),
     "a crack": ("rattles", "has a crack", "condition", "is not to be run", "condition: cracked"),
 }
@@ -237,6 +238,29 @@ def test_a_mail_of_another_shaft_than_the_one_asked_about_is_not_kept(store: Sto
 def test_a_number_that_was_not_read_is_told_with_its_line(store: Store) -> None:
     report = mailed(store, MAIL + "Yours, call 0123 456789\n")
     assert "mail.txt, line 11: 'Yours, call 0123 456789' was not read" in report.notes
+
+
+@pytest.mark.parametrize(
+    ("words", "hours"),
+    [
+        ("The engine has run 4500 hours.", 4500),
+        ("4500 running hours.", 4500),
+        ("hours: 4500", 4500),
+        ("Please answer within 24 hours.", None),
+        ("It has run 4,500 hours.", None),
+    ],
+)
+def test_hours_are_the_engine_s(words: str, hours: int | None, store: Store) -> None:
+    mailed(store, f"{MAIL}{words}\n")
+    assert store.value("select hours from inspections") == hours
+
+
+def test_an_owner_s_workshop_is_not_ours(store: Store) -> None:
+    mailed(store, MAIL + "I measured it in my workshop.\n")
+    assert store.value("select measured_at from inspections") == "home"
+    other = MAIL.replace("2026-11-20", "2026-11-21") + "measured_at: workshop\n"
+    mailed(store, other)
+    assert store.value("select count(*) from inspections where measured_at = 'workshop'") == 1
 
 
 def test_a_known_shaft_needs_no_pattern_and_a_known_gauge_no_kind(tmp_path: Path) -> None:

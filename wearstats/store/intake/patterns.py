@@ -7,12 +7,14 @@ missing cell is filled where the store knows one pattern only.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import replace
 
 from wearstats.domain.examples import example_lines
 from wearstats.domain.tables import TABLE_BY_NAME
-from wearstats.domain.tolerances.standard_splines import designation_of, iso_14, pattern_sizes
+from wearstats.domain.tolerances.standard_splines import ISO_14, designation_of, iso_14, pattern_sizes
 from wearstats.errors import InputError, Problem
+from wearstats.store.parsing.blocks import missing_columns
 from wearstats.store.parsing.incoming import Incoming
 from wearstats.store.parsing.staging import Staging
 
@@ -25,6 +27,9 @@ _SIZES = ("splines", "width_mm", "minor_mm", "major_mm")
 
 def settle_patterns(staging: Staging) -> None:
     """Make the patterns that staged rows name by a standard's designation, and fill in the only one there is."""
+    for place, incoming in enumerate(list(staging.staged)):
+        if incoming.table is _PATTERNS:
+            _complete(staging, place)
     known = _on_record(staging)
     for place, incoming in enumerate(list(staging.staged)):
         if incoming.table is not _PATTERNS and "pattern" in incoming.columns:
@@ -35,6 +40,45 @@ def settle_patterns(staging: Staging) -> None:
         sheet = incoming.table.name == "readings" and only is not None
         if needs or (sheet and _names_unknown_shafts(staging, incoming)):
             _fill(staging, place, only, known)
+
+
+def _complete(staging: Staging, place: int) -> None:
+    """Fill in the sizes of rows of patterns that bear a standard's designation; sizes that are typed stay."""
+    incoming = staging.staged[place]
+    columns = dict(incoming.columns)
+    lacking = [name for name in _PATTERNS.required if name not in columns]
+    standard: dict[str, dict[str, float]] = {}
+    for text in _texts(staging, incoming):
+        name = designation_of(text)
+        if name in ISO_14:
+            standard[text] = pattern_sizes(ISO_14[name])
+    if lacking and not standard:
+        staging.problems += missing_columns(_PATTERNS, list(columns), place=incoming.file)
+        return
+    for name in lacking:
+        columns[name] = f"standard_{name}"
+        staging.store.execute(f"alter table {incoming.relation} add column {columns[name]} varchar")
+    for text, sizes in standard.items():
+        for name, size in sizes.items():
+            held = columns[name]
+            filled = staging.store.rows(
+                f"update {incoming.relation} set {held} = $size where trim({columns['pattern']}) = $text "
+                f"and trim(coalesce({held}, '')) = '' returning 1",
+                {"size": f"{size:g}", "text": text},
+            )
+            if filled and name == "splines":
+                staging.notes.append(f"{incoming.file}: {text} has the sizes of {STANDARD}; {_told(sizes)}")
+    staging.staged[place] = replace(incoming, columns=columns)
+
+
+def _told(sizes: Mapping[str, float]) -> str:
+    """Say which sizes were taken from the standard, and what was taken for granted."""
+    mm = {name: f"{size:g}" for name, size in sizes.items()}
+    return (
+        f"{mm['splines']} splines, new width {mm['width_mm']} mm, standard space {mm['space_width_mm']} mm "
+        f"(middle of H9), {mm['minor_mm']} to {mm['major_mm']} mm, engaged over {mm['engaged_mm']} mm (assumed, as long as the minor "
+        "diameter); where yours differ, add a row of patterns with --correct"
+    )
 
 
 def _on_record(staging: Staging) -> dict[str, tuple[float, ...] | None]:
@@ -119,11 +163,7 @@ def _make(staging: Staging, name: str, sizes: dict[str, float], engaged: str | N
             sha256=hashlib.sha256(repr(texts).encode()).hexdigest(),
         )
     )
-    staging.notes.append(
-        f"pattern {name} was made from {STANDARD}: {texts['splines']} splines, new width {texts['width_mm']} mm, "
-        f"standard space {texts['space_width_mm']} mm (middle of H9), {texts['minor_mm']} to {texts['major_mm']} mm, "
-        f"engaged over {texts['engaged_mm']} mm" + (" (assumed: as long as the minor diameter)" if not engaged else "")
-    )
+    staging.notes.append(f"pattern {name} was made from {STANDARD}: {_told(sizes)}")
 
 
 def _names_unknown_shafts(staging: Staging, incoming: Incoming) -> bool:

@@ -54,6 +54,10 @@ NAMED_BY = {
 
 The same shaft, day and measurer make the same name, so the same sheet twice is the same inspection.
 """
+SETTLED_LATER = frozenset({"pattern"})
+"""A required column that a file may do without where the store knows what belongs there; see `settle_patterns`."""
+STANDARD_SIZES = frozenset({"splines", "width_mm", "space_width_mm", "minor_mm", "major_mm", "engaged_mm"})
+"""Columns that a row of patterns may do without where its name is that of a standard size; see `settle_patterns`."""
 _REQUIRED = {name for table in TABLES for name in table.required}
 _COLUMNS = {column.name for table in TABLES for column in table.columns}
 
@@ -324,16 +328,18 @@ def heading_problems(table: Table, headings: Sequence[str], *, said: Iterable[st
         for number, heading in enumerate(headings, start=1)
         if UNPRINTABLE.search(heading)
     ]
-    return problems + missing_columns(table, [*names, *said], place=place)
+    later = STANDARD_SIZES if table.name == "patterns" else SETTLED_LATER
+    return problems + missing_columns(table, [*names, *said], place=place, spared=later)
 
 
-def missing_columns(table: Table, names: Sequence[str], *, place: str) -> list[Problem]:
-    """Name the required columns that are not there; a pattern may be found without, as `settle_patterns` does."""
+def missing_columns(
+    table: Table, names: Sequence[str], *, place: str, spared: frozenset[str] = frozenset()
+) -> list[Problem]:
+    """Name the required columns that are not there, but for some that may be filled in later."""
     wide = table.name == "readings" and "width" not in names and "station" not in names
-    spared = {name for name, parts in NAMED_BY.items() if {*parts} <= {*names}}
-    spared |= {"width", "station"} if wide else set()
-    spared |= set() if table.name == "patterns" else {"pattern"}
-    required = [name for name in table.required if name not in spared]
+    made = {name for name, parts in NAMED_BY.items() if {*parts} <= {*names}}
+    made |= {"width", "station"} if wide else set()
+    required = [name for name in table.required if name not in made | spared]
     missing = [name for name in required if name not in names]
     parts = NAMED_BY["inspection"]
     sheet = "inspection" in missing and bool({*parts} & {*names})

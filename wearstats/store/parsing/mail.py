@@ -20,11 +20,14 @@ from dataclasses import dataclass, field
 
 from wearstats.domain.tables import STATIONS, TABLE_BY_NAME
 from wearstats.domain.units import unit_or_none
-from wearstats.store.parsing.blocks import Block
+from wearstats.store.parsing.blocks import Block, names_a_table
 from wearstats.store.parsing.mail_facts import Facts, facts_of, said_in, shafts_in
 
 MAIL_ENDINGS = ("", ".txt", ".text", ".eml")
 """How files end that may hold a mail."""
+
+LONGEST_MAIL = 1 << 16
+"""Letters of a text that may be a mail; what is longer is a table."""
 
 _ENCODED = re.compile(r"^content-(?:transfer-encoding: *(?:base64|quoted-printable)|type: *multipart)", re.I | re.M)
 _BREAKS = re.compile(r"<br\s*/?>|</(?:p|div|tr|li)>", re.I)
@@ -164,6 +167,11 @@ def read_mail(text: str, *, place: str, said: Mapping[str, str] | None = None) -
             if any(sign.isdigit() for sign in words)
         ]
     return Mail(place=place, sheets=tuple(sheets), notes=tuple(dict.fromkeys(notes)))
+
+
+def may_be_mail(text: str) -> bool:
+    """Whether a text may be words and sizes rather than tables: it is not long, and no line of it names a table."""
+    return len(text) <= LONGEST_MAIL and not names_a_table(text)
 
 
 def decoded_message(text: str) -> str:

@@ -82,7 +82,7 @@ def _asks_of_sheet(sheet: MailSheet, place: str, store: Store) -> list[Ask]:
         )
         asks.append(Ask(column=name, problem=problem))
 
-    for name in ("shaft", "pattern", "measured_on", "measured_by", "gauge", "unit"):
+    for name in ("shaft", "pattern", "measured_on", "measured_by", "kind", "unit"):
         if len(several.get(name, ())) > 1:
             ask(name, f"{' and '.join(several[name])} are said", example=f"{name}: {several[name][0]}")
             continue
@@ -90,10 +90,8 @@ def _asks_of_sheet(sheet: MailSheet, place: str, store: Store) -> list[Ask]:
             if (refused := _pattern_refused(store, said)) is not None:
                 ask(name, refused.found, refused.allowed)
             continue
-        if name == "gauge":
-            name = "kind"
-            if "gauge" in said and _known(store, "gauges", "gauge", said["gauge"]):
-                continue
+        if name == "kind" and "gauge" in said and _known(store, "gauges", "gauge", said["gauge"]):
+            continue
         if name not in said:
             ask(name, f"{_NAMES.get(name, name)} is not said")
             continue

@@ -57,10 +57,15 @@ _RESOLUTION = re.compile(
     re.I,
 )
 _UNIT = re.compile(r"(?<![0-9])(?<![0-9] )\b(?P<value>mm|millimet(?:er|re)s?|inch(?:es)?|thou)\b", re.I)
-_HOURS = re.compile(r"\b(?P<value>[0-9]{1,6})\s*(?:running\s+|engine\s+)?(?:hours|hrs|h)\b", re.I)
+_WHOLE = r"(?<![0-9.,'])(?<![0-9] )(?P<value>[0-9]{1,6})"
+_HOURS = (
+    re.compile(rf"{_WHOLE}\s*(?:running|engine|service)\s+(?:hours|hrs|h)\b", re.I),
+    re.compile(
+        rf"\b(?:runs?|ran|running|engine|counter|meter|clock)\b[^0-9\n]{{0,25}}{_WHOLE}\s*(?:hours|hrs|h)\b", re.I
+    ),
+)
 _REGISTER = re.compile(r"\bregister\b[^0-9\n]{0,15}(?P<value>[0-9]+[.,][0-9]+)", re.I)
 _MAJOR = re.compile(r"\bmajor\b[^0-9\n]{0,20}(?P<value>[0-9]+[.,][0-9]+)", re.I)
-_AT = re.compile(r"\b(?:at\s+(?P<home>home)|(?:in|at)\s+(?:our|the|my|your)?\s*(?P<workshop>workshop))\b", re.I)
 _DAMAGE = re.compile(r"\b(?P<word>crack|chip|bruis|twist)\w*", re.I)
 
 
@@ -185,7 +190,9 @@ def _find_day(text: str) -> tuple[list[str], str]:
     for pattern in _DATES:
         for match in pattern.finditer(text):
             day = _iso(match)
-            days[day] = days.get(day, False) or _MEASURED.search(text[: match.start()]) is not None
+            days[day] = (
+                days.get(day, False) or _MEASURED.search(text[max(match.start() - 90, 0) : match.start()]) is not None
+            )
             text = _blanked(text, match)
     measured = [day for day, said in days.items() if said]
     return measured or list(days), text
@@ -222,9 +229,13 @@ def _find_unit(text: str) -> tuple[list[str], str]:
     return list(dict.fromkeys(unit for words in found if (unit := unit_or_none(words)) is not None)), text
 
 
-def _find_place(text: str) -> tuple[list[str], str]:
-    match = _AT.search(text)
-    return ([], text) if match is None else ([str(match.lastgroup)], _blanked(text, match))
+def _find_hours(text: str) -> tuple[list[str], str]:
+    """Find the engine's hours, which an answer "within 24 hours" does not speak of."""
+    found: list[str] = []
+    for pattern in _HOURS:
+        more, text = _every(pattern, text)
+        found += more
+    return list(dict.fromkeys(found)), text
 
 
 def _finder(pattern: re.Pattern[str]) -> Callable[[str], tuple[list[str], str]]:
@@ -239,9 +250,8 @@ _FINDERS: dict[str, Callable[[str], tuple[list[str], str]]] = {
     "resolution": _finder(_RESOLUTION),
     "kind": _find_kind,
     "unit": _find_unit,
-    "hours": _finder(_HOURS),
+    "hours": _find_hours,
     "register": _finder(_REGISTER),
     "major": _finder(_MAJOR),
-    "measured_at": _find_place,
 }
 """In an order in which what one takes out is not taken for something else by the next."""

@@ -20,7 +20,6 @@ from wearstats.store.parsing.blocks import (
     blocks,
     canonical,
     heading_problems,
-    names_a_table,
     pick_delimiter,
     table_named,
     take_out_spoken,
@@ -37,7 +36,7 @@ from wearstats.store.parsing.incoming import (
     text_of,
 )
 from wearstats.store.parsing.limits import refuse_long_footer, refuse_many_columns, refuse_many_rows
-from wearstats.store.parsing.mail import MAIL_ENDINGS, Mail, Pasted, decoded_message, read_mail
+from wearstats.store.parsing.mail import MAIL_ENDINGS, Mail, Pasted, decoded_message, may_be_mail, read_mail
 from wearstats.store.parsing.mail_asks import asks_of
 from wearstats.store.parsing.phone_text import plain_text
 from wearstats.store.parsing.scan import (
@@ -90,7 +89,7 @@ class Staging:
                 raise InputError(no_text(place))
             sha256 = hashlib.sha256(pasted.text.encode()).hexdigest()
             text = plain_text(pasted.text)
-            if table is None and not names_a_table(text):
+            if table is None and may_be_mail(text):
                 mail = read_mail(text, place=place, said=pasted.said)
                 if mail.sheets or pasted.is_mail:
                     self._add_mail(mail, sha256=sha256)
@@ -159,7 +158,7 @@ class Staging:
         ):
             return
         text = read_text(path, scanned)
-        if table is None and path.suffix.lower() in MAIL_ENDINGS and not names_a_table(text):
+        if table is None and path.suffix.lower() in MAIL_ENDINGS and may_be_mail(text):
             mail = read_mail(plain_text(decoded_message(text)), place=path.name)
             if mail.sheets:
                 self._add_mail(mail, sha256=scanned.sha256)
