@@ -79,6 +79,9 @@ _BY_NAME = {
     "on_hand": "12",
     "amount": "350",
     "currency": "EUR",
+    "owner": "C-41",
+    "withdrawn_on": "2026-11-01",
+    "withdrawn_because": "spaces too wide",
 }
 _BY_KIND = {
     "text": "A-1",

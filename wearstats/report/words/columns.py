@@ -122,6 +122,9 @@ _WORDS = {
     "item": "what costs",
     "amount": "how much",
     "currency": "in which currency",
+    "owner": "code under which you know its owner",
+    "withdrawn_on": "day since which the batch is withdrawn",
+    "withdrawn_because": "why it is withdrawn",
 }
 _OF_TABLE = {
     ("patterns", "pattern"): "name of the pattern",

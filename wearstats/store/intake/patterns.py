@@ -76,8 +76,8 @@ def _told(sizes: Mapping[str, float]) -> str:
     mm = {name: f"{size:g}" for name, size in sizes.items()}
     return (
         f"{mm['splines']} splines, new width {mm['width_mm']} mm, standard space {mm['space_width_mm']} mm "
-        f"(middle of H9), {mm['minor_mm']} to {mm['major_mm']} mm, engaged over {mm['engaged_mm']} mm (assumed, as long as the minor "
-        "diameter); where yours differ, add a row of patterns with --correct"
+        f"(the middle of H9), {mm['minor_mm']} to {mm['major_mm']} mm, engaged over {mm['engaged_mm']} mm (assumed, "
+        "as long as the minor diameter); where yours differ, add a row of patterns with --correct"
     )
 
 
