@@ -77,7 +77,8 @@ def test_names_must_agree(tmp_path: Path) -> None:
 def test_neither_a_name_nor_a_mail(tmp_path: Path) -> None:
     refused = ran(tmp_path / "new.duckdb")
     assert refused.exit_code == 2
-    assert "wearstats shaft P-17; or give a mail with --from FILE" in refused.stderr
+    assert "wearstats shaft S-17, or give a mail with --from FILE, or ask for --all" in refused.stderr
+    assert ran(tmp_path / "new.duckdb", "--all", "--from", written(tmp_path, MAIL)).exit_code == 2
 
 
 @pytest.mark.parametrize("content", [b"", b"\x00\x01\x02" * 40, b"%PDF-1.7 and so on"])

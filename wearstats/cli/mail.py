@@ -30,7 +30,10 @@ def named_or_mailed(named: Sequence[str], source: str | None, options: Options) 
     if source is not None:
         return shafts_of_mail(source, named, options)
     if not named:
-        raise UsageError("shaft: name a shaft, as in: wearstats shaft P-17; or give a mail with --from FILE")
+        raise UsageError(
+            "no shaft is named; name one, for instance: wearstats shaft S-17, or give a mail with --from FILE, "
+            "or ask for --all"
+        )
     return list(named)
 
 
