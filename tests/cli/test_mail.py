@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+from openpyxl import Workbook
 from typer.testing import CliRunner, Result
 
 from wearstats.cli import mail as mail_command
@@ -115,3 +116,21 @@ def test_a_sheet_from_a_form_is_a_mail_too(tmp_path: Path) -> None:
     answer = ran(tmp_path / "new.duckdb", "--from", "-", stdin=f"Dear all,\n{sheet}")
     assert answer.exit_code == 0, answer.output
     assert answer.stdout.startswith("WHICH HUB FOR P-17?")
+
+
+def test_a_filled_in_workbook_is_taken_as_well(tmp_path: Path) -> None:
+    book = Workbook()
+    sheet = book.worksheets[0]
+    sheet.title = "readings"
+    said = {"shaft": "P-17", "pattern": "8x36x40", "measured_on": "2026-11-20", "measured_by": "Jan", "unit": "mm"}
+    said |= {"measured_at": "home", "kind": "micrometer-flat", "resolution": "0.01"}
+    for name, value in said.items():
+        sheet.append([f"{name}:", value])
+    sheet.append(["spline", "shoulder", "middle", "nut-end"])
+    for spline in range(1, 9):
+        sheet.append([spline, 6.98, 6.97, 6.96])
+    book.save(tmp_path / "form.xlsx")
+    answer = ran(tmp_path / "new.duckdb", "--from", str(tmp_path / "form.xlsx"))
+    assert answer.exit_code == 0, answer.output
+    assert answer.stdout.startswith("WHICH HUB FOR P-17?")
+    assert "form.xlsx: 24 sizes kept of P-17" in answer.stderr

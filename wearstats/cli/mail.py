@@ -62,15 +62,17 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
     """
     from wearstats.store.database.connection import create_store, open_store
     from wearstats.store.intake.add import add_mail
+    from wearstats.store.parsing.mail import Pasted
 
     mail = _read(source)
     making = not options.store.exists()
     kept = False
+    source = "pasted text" if source == "-" else Path(source).name
     if making:
         create_store(options.store)
     try:
         with open_store(options.store, write=True, on_wait=print_note) as store:
-            if source != "-" and _at_a_terminal():
+            if isinstance(mail, Pasted) and source != "pasted text" and _at_a_terminal():
                 mail = _asked(mail, store)
             report = add_mail(store, mail, added_on=options.as_of, shafts=named)
         kept = True
@@ -84,9 +86,7 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
     bare = {"".join(name.lower().split()) for name in named}
     shafts = [shaft for shaft in report.measured if not bare or "".join(shaft.lower().split()) in bare]
     sizes = sum(file.accepted for file in report.files if file.table == "readings")
-    print_note(
-        f"{mail.place}: {sizes} sizes kept of {', '.join(report.measured)}" if sizes else f"{mail.place}: is in already"
-    )
+    print_note(f"{source}: {sizes} sizes kept of {', '.join(report.measured)}" if sizes else f"{source}: is in already")
     return shafts
 
 
@@ -95,15 +95,17 @@ def _at_a_terminal() -> bool:
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
-def _read(source: str) -> Pasted:
-    """Read a mail from a file, or what is pasted or piped in."""
-    from wearstats.store.parsing.mail import Pasted, decoded_message
+def _read(source: str) -> Pasted | Path:
+    """Read a mail from a file, or what is pasted or piped in; a workbook or a table's file is read by intake."""
+    from wearstats.store.parsing.mail import MAIL_ENDINGS, Pasted, decoded_message
     from wearstats.store.parsing.scan import as_pasted, checked_path, read_text, scan_text
 
     if source == "-":
         return Pasted(text=decoded_message(as_pasted(sys.stdin)), is_mail=True)
     path = Path(source)
     checked_path(path)
+    if path.suffix.lower() not in MAIL_ENDINGS:
+        return path
     return Pasted(text=decoded_message(read_text(path, scan_text(path))), place=path.name, is_mail=True)
 
 

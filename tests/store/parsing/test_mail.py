@@ -59,8 +59,10 @@ def test_a_mail_is_read_as_it_was_meant(store: Store) -> None:
     assert store.rows(inspection) == [("2026-11-20", "Jan", "home", "mm")]
     assert store.rows("select kind, resolution_um from gauges") == [("micrometer-flat", 10.0)]
     # what was taken for granted is said
-    assert "mail.txt, shaft P-17: assumed sizes taken as shoulder / middle / nut-end, in that order" in report.notes
-    assert "mail.txt, shaft P-17: assumed measured_at: home" in report.notes
+    assert (
+        "mail.txt, shaft P-17: assumed, as nothing else is said: sizes in the order shoulder / middle / nut-end; "
+        "measured at home; a gauge that reads to 0.01, as the sizes are written"
+    ) in report.notes
 
 
 # what was done to the mail, and where it ends as though nothing had been done
@@ -274,7 +276,7 @@ def test_a_known_shaft_needs_no_pattern_and_a_known_gauge_no_kind(tmp_path: Path
 def test_store_add_takes_a_mail_too(store: Store, tmp_path: Path) -> None:
     (tmp_path / "from Jan.txt").write_text(MAIL)
     report = add_files(store, [tmp_path / "from Jan.txt"], added_on=LATE)
-    assert report.measured == ("P-17",)
+    assert report.kept_out == 0
     assert widths(store) == WIDTHS
 
 
@@ -286,3 +288,20 @@ def test_a_message_saved_by_a_mail_program() -> None:
     page = saved.replace("text/plain", "text/html").replace(body, "<p>Shaft P-17</p><div>1: 6.98</div>\n")
     assert read_mail(decoded_message(page), place="mail").sheets[0].rows == ((4, ("1", "6.98")),)
     assert decoded_message(MAIL) == MAIL
+
+
+@pytest.mark.parametrize("words", ["DIN 5480 W40x2x18", "involute", "ISO 4156"])
+def test_involute_splines_are_refused_as_such(words: str, store: Store) -> None:
+    with pytest.raises(InputError, match="names involute splines, which cannot be kept here; straight-sided"):
+        mailed(store, MAIL.replace("8x36x40", words))
+
+
+def test_rows_of_another_table_are_no_mail_of_a_shaft(store: Store) -> None:
+    with pytest.raises(InputError, match="no shaft was measured in it"):
+        mailed(store, "hubs\nhub,pattern,undersize_um\nH9,8x36x40,50\n")
+    assert store.value("select count(*) from intakes") == 0
+
+
+def test_a_sheet_that_names_its_inspection_alone(tmp_path: Path) -> None:
+    with open_store(make_store(tmp_path / "bench.duckdb"), write=True) as store:
+        assert mailed(store, "readings\ninspection: I1\nspline,nut-end\n1,5.98\n").measured == ("S1",)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from wearstats.domain.examples import example_of
 from wearstats.domain.tables import TABLE_BY_NAME, TABLES, Column, Table
+from wearstats.domain.tolerances.standard_splines import ISO_14
 from wearstats.store.parsing.blocks import NAMED_BY
 
 HEADINGS = ("column", "needed", "what it is", "allowed", "example")
@@ -145,6 +146,7 @@ _KINDS = {
     "list": "names, set apart by ;",
     "width": "size in the inspection's unit",
 }
+_STANDARD = "Sizes of ISO 14 known by their names, which need no sizes here"
 _UNITS = {"mm": "mm", "um": "\u00b5m", "min": "minutes", "days": "days"}
 
 
@@ -178,6 +180,7 @@ def column_lines(table: str | None = None) -> list[str]:
             f"  {name:<18} {needed}; {words}; {allowed}; for example {example}"
             for name, needed, words, allowed, example in (_row(item, column) for column in item.columns)
         ]
+        lines += [f"  {_STANDARD}: {', '.join(ISO_14)}"] if item.name == "patterns" else []
         lines += [""]
     return lines[:-1]
 
@@ -191,6 +194,8 @@ def columns_markdown() -> str:
         key = ", ".join(f"`{name}`" for name in table.key)
         parts.append(f"### {table.name}\n\n{_capital(TABLE_WORDS[table.name])}. One row for each {key}.\n\n{head}")
         parts[-1] += "\n" + "\n".join(rows)
+        if table.name == "patterns":
+            parts[-1] += f"\n\n{_STANDARD}: {', '.join(ISO_14)}."
     return "\n\n".join(parts)
 
 

@@ -80,7 +80,7 @@ class IntakeReport:
     notes : tuple of str
         What else there is to say.
     measured : tuple of str
-        The shafts of whose measuring it brought word.
+        The shafts of whose measuring it brought word, where that was asked for: see `add_mail`.
     """
 
     intake: int
@@ -148,15 +148,15 @@ def add_files(
     return _add(store, [Path(path) for path in paths], wanted, pasted, {}, added_on, correct=correct, bulk=bulk)
 
 
-def add_mail(store: Store, mail: Pasted, *, added_on: datetime.date, shafts: Sequence[str] = ()) -> IntakeReport:
-    """Add a mail, whole or not at all.
+def add_mail(store: Store, mail: Pasted | Path, *, added_on: datetime.date, shafts: Sequence[str] = ()) -> IntakeReport:
+    """Add a mail, or a filled-in form, whole or not at all.
 
     Parameters
     ----------
     store : Store
         Open for writing.
-    mail : Pasted
-        The mail.
+    mail : Pasted or pathlib.Path
+        The mail, or a workbook or table file.
     added_on : datetime.date
         The day from which it counts as known.
     shafts : sequence of str
@@ -171,7 +171,8 @@ def add_mail(store: Store, mail: Pasted, *, added_on: datetime.date, shafts: Seq
     StoreError
         When the store is not open for writing.
     """
-    return _add(store, [], None, mail, {}, added_on, correct=False, bulk=None, whole=True, wanted=shafts)
+    paths, pasted = ([mail], None) if isinstance(mail, Path) else ([], mail)
+    return _add(store, paths, None, pasted, {}, added_on, correct=False, bulk=None, whole=True, wanted=shafts)
 
 
 def add_frames(
@@ -227,10 +228,10 @@ def _add(
         name_unnamed(staging)
         stage_carried(staging)
         store.forbid_files()
-        measured = _measured(store, staging)
         with store.transaction():
-            report = replace(_load(store, staging, added_on, correct=correct, bulk=bulk), measured=measured)
+            report = _load(store, staging, added_on, correct=correct, bulk=bulk)
             if whole:
+                report = replace(report, measured=_measured(store, staging))
                 _refuse_parts(report, wanted)
     finally:
         staging.drop()
@@ -248,30 +249,40 @@ def _add(
 
 
 def _measured(store: Store, staging: Staging) -> tuple[str, ...]:
-    """List the shafts whose inspections are staged, in the order in which they stand."""
-    found = [
-        str(shaft)
-        for incoming in staging.staged
-        if incoming.table.name == "inspections" and "shaft" in incoming.columns
-        for (shaft,) in store.rows(
-            f"select trim({incoming.columns['shaft']}) as shaft from {incoming.relation} "
-            "where shaft <> '' group by 1 order by min(rowid)"
-        )
-    ]
+    """List the shafts of whose measuring the staged rows, now in, bring word; in the order in which they stand."""
+    found: list[str] = []
+    for incoming in staging.staged:
+        held = incoming.columns.get("inspection")
+        if incoming.table.name in ("inspections", "readings") and held is not None:
+            rows = store.rows(
+                f"select shaft from {incoming.relation} as arrived join inspections "
+                f"on inspections.inspection = trim(arrived.{held}) group by 1 order by min(arrived.rowid)"
+            )
+            found += [str(shaft) for (shaft,) in rows]
     return tuple(dict.fromkeys(found))
 
 
 def _refuse_parts(report: IntakeReport, wanted: Sequence[str]) -> None:
     """Refuse all of a mail where part of it was kept out, or where it is of other shafts than those asked about."""
+    if report.kept_out:
+        told = [problem.partition(": ") for file in report.files for problem in file.problems]
+        raise InputError([Problem(place=place, found=found) for place, _, found in told])
     bare = {"".join(shaft.lower().split()) for shaft in report.measured}
+    if not bare:
+        raise InputError(
+            Problem(
+                place=report.files[0].file if report.files else "mail",
+                found="no shaft was measured in it",
+                allowed="readings of a shaft",
+                next_step="add such a file with: wearstats store add",
+                example="1: 6.98 6.97 6.96",
+            )
+        )
     if other := [shaft for shaft in wanted if "".join(shaft.lower().split()) not in bare]:
         raise UsageError(
             f"{', '.join(other)}: the mail speaks of {', '.join(report.measured) or 'no shaft'}; "
             "leave the name out, or take the right mail; nothing was kept"
         )
-    if report.kept_out:
-        told = [problem.partition(": ") for file in report.files for problem in file.problems]
-        raise InputError([Problem(place=place, found=found) for place, _, found in told])
 
 
 def _load(store: Store, staging: Staging, added_on: datetime.date, *, correct: bool, bulk: bool | None) -> IntakeReport:

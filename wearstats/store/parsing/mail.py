@@ -85,14 +85,14 @@ class MailSheet:
         The places along the spline in the order of the sizes; empty where it cannot be told.
     rows : tuple of (int, cells)
         Line of the mail, and the spline's number with its sizes as they stand.
-    assumed : tuple of str
-        What was taken for granted.
+    assumed : str
+        What was taken for granted; empty where nothing was.
     """
 
     facts: Facts
     stations: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
-    assumed: tuple[str, ...] = ()
+    assumed: str = ""
 
     def block(self) -> Block:
         """Give it as intake takes a sheet."""
@@ -284,22 +284,23 @@ def _sheet(facts: Facts, part: _Part, words: list[str], place: str) -> MailSheet
     stations = _stations(words, most)
     if not stations and most in (1, 3):
         stations = STATIONS if most == 3 else ("middle",)
-        assumed.append(f"sizes taken as {' / '.join(stations)}, in that order")
+        assumed.append(f"sizes in the order {' / '.join(stations)}")
     units = {unit_or_none(re.sub(r"[0-9.,\s]", "", cell)) for _, cells in part.rows for cell in cells[1:] if cell}
     if "unit" not in facts.said and len(units) == 1 and None not in units:
         facts.said["unit"] = str(units.pop())
     if "measured_at" not in facts.said:
         facts.said["measured_at"] = "home"
-        assumed.append("measured_at: home")
+        assumed.append("measured at home")
     if "resolution" not in facts.said and "gauge" not in facts.said and part.rows:
         decimals = max(
             len(re.sub(r"[^0-9]", "", re.sub(r"^.*?[.,]", "", cell))) for _, c in part.rows for cell in c[1:]
         )
         facts.said["resolution"] = f"{10.0**-decimals:.{decimals}f}"
-        assumed.append(f"resolution: {facts.said['resolution']}, as the sizes are written")
+        assumed.append(f"a gauge that reads to {facts.said['resolution']}, as the sizes are written")
     shaft = facts.said.get("shaft", "")
-    notes = tuple(f"{place}{', shaft ' + shaft if shaft else ''}: assumed {what}" for what in assumed)
-    return MailSheet(facts=facts, stations=stations, rows=tuple(part.rows), assumed=notes)
+    where = f"{place}, shaft {shaft}" if shaft else place
+    note = f"{where}: assumed, as nothing else is said: {'; '.join(assumed)}" if assumed else ""
+    return MailSheet(facts=facts, stations=stations, rows=tuple(part.rows), assumed=note)
 
 
 def _stations(lines: list[str], most: int) -> tuple[str, ...]:

@@ -82,6 +82,15 @@ def _asks_of_sheet(sheet: MailSheet, place: str, store: Store) -> list[Ask]:
         )
         asks.append(Ask(column=name, problem=problem))
 
+    if sheet.facts.involute:
+        allowed = "straight-sided splines: the width of each across its two flanks"
+        problem = Problem(
+            place=f"{where}, pattern",
+            found=f"'{sheet.facts.involute}' names involute splines, which cannot be kept here",
+            allowed=allowed,
+            example="pattern: 8x36x40",
+        )
+        return [Ask(column="", problem=problem)]
     for name in ("shaft", "pattern", "measured_on", "measured_by", "kind", "unit"):
         if len(several.get(name, ())) > 1:
             ask(name, f"{' and '.join(several[name])} are said", example=f"{name}: {several[name][0]}")

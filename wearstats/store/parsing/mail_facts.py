@@ -66,6 +66,7 @@ _HOURS = (
 )
 _REGISTER = re.compile(r"\bregister\b[^0-9\n]{0,15}(?P<value>[0-9]+[.,][0-9]+)", re.I)
 _MAJOR = re.compile(r"\bmajor\b[^0-9\n]{0,20}(?P<value>[0-9]+[.,][0-9]+)", re.I)
+_INVOLUTE = re.compile(r"\binvolute\b|\bDIN\s*5480\b|\bISO\s*4156\b|\bANSI\s*B92\b", re.I)
 _DAMAGE = re.compile(r"\b(?P<word>crack|chip|bruis|twist)\w*", re.I)
 
 
@@ -81,11 +82,14 @@ class Facts:
         Columns of which more than one value is said, with those values.
     damage : str
         The word by which it speaks of damage; empty where it does not.
+    involute : str
+        The word by which it speaks of involute splines; empty where it does not.
     """
 
     said: dict[str, str] = field(default_factory=dict)
     several: dict[str, list[str]] = field(default_factory=dict)
     damage: str = ""
+    involute: str = ""
 
 
 def shafts_in(line: str) -> list[str]:
@@ -136,6 +140,8 @@ def facts_of(lines: list[str]) -> tuple[Facts, list[str]]:
             _take(facts, *column)
             left[at] = ""
     text = "\n".join(left)
+    if (involute := _INVOLUTE.search("\n".join(lines))) is not None:
+        facts.involute = involute[0]
     for name, find in _FINDERS.items():
         found, text = find(text)
         if name not in facts.said:

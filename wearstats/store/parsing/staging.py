@@ -171,7 +171,7 @@ class Staging:
             step = "write what is missing into the text, a line each, or ask the owner"
             self.problems += [ask.problem for ask in asks] + [Problem(place=mail.place, found=f"not added; {step}")]
             return
-        self.notes += [*mail.notes, *(note for sheet in mail.sheets for note in sheet.assumed)]
+        self.notes += [*mail.notes, *(sheet.assumed for sheet in mail.sheets if sheet.assumed)]
         for sheet in mail.sheets:
             self._add_blocks([sheet.block()], place=mail.place, sha256=sha256)
 
