@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,6 +14,7 @@ from wearstats.errors import InputError, UsageError
 from wearstats.store.database.connection import Store, create_store, open_store
 from wearstats.store.intake.add import IntakeReport, add_files, add_mail
 from wearstats.store.parsing.mail import Pasted, decoded_message, read_mail
+from wearstats.store.parsing.phone_text import plain_text
 
 MAIL = """From: Jan <jan@example.org>
 Date: Sat, 21 Nov 2026 10:12:33 +0100
@@ -305,3 +308,46 @@ def test_rows_of_another_table_are_no_mail_of_a_shaft(store: Store) -> None:
 def test_a_sheet_that_names_its_inspection_alone(tmp_path: Path) -> None:
     with open_store(make_store(tmp_path / "bench.duckdb"), write=True) as store:
         assert mailed(store, "readings\ninspection: I1\nspline,nut-end\n1,5.98\n").measured == ("S1",)
+
+
+SPOILT = [
+    " ",
+    ";",
+    ",",
+    "\n",
+    "/",
+    '"',
+    ":",
+    "shaft ",
+    "mm",
+    "\t",
+    "|",
+    "(",
+    ")",
+    "x",
+    "9",
+    "-",
+    "\u00a0",
+    "#",
+    "spline",
+    ".",
+]
+
+
+def test_no_size_is_lost_without_a_word() -> None:
+    """However a mail is spoilt, each size is a cell of a row, for intake to judge, or its line is told as not read."""
+    body = MAIL.partition("\n\n")[2]
+    for seed in range(1500):
+        rng = random.Random(seed)
+        text = body
+        for _ in range(rng.randint(1, 6)):
+            at = rng.randrange(len(text))
+            spoilt = rng.random() < 0.35
+            text = text[:at] + text[at + rng.randint(1, 6) :] if spoilt else text[:at] + rng.choice(SPOILT) + text[at:]
+        mail = read_mail(plain_text(text), place="mail")
+        if not mail.sheets:
+            continue
+        sizes = re.findall(r"(?<![\w.])6[.,]9[678](?!\w)", plain_text(text))
+        read = " ".join(cell for sheet in mail.sheets for _, cells in sheet.rows for cell in cells[1:])
+        told = any("was not read" in note for note in mail.notes)
+        assert told or len(re.findall(r"6[.,]9[678]", read)) >= len(sizes), f"seed {seed}:\n{text}"

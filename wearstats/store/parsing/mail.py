@@ -151,6 +151,9 @@ def read_mail(text: str, *, place: str, said: Mapping[str, str] | None = None) -
     sheets: list[MailSheet] = []
     notes: list[str] = []
     for part in parts:
+        if not part.rows:
+            notes += _unread(place, part.numbers, part.words)
+            continue
         facts, left = facts_of(common.words + part.words)
         numbers = common.numbers + part.numbers
         for name, value in (said or {}).items():
@@ -161,11 +164,7 @@ def read_mail(text: str, *, place: str, said: Mapping[str, str] | None = None) -
             first = sheets[0].facts.said
             facts.said |= {name: first[name] for name in _SHARED if name in first and name not in facts.said}
         sheets.append(_sheet(facts, part, common.words + part.words, place))
-        notes += [
-            f"{place}, line {number}: '{words.strip()}' was not read"
-            for number, words in zip(numbers, left, strict=True)
-            if any(sign.isdigit() for sign in words)
-        ]
+        notes += _unread(place, numbers, left)
     return Mail(place=place, sheets=tuple(sheets), notes=tuple(dict.fromkeys(notes)))
 
 
@@ -199,6 +198,15 @@ def decoded_message(text: str) -> str:
     if body is not None and body.get_content_type() == "text/html":
         words = html.unescape(re.sub(r"<[^>]*>", "", _BREAKS.sub("\n", words)))
     return f"{message.get('subject', '')}\n\n{words}"
+
+
+def _unread(place: str, numbers: list[int], lines: list[str]) -> list[str]:
+    """Say which lines hold numbers that were not read."""
+    return [
+        f"{place}, line {number}: '{words.strip()}' was not read"
+        for number, words in zip(numbers, lines, strict=True)
+        if any(sign.isdigit() for sign in words)
+    ]
 
 
 def _without_headers(lines: list[str]) -> list[str]:
@@ -236,7 +244,7 @@ def _parts(lines: list[str]) -> list[_Part]:
     if len(parts) > 1 and parts[0].rows:
         # sizes above the first shaft's name: whose they are has to be asked
         parts.insert(1, _Part([], [], parts[0].rows))
-    return [parts[0], *(part for part in parts[1:] if part.rows)]
+    return parts
 
 
 def _rows_of(line: str) -> tuple[str, list[tuple[str, ...]]]:

@@ -98,7 +98,12 @@ def shafts_in(line: str) -> list[str]:
     if column is not None:
         return [column[1]] if column[0] == "shaft" else []
     names = [match["value"].rstrip("./-") for match in _SHAFT.finditer(line)]
-    return [name for name in names if any(sign.isdigit() for sign in name) and designation_of(name) is None]
+    return [name for name in names if any(sign.isdigit() for sign in name) and _is_name(name)]
+
+
+def _is_name(text: str) -> bool:
+    """Whether a text behind the word ``shaft`` is its name, and no size."""
+    return designation_of(text) is None and re.fullmatch(r"[0-9]*[.,][0-9]+", text) is None
 
 
 def said_in(line: str) -> tuple[str, str] | None:
@@ -177,7 +182,7 @@ def _every(pattern: re.Pattern[str], text: str, *, digits: bool = False) -> tupl
 
 def _find_shaft(text: str) -> tuple[list[str], str]:
     found, text = _every(_SHAFT, text, digits=True)
-    return [name for name in found if designation_of(name) is None], text
+    return [name for name in found if _is_name(name)], text
 
 
 def _find_pattern(text: str) -> tuple[list[str], str]:
