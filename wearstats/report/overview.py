@@ -175,7 +175,7 @@ def picture_sentences(picture: Picture) -> list[str]:
 
 def wear_section(study: WearStudy) -> Section:
     """Show how worn the shafts are: the fleet over the hubs on offer."""
-    fleet, sizes, laws = study.fleet, study.sizes, study.laws_frame()
+    fleet, sizes, laws, shares = study.fleet, study.sizes, study.laws_frame(), study.shares_frame()
     summary = fleet.groupby("pattern", sort=True)["width_um_below_new"].describe(percentiles=[0.1, 0.5, 0.9])
     rows = pd.DataFrame({"pattern": summary.index.astype(str), "count": summary["count"].astype(int).to_numpy()})
     for name in ("10%", "50%", "90%", "max"):
@@ -186,8 +186,8 @@ def wear_section(study: WearStudy) -> Section:
     figures = [
         make_figure(
             "fleet",
-            wide=fleet_chart(fleet, sizes, laws=laws, width=WIDE),
-            narrow=fleet_chart(fleet, sizes, laws=laws, width=NARROW),
+            wide=fleet_chart(fleet, sizes, laws=laws, shares=shares, width=WIDE),
+            narrow=fleet_chart(fleet, sizes, laws=laws, shares=shares, width=NARROW),
             table=table,
         )
     ]

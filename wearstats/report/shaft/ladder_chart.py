@@ -131,7 +131,7 @@ def _risks(ladder: pd.DataFrame, rows: list[str], months: float, *, inner: float
             "inside": ~beyond,
         }
     )
-    unknown = ladder.loc[ladder["loose"].isna(), ["hub"]].assign(text="not known", end=0.0)
+    unknown = ladder.loc[ladder["loose"].isna(), ["hub"]].assign(text="not known", end=limit)
     title = f"loose in {months:.3g} months, of 100"
     x = alt.X(
         "loose:Q",
@@ -148,9 +148,9 @@ def _risks(ladder: pd.DataFrame, rows: list[str], months: float, *, inner: float
         line,
         inside.mark_rule(strokeWidth=1.5, color=QUIET).encode(x=low, x2=high, y=y),
         inside.mark_point(filled=True, size=70, opacity=1, color=INK).encode(x=x, y=y),
-        alt.Chart(told.assign(end=told["high"]))
+        alt.Chart(pd.concat([told.assign(end=told["high"])[["hub", "text", "end"]], unknown]))
         .mark_text(align="left", dx=6, fontSize=_SMALL, color=INK)
-        .encode(x=alt.X("end:Q", title=None), y=y, text="text:N"),
+        .encode(x=alt.X("end:Q", title=title), y=y, text="text:N"),
     ]
     chart: AnyChart = alt.layer(*layers).properties(width=inner, height=_ROW * len(rows))
     return chart
