@@ -69,6 +69,13 @@ def test_a_standard_size_of_one_s_own_row_is_left_as_it_is(empty: Store) -> None
     assert empty.value("select pattern from shafts") == "8x36x40"
 
 
+def test_a_file_that_carries_its_pattern_s_own_sizes_keeps_them(empty: Store) -> None:
+    columns = "shaft,pattern,splines,width_mm,space_width_mm,minor_mm,major_mm,engaged_mm"
+    report = added(empty, f"shafts\n{columns}\nP-17,8x36x40,8,7,7.01,36,40,44\n")
+    assert report.kept_out == 0, report.to_dict()
+    assert empty.rows(f"{SIZES} '8x36x40'") == [(8, 7.0, 7.01, 36.0, 40.0, 44.0)]
+
+
 def test_a_pattern_on_record_with_a_standard_s_sizes_is_the_same(store: Store) -> None:
     # D8 of the small store has the sizes of 8x32x36
     report = added(store, "shafts\nshaft,pattern\nP-17,8x32x36\n")

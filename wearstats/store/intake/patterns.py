@@ -32,7 +32,7 @@ def settle_patterns(staging: Staging) -> None:
             _complete(staging, place)
     known = _on_record(staging)
     for place, incoming in enumerate(list(staging.staged)):
-        if incoming.table is not _PATTERNS and "pattern" in incoming.columns:
+        if not _brings_patterns(incoming) and "pattern" in incoming.columns:
             _take_standard(staging, place, known)
     only = next(iter(known)) if len(known) == 1 else None
     for place, incoming in enumerate(list(staging.staged)):
@@ -81,12 +81,17 @@ def _told(sizes: Mapping[str, float]) -> str:
     )
 
 
+def _brings_patterns(incoming: Incoming) -> bool:
+    """Whether rows are patterns, or carry those with all that must be known of them."""
+    return incoming.table is _PATTERNS or {*_PATTERNS.required} <= {*incoming.columns}
+
+
 def _on_record(staging: Staging) -> dict[str, tuple[float, ...] | None]:
     """Give the patterns of the store, and of the files being added, with their sizes where the store has them."""
     rows = staging.store.rows(f"select pattern, {', '.join(_SIZES)} from patterns order by pattern")
     known: dict[str, tuple[float, ...] | None] = {str(row[0]): tuple(map(float, row[1:])) for row in rows}
     for incoming in staging.staged:
-        if incoming.table is _PATTERNS:
+        if _brings_patterns(incoming):
             known |= {text: known.get(text) for text in _texts(staging, incoming)}
     return known
 
