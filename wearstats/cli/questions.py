@@ -140,9 +140,9 @@ def contact(
     ] = None,
     options: Options,
 ) -> None:
-    """Say whether hubs bore where they were foretold to.
+    """Say whether hubs bore where that was predicted.
 
-    Sets the sides that marked at a fitting, as written down from the fitting sheet, against what the widths foretold.
+    Sets the sides that marked at a fitting, as written down from the fitting sheet, against what the widths predicted.
     """
     from wearstats.studies.gaps.contact import study_contact_seen
 

@@ -187,9 +187,9 @@ def test_rates_say_how_many_quarters_went_before() -> None:
     assert rates_title(quarters.head(0)) == "No hub was in use"
 
 
-def test_one_quarter_foretold() -> None:
+def test_one_quarter_predicted() -> None:
     last = small_frames.forecasts().tail(1)
-    assert forecasts_title(last) == "In the one quarter foretold 6 failures came, outside the range; 2 were expected"
+    assert forecasts_title(last) == "In the one quarter predicted 6 failures came, outside the range; 2 were expected"
 
 
 def _returns(**counts: int) -> str:

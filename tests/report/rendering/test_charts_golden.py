@@ -193,7 +193,7 @@ TITLES = {
     "shelf": "D8: make 8 hubs now, all of 0.05 mm",
     "size-costs": "D8: 3 well-chosen sizes cost 5\u202f200 EUR a year, 1\u202f700 less than today's",
     "rates": "In 2026Q3 2.22 hubs worked loose in 100 hub-months, 0.95 in the four quarters before",
-    "forecasts": "What came lay within what was foretold in 2 of 3 quarters; in all 9 failures came where 5 were "
+    "forecasts": "What came lay within what was predicted in 2 of 3 quarters; in all 9 failures came where 5 were "
     "expected",
     "at-risk": "Stop and check the hub on shaft S-3 first: its chance to be loose within a quarter is 61 in 100",
     "sizes-chosen": "D8: 3 sizes serve 83 of 100 shafts; the one of 0.02 mm most of them, 50",
