@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from wearstats.cli.mail import From, named_or_mailed
 from wearstats.cli.running.completion import complete_shaft
 from wearstats.cli.running.open_store import opened
 from wearstats.cli.running.options import OF_METHODS, OF_READINGS, OF_RISK, Options, takes_shared_options
@@ -55,6 +56,7 @@ def shaft(
         list[str] | None,
         typer.Argument(metavar="ID", autocompletion=complete_shaft, help="One shaft or several, by their names."),
     ] = None,
+    from_file: From = None,
     every: Annotated[
         bool, typer.Option("--all", help="All shafts that were measured, a line each.", show_default=False)
     ] = False,
@@ -77,16 +79,15 @@ def shaft(
     A page, shaft-ID.html, shows it in pictures and needs no network.
     """
     if every:
-        _all_shafts(shafts or [], export, wanted=wanted, options=options)
+        _all_shafts([*(shafts or []), *([from_file] if from_file else [])], export, wanted=wanted, options=options)
         return
-    if not shafts:
-        raise UsageError("no shaft is named; name one, for instance: wearstats shaft S-17, or ask for --all")
     if export:
         raise UsageError("--export: allowed with --all; --out DIR writes a page a shaft")
     from wearstats.report.shaft.files import free_paths, write_shaft_page
     from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft.study import study_shaft
 
+    shafts = named_or_mailed(shafts or [], from_file, options)
     paths = free_paths(out, shafts, force=force) if out else []
     limits: dict[str, Any] = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
     # a hub's number is offered to one shaft at a time
