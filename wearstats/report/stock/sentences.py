@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.stock.choice import NEARLY
+from wearstats.analysis.stock.sizes.choice import NEARLY
 from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import count, day, in_hundred, joined, sentence, three_figures, undersize
 
 if TYPE_CHECKING:
-    from wearstats.analysis.stock.choice import SizePlan
+    from wearstats.analysis.stock.sizes.choice import SizePlan
     from wearstats.studies.stock.answer import PatternStock, StockStudy
     from wearstats.studies.stock.production import MakeNow
 

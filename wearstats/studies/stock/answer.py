@@ -10,7 +10,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark
-from wearstats.analysis.stock.choice import SizeChoice
+from wearstats.analysis.stock.sizes.choice import SizeChoice
 from wearstats.domain.frames import columns
 from wearstats.studies.inputs.prices import Prices
 from wearstats.studies.stock.backtest import StockBacktest

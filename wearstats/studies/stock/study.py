@@ -14,8 +14,8 @@ from wearstats.analysis.estimate import assumed
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, hub_space
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, refused, remark
-from wearstats.analysis.stock.choice import SizeChoice, choose_sizes
-from wearstats.analysis.stock.pair_costs import price_pairs
+from wearstats.analysis.stock.sizes.choice import SizeChoice, choose_sizes
+from wearstats.analysis.stock.sizes.pair_costs import price_pairs
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.pattern import Pattern

@@ -1,6 +1,6 @@
 """How many sizes to keep and which, how sure that is, and what else it could have been.
 
-The best set of every number of sizes comes from `wearstats.analysis.stock.best_sets`; a year costs the mean cost of a
+The best set of every number of sizes comes from `wearstats.analysis.stock.sizes.best_sets`; a year costs the mean cost of a
 shaft times the shafts of a year, and so much for each size kept. How sure the choice is shows when shafts are drawn
 anew and, with each draw, a law of working loose from what is known of it: how often a size is in the best set, and what
 the set that is recommended costs more than the one that would then have been best.
@@ -16,8 +16,8 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import remark
-from wearstats.analysis.stock.best_sets import SizeSet, best_sets, cost_of_set, share_not_single_peaked
-from wearstats.analysis.stock.pair_costs import PairCosts
+from wearstats.analysis.stock.sizes.best_sets import SizeSet, best_sets, cost_of_set, share_not_single_peaked
+from wearstats.analysis.stock.sizes.pair_costs import PairCosts
 from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.frames import columns
