@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from wearstats.cli.open_store import opened_for_forms
-from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.options import OF_A_FORM, Options, takes_shared_options
 from wearstats.cli.output import print_document, print_sentences
 from wearstats.errors import ReportError
 
@@ -29,7 +29,7 @@ def _check_size(value: float | None) -> float | None:
 
 
 @sheet_app.command()
-@takes_shared_options
+@takes_shared_options(OF_A_FORM)
 def measuring(
     *,
     shaft: Annotated[str | None, typer.Option("--shaft", metavar="ID", help="Write this shaft's number on it.")] = None,
@@ -62,7 +62,7 @@ def measuring(
 
 
 @sheet_app.command(name="follow-up")
-@takes_shared_options
+@takes_shared_options(OF_A_FORM)
 def follow_up(
     *,
     fittings: Annotated[
@@ -91,7 +91,7 @@ def follow_up(
 
 
 @sheet_app.command()
-@takes_shared_options
+@takes_shared_options(OF_A_FORM)
 def fitting(
     *,
     shaft: Annotated[str, typer.Option("--shaft", metavar="ID", help="The shaft.")],
@@ -128,7 +128,7 @@ def fitting(
 
 
 @sheet_app.command()
-@takes_shared_options
+@takes_shared_options(OF_A_FORM)
 def book(
     *,
     out: Out = Path(),

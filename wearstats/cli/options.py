@@ -6,6 +6,7 @@ counts. A command is written with one parameter ``options`` and decorated with `
 
 from __future__ import annotations
 
+import copy
 import datetime
 import functools
 import inspect
@@ -13,7 +14,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 import typer
 
@@ -42,6 +43,8 @@ class Options:
         Highest chance of working loose within the horizon that is acceptable, 0 to 1.
     seed : int
         Seed of everything random.
+    full : bool
+        Whether everything is said, not a verdict and a few lines.
     as_json : bool
         Whether the answer is one JSON document instead of sentences.
     """
@@ -53,6 +56,7 @@ class Options:
     horizon_months: float = 12.0
     risk_limit: float = 0.05
     seed: int = DEFAULT_SEED
+    full: bool = False
     as_json: bool = False
 
 
@@ -117,32 +121,48 @@ _SHARED: dict[str, Any] = {
         int | None,
         typer.Option("--seed", metavar="NUMBER", min=0, help=f"Seed of everything random; {DEFAULT_SEED}."),
     ],
+    "full": Annotated[
+        bool | None, typer.Option("--full", help="Say everything, not the verdict and a few lines.", show_default=False)
+    ],
     "as_json": Annotated[
         bool | None, typer.Option("--json", help="Print one JSON document instead of sentences.", show_default=False)
     ],
 }
 
 
-def takes_shared_options(command: Callable[..., None]) -> Callable[..., None]:
+OF_THE_STORE: Final = ("store", "as_json")
+OF_A_DAY: Final = ("store", "as_of", "as_json")
+OF_A_FORM: Final = ("store", "as_of", "pattern", "as_json")
+OF_READINGS: Final = ("store", "as_of", "pattern", "seed", "full", "as_json")
+OF_METHODS: Final = ("store", "as_of", "pattern", "horizon_months", "seed", "full", "as_json")
+OF_RISK: Final = tuple(_SHARED)
+"""Options that matter to a command and stand in its help; it takes the others too, so that a script may give them."""
+
+
+def takes_shared_options(listed: tuple[str, ...]) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Give a command the shared options.
 
     Parameters
     ----------
-    command : callable
-        Takes a keyword ``options`` (`Options`) besides its own parameters.
+    listed : tuple of str
+        Those that matter to it.
 
     Returns
     -------
     callable
-        The same command as the command line sees it: its own parameters, then the shared options.
+        Makes of a command that takes a keyword ``options`` (`Options`) besides its own parameters the same command as
+        the command line sees it: its own parameters, then the shared options.
     """
 
-    @functools.wraps(command)
-    def with_options(context: typer.Context, **given: Any) -> None:
-        shared = {name: given.pop(name) for name in _SHARED}
-        command(options=_settled(context, shared), **given)
+    def taking(command: Callable[..., None]) -> Callable[..., None]:
+        @functools.wraps(command)
+        def with_options(context: typer.Context, **given: Any) -> None:
+            shared = {name: given.pop(name) for name in _SHARED}
+            command(options=_settled(context, shared), **given)
 
-    return _signed(with_options, command, leave_out="options")
+        return _signed(with_options, command, leave_out="options", listed=listed)
+
+    return taking
 
 
 def remembers_shared_options(callback: Callable[..., None]) -> Callable[..., None]:
@@ -153,21 +173,32 @@ def remembers_shared_options(callback: Callable[..., None]) -> Callable[..., Non
         context.obj = {name: value for name in _SHARED if (value := given.pop(name)) is not None}
         callback(**given)
 
-    return _signed(with_options, callback)
+    return _signed(with_options, callback, listed=OF_RISK)
 
 
-def _signed(wrapper: Callable[..., None], inner: Callable[..., None], *, leave_out: str = "") -> Callable[..., None]:
+def _signed(
+    wrapper: Callable[..., None], inner: Callable[..., None], *, leave_out: str = "", listed: tuple[str, ...]
+) -> Callable[..., None]:
     """Show the command line the inner function's own parameters and, behind them, the shared options."""
     keyword = inspect.Parameter.KEYWORD_ONLY
     own = inspect.signature(inner, eval_str=True).parameters.values()
+    shared = {name: kind if name in listed else _unlisted(kind) for name, kind in _SHARED.items()}
     parameters = [
         inspect.Parameter("context", keyword, annotation=typer.Context),
         *(parameter.replace(kind=keyword) for parameter in own if parameter.name != leave_out),
-        *(inspect.Parameter(name, keyword, annotation=kind, default=None) for name, kind in _SHARED.items()),
+        *(inspect.Parameter(name, keyword, annotation=kind, default=None) for name, kind in shared.items()),
     ]
     wrapper.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
     wrapper.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
     return wrapper
+
+
+def _unlisted(kind: Any) -> Any:
+    """Take an option that the help does not list."""
+    (option,) = kind.__metadata__
+    unlisted = copy.copy(option)
+    unlisted.hidden = True
+    return Annotated[kind.__origin__, unlisted]
 
 
 def _settled(context: typer.Context, given: dict[str, Any]) -> Options:

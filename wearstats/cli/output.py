@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import os
 import shutil
 import sys
 import textwrap
@@ -15,6 +16,8 @@ import typer
 from wearstats.report.rendering.escape import OBEYED, shown
 
 if TYPE_CHECKING:
+    from wearstats.cli.options import Options
+    from wearstats.report.rendering.short_answer import ShortAnswer
     from wearstats.report.rendering.tables import DataTable
 
 DOCUMENT_VERSION = 1
@@ -39,6 +42,58 @@ def print_document(answer: str, result: Any, *, as_of: datetime.date) -> None:
     text = json.dumps(head | plain(result) | head, ensure_ascii=False, allow_nan=False, indent=2)
     # a terminal must not obey what a name holds; a reader of the document gets the name as it is
     typer.echo(OBEYED.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text))
+
+
+def print_answer(question: str, result: Any, options: Options) -> None:
+    """Print the answer to a question as it is wanted: in short, in full, or as one JSON document."""
+    if options.as_json:
+        print_document(question, result, as_of=options.as_of)
+    else:
+        print_told(question, [result], full=options.full)
+
+
+def print_told(question: str, results: Iterable[Any], *, full: bool) -> None:
+    """Print answers to one question in words, in short or in full."""
+    from wearstats.report.answers import WORDING, short_answers
+    from wearstats.report.words.cautions import caution_sentences
+
+    wording = WORDING[question]
+    if not full:
+        print_short(short for result in results for short in short_answers(question, result))
+        return
+    for result in results:
+        print_sentences([*wording.sentences(result), ""])
+        for table in wording.tables(result):
+            print_table(table)
+    if wording.cautions:
+        print_sentences(caution_sentences())
+
+
+def print_short(answers: Iterable[ShortAnswer]) -> None:
+    """Print short answers, an empty line between them; the verdict stands out where a person reads it."""
+    for number, answer in enumerate(answers):
+        if number:
+            typer.echo()
+        text = shown("\n".join(answer.lines()))
+        typer.echo(_standing_out(text, answer) if in_colour() else text)
+
+
+def in_colour() -> bool:
+    """Whether a person reads it on a terminal that has colours, and did not ask for none."""
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+def _standing_out(text: str, answer: ShortAnswer) -> str:
+    """Set the verdict in bold, and in red where somebody is to stop; it may be broken over lines."""
+    question, verdict = (shown(part) for part in answer.headline)
+    begins = len(question) + 2
+    ends = next((at for at in range(begins, len(text) + 1) if _letters(text[begins:at]) == _letters(verdict)), begins)
+    styled = typer.style(text[begins:ends], bold=True, fg="red" if answer.urgent else None)
+    return text[:begins] + styled + text[ends:]
+
+
+def _letters(text: str) -> str:
+    return "".join(text.split())
 
 
 def print_sentences(sentences: Iterable[str]) -> None:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from wearstats.cli.open_store import opened
-from wearstats.cli.options import Options, takes_shared_options
-from wearstats.cli.output import print_document, print_note, print_sentences, print_table
+from wearstats.cli.options import OF_METHODS, OF_READINGS, OF_RISK, Options, takes_shared_options
+from wearstats.cli.output import print_answer, print_document, print_note, print_told
 
 if TYPE_CHECKING:
     from wearstats.studies.shaft.answer import ShaftStudy
@@ -18,43 +18,35 @@ question_app = typer.Typer(rich_markup_mode=None)
 
 
 @question_app.command()
-@takes_shared_options
+@takes_shared_options(OF_READINGS)
 def wear(*, options: Options) -> None:
     """Say how worn the shafts are.
 
     And how they differ, how fast they wear, and how far the measurements can be trusted.
     """
-    from wearstats.report.wear.sentences import wear_sentences
     from wearstats.studies.wear.study import study_wear
 
     with opened(options) as snapshot:
         study = study_wear(snapshot)
-    if options.as_json:
-        print_document("wear", study, as_of=options.as_of)
-    else:
-        print_sentences(wear_sentences(study))
+    print_answer("wear", study, options)
 
 
 @question_app.command()
-@takes_shared_options
+@takes_shared_options(OF_READINGS)
 def gauging(*, options: Options) -> None:
     """Say how far the measurements can be trusted.
 
     At home, in the workshop and with calipers; and what is worth asking an owner to measure.
     """
-    from wearstats.report.gauging.sentences import gauging_sentences
     from wearstats.studies.gauging.study import study_gauging
 
     with opened(options) as snapshot:
         study = study_gauging(snapshot)
-    if options.as_json:
-        print_document("gauging", study, as_of=options.as_of)
-    else:
-        print_sentences(gauging_sentences(study))
+    print_answer("gauging", study, options)
 
 
 @question_app.command()
-@takes_shared_options
+@takes_shared_options(OF_RISK)
 def shaft(
     *,
     shafts: Annotated[list[str], typer.Argument(metavar="ID", help="One shaft or several, by their names.")],
@@ -65,7 +57,6 @@ def shaft(
     wanted: Annotated[
         bool, typer.Option("--wanted", help="A hub is asked for, though one on it holds.", show_default=False)
     ] = False,
-    full: Annotated[bool, typer.Option("--full", help="Print all that is known.", show_default=False)] = False,
     options: Options,
 ) -> None:
     """Say which hub to send for a shaft.
@@ -74,11 +65,7 @@ def shaft(
     method, the map of its wear, and what to beware of.
     A page, shaft-ID.html, shows it in pictures and needs no network.
     """
-    from wearstats.report.shaft.answer import shaft_answer
     from wearstats.report.shaft.files import free_paths, write_shaft_page
-    from wearstats.report.shaft.sentences import shaft_sentences
-    from wearstats.report.shaft.tables import choices_table, map_table
-    from wearstats.report.words.cautions import caution_sentences
     from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft.study import study_shaft
 
@@ -95,16 +82,8 @@ def shaft(
         print_note(f"the page: {write_shaft_page(study, path, risk_limit=limit, invented=invented)}")
     if options.as_json:
         print_document("shaft", studies[0] if len(studies) == 1 else {"shafts": studies}, as_of=options.as_of)
-    elif not full:
-        for study in studies:
-            print_sentences(shaft_answer(study))
     else:
-        for study in studies:
-            print_sentences([*shaft_sentences(study), ""])
-            if study.choices:
-                print_table(choices_table(study))
-            print_table(map_table(study))
-        print_sentences(caution_sentences())
+        print_told("shaft", studies, full=options.full)
 
 
 def _keep_advice(studies: list[ShaftStudy], options: Options) -> None:
@@ -120,7 +99,7 @@ def _keep_advice(studies: list[ShaftStudy], options: Options) -> None:
 
 
 @question_app.command()
-@takes_shared_options
+@takes_shared_options(OF_READINGS)
 def contact(
     *,
     fittings: Annotated[
@@ -132,60 +111,44 @@ def contact(
 
     Sets the sides that marked at a fitting, as written down from the fitting sheet, against what the widths foretold.
     """
-    from wearstats.report.contact.figures import contact_table
-    from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
     from wearstats.studies.gaps.contact import study_contact_seen
 
     with opened(options) as snapshot:
         study = study_contact_seen(snapshot, fittings=tuple(fittings or ()))
-    if options.as_json:
-        print_document("contact", study, as_of=options.as_of)
-    elif study.seen is None:
-        print_sentences(fitting_seen_sentence(one) for one in study.singly())
-    else:
-        print_sentences([*contact_sentences(study.seen), ""])
-        print_table(contact_table(study.seen))
+    print_answer("contact", study, options)
 
 
 @question_app.command()
-@takes_shared_options
+@takes_shared_options(OF_RISK)
 def loosening(*, options: Options) -> None:
     """Say how long hubs stay tight.
 
     With the chance of working loose, allowing for owners who stay silent while the hub holds.
     """
-    from wearstats.report.loosening.sentences import loosening_sentences
     from wearstats.studies.loosening.study import study_loosening
 
     with opened(options, second=()) as snapshot:
         study = study_loosening(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit)
-    if options.as_json:
-        print_document("loosening", study, as_of=options.as_of)
-    else:
-        print_sentences(loosening_sentences(study))
+    print_answer("loosening", study, options)
 
 
 @question_app.command()
-@takes_shared_options
+@takes_shared_options(OF_METHODS)
 def methods(*, options: Options) -> None:
     """Compare the ways in which hubs go on.
 
     How many worked loose as supplied, fitted by the owner and fitted in the workshop, by what was sent and by what was
     done.
     """
-    from wearstats.report.methods.sentences import methods_sentences
     from wearstats.studies.methods.study import study_methods
 
     with opened(options) as snapshot:
         study = study_methods(snapshot, horizon_months=options.horizon_months)
-    if options.as_json:
-        print_document("methods", study, as_of=options.as_of)
-    else:
-        print_sentences(methods_sentences(study))
+    print_answer("methods", study, options)
 
 
 @question_app.command()
-@takes_shared_options
+@takes_shared_options(OF_RISK)
 def stock(
     *,
     export: Annotated[
@@ -198,18 +161,10 @@ def stock(
     With what they cost a year against today's sizes, how sure that is, and how many of each to make.
     """
     from wearstats.report.stock.files import write_make_now
-    from wearstats.report.stock.production_table import make_now_table
-    from wearstats.report.stock.sentences import stock_sentences
     from wearstats.studies.stock.study import study_stock
 
     with opened(options) as snapshot:
         study = study_stock(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit, past=True)
     if export:
         print_note(f"written: {write_make_now(study, export)}")
-    if options.as_json:
-        print_document("stock", study, as_of=options.as_of)
-    else:
-        print_sentences([*stock_sentences(study), ""])
-        for part in study.by_pattern.values():
-            if part.make:
-                print_table(make_now_table(part.make))
+    print_answer("stock", study, options)

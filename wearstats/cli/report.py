@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from wearstats.cli.open_store import opened
-from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.options import OF_RISK, Options, takes_shared_options
 from wearstats.cli.output import print_document, print_progress, print_sentences
 from wearstats.errors import ReportError
 
@@ -25,7 +25,7 @@ Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there al
 
 
 @report_app.command()
-@takes_shared_options
+@takes_shared_options(OF_RISK)
 def demo(
     *,
     out: Annotated[
@@ -51,7 +51,7 @@ def demo(
 
 
 @report_app.command()
-@takes_shared_options
+@takes_shared_options(OF_RISK)
 def report(
     *,
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder to write to; made if needed.")] = Path(),

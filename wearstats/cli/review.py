@@ -8,14 +8,14 @@ from typing import Annotated
 import typer
 
 from wearstats.cli.open_store import opened
-from wearstats.cli.options import Options, takes_shared_options
-from wearstats.cli.output import print_document, print_note, print_sentences, print_table
+from wearstats.cli.options import OF_READINGS, OF_RISK, Options, takes_shared_options
+from wearstats.cli.output import print_answer, print_note
 
 review_app = typer.Typer(rich_markup_mode=None)
 
 
 @review_app.command()
-@takes_shared_options
+@takes_shared_options(OF_RISK)
 def review(
     *,
     quarter: Annotated[
@@ -30,9 +30,6 @@ def review(
     risk.
     """
     from wearstats.domain.quarters import parse_quarter
-    from wearstats.report.review.sentences import review_sentences
-    from wearstats.report.review.tables import review_tables
-    from wearstats.report.words.cautions import caution_sentences
     from wearstats.studies.review.study import study_review
 
     asked = parse_quarter(quarter) if quarter else None
@@ -40,17 +37,11 @@ def review(
         study = study_review(
             snapshot, quarter=asked, horizon_months=options.horizon_months, risk_limit=options.risk_limit
         )
-    if options.as_json:
-        print_document("review", study, as_of=options.as_of)
-        return
-    print_sentences([*review_sentences(study), ""])
-    for table in review_tables(study):
-        print_table(table)
-    print_sentences(caution_sentences())
+    print_answer("review", study, options)
 
 
 @review_app.command()
-@takes_shared_options
+@takes_shared_options(OF_READINGS)
 def calls(
     *,
     export: Annotated[
@@ -62,16 +53,11 @@ def calls(
 
     Hubs that may be loose come first, then those overdue, by what an answer would teach.
     """
-    from wearstats.report.review.calls_sentences import calls_sentences
-    from wearstats.report.review.calls_table import calls_table, write_calls
+    from wearstats.report.review.calls_table import write_calls
     from wearstats.studies.review.calls import study_calls
 
     with opened(options) as snapshot:
         study = study_calls(snapshot)
     if export:
         print_note(f"written: {write_calls(study, export)}")
-    if options.as_json:
-        print_document("calls", study, as_of=options.as_of)
-        return
-    print_sentences([*calls_sentences(study), ""])
-    print_table(calls_table(study))
+    print_answer("calls", study, options)

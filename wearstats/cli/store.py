@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from wearstats.cli.exit_codes import INPUT
-from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.options import OF_A_DAY, OF_THE_STORE, Options, takes_shared_options
 from wearstats.cli.output import print_document, print_note, print_sentences
 from wearstats.cli.store_upkeep import Force, backup, check, export, restore
 
@@ -25,7 +25,7 @@ Table = Annotated[str | None, typer.Option("--table", metavar="TABLE", help="The
 
 
 @store_app.command()
-@takes_shared_options
+@takes_shared_options(OF_THE_STORE)
 def new(*, force: Force = False, options: Options) -> None:
     """Make an empty store."""
     from wearstats.store.database.connection import create_store
@@ -38,7 +38,7 @@ def new(*, force: Force = False, options: Options) -> None:
 
 
 @store_app.command()
-@takes_shared_options
+@takes_shared_options(OF_A_DAY)
 def add(
     *,
     files: Annotated[list[str], typer.Argument(metavar="FILES", help="Files, in any order; - reads pasted text.")],
@@ -72,7 +72,7 @@ def add(
 
 
 @store_app.command()
-@takes_shared_options
+@takes_shared_options(OF_THE_STORE)
 def rejects(
     *,
     table: Table = None,
@@ -102,7 +102,7 @@ def rejects(
 
 
 @store_app.command()
-@takes_shared_options
+@takes_shared_options(OF_A_DAY)
 def info(
     *,
     update: Annotated[

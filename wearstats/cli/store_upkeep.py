@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from wearstats.cli.exit_codes import FINDINGS
-from wearstats.cli.options import Options, takes_shared_options
+from wearstats.cli.options import OF_A_DAY, OF_THE_STORE, Options, takes_shared_options
 from wearstats.cli.output import print_document, print_note, print_sentences
 from wearstats.errors import UsageError
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
 
 
-@takes_shared_options
+@takes_shared_options(OF_A_DAY)
 def check(*, options: Options) -> None:
     """List what looks wrong in the store.
 
@@ -45,7 +45,7 @@ def check(*, options: Options) -> None:
         raise typer.Exit(FINDINGS)
 
 
-@takes_shared_options
+@takes_shared_options(OF_THE_STORE)
 def backup(
     *,
     to: Annotated[Path, typer.Argument(metavar="FILE", help="The file to save the store in.")],
@@ -65,7 +65,7 @@ def backup(
         print_sentences([f"{options.store} is saved in {to}: {report.rows} rows in {report.tables} tables."])
 
 
-@takes_shared_options
+@takes_shared_options(OF_THE_STORE)
 def restore(
     *,
     backup_file: Annotated[Path, typer.Argument(metavar="FILE", help="The file that a backup was saved in.")],
@@ -88,7 +88,7 @@ def restore(
         print_note(f"add again what is missing ({len(report.missing)} files); nothing counts twice")
 
 
-@takes_shared_options
+@takes_shared_options(OF_THE_STORE)
 def export(
     *,
     to: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to write to, or with --xlsx the workbook.")],

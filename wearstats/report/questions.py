@@ -9,11 +9,8 @@ from typing import Any, Final
 
 import pandas as pd
 
+from wearstats.report.answers import WORDING, short_answers
 from wearstats.report.contact.figures import contact_figure
-from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
-from wearstats.report.gauging.sentences import gauging_sentences
-from wearstats.report.loosening.sentences import loosening_sentences
-from wearstats.report.methods.sentences import methods_sentences
 from wearstats.report.overview import (
     gauging_section,
     loosening_section,
@@ -26,23 +23,14 @@ from wearstats.report.overview import (
 )
 from wearstats.report.page.model import Figure
 from wearstats.report.remarks.frames import in_words
-from wearstats.report.review.calls_sentences import calls_sentences
+from wearstats.report.rendering.short_answer import ShortAnswer
 from wearstats.report.review.calls_table import calls_frame
-from wearstats.report.review.returns_sentences import returns_sentences
-from wearstats.report.review.sentences import review_sentences
 from wearstats.report.review.tables import at_risk_frame
-from wearstats.report.shaft.sentences import shaft_sentences
-from wearstats.report.stock.sentences import stock_sentences
-from wearstats.report.wear.sentences import wear_sentences
-from wearstats.report.words.cautions import CAUTIONS
 from wearstats.studies.counts.returns import ReturnsStudy
 from wearstats.studies.gaps.contact import ContactStudy
 from wearstats.studies.gauging.study import GaugingStudy
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.stock.answer import StockStudy
-
-_ADVICE: Final = frozenset({"shaft", "stock", "review", "calls"})
-"""Questions after whose answers somebody works on an engine."""
 
 _ENDS: Final = {"": "value", "_low": "low", "_high": "high"}
 
@@ -55,8 +43,10 @@ class Shown:
     ----------
     heading : str
         The question in words.
+    short : tuple of ShortAnswer
+        The verdict and a few lines; one a pattern where that is asked.
     sentences : tuple of str
-        The answer in words.
+        The whole answer in words.
     frames : dict of str to callable
         Tidy tables of numbers, the main one first.
     draw : callable
@@ -68,6 +58,7 @@ class Shown:
     """
 
     heading: str
+    short: tuple[ShortAnswer, ...]
     sentences: tuple[str, ...]
     frames: dict[str, Callable[[], pd.DataFrame]]
     draw: Callable[[], tuple[Figure, ...]]
@@ -92,14 +83,15 @@ def shown_as(question: str, result: Any) -> Shown:
     result : Any
         What its study gave.
     """
-    heading, sentences, frames, draw = _SHOWN[question]
+    wording, (frames, draw) = WORDING[question], _SHOWN[question]
     return Shown(
-        heading=heading,
-        sentences=tuple(sentences(result)),
+        heading=wording.heading,
+        short=short_answers(question, result),
+        sentences=tuple(wording.sentences(result)),
         frames=frames(result),
         draw=lambda: draw(result),
         drawn=draw is not _undrawn,
-        cautions=CAUTIONS if question in _ADVICE else (),
+        cautions=wording.cautions,
     )
 
 
@@ -153,66 +145,20 @@ def _methods(result: MethodsStudy) -> dict[str, Callable[[], pd.DataFrame]]:
     return {"differences": lambda: in_words(result.differences_frame()), **others}
 
 
-def _contact_lines(study: ContactStudy) -> list[str]:
-    if study.seen is None:
-        return [fitting_seen_sentence(one) for one in study.singly()]
-    return contact_sentences(study.seen)
-
-
 def _contact_figures(study: ContactStudy) -> tuple[Figure, ...]:
     return () if study.seen is None else (contact_figure(study.seen, study.fittings),)
 
 
-_SHOWN: Final[dict[str, tuple[str, Any, Any, Any]]] = {
-    "wear": (
-        "How worn are the shafts?",
-        wear_sentences,
-        _named("fleet", "shares", "laws", "sizes"),
-        _figures(wear_section),
-    ),
-    "gauging": (
-        "How far can the measurements be trusted?",
-        gauging_sentences,
-        _gauges,
-        _figures(gauging_section),
-    ),
-    "shaft": (
-        "Which hub for this shaft?",
-        shaft_sentences,
-        _named("choices", "map", "history"),
-        _figures(shaft_section),
-    ),
-    "loosening": (
-        "Do hubs stay tight?",
-        loosening_sentences,
-        _named("curves", "at_risk"),
-        _figures(loosening_section),
-    ),
-    "methods": (
-        "Do hubs as supplied fail more?",
-        methods_sentences,
-        _methods,
-        _figures(methods_section),
-    ),
-    "stock": ("Which sizes should be kept?", stock_sentences, _by_pattern, _figures(stock_section)),
-    "review": (
-        "What does the review say?",
-        review_sentences,
-        _frame("at_risk", at_risk_frame),
-        _figures(review_section),
-    ),
-    "calls": ("Whom to ask next?", calls_sentences, _frame("calls", calls_frame), _undrawn),
-    "contact": (
-        "Did hubs bear where that was predicted?",
-        _contact_lines,
-        _frame("fittings", attrgetter("fittings")),
-        _contact_figures,
-    ),
-    "returns": (
-        "What came back, and why?",
-        returns_sentences,
-        _frame("returns", ReturnsStudy.to_frame),
-        _figures(returns_section),
-    ),
+_SHOWN: Final[dict[str, tuple[Any, Any]]] = {
+    "wear": (_named("fleet", "shares", "laws", "sizes"), _figures(wear_section)),
+    "gauging": (_gauges, _figures(gauging_section)),
+    "shaft": (_named("choices", "map", "history"), _figures(shaft_section)),
+    "loosening": (_named("curves", "at_risk"), _figures(loosening_section)),
+    "methods": (_methods, _figures(methods_section)),
+    "stock": (_by_pattern, _figures(stock_section)),
+    "review": (_frame("at_risk", at_risk_frame), _figures(review_section)),
+    "calls": (_frame("calls", calls_frame), _undrawn),
+    "contact": (_frame("fittings", attrgetter("fittings")), _contact_figures),
+    "returns": (_frame("returns", ReturnsStudy.to_frame), _figures(returns_section)),
 }
-"""By question: its heading, sentences, frames and pictures."""
+"""By question: its frames and pictures."""

@@ -98,7 +98,7 @@ def test_without_a_hub_it_says_why() -> None:
 
 
 def test_the_answer_on_a_terminal_marks_what_it_speaks_of() -> None:
-    lines = shaft_answer(shaft_study())
+    lines = shaft_answer(shaft_study()).lines()
     assert lines[0].startswith("WHICH HUB FOR S-3?  0.050, filed by the owner")
     (marked,) = [line for line in lines if line.startswith("  >")]
     assert marked.split()[1:3] == ["0.050", "95"]

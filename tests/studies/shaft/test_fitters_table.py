@@ -121,7 +121,7 @@ TABLE = {
 
 def said(study: ShaftStudy) -> str:
     """Give all that the terminal and the sentences say, in small letters."""
-    return " ".join(" ".join([*shaft_answer(study), *shaft_sentences(study)]).split()).lower()
+    return " ".join(" ".join([*shaft_answer(study).lines(), *shaft_sentences(study)]).split()).lower()
 
 
 def strays(study: ShaftStudy) -> list[dict[str, object]]:

@@ -17,7 +17,8 @@ from wearstats.report.page.model import Page
 from wearstats.report.remarks.document import plain
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.tables import DataTable
-from wearstats.report.shaft.answer import WIDTH, shaft_answer
+from wearstats.report.rendering.short_answer import WIDTH
+from wearstats.report.shaft.answer import shaft_answer
 from wearstats.report.shaft.page import shaft_page
 from wearstats.report.shaft.page_sentences import measure_again_lines
 from wearstats.report.shaft.sentences import shaft_sentences
@@ -94,7 +95,7 @@ def test_no_hub_is_named_where_none_may_be(studies: Mapping[str, ShaftStudy]) ->
         assert [(key, item) for key, item in leaves(told) if key in naming and item is not None] == []
         assert told["advice"]["method"] is None
         assert {each["code"] for each in told["advice"]["because"]} <= {*map(str, Finding), Reason.NO_HUB_HOLDS}
-        for lines in (shaft_answer(study), shaft_sentences(study)):
+        for lines in (shaft_answer(study).lines(), shaft_sentences(study)):
             assert not _HUB.search(in_one(lines)), lines
         assert not study.map_frame()["filing_um"].notna().any()
         assert choices_table(study).rows == ()
@@ -122,7 +123,7 @@ def test_nothing_is_sent_while_a_reading_that_matters_stands(studies: Mapping[st
 @pytest.mark.parametrize("shaft", ALL)
 def test_headline_is_never_undone(shaft: str, studies: Mapping[str, ShaftStudy]) -> None:
     study = studies[shaft]
-    lines = in_one([*shaft_answer(study), *shaft_sentences(study), *measure_again_lines(study)])
+    lines = in_one([*shaft_answer(study).lines(), *shaft_sentences(study), *measure_again_lines(study)])
     if study.advice.do in _SENDS:
         assert study.advice.first is None
         assert not _UNDOES.search(lines.lower().replace("nothing has to be measured again", "")), lines
@@ -136,7 +137,7 @@ def test_headline_is_never_undone(shaft: str, studies: Mapping[str, ShaftStudy])
 def test_mark_stands_on_the_hub_spoken_of_alone(shaft: str, studies: Mapping[str, ShaftStudy]) -> None:
     study = studies[shaft]
     hub = study.advice.hub
-    marked = [line for line in shaft_answer(study) if line.startswith("  >")]
+    marked = [line for line in shaft_answer(study).lines() if line.startswith("  >")]
     advised = [row[0] for row in choices_table(study).rows if "advised" in row[0]]
     if hub is None:
         assert (marked, advised) == ([], [])
@@ -161,7 +162,7 @@ def test_one_chance_is_one_number(shaft: str, studies: Mapping[str, ShaftStudy])
     if hub is None or hub.risk.value is None:
         return
     assert told["advice"]["then"]["risk"]["value"] == hub.risk.value
-    (line,) = (line for line in shaft_answer(study) if line.startswith("  >"))
+    (line,) = (line for line in shaft_answer(study).lines() if line.startswith("  >"))
     printed = in_hundred(hub.risk.value)
     assert f" {printed} (" in line
     assert f"of 100 such hubs {printed} (" in in_one(shaft_sentences(study))
@@ -171,7 +172,7 @@ def test_one_chance_is_one_number(shaft: str, studies: Mapping[str, ShaftStudy])
 
 @pytest.mark.parametrize("shaft", ALL)
 def test_answer_fits_a_terminal(shaft: str, studies: Mapping[str, ShaftStudy]) -> None:
-    lines = shaft_answer(studies[shaft])
+    lines = shaft_answer(studies[shaft]).lines()
     assert len(lines) <= MOST_LINES
     assert [line for line in lines if len(line) > WIDTH] == []
 
@@ -185,7 +186,7 @@ def test_what_is_not_allowed_says_why(shaft: str, studies: Mapping[str, ShaftStu
         assert choice.candidate.allowed or all(say(remark(code)) for code in choice.candidate.refused)
     # in the table no reason is cut short
     reasons = {say(remark(code)) for choice in study.choices for code in choice.candidate.refused}
-    for line in shaft_answer(study):
+    for line in shaft_answer(study).lines():
         if re.match(r"  [> ] +\d\.\d{3}", line) and (why := line[62:].strip()):
             assert why in reasons | {"at the limit", "a special"}, line
 

@@ -8,52 +8,52 @@ from typing import Final
 
 from wearstats.analysis.advice.limits import NEAR_LIMIT
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED
-from wearstats.analysis.advice.remarks import Refusal
+from wearstats.analysis.advice.remarks import First, Refusal
 from wearstats.analysis.advice.rule import Candidate
 from wearstats.analysis.remark import remark
 from wearstats.report.remarks.say import say
+from wearstats.report.rendering.short_answer import WIDTH, ShortAnswer, SmallTable, capital
 from wearstats.report.shaft.sentences import headline, runner_up_words, short_words, when_words
+from wearstats.report.words.cautions import SHORT_CAUTIONS
 from wearstats.report.words.phrases import in_hundred
 from wearstats.studies.shaft.answer import ShaftStudy
 from wearstats.studies.shaft.costs import IN_MINUTES
 
-WIDTH: Final = 80
 _ROWS: Final = 6
 _MORE: Final = 2
+_URGENT: Final = {First.DO_NOT_RUN, First.STOP_AND_CHECK, First.SEND_SHAFT_HERE}
 _ON_CHANCE: Final = {Refusal.OVER_LIMIT, Refusal.BEYOND_RECORD}
-_CAUTIONS: Final = (
-    "First make sure that the engine cannot start.",
-    "The maker's manual and the local rules come first; a competent person fits.",
-    "Never run it with any rattle, or while it is not known how it bears.",
-)
 
 
-def shaft_answer(study: ShaftStudy) -> list[str]:
-    """Give the lines, none longer than `WIDTH`, at most 22 of them."""
+def shaft_answer(study: ShaftStudy) -> ShortAnswer:
+    """Say what to do now, what then, and what the neighbours would cost: at most 22 lines."""
     advice, hub = study.advice, study.advice.hub
     reason = say(advice.then.because[0]) if advice.then.because else ""
-    told = headline(advice) if advice.first is not None or hub is None else f"{short_words(hub)}: {reason}"
-    lines = _wrapped(f"WHICH HUB FOR {study.shaft}?  {_capital(told)}.", indent="  ")
-    for more in advice.because[1 : len(advice.because) - len(advice.then.because)][:_MORE]:
-        lines += _wrapped(f"{_capital(say(more))}.", indent="    ", first="  ")
+    verdict = headline(advice) if advice.first is not None or hub is None else f"{short_words(hub)}: {reason}"
+    body: list[str | SmallTable] = [
+        f"{capital(say(more))}." for more in advice.because[1 : len(advice.because) - len(advice.then.because)][:_MORE]
+    ]
     if hub is not None:
         if advice.first is not None:
-            when = f"{_capital(when_words(advice))} (reading of {study.measured_on.isoformat()})"
-            lines += _wrapped(f"{when}: {short_words(hub)}: {reason}.", indent="    ", first="  ")
-        lines += choice_lines(study)
+            when = f"{when_words(advice)} (reading of {study.measured_on.isoformat()})"
+            body.append(f"{when}: {short_words(hub)}: {reason}.")
+        body.append(choices(study, hub))
         if advice.runner_up is not None:
-            lines += _wrapped(f"{_capital(runner_up_words(study, hub, advice.runner_up))}.", indent="    ", first="  ")
+            body.append(f"{runner_up_words(study, hub, advice.runner_up)}.")
     if advice.beside:
-        stray = textwrap.shorten(_capital(say(advice.beside[0])), 2 * WIDTH - 40, placeholder=" …")
-        lines += _wrapped(f"{stray}; it changes nothing.", indent="    ", first="  ")
-    lines += _noted(study)
-    lines += [f"  {line}" for line in _CAUTIONS]
+        stray = textwrap.shorten(capital(say(advice.beside[0])), 2 * WIDTH - 40, placeholder=" …")
+        body.append(f"{stray}; it changes nothing.")
     guessed = " Prices are guesses." if study.currency == IN_MINUTES else ""
-    notes = f"  Of 100; brackets 95 % sure.{guessed}"
-    asks = f"More: wearstats shaft {shlex.quote(study.shaft)} --full"
-    if len(notes) + 1 + len(asks) <= WIDTH:
-        return [*lines, f"{notes} {asks}"]
-    return [*lines, notes, "  " + textwrap.shorten(asks, WIDTH - 2, placeholder=" …")]
+    return ShortAnswer(
+        question="Which hub for {}?",
+        about=study.shaft,
+        verdict=verdict,
+        body=(*body, *_noted(study)),
+        cautions=SHORT_CAUTIONS,
+        foot=f"Of 100; brackets 95 % sure.{guessed}",
+        more=f"wearstats shaft {shlex.quote(study.shaft)} --full",
+        urgent=advice.first in _URGENT,
+    )
 
 
 def _noted(study: ShaftStudy) -> list[str]:
@@ -61,19 +61,19 @@ def _noted(study: ShaftStudy) -> list[str]:
     if not study.remarks:
         return []
     more = f" (and {len(study.remarks) - 1} more)" if len(study.remarks) > 1 else ""
-    return ["  " + textwrap.shorten(f"Noted: {study.remarks[0]}{more}", WIDTH - 2, placeholder=" …")]
+    return [textwrap.shorten(f"Noted: {study.remarks[0]}{more}", WIDTH - 2, placeholder=" …")]
 
 
-def choice_lines(study: ShaftStudy) -> list[str]:
-    """Give the table: a row a size, fitted as it would be, the one spoken of marked."""
-    hub = study.advice.hub
-    if hub is None:
-        return []
+def choices(study: ShaftStudy, hub: Candidate) -> SmallTable:
+    """Give a row a size, fitted as it would be, the one spoken of marked."""
     rows = _rows(study, hub)
     money = study.currency if len(study.currency) <= 4 else "worth"
-    loose = f"loose in {study.horizon_months:.3g} mo"
-    head = f"    {'undersize, mm':>14} {'minutes':>8} {'slack':>6} {loose:>18} {money:>6}"
-    return [head, *(_row(each, chosen=each is hub, study=study) for each in rows)]
+    return SmallTable(
+        head=("undersize, mm", "minutes", "slack", f"loose in {study.horizon_months:.3g} mo", money, ""),
+        rows=tuple(_row(each, study=study) for each in rows),
+        chosen=next(at for at, each in enumerate(rows) if each is hub),
+        left=frozenset({5}),
+    )
 
 
 def _rows(study: ShaftStudy, hub: Candidate) -> list[Candidate]:
@@ -99,7 +99,7 @@ def _order(each: Candidate) -> tuple[bool, bool, float]:
     return bool(set(each.refused) - _ON_CHANCE), not each.allowed, each.known_cost
 
 
-def _row(each: Candidate, *, chosen: bool, study: ShaftStudy) -> str:
+def _row(each: Candidate, *, study: ShaftStudy) -> tuple[str, ...]:
     minutes = "0" if each.method == AS_SUPPLIED else f"{each.minutes:.0f}"
     risk, cost = each.risk, each.cost.value
     loose = "not known"
@@ -113,21 +113,9 @@ def _row(each: Candidate, *, chosen: bool, study: ShaftStudy) -> str:
     by_chance_alone = not set(each.refused) - _ON_CHANCE
     if by_chance_alone and each.risk.value is not None and abs(each.risk.value - study.risk_limit) <= NEAR_LIMIT:
         why = "at the limit"
-    line = (
-        f"  {'>' if chosen else ' '} {size:>14} {minutes:>8} {in_hundred(each.slack):>6} {loose:>18} "
-        f"{'' if cost is None else f'{cost:.0f}':>6}  {why}"
-    )
-    return line[:WIDTH].rstrip()
+    return size, minutes, in_hundred(each.slack), loose, "" if cost is None else f"{cost:.0f}", why
 
 
 def say_refusals(each: Candidate) -> list[str]:
     """Say why a hub may not be sent, a word or two each; the worst first."""
     return [say(remark(code)) for code in each.refused[:1]]
-
-
-def _wrapped(text: str, *, indent: str, first: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_long_words=False)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -29,6 +29,13 @@ CAUTIONS: Final[tuple[str, ...]] = (
     "gaps that are not on record.",
 )
 
+SHORT_CAUTIONS: Final[tuple[str, ...]] = (
+    "First make sure that the engine cannot start.",
+    "The maker's manual and the local rules come first; a competent person fits.",
+    "Never run it with any rattle, or while it is not known how it bears.",
+)
+"""The three that stand under every advice."""
+
 
 def caution_sentences() -> list[str]:
     """Give the heading and the cautions, one paragraph each, for a terminal."""

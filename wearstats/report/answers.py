@@ -1,0 +1,164 @@
+"""How the answer to each question is said: in short, and in full; nothing here draws."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
+from wearstats.report.contact.table import contact_table
+from wearstats.report.gauging.sentences import gauging_sentences
+from wearstats.report.loosening.sentences import loosening_sentences
+from wearstats.report.methods.sentences import methods_sentences
+from wearstats.report.rendering.short_answer import ShortAnswer
+from wearstats.report.review.calls_sentences import calls_sentences
+from wearstats.report.review.calls_table import calls_table
+from wearstats.report.review.returns_sentences import returns_sentences
+from wearstats.report.review.sentences import review_sentences
+from wearstats.report.review.tables import review_tables
+from wearstats.report.shaft.answer import shaft_answer
+from wearstats.report.shaft.sentences import shaft_sentences
+from wearstats.report.shaft.tables import choices_table, map_table
+from wearstats.report.stock.production_table import make_now_table
+from wearstats.report.stock.sentences import stock_sentences
+from wearstats.report.wear.sentences import wear_sentences
+from wearstats.report.words.cautions import CAUTIONS
+
+if TYPE_CHECKING:
+    from wearstats.report.rendering.tables import DataTable
+    from wearstats.studies.gaps.contact import ContactStudy
+    from wearstats.studies.shaft.answer import ShaftStudy
+    from wearstats.studies.stock.answer import StockStudy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wording:
+    """How the answers to a question are said.
+
+    Parameters
+    ----------
+    heading : str
+        The question in words.
+    short : callable
+        Of a result: what is said unless all is asked for; several where it is about several patterns.
+    sentences : callable
+        Of a result: everything, in words.
+    tables : callable
+        Of a result: the tables that go with these.
+    cautions : tuple of str
+        What to beware of, where the answer is an advice.
+    """
+
+    heading: str
+    short: Callable[[Any], Iterable[ShortAnswer]]
+    sentences: Callable[[Any], Iterable[str]]
+    tables: Callable[[Any], Iterable[DataTable]] = lambda _: ()
+    cautions: tuple[str, ...] = ()
+
+
+def _alone(short: Callable[[Any], ShortAnswer]) -> Callable[[Any], tuple[ShortAnswer]]:
+    return lambda result: (short(result),)
+
+
+def _first(question: str, sentences: Callable[[Any], Iterable[str]]) -> Callable[[Any], tuple[ShortAnswer]]:
+    def short(result: Any) -> tuple[ShortAnswer]:
+        first, *others = sentences(result)
+        return (ShortAnswer(question=question, verdict=first.rstrip("."), body=tuple(others[:2])),)
+
+    return short
+
+
+def _shaft_tables(study: ShaftStudy) -> list[DataTable]:
+    return [*([choices_table(study)] if study.choices else []), map_table(study)]
+
+
+def _stock_tables(study: StockStudy) -> list[DataTable]:
+    return [make_now_table(part.make) for part in study.by_pattern.values() if part.make]
+
+
+def _contact_lines(study: ContactStudy) -> list[str]:
+    if study.seen is None:
+        return [fitting_seen_sentence(one) for one in study.singly()]
+    return contact_sentences(study.seen)
+
+
+def _contact_tables(study: ContactStudy) -> list[DataTable]:
+    return [] if study.seen is None else [contact_table(study.seen)]
+
+
+WORDING: Final[dict[str, Wording]] = {
+    "wear": Wording(
+        heading="How worn are the shafts?",
+        short=_first("How worn are the shafts?", wear_sentences),
+        sentences=wear_sentences,
+    ),
+    "gauging": Wording(
+        heading="How far can the measurements be trusted?",
+        short=_first("How far can the measurements be trusted?", gauging_sentences),
+        sentences=gauging_sentences,
+    ),
+    "shaft": Wording(
+        heading="Which hub for this shaft?",
+        short=_alone(shaft_answer),
+        sentences=shaft_sentences,
+        tables=_shaft_tables,
+        cautions=CAUTIONS,
+    ),
+    "loosening": Wording(
+        heading="Do hubs stay tight?",
+        short=_first("Do hubs stay tight?", loosening_sentences),
+        sentences=loosening_sentences,
+    ),
+    "methods": Wording(
+        heading="Do hubs as supplied fail more?",
+        short=_first("Do hubs as supplied fail more?", methods_sentences),
+        sentences=methods_sentences,
+    ),
+    "stock": Wording(
+        heading="Which sizes should be stocked?",
+        short=_first("Which sizes should be stocked?", stock_sentences),
+        sentences=stock_sentences,
+        tables=_stock_tables,
+        cautions=CAUTIONS,
+    ),
+    "review": Wording(
+        heading="What does the review say?",
+        short=_first("What does the review say?", review_sentences),
+        sentences=review_sentences,
+        tables=review_tables,
+        cautions=CAUTIONS,
+    ),
+    "calls": Wording(
+        heading="Whom to ask next?",
+        short=_first("Whom to ask next?", calls_sentences),
+        sentences=calls_sentences,
+        tables=lambda study: [calls_table(study)],
+        cautions=CAUTIONS,
+    ),
+    "contact": Wording(
+        heading="Did hubs bear where that was predicted?",
+        short=_first("Did hubs bear where that was predicted?", _contact_lines),
+        sentences=_contact_lines,
+        tables=_contact_tables,
+    ),
+    "returns": Wording(
+        heading="What came back, and why?",
+        short=_first("What came back, and why?", returns_sentences),
+        sentences=returns_sentences,
+    ),
+}
+"""By question."""
+
+
+def short_answers(question: str, result: Any) -> tuple[ShortAnswer, ...]:
+    """Say an answer in short: one, or one a pattern.
+
+    Parameters
+    ----------
+    question : str
+        The question's noun.
+    result : Any
+        What its study gave.
+    """
+    return tuple(WORDING[question].short(result))
