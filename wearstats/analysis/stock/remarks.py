@@ -12,3 +12,5 @@ class StockRemark(StrEnum):
     MEAN_OVER_SHAFTS = "stock-mean-over-shafts"
     COURSES_WEIGHED = "stock-courses-weighed"
     STAGES_SIMULATED = "stock-stages-simulated"
+    TOO_NEAR = "stock-size-too-near-one-kept"
+    SAVES_LITTLE = "stock-size-saves-too-little"

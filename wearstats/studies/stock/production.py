@@ -12,6 +12,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark, remark
+from wearstats.analysis.stock.best_quantities import MakeLimit, best_quantities
 from wearstats.analysis.stock.cover import lasting_quarters
 from wearstats.analysis.stock.demand import DemandFit, divide_demand
 from wearstats.analysis.stock.lot_sizes import StockCosts, lacking_cost
@@ -19,7 +20,6 @@ from wearstats.analysis.stock.quantities import (
     QuantityCheck,
     Shelf,
     check_quantities,
-    choose_quantities,
     run_stage,
     size_rules,
 )
@@ -160,9 +160,11 @@ def study_make_now(
     *,
     sizes: Sequence[float],
     shares: FloatArray,
+    kept: Sequence[float] | None = None,
     filing_cost: FloatArray | None = None,
     prices: Prices | None = None,
     demand: StockDemand | None = None,
+    limit: MakeLimit | None = None,
     stage_days: float = QUARTER_DAYS,
 ) -> MakeNow:
     """Tell how many of each size to make now.
@@ -172,14 +174,18 @@ def study_make_now(
     snapshot : Snapshot
     pattern : str
     sizes : sequence of float, length (sizes,)
-        Undersizes kept, in um.
+        Undersizes kept, in um, and those of hubs that lie on the shelf, to be used up.
     shares : ndarray, shape (sizes,) or (share draws, sizes)
         Share of all needs that each of them serves; the rest is beyond them. Rows carry what is not known of them.
+    kept : sequence of float, optional
+        Those of them that may be made; all if not given.
     filing_cost : ndarray, shape (sizes, sizes), optional
         Extra cost of serving the need of the row's size with the column's hub, infinite where it is not done; entries
         of looser hubs are never used. Without it no hub serves another size's need.
     prices, demand : optional
         Read from the store if not given.
+    limit : MakeLimit, optional
+        What may be made at most; the best within it.
     stage_days : float
         Until the next chance to make some; a quarter. Never less than the lead time.
 
@@ -206,6 +212,7 @@ def study_make_now(
         shares,
         filing_cost,
         costs,
+        kept_um=np.asarray(sizes if kept is None else kept, dtype=float),
         lead_days=float(making.lead_days),
         stage_days=float(stage_days),
     )
@@ -219,7 +226,9 @@ def study_make_now(
     # chosen by one demand and judged by another, lest the choice flatters itself
     chosen_by, seen = draw("demand chosen by", edges), draw("demand judged by", edges)
     rules = size_rules(shelf, chosen_by[:, 0], chosen_by[:, 1])
-    make = choose_quantities(shelf, chosen_by, rules)
+    ahead_now = chosen_by[:, 0], chosen_by[:, 1]
+    best = best_quantities(shelf, *ahead_now, rules, limit=limit)
+    make = best.make
     check = check_quantities(shelf, make, seen[:, 0], seen[:, 1], rules, level=LEVEL)
     ran = run_stage(shelf, make.astype(float), seen[:, 0], seen[:, 1], [rule.value for rule in rules])
     rng = draws.generator("demand ahead")

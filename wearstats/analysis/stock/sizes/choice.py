@@ -1,13 +1,16 @@
 """How many sizes to keep and which, how sure that is, and what else it could have been.
 
-The best set of every number of sizes comes from `wearstats.analysis.stock.sizes.best_sets`; a year costs the mean cost of a
-shaft times the shafts of a year, and so much for each size kept. How sure the choice is shows when shafts are drawn
-anew and, with each draw, a law of working loose from what is known of it: how often a size is in the best set, and what
-the set that is recommended costs more than the one that would then have been best.
+The best set of every number of sizes comes from `best_sets`; a year costs the mean cost of a shaft times the shafts of a
+year, so much for each size kept, and what is lost on hubs that lie on the shelf and are used up, spread over the years
+that takes. How many: the fewest from which one more saves hardly anything (`enough_sizes`); today's, where no others
+save more than that. How sure the choice is shows when shafts are drawn anew and, with each draw, a law of working loose
+from what is known of it: how often a size is in the best set, and what the set that is recommended costs more than the
+one that would then have been best.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -15,17 +18,23 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.remark import remark
-from wearstats.analysis.stock.sizes.best_sets import SizeSet, best_sets, cost_of_set, share_not_single_peaked
-from wearstats.analysis.stock.sizes.pair_costs import PairCosts
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.stock.remarks import StockRemark
+from wearstats.analysis.stock.sizes.best_sets import SizeSet, best_sets, cost_of_set, share_not_single_peaked
+from wearstats.analysis.stock.sizes.division import Division, divide_shafts
+from wearstats.analysis.stock.sizes.draws import Draws
+from wearstats.analysis.stock.sizes.neighbours import Neighbours, neighbours_of
+from wearstats.analysis.stock.sizes.pair_costs import PairCosts
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.frames import columns
+from wearstats.errors import AnalysisError
 
 MOST_SIZES = 15
 REPLICATES = 60
-NEARLY = 0.01
-"""A set of fewer sizes is taken where it costs no more than so much above the cheapest: costs are not known better."""
+HARDLY = 0.03
+"""Of today's cost: one more size, or other sizes than today's, that save less than this are not worth it; a setting."""
+USE_UP_YEARS = 3.0
+"""Within which what lies on the shelf is to be used up, and over which what is lost on it is spread; a setting."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,9 +46,9 @@ class SizePlan:
     undersizes_um : tuple of float
         Ascending.
     cost_a_year : Estimate
-        Of the shafts of a year and of keeping the sizes.
+        Of the shafts of a year, of keeping the sizes, and of using up what lies on the shelf of others.
     cost_a_shaft : Estimate
-        Mean cost of a shaft.
+        The same but for keeping the sizes, of a shaft.
     bound_a_year : float
         No set of as many sizes costs less; the same as the cost where the programme is exact.
     unserved_share : float
@@ -71,58 +80,81 @@ class SizeChoice:
     Parameters
     ----------
     plans : tuple of SizePlan
-        For 1, 2, … sizes.
-    best : int
-        Index of the plan with the fewest sizes of those that cost hardly more (`NEARLY`) a year than the cheapest.
+        For 1, 2, … sizes, as far as they can be told apart.
+    chosen : SizePlan
+        The plan that is recommended: one of `plans`, or today's.
+    asked : bool
+        Whether it has so many sizes because that was asked for.
+    today : SizePlan or None
+        The sizes on offer, where there are any.
+    saving : Estimate or None
+        What the chosen sizes save a year against today's; None where there are none.
+    falls_out : tuple of Remark
+        Why sizes on offer today are not among the chosen ones, one each.
     in_best_set : DataFrame
-        ``undersize_um``, ``share`` of the draws in whose best set it is, ``chosen``.
+        ``undersize_um``, ``share`` of the draws in whose best set of as many sizes it is, ``chosen``.
     regret : Estimate
-        What the chosen set costs more a year than the best one of the draw; mean, low and high.
+        What the chosen set costs more a year than the best one of as many sizes of the draw; mean, low and high.
     robust_um : tuple of float
         Of the sets that were best in some draw, the one whose regret is least at its worst (95 %).
     same_set_share, same_set_twice : float
         Share of draws in which the chosen set is the best; the same were twice as many shafts on record.
-    today : SizePlan or None
-        The sizes on offer, where there are any.
     perfect_a_year : float
         Cost of the chosen sizes if every shaft were known exactly.
     symmetric : SizePlan
         As many sizes as chosen, put where the squared distances from what shafts need are least: clusters, for which
         too tight and too loose count alike.
-    with_stock : SizePlan or None
-        The sizes to keep until the shelf is empty: what lies there of a size counts as paid if it is kept, and as lost
-        if not. None where nothing lies there.
     served : DataFrame
-        ``shaft_row``, ``undersize_um``: the size that each shaft goes to, NaN where to none.
-    shares : ndarray, shape (draws, chosen sizes)
-        Share of the shafts that each chosen size serves, shafts drawn anew.
-    filing_cost : ndarray, shape (chosen sizes, chosen sizes)
-        What it costs more, on average, to serve the shafts of the row's size with the column's; infinite for looser
-        ones, and where the shop would not send it to any of them.
+        ``shaft_row``, ``undersize_um``: the chosen size that each shaft goes to, NaN where to none.
+    now : Division
+        The shafts divided among the chosen sizes and those that lie on the shelf.
     not_single_peaked : float
         Share of shafts whose costs fall and rise more than once.
     """
 
     plans: tuple[SizePlan, ...]
-    best: int
+    chosen: SizePlan
+    asked: bool
+    today: SizePlan | None
+    saving: Estimate | None
+    falls_out: tuple[Remark, ...]
     in_best_set: Annotated[pd.DataFrame, columns(number="undersize_um share", flag="chosen")]
     regret: Estimate
     robust_um: tuple[float, ...]
     same_set_share: float
     same_set_twice: float
-    today: SizePlan | None
     perfect_a_year: float
     symmetric: SizePlan
-    with_stock: SizePlan | None
     served: Annotated[pd.DataFrame, columns(number="undersize_um", whole="shaft_row")]
-    shares: FloatArray
-    filing_cost: FloatArray
+    now: Division
     not_single_peaked: float
 
     @property
-    def chosen(self) -> SizePlan:
-        """The plan that is recommended."""
-        return self.plans[self.best]
+    def keeps_today(self) -> bool:
+        """Whether the sizes on offer today are the chosen ones."""
+        return self.today is not None and self.today.undersizes_um == self.chosen.undersizes_um
+
+
+def enough_sizes(totals: Sequence[float], *, today: float | None, hardly: float = HARDLY) -> int:
+    """Say how many sizes are enough: the fewest from which one more saves hardly anything.
+
+    Parameters
+    ----------
+    totals : sequence of float
+        Cost a year of the best set of 1, 2, … sizes.
+    today : float or None
+        Of today's sizes; without any, the least of `totals` stands for it.
+    hardly : float
+        What is hardly anything, as a share of today's cost.
+
+    Returns
+    -------
+    int
+        1 or more.
+    """
+    little = hardly * (min(totals) if today is None else today)
+    saved = [here - there for here, there in zip(totals, totals[1:], strict=False)]
+    return next((number for number, each in enumerate(saved, start=1) if each < little), len(totals))
 
 
 def choose_sizes(
@@ -133,7 +165,10 @@ def choose_sizes(
     size_kept: float,
     offered_um: tuple[float, ...],
     need_um: FloatArray,
+    apart_um: float = 0.0,
     on_shelf: dict[float, float] | None = None,
+    made: float = 0.0,
+    sizes: int | None = None,
     rng: np.random.Generator,
     most: int = MOST_SIZES,
     replicates: int = REPLICATES,
@@ -143,7 +178,7 @@ def choose_sizes(
     Parameters
     ----------
     costs : PairCosts
-        Of every occasion on which a hub was chosen, with every size that can be made.
+        Of every occasion on which a hub was chosen, with every size that can be made or lies there.
     shaft : ndarray of int, shape (occasions,)
         Which shaft; shafts are drawn anew as a whole.
     shafts_a_year, size_kept : float
@@ -152,8 +187,14 @@ def choose_sizes(
         Sizes on offer today.
     need_um : ndarray, shape (occasions,)
         Undersize whose spaces are as wide as the shaft's splines on average.
+    apart_um : float
+        Spread of the hubs of one size: sizes closer than that cannot be told apart.
     on_shelf : dict of float to float, optional
-        What making the hubs cost that lie on the shelf, by undersize.
+        Hubs that lie on the shelf, by undersize.
+    made : float
+        What making a hub costs.
+    sizes : int, optional
+        How many sizes are asked for.
     rng : Generator
     most, replicates : int
         Largest number of sizes; draws.
@@ -161,38 +202,48 @@ def choose_sizes(
     Returns
     -------
     SizeChoice
+
+    Raises
+    ------
+    AnalysisError
+        When so many sizes as are asked for cannot be told apart.
     """
-    whole = costs.whole()
-    most = min(most, whole.shape[1])
-    drawn = _Draws(costs, shaft, rng, replicates, draws_of=1)
-    year = _Year(costs, drawn, whole, shafts_a_year, size_kept)
-    sets = best_sets(whole, most=most)
-    plans = tuple(year.plan(found) for found in sets)
-    totals = np.array([shafts_a_year * found.cost + size_kept * len(found.chosen) for found in sets])
-    best = int(np.flatnonzero(totals <= (1.0 + NEARLY) * totals.min())[0])
-    chosen = sets[best].chosen
-    winners, least = drawn.winners(most, shafts_a_year, size_kept)
-    twice, _ = _Draws(costs, shaft, rng, replicates // 2, draws_of=2).winners(most, shafts_a_year, size_kept)
-    # against the best of each draw, not of the record: this set was chosen by the record, which would flatter it
-    excess = year.each(chosen) - least
-    in_set = np.array([[column in winner for column in range(whole.shape[1])] for winner in winners])
-    cheapest = np.where(costs.acceptable, whole, np.inf)[:, list(chosen)].argmin(axis=1)
-    served = np.where(
-        costs.acceptable[:, list(chosen)].any(axis=1),
-        costs.undersizes_um[np.array(chosen)][cheapest],
-        np.nan,
+    whole, lying = costs.whole(), on_shelf or {}
+    beside = neighbours_of(
+        whole,
+        costs.undersizes_um,
+        apart_um=apart_um,
+        lying=np.array([lying.get(float(um), 0.0) for um in costs.undersizes_um]),
+        made=made,
+        needs=USE_UP_YEARS * shafts_a_year,
     )
-    today = tuple(int(np.argmin(np.abs(costs.undersizes_um - um))) for um in offered_um)
+    drawn = Draws(costs, shaft, beside, replicates=replicates, rng=rng)
+    year = _Year(costs, drawn, beside, whole, shafts_a_year, size_kept)
+    sets = best_sets(whole, most=min(max(most, sizes or 0), whole.shape[1]), neighbours=beside)
+    plans = tuple(year.plan(found) for found in sets)
+    offered = tuple(sorted({int(np.argmin(np.abs(costs.undersizes_um - um))) for um in offered_um}))
+    today = year.plan_of(offered) if offered else None
+    chosen = _choose([each.chosen for each in sets], year, offered, sizes, apart_um)
+    number = len(chosen)
+    best = drawn.best(number)
+    twice = Draws(costs, shaft, beside, replicates=replicates // 2, draws_of=2, rng=rng).best(number)
+    # against the best of each draw, not of the record: this set was chosen by the record, which would flatter it
+    excess = shafts_a_year * (drawn.each(chosen) - np.array([each.cost for each in best]))
+    divided = divide_shafts(costs, whole, chosen, drawn.weight)
+    there = {int(np.argmin(np.abs(costs.undersizes_um - um))) for um, hubs in lying.items() if hubs > 0}
     apart = (need_um[:, None] - costs.undersizes_um) ** 2
-    symmetric = best_sets(apart, most=len(chosen))[-1].chosen
-    kept_for_stock = _with_stock(costs, whole, on_shelf or {}, most, shafts_a_year, size_kept)
     return SizeChoice(
         plans=plans,
-        best=best,
+        chosen=next((plan for plan, found in zip(plans, sets, strict=True) if found.chosen == chosen), None)
+        or year.plan_of(chosen),
+        asked=sizes is not None,
+        today=today,
+        saving=year.saving(chosen, offered) if offered else None,
+        falls_out=_falls_out(year, chosen, offered),
         in_best_set=pd.DataFrame(
             {
                 "undersize_um": costs.undersizes_um,
-                "share": in_set.mean(axis=0),
+                "share": np.mean([np.isin(np.arange(whole.shape[1]), each.chosen) for each in best], axis=0),
                 "chosen": np.isin(np.arange(whole.shape[1]), chosen),
             }
         ),
@@ -202,100 +253,106 @@ def choose_sizes(
             high=float(np.quantile(excess, 0.975)),
             method=remark(StockRemark.DRAWN_ANEW, times=replicates),
         ),
-        robust_um=_robust(costs, year, winners, least),
-        same_set_share=float(np.mean([winner == chosen for winner in winners])),
-        same_set_twice=float(np.mean([winner == chosen for winner in twice])),
-        today=year.plan_of(today) if today else None,
-        perfect_a_year=_perfect(costs, chosen, shafts_a_year) + size_kept * len(chosen),
-        symmetric=year.plan_of(symmetric),
-        with_stock=year.plan_of(kept_for_stock) if kept_for_stock else None,
-        served=pd.DataFrame({"shaft_row": np.arange(len(whole)), "undersize_um": served}),
-        shares=_shares(served, costs.undersizes_um[np.array(chosen)], drawn.weight),
-        filing_cost=_filing_costs(costs, whole, chosen, served),
+        robust_um=_robust(costs, drawn, best),
+        same_set_share=float(np.mean([each.chosen == chosen for each in best])),
+        same_set_twice=float(np.mean([each.chosen == chosen for each in twice])),
+        perfect_a_year=_perfect(costs, chosen, shafts_a_year) + size_kept * number,
+        symmetric=year.plan_of(best_sets(apart, most=number)[-1].chosen),
+        served=pd.DataFrame({"shaft_row": np.arange(len(whole)), "undersize_um": divided.served}),
+        now=divide_shafts(costs, whole, tuple(sorted({*chosen, *there})), drawn.weight),
         not_single_peaked=share_not_single_peaked(whole),
     )
 
 
-class _Draws:
-    """Shafts drawn anew, each time with a law drawn from what is known of it."""
-
-    def __init__(
-        self,
-        costs: PairCosts,
-        shaft: IntArray,
-        rng: np.random.Generator,
-        replicates: int,
-        *,
-        draws_of: int,
-    ) -> None:
-        numbered = np.unique(shaft, return_inverse=True)[1]
-        shafts = int(numbered.max()) + 1
-        counts = rng.multinomial(draws_of * shafts, np.full(shafts, 1 / shafts), size=replicates)
-        self.weight = counts[:, numbered].astype(float)
-        laws = len(costs.risk)
-        which = np.arange(replicates) % max(laws - 1, 1) + (1 if laws > 1 else 0)
-        self.law = np.minimum(which, laws - 1)
-        self._cost = {law: costs.whole(law) for law in np.unique(self.law)}
-
-    def __len__(self) -> int:
-        return len(self.weight)
-
-    def cost(self, draw: int) -> FloatArray:
-        """Costs under the law of a draw."""
-        return self._cost[self.law[draw]]
-
-    def winners(self, most: int, shafts_a_year: float, size_kept: float) -> tuple[list[tuple[int, ...]], FloatArray]:
-        """Give the best set of every draw, and what it costs a year."""
-        found, least = [], []
-        for draw in range(len(self)):
-            sets = best_sets(self.cost(draw), most=most, weight=self.weight[draw])
-            totals = np.array([shafts_a_year * each.cost + size_kept * len(each.chosen) for each in sets])
-            found.append(sets[int(np.flatnonzero(totals <= (1.0 + NEARLY) * totals.min())[0])].chosen)
-            least.append(float(totals.min()))
-        return found, np.array(least)
+def _choose(
+    sets: list[tuple[int, ...]], year: _Year, offered: tuple[int, ...], sizes: int | None, apart_um: float
+) -> tuple[int, ...]:
+    """Take the set asked for; else today's, unless others save more than hardly anything; else the fewest enough."""
+    if sizes is not None:
+        if sizes > len(sets):
+            raise AnalysisError(
+                f"{sizes} sizes cannot be told apart: hubs of one size spread over {apart_um:.0f} um",
+                needed=f"ask for at most {len(sets)} sizes",
+            )
+        return sets[sizes - 1]
+    totals = [year.total(chosen) for chosen in sets]
+    today = year.total(offered) if offered else None
+    found = sets[enough_sizes(totals, today=today) - 1]
+    return offered if today is not None and today - year.total(found) < HARDLY * today else found
 
 
 class _Year:
     """What sets cost a year, on all shafts and in every draw."""
 
     def __init__(
-        self, costs: PairCosts, draws: _Draws, whole: FloatArray, shafts_a_year: float, size_kept: float
+        self,
+        costs: PairCosts,
+        draws: Draws,
+        beside: Neighbours,
+        whole: FloatArray,
+        shafts_a_year: float,
+        size_kept: float,
     ) -> None:
-        self.costs, self.draws, self.whole = costs, draws, whole
+        self.costs, self.draws, self.beside, self.whole = costs, draws, beside, whole
         self.shafts, self.size_kept = shafts_a_year, size_kept
+
+    def total(self, chosen: tuple[int, ...]) -> float:
+        """Cost a year."""
+        return self.shafts * self.a_shaft(chosen) + self.size_kept * len(chosen)
+
+    def a_shaft(self, chosen: tuple[int, ...]) -> float:
+        """Mean cost of a shaft."""
+        return cost_of_set(self.whole, chosen) + self.beside.of(chosen)
 
     def each(self, chosen: tuple[int, ...]) -> FloatArray:
         """Cost a year in every draw."""
-        mean = [
-            cost_of_set(self.draws.cost(draw), chosen, weight=self.draws.weight[draw])
-            for draw in range(len(self.draws))
-        ]
-        return np.asarray(self.shafts * np.array(mean) + self.size_kept * len(chosen))
+        return self.shafts * self.draws.each(chosen) + self.size_kept * len(chosen)
 
     def plan_of(self, chosen: tuple[int, ...]) -> SizePlan:
-        chosen = tuple(sorted(set(chosen)))
-        cost = cost_of_set(self.whole, chosen)
+        cost = self.a_shaft(chosen)
         return self.plan(SizeSet(chosen=chosen, cost=cost, bound=cost))
 
     def plan(self, found: SizeSet) -> SizePlan:
-        years = self.each(found.chosen)
-        low, high = np.quantile(years, [0.025, 0.975])
+        low, high = np.quantile(self.each(found.chosen), [0.025, 0.975])
         keeping = self.size_kept * len(found.chosen)
         value = self.shafts * found.cost + keeping
         how = remark(StockRemark.MEAN_OVER_SHAFTS)
         columns = list(found.chosen)
+        a_shaft = max(self.shafts, 1e-9)
         return SizePlan(
             undersizes_um=tuple(float(um) for um in self.costs.undersizes_um[columns]),
             cost_a_year=Estimate(value=value, low=min(low, value), high=max(high, value), method=how),
             cost_a_shaft=Estimate(
                 value=found.cost,
-                low=(min(low, value) - keeping) / self.shafts,
-                high=(max(high, value) - keeping) / self.shafts,
+                low=(min(low, value) - keeping) / a_shaft,
+                high=(max(high, value) - keeping) / a_shaft,
                 method=how,
             ),
             bound_a_year=self.shafts * found.bound + keeping,
             unserved_share=float(np.mean(~self.costs.acceptable[:, columns].any(axis=1))),
         )
+
+    def saving(self, chosen: tuple[int, ...], offered: tuple[int, ...]) -> Estimate:
+        """What the chosen sizes save a year against those on offer, draw by draw."""
+        value = self.total(offered) - self.total(chosen)
+        low, high = np.quantile(self.each(offered) - self.each(chosen), [0.025, 0.975])
+        how = remark(StockRemark.MEAN_OVER_SHAFTS)
+        return Estimate(value=value, low=min(low, value), high=max(high, value), method=how)
+
+
+def _falls_out(year: _Year, chosen: tuple[int, ...], offered: tuple[int, ...]) -> tuple[Remark, ...]:
+    """Say of every size on offer that is not chosen why."""
+    found = []
+    undersizes = year.costs.undersizes_um
+    for size in sorted(set(offered) - set(chosen)):
+        near = min(chosen, key=lambda kept, at=size: (abs(undersizes[kept] - undersizes[at]), kept))
+        facts = {"undersize_um": float(undersizes[size]), "kept_um": float(undersizes[near])}
+        if not year.beside.apart[size, near]:
+            found.append(remark(StockRemark.TOO_NEAR, **facts))
+            continue
+        spared = cost_of_set(year.whole, chosen) - cost_of_set(year.whole, tuple(sorted({*chosen, size})))
+        found.append(remark(StockRemark.SAVES_LITTLE, **facts, saved=year.shafts * spared, keeping=year.size_kept))
+    return tuple(found)
 
 
 def _perfect(costs: PairCosts, chosen: tuple[int, ...], shafts_a_year: float) -> float:
@@ -305,48 +362,11 @@ def _perfect(costs: PairCosts, chosen: tuple[int, ...], shafts_a_year: float) ->
     return float(shafts_a_year * np.where(np.isfinite(least), least, unserved[:, None]).mean())
 
 
-def _shares(served: FloatArray, undersizes_um: FloatArray, weight: FloatArray) -> FloatArray:
-    """Share of the shafts that each size serves in every draw, shape (draws, sizes)."""
-    goes = served[:, None] == undersizes_um
-    return np.asarray(weight @ goes / weight.sum(axis=1, keepdims=True))
-
-
-def _filing_costs(costs: PairCosts, whole: FloatArray, chosen: tuple[int, ...], served: FloatArray) -> FloatArray:
-    """Mean extra cost of serving the row's shafts with the column's tighter size, over those it may be sent to."""
-    columns = np.array(chosen)
-    extra = np.full((columns.size, columns.size), np.inf)
-    for row, own in enumerate(columns):
-        mine = served == costs.undersizes_um[own]
-        for column in range(row + 1, columns.size):
-            may = mine & costs.acceptable[:, columns[column]]
-            if 2 * may.sum() > mine.sum():
-                extra[row, column] = max(float((whole[may, columns[column]] - whole[may, own]).mean()), 0.0)
-        extra[row, row] = 0.0
-    return extra
-
-
-def _with_stock(
-    costs: PairCosts,
-    whole: FloatArray,
-    on_shelf: dict[float, float],
-    most: int,
-    shafts_a_year: float,
-    size_kept: float,
-) -> tuple[int, ...]:
-    """Choose the sizes again, with what lies on the shelf lost where its size is not kept; none where nothing does."""
-    paid = np.array([on_shelf.get(float(um), 0.0) for um in costs.undersizes_um])
-    if not paid.any():
-        return ()
-    sets = best_sets(whole, most=most, keeping=(size_kept - paid) / shafts_a_year)
-    least = min(found.cost for found in sets)
-    return next(found.chosen for found in sets if found.cost <= least + NEARLY * abs(least))
-
-
-def _robust(costs: PairCosts, year: _Year, winners: list[tuple[int, ...]], least: FloatArray) -> tuple[float, ...]:
+def _robust(costs: PairCosts, drawn: Draws, best: list[SizeSet]) -> tuple[float, ...]:
     """Of the sets that won, the one with the least regret at its worst (95 %)."""
+    winners, least = [each.chosen for each in best], np.array([each.cost for each in best])
     sets = list(dict.fromkeys(winners))
     counts = [winners.count(each) for each in sets]
     often = [sets[index] for index in np.argsort(counts)[::-1][:8]]
-    worst = [float(np.quantile(year.each(each) - least, 0.95)) for each in often]
-    best = often[int(np.argmin(worst))]
-    return tuple(float(costs.undersizes_um[column]) for column in best)
+    worst = [float(np.quantile(drawn.each(each) - least, 0.95)) for each in often]
+    return tuple(float(costs.undersizes_um[column]) for column in often[int(np.argmin(worst))])
