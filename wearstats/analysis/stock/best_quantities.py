@@ -14,7 +14,7 @@ themselves have run out when they are asked to help is left out; `quantities.che
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -59,10 +59,16 @@ class BestQuantities:
     make : ndarray of int, shape (sizes,)
     cost : float
         Expected cost from now on, up to a constant that is the same for every limit.
+    unlimited_hubs : int
+        Hubs that would be made without any limit.
+    limit_costs : float
+        What the limit costs, 0 or more.
     """
 
     make: IntArray
     cost: float
+    unlimited_hubs: int
+    limit_costs: float
 
 
 def best_quantities(
@@ -92,7 +98,8 @@ def best_quantities(
             most_hubs = min(most_hubs, money // costs.made)
         if costs.setup > 0:
             setups = int(min(money // costs.setup, np.ceil(stage.most_made / costs.batch_size).sum()))
-    return _Programme(stage, setups=setups, hubs=int(most_hubs // stage.step), limit=limit).solve()
+    found = _Programme(stage, setups=setups, hubs=int(most_hubs // stage.step), limit=limit).solve()
+    return replace(found, unlimited_hubs=free.unlimited_hubs, limit_costs=found.cost - free.cost)
 
 
 class _Stage:
@@ -257,4 +264,4 @@ class _Programme:
             make[state[0]] = number
             used = self._used(number)
             state, cell = (int(came[cell]), state[0]), (cell[0] - used[0], cell[1] - used[1])
-        return BestQuantities(make=make, cost=cost)
+        return BestQuantities(make=make, cost=cost, unlimited_hubs=int(make.sum()), limit_costs=0.0)

@@ -70,6 +70,12 @@ class MakeNow:
         Until the next chance to make some.
     needed, lost, open : int
         Hubs needed on record; those that no size on the shelf served; those of orders still open.
+    limit : MakeLimit or None
+        What was allowed to be made.
+    unlimited_hubs : int
+        Hubs that would be made without it.
+    limit_costs : float
+        What it costs, from now on.
     assumptions : tuple of Remark
         To be printed with the answer.
     history : DataFrame
@@ -91,6 +97,9 @@ class MakeNow:
     needed: int
     lost: int
     open: int
+    limit: MakeLimit | None
+    unlimited_hubs: int
+    limit_costs: float
     assumptions: tuple[Remark, ...]
     history: Annotated[pd.DataFrame, columns(text="quarter", number="exposure of_year", whole="needed lost")]
     fan: Annotated[pd.DataFrame, columns(number="mean", whole="quarters_ahead low95 low50 median high50 high95")]
@@ -99,6 +108,21 @@ class MakeNow:
     def make(self) -> dict[float, int]:
         """How many to make of each size kept."""
         return {row.undersize_um: row.make for row in self.rows if row.kept}
+
+    @property
+    def hubs(self) -> int:
+        """All hubs to make now."""
+        return sum(row.make for row in self.rows)
+
+    @property
+    def money(self) -> float:
+        """What making them costs once, setups and hubs."""
+        return sum(row.cost for row in self.rows)
+
+    @property
+    def use_up(self) -> dict[float, int]:
+        """Hubs on the shelf of sizes that are no longer kept, by undersize."""
+        return {row.undersize_um: row.on_hand for row in self.rows if not row.kept and row.on_hand > 0}
 
     @property
     def covers_until(self) -> datetime.date | None:
@@ -124,6 +148,12 @@ class MakeNow:
         return {
             "make": {f"{undersize:g}": number for undersize, number in self.make.items()},
             "covers_until": self.covers_until,
+            "hubs": self.hubs,
+            "money": self.money,
+            "use_up": {f"{undersize:g}": number for undersize, number in self.use_up.items()},
+            "limit": self.limit,
+            "hubs_without_limit": self.unlimited_hubs,
+            "limit_costs": self.limit_costs,
             "sizes": self.rows,
             "demand": {
                 "per_quarter": self.demand.level,
@@ -261,6 +291,9 @@ def study_make_now(
         needed=needs.hubs,
         lost=needs.lost,
         open=needs.open,
+        limit=limit,
+        unlimited_hubs=best.unlimited_hubs,
+        limit_costs=best.limit_costs,
         assumptions=_assumptions(shelf, prices, filing_cost is not None, needs, [row for row in rows if row.kept]),
         history=needs.by_quarter(),
         fan=_fan(ahead),

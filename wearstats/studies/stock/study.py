@@ -11,16 +11,18 @@ import pandas as pd
 from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.outcomes import FittingPrices
 from wearstats.analysis.estimate import assumed
-from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, hub_space
+from wearstats.analysis.gaps.posterior import HubSpace, draw_maps
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, refused, remark
+from wearstats.analysis.stock.best_quantities import MakeLimit
 from wearstats.analysis.stock.sizes.choice import SizeChoice, choose_sizes
-from wearstats.analysis.stock.sizes.pair_costs import price_pairs
+from wearstats.analysis.stock.sizes.pair_costs import PairCosts, price_pairs
+from wearstats.analysis.stock.sizes.sorting import Sorting, cost_sorted
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import METHODS
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, InputError, Problem
 from wearstats.studies.gaps.filing_hand import filing_hand
 from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.inputs.sample_limits import lowered
@@ -33,6 +35,7 @@ from wearstats.studies.stock.backtest import StockBacktest, study_stock_backtest
 from wearstats.studies.stock.demand import StockDemand, demand_of
 from wearstats.studies.stock.production import MakeNow, study_make_now
 from wearstats.studies.stock.remarks import StockStudyRemark
+from wearstats.studies.stock.spread import MadeSpread, made_spread
 
 FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
@@ -43,6 +46,8 @@ _LAW_DRAWS = 10
 _GRID_UM = 10.0
 _BATCH = 10
 _REACH_UM = 20.0
+_FINEST_UM, _COARSEST_UM = 2.5, 5.0
+"""Steps to which gauged hubs are told apart."""
 
 
 @part(*EVERYTHING)
@@ -53,6 +58,8 @@ def study_stock(
     risk_limit: float = 0.05,
     limits: AdviceLimits | None = None,
     past: bool = False,
+    sizes: int | None = None,
+    limit: MakeLimit | None = None,
 ) -> StockStudy:
     """Answer which sizes to keep.
 
@@ -68,6 +75,10 @@ def study_stock(
         The shop's settings.
     past : bool
         Whether past quarters are run through too.
+    sizes : int, optional
+        How many sizes are asked for, the best of them; as many as pay if not given.
+    limit : MakeLimit, optional
+        What may be made now at most, of a single pattern.
 
     Returns
     -------
@@ -76,15 +87,28 @@ def study_stock(
     Raises
     ------
     AnalysisError
-        When no pattern can be answered: no readings, or prices that are missing or of several currencies.
+        When no pattern can be answered: no readings, prices that are missing or of several currencies, or more sizes
+        asked for than can be told apart.
+    InputError
+        When a limit is set and several patterns are asked about.
     """
     names = [snapshot.pattern] if snapshot.pattern else sorted(width_fit(snapshot).readings.patterns)
+    if limit is not None and len(names) > 1:
+        raise InputError(
+            Problem(
+                place="a limit on what is made now",
+                found=f"patterns {', '.join(names)}",
+                allowed=f"one pattern: --pattern {names[0]}",
+            )
+        )
     answered: dict[str, PatternStock] = {}
     unanswered: dict[str, Remark] = {}
     last: AnalysisError | None = None
     for name in names:
         try:
-            of_pattern = _of_pattern(snapshot, name, horizon_months, risk_limit, limits or AdviceLimits())
+            of_pattern = _of_pattern(
+                snapshot, name, horizon_months, risk_limit, limits or AdviceLimits(), sizes, limit
+            )
         except AnalysisError as error:
             last = error
             unanswered[name] = refused(error)
@@ -98,44 +122,72 @@ def study_stock(
 
 
 @part("known_on", "models_from", "seed")
-def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float, limits: AdviceLimits) -> PatternStock:
+def _of_pattern(
+    snapshot: Snapshot,
+    name: str,
+    months: float,
+    risk_limit: float,
+    limits: AdviceLimits,
+    sizes: int | None,
+    limit: MakeLimit | None,
+) -> PatternStock:
     fitted, model, draws = width_fit(snapshot), risk_model(snapshot), snapshot.draws.within("stock", name)
     prices = prices_of(snapshot, name)
     maps, shaft, duties = _occasions(fitted, name, draws=draws)
     pattern = fitted.readings.patterns[name]
     limits = limits.with_deepest(pattern.deepest_um)
     keeping = keeping_a_year(prices, pattern)
-    offered = _offered(snapshot, name)
+    offered, lying = _offered(snapshot, name), _on_shelf(snapshot, name)
     need = pattern.undersize_um(maps.mean(axis=(1, 2, 3)))
-    hand = filing_hand(snapshot)
-    costs = price_pairs(
-        maps,
-        _can_be_made(pattern, maps, offered),
-        prices=_fitting_prices(prices),
-        unserved=_unserved(prices),
-        hand=hand,
-        limits=limits,
-        risk_limit=risk_limit,
-        law=model.law,
-        beside=_beside(model, duties),
-        law_draws=_LAW_DRAWS,
-        months=months,
-        rng=draws.generator("hubs and laws"),
-    )
+    hand, spread = filing_hand(snapshot), made_spread(snapshot, pattern)
+    beside = _beside(model, duties)
+
+    def price(spaces: dict[float, HubSpace]) -> PairCosts:
+        return price_pairs(
+            maps,
+            spaces,
+            prices=_fitting_prices(prices),
+            unserved=_unserved(prices),
+            hand=hand,
+            limits=limits,
+            risk_limit=risk_limit,
+            law=model.law,
+            beside=beside,
+            law_draws=_LAW_DRAWS,
+            months=months,
+            # one name for all, so that hubs made and hubs gauged differ by nothing else
+            rng=draws.generator("hubs and laws"),
+        )
+
+    made = _can_be_made(pattern, maps, (*offered, *lying))
     demand = _demand(snapshot, name)
     shafts = int(np.unique(shaft).size)
     year = demand.next_year if demand else assumed(float(shafts), why=remark(StockStudyRemark.AS_MANY_AS_SHAFTS))
     choice = choose_sizes(
-        costs,
+        price({um: spread.space(pattern.space_um(um)) for um in made}),
         shaft,
         shafts_a_year=year.value or 0.0,
         size_kept=keeping,
         offered_um=offered,
         need_um=need,
-        on_shelf=_on_shelf(snapshot, name, prices),
+        apart_um=spread.width_um,
+        on_shelf=lying,
+        made=prices.hub_made or 0.0,
+        held=prices.hub_held or 0.0,
+        sizes=sizes,
         rng=draws.generator("shafts anew"),
     )
-    make, why_no_make = _make_now(snapshot, name, choice, prices, demand)
+    ladder = _ladder(made, spread)
+    sorting = _sort_out(
+        choice,
+        price({um: spread.gauged(pattern.space_um(um)) for um in ladder}),
+        spread,
+        year=year.value or 0.0,
+        keeping=keeping,
+        hubs=int(_mean_stock(pattern)),
+        draws=draws,
+    )
+    make, why_no_make = _make_now(snapshot, name, choice, prices, demand, limit)
     return PatternStock(
         pattern=name,
         choice=choice,
@@ -148,14 +200,56 @@ def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float,
         keeping=keeping,
         pace=hand.pace,
         why_no_risk=None if model.law else model.why_not,
+        spread=spread,
+        sorting=sorting,
         make=make,
         why_no_make=why_no_make,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
     )
 
 
+def _sort_out(
+    choice: SizeChoice,
+    gauged: PairCosts,
+    spread: MadeSpread,
+    *,
+    year: float,
+    keeping: float,
+    hubs: int,
+    draws: NamedDraws,
+) -> Sorting:
+    """Work out what gauging every hub saves, with the chosen sizes and with fewer."""
+    number = len(choice.chosen.undersizes_um)
+    fewer = [plan for plan in choice.plans if len(plan.undersizes_um) < number]
+    costs = {}
+    for plan in (*fewer, choice.chosen):
+        sizes = [um - spread.off_um for um in plan.undersizes_um]
+        # one name for all: sets differ by nothing but their sizes
+        rng = draws.generator("hubs gauged and sorted")
+        a_shaft = cost_sorted(gauged, sizes, sd_um=spread.sd_um, hubs=hubs, rng=rng)
+        # what is lost on hubs used up stays as it is
+        costs[len(plan.undersizes_um)] = year * (a_shaft + plan.used_up_a_shaft) + keeping * len(plan.undersizes_um)
+    unsorted = choice.chosen.cost_a_year.value or 0.0
+    cheapest = min(choice.plans, key=lambda plan: plan.cost_a_year.value or 0.0)
+    finer_saves = unsorted - (cheapest.cost_a_year.value or 0.0)
+    saved = unsorted - costs[number]
+    return Sorting(
+        cost_a_year=costs,
+        saved_a_year=saved,
+        saved_a_hub=saved / year if year > 0 else 0.0,
+        does_for=next((each for each, cost in sorted(costs.items()) if each < number and cost <= unsorted), None),
+        finer=len(cheapest.undersizes_um) if finer_saves > 0 and len(cheapest.undersizes_um) > number else None,
+        finer_saves=finer_saves,
+    )
+
+
 def _make_now(
-    snapshot: Snapshot, name: str, choice: SizeChoice, prices: Prices, demand: StockDemand | None
+    snapshot: Snapshot,
+    name: str,
+    choice: SizeChoice,
+    prices: Prices,
+    demand: StockDemand | None,
+    limit: MakeLimit | None,
 ) -> tuple[MakeNow | None, Remark | None]:
     """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
     try:
@@ -167,11 +261,13 @@ def _make_now(
         made = study_make_now(
             snapshot,
             name,
-            sizes=choice.chosen.undersizes_um,
-            shares=choice.shares,
-            filing_cost=choice.filing_cost,
+            sizes=choice.now.undersizes_um.tolist(),
+            shares=choice.now.shares,
+            kept=choice.chosen.undersizes_um,
+            filing_cost=choice.now.filing_cost,
             prices=prices,
             demand=demand,
+            limit=limit,
         )
     except AnalysisError as error:
         return None, refused(error)
@@ -188,15 +284,19 @@ def _run_through(snapshot: Snapshot, name: str) -> StockBacktest | None:
 def keeping_a_year(prices: Prices, pattern: Pattern) -> float:
     """Price keeping a size for a year: what it costs by itself, and half a batch and one more hub on the shelf."""
     kept, held = prices.need("size_kept", "hub_held")
-    return kept + held * ((pattern.batch_size or _BATCH) / 2 + 1)
+    return kept + held * _mean_stock(pattern)
 
 
-def _on_shelf(snapshot: Snapshot, pattern: str, prices: Prices) -> dict[float, float]:
-    """Value what lies on the shelf by undersize at what it cost to make; nothing where that price is missing."""
+def _mean_stock(pattern: Pattern) -> float:
+    """Hubs of a size on the shelf: half a batch and one more."""
+    return (pattern.batch_size or _BATCH) / 2 + 1
+
+
+def _on_shelf(snapshot: Snapshot, pattern: str) -> dict[float, float]:
+    """Count what lies on the shelf, by undersize."""
     lying = snapshot.query("stock/on_hand", pattern=pattern)
     lying = lying[lying["on_hand"] > 0]
-    made = prices.hub_made or 0.0
-    return {float(um): made * float(count) for um, count in zip(lying["undersize_um"], lying["on_hand"], strict=True)}
+    return {float(um): float(hubs) for um, hubs in zip(lying["undersize_um"], lying["on_hand"], strict=True)}
 
 
 def _fitting_prices(prices: Prices) -> FittingPrices:
@@ -252,14 +352,21 @@ def _occasions(
     return np.concatenate(maps), np.asarray(of_unit[unit], dtype=np.int64), duties
 
 
-def _can_be_made(pattern: Pattern, maps: FloatArray, offered: tuple[float, ...]) -> dict[float, HubSpace]:
-    """List every undersize on the grid that some shaft might need, and those on offer."""
+def _can_be_made(pattern: Pattern, maps: FloatArray, others_um: tuple[float, ...]) -> list[float]:
+    """List every undersize on the grid that some shaft might need, and those on offer or on the shelf."""
     grid = pattern.grid_um or _GRID_UM
     widest = pattern.undersize_um(maps.max(axis=3).mean(axis=2).mean(axis=1))
     most = float(np.quantile(widest, 0.995)) + _REACH_UM + pattern.undersize_um(0.0)
     steps = np.arange(0.0, max(most, grid) + grid, grid)
-    sizes = sorted({*np.round(steps, 6).tolist(), *offered})
-    return {float(um): hub_space(nominal_um=pattern.space_um(float(um))) for um in sizes}
+    return sorted({*np.round(steps, 6).tolist(), *others_um})
+
+
+def _ladder(made_um: list[float], spread: MadeSpread) -> list[float]:
+    """List the steps to which gauged hubs are told apart, over all that comes off the machine."""
+    step = float(np.clip(spread.width_um / 2, _FINEST_UM, _COARSEST_UM))
+    low = made_um[0] - spread.off_um - spread.width_um / 2
+    steps = np.ceil((made_um[-1] - made_um[0] + spread.width_um) / step) + 1
+    return (low + step * np.arange(steps)).tolist()
 
 
 def _offered(snapshot: Snapshot, pattern: str) -> tuple[float, ...]:

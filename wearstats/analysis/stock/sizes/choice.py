@@ -2,8 +2,8 @@
 
 The best set of every number of sizes comes from `best_sets`; a year costs the mean cost of a shaft times the shafts of a
 year, so much for each size kept, and what is lost on hubs that lie on the shelf and are used up, spread over the years
-that takes. How many: the fewest from which one more saves hardly anything (`enough_sizes`); today's, where no others
-save more than that. How sure the choice is shows when shafts are drawn anew and, with each draw, a law of working loose
+that takes. How many: the fewest from which one more saves hardly anything (`enough_sizes`); today's, where no other set
+saves more than that. How sure the choice is shows when shafts are drawn anew and, with each draw, a law of working loose
 from what is known of it: how often a size is in the best set, and what the set that is recommended costs more than the
 one that would then have been best.
 """
@@ -33,7 +33,7 @@ MOST_SIZES = 15
 REPLICATES = 60
 HARDLY = 0.03
 """Of today's cost: one more size, or other sizes than today's, that save less than this are not worth it; a setting."""
-USE_UP_YEARS = 3.0
+USE_UP_YEARS = 2.0
 """Within which what lies on the shelf is to be used up, and over which what is lost on it is spread; a setting."""
 
 
@@ -49,6 +49,8 @@ class SizePlan:
         Of the shafts of a year, of keeping the sizes, and of using up what lies on the shelf of others.
     cost_a_shaft : Estimate
         The same but for keeping the sizes, of a shaft.
+    used_up_a_shaft : float
+        Of that, what is lost on hubs of other sizes that are used up.
     bound_a_year : float
         No set of as many sizes costs less; the same as the cost where the programme is exact.
     unserved_share : float
@@ -58,6 +60,7 @@ class SizePlan:
     undersizes_um: tuple[float, ...]
     cost_a_year: Estimate
     cost_a_shaft: Estimate
+    used_up_a_shaft: float
     bound_a_year: float
     unserved_share: float
 
@@ -68,6 +71,7 @@ class SizePlan:
             "undersizes_um": self.undersizes_um,
             "cost": self.cost_a_year,
             "cost_a_shaft": self.cost_a_shaft,
+            "used_up_a_shaft": self.used_up_a_shaft,
             "bound": self.bound_a_year,
             "unserved_share": self.unserved_share,
         }
@@ -135,8 +139,8 @@ class SizeChoice:
         return self.today is not None and self.today.undersizes_um == self.chosen.undersizes_um
 
 
-def enough_sizes(totals: Sequence[float], *, today: float | None, hardly: float = HARDLY) -> int:
-    """Say how many sizes are enough: the fewest from which one more saves hardly anything.
+def enough_sizes(totals: Sequence[float], *, today: float | None, hardly: float = HARDLY) -> int | None:
+    """Say how many sizes are enough: the fewest, no dearer than today's, from which one more saves hardly anything.
 
     Parameters
     ----------
@@ -149,12 +153,17 @@ def enough_sizes(totals: Sequence[float], *, today: float | None, hardly: float 
 
     Returns
     -------
-    int
-        1 or more.
+    int or None
+        1 or more; None where today's sizes are to be kept, for no others save more than hardly anything.
     """
     little = hardly * (min(totals) if today is None else today)
-    saved = [here - there for here, there in zip(totals, totals[1:], strict=False)]
-    return next((number for number, each in enumerate(saved, start=1) if each < little), len(totals))
+    if today is not None and today - min(totals) < little:
+        return None
+    for number, here in enumerate(totals, start=1):
+        saved = here - totals[number] if number < len(totals) else 0.0
+        if saved < little and (today is None or here <= today):
+            return number
+    return len(totals)
 
 
 def choose_sizes(
@@ -168,6 +177,7 @@ def choose_sizes(
     apart_um: float = 0.0,
     on_shelf: dict[float, float] | None = None,
     made: float = 0.0,
+    held: float = 0.0,
     sizes: int | None = None,
     rng: np.random.Generator,
     most: int = MOST_SIZES,
@@ -191,8 +201,8 @@ def choose_sizes(
         Spread of the hubs of one size: sizes closer than that cannot be told apart.
     on_shelf : dict of float to float, optional
         Hubs that lie on the shelf, by undersize.
-    made : float
-        What making a hub costs.
+    made, held : float
+        What making a hub costs, and keeping one on the shelf for a year.
     sizes : int, optional
         How many sizes are asked for.
     rng : Generator
@@ -215,6 +225,7 @@ def choose_sizes(
         apart_um=apart_um,
         lying=np.array([lying.get(float(um), 0.0) for um in costs.undersizes_um]),
         made=made,
+        lies=held * USE_UP_YEARS / 2,
         needs=USE_UP_YEARS * shafts_a_year,
     )
     drawn = Draws(costs, shaft, beside, replicates=replicates, rng=rng)
@@ -276,9 +287,8 @@ def _choose(
             )
         return sets[sizes - 1]
     totals = [year.total(chosen) for chosen in sets]
-    today = year.total(offered) if offered else None
-    found = sets[enough_sizes(totals, today=today) - 1]
-    return offered if today is not None and today - year.total(found) < HARDLY * today else found
+    number = enough_sizes(totals, today=year.total(offered) if offered else None)
+    return offered if number is None else sets[number - 1]
 
 
 class _Year:
@@ -328,6 +338,7 @@ class _Year:
                 high=(max(high, value) - keeping) / a_shaft,
                 method=how,
             ),
+            used_up_a_shaft=self.beside.of(found.chosen),
             bound_a_year=self.shafts * found.bound + keeping,
             unserved_share=float(np.mean(~self.costs.acceptable[:, columns].any(axis=1))),
         )
@@ -346,12 +357,13 @@ def _falls_out(year: _Year, chosen: tuple[int, ...], offered: tuple[int, ...]) -
     undersizes = year.costs.undersizes_um
     for size in sorted(set(offered) - set(chosen)):
         near = min(chosen, key=lambda kept, at=size: (abs(undersizes[kept] - undersizes[at]), kept))
-        facts = {"undersize_um": float(undersizes[size]), "kept_um": float(undersizes[near])}
+        um = float(undersizes[size])
         if not year.beside.apart[size, near]:
-            found.append(remark(StockRemark.TOO_NEAR, **facts))
+            found.append(remark(StockRemark.TOO_NEAR, undersize_um=um, kept_um=float(undersizes[near])))
             continue
         spared = cost_of_set(year.whole, chosen) - cost_of_set(year.whole, tuple(sorted({*chosen, size})))
-        found.append(remark(StockRemark.SAVES_LITTLE, **facts, saved=year.shafts * spared, keeping=year.size_kept))
+        saved = year.shafts * spared
+        found.append(remark(StockRemark.SAVES_LITTLE, undersize_um=um, saved=saved, keeping=year.size_kept))
     return tuple(found)
 
 

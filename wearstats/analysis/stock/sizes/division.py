@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearstats.analysis.stock.sizes.pair_costs import PairCosts
-from wearstats.domain.arrays import FloatArray
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,7 +59,7 @@ def divide_shafts(costs: PairCosts, whole: FloatArray, chosen: tuple[int, ...], 
     )
 
 
-def _filing_costs(cost: FloatArray, may: FloatArray, goes: FloatArray) -> FloatArray:
+def _filing_costs(cost: FloatArray, may: BoolArray, goes: BoolArray) -> FloatArray:
     """Mean extra cost of serving the row's shafts with the column's tighter size, over those it may be sent to."""
     sizes = cost.shape[1]
     extra = np.full((sizes, sizes), np.inf)

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -76,6 +77,7 @@ def neighbours_of(
     apart_um: float,
     lying: FloatArray,
     made: float,
+    lies: float,
     needs: float,
 ) -> Neighbours:
     """Work out what sets cost besides.
@@ -92,8 +94,10 @@ def neighbours_of(
         Hubs on the shelf.
     made : float
         What making one costs.
+    lies : float
+        What a hub costs that lies there until it is used up.
     needs : float
-        Hubs needed within the time in which the shelf is to be used up; what is lost is spread over them.
+        Hubs needed within the time in which the shelf is used up; what is lost is spread over them.
     """
     sizes = cost.shape[1]
     found = Neighbours.none(sizes)
@@ -105,23 +109,24 @@ def neighbours_of(
     for place in np.flatnonzero(lying > 0).tolist():
         mine = cost[:, place]
         usable = min(float(lying[place]), each * int((mine - least < made).sum()))
+        lost = partial(_lost, hubs=usable / each, lies=lies, made=made)
         for tighter in range(place + 1, sizes):
             inside = best <= tighter
-            first[tighter] += _lost(mine[inside] - cost[inside, tighter], usable / each, made)
+            first[tighter] += lost(mine[inside] - cost[inside, tighter])
             for looser in range(place):
                 there = inside & (best >= looser)
                 extra = mine[there] - np.minimum(cost[there, looser], cost[there, tighter])
-                between[looser, tighter] += _lost(extra, usable / each, made)
+                between[looser, tighter] += lost(extra)
         for looser in range(place):
             inside = best >= looser
-            last[looser] += _lost(mine[inside] - cost[inside, looser], usable / each, made)
+            last[looser] += lost(mine[inside] - cost[inside, looser])
     # so many hubs for every shaft on record, spread over all of them
     return Neighbours(first=first / len(cost), last=last / len(cost), between=between / len(cost), apart=apart)
 
 
-def _lost(extra: FloatArray, hubs: float, made: float) -> float:
+def _lost(extra: FloatArray, *, hubs: float, lies: float, made: float) -> float:
     """What is lost on hubs of a size that is not kept, each shaft taking at most one; a shaft is never better served."""
-    dear = np.sort(np.clip(extra, 0.0, made))
+    dear = np.sort(np.minimum(np.maximum(extra, 0.0) + lies, made))
     if hubs >= dear.size:
         return float(dear.sum()) + made * (hubs - dear.size)
     whole = int(hubs)
