@@ -10,7 +10,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from wearstats.cli import exit_codes
+from wearstats.cli.running import exit_codes
 from wearstats.cli.main import _Commands, app
 from wearstats.errors import (
     AnalysisError,

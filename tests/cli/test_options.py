@@ -10,7 +10,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from wearstats.cli.options import Options, remembers_shared_options, takes_shared_options
+from wearstats.cli.running.options import OF_RISK, Options, remembers_shared_options, takes_shared_options
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
 seen: list[Options] = []
@@ -23,7 +23,7 @@ def _program() -> None:
 
 
 @app.command()
-@takes_shared_options
+@takes_shared_options(OF_RISK)
 def ask(*, word: Annotated[str, typer.Argument()] = "none", options: Options) -> None:
     """Answer."""
     typer.echo(word)
@@ -55,7 +55,7 @@ def test_defaults() -> None:
 
 
 ALL = ["--store", "a.duckdb", "--as-of", "2026-04-03", "--pattern", "D8", "--horizon-months", "6"]
-ALL += ["--risk-limit", "0.1", "--seed", "7", "--json"]
+ALL += ["--risk-limit", "0.1", "--seed", "7", "--full", "--json"]
 EXPECTED = Options(
     store=Path("a.duckdb"),
     as_of=datetime.date(2026, 4, 3),
@@ -63,6 +63,7 @@ EXPECTED = Options(
     horizon_months=6.0,
     risk_limit=0.1,
     seed=7,
+    full=True,
     as_json=True,
 )
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.cli.output import print_document, print_note, print_progress, print_sentences
+from wearstats.cli.running.output import print_document, print_note, print_sentences
 from wearstats.report.remarks.document import plain
 
 AS_OF = datetime.date(2026, 9, 30)
@@ -39,7 +39,6 @@ def test_kinds_of_values() -> None:
 def test_sentences_go_to_stdout_whole_and_notes_to_stderr(capsys: pytest.CaptureFixture[str]) -> None:
     print_sentences(["A hub " * 40 + ".", "B."])
     print_note("reading files")
-    print_progress("drawing")
     captured = capsys.readouterr()
     assert captured.out == "A hub " * 40 + ".\nB.\n"
     assert captured.err == "reading files\n"

@@ -23,7 +23,7 @@ def run(store: Path, *words: str) -> tuple[int, str, str]:
 
 
 def test_without_readings_orders_or_prices_it_says_what_it_can(small: Path) -> None:
-    code, said, _ = run(small, "--quarter", "2024Q2", "--as-of", "2025-06-30")
+    code, said, _ = run(small, "--quarter", "2024Q2", "--as-of", "2025-06-30", "--full")
     assert code == 0
     assert "In 2024Q2" in said
     assert "became known to have worked loose" in said

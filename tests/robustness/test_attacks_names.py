@@ -22,7 +22,7 @@ from tests.robustness.hostile_names import KEPT, LONG, TURNED, UNPRINTABLE, adde
 from tests.robustness.hostile_page import CHARTS, NAMES_DRAWN, named_chart, named_page
 from tests.store.support.small_store import LATE, contents, make_store
 from wearstats.cli.main import app
-from wearstats.cli.output import print_note, print_sentences, print_table
+from wearstats.cli.running.output import print_note, print_sentences, print_table
 from wearstats.errors import InputError, ReportError
 from wearstats.report.forms.fitting import fitting_page
 from wearstats.report.forms.form import FollowUpForm, MeasuringForm

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wearstats.cli.open_store import opened_for_forms
-from wearstats.cli.options import OF_A_FORM, Options, takes_shared_options
-from wearstats.cli.output import print_document, print_sentences
+from wearstats.cli.running.open_store import opened_for_forms
+from wearstats.cli.running.options import OF_A_FORM, Options, takes_shared_options
+from wearstats.cli.running.output import print_document, print_sentences
 from wearstats.errors import ReportError
 
 if TYPE_CHECKING:

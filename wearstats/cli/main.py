@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import os
+import sys
+from contextlib import suppress
 from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
 
 import wearstats
-from wearstats.cli.exit_codes import exit_code
 from wearstats.cli.forms import sheet_app
-from wearstats.cli.options import remembers_shared_options
-from wearstats.cli.output import print_note
 from wearstats.cli.questions import question_app
 from wearstats.cli.report import report_app
 from wearstats.cli.review import review_app
+from wearstats.cli.running.exit_codes import exit_code
+from wearstats.cli.running.options import remembers_shared_options
+from wearstats.cli.running.output import print_note
+from wearstats.cli.running.progress import progress
 from wearstats.cli.store import store_app
 from wearstats.errors import WearstatsError
 
@@ -24,16 +28,21 @@ class _Commands(TyperGroup):
 
     def invoke(self, ctx: Any) -> Any:
         try:
-            return super().invoke(ctx)
+            with progress():
+                return super().invoke(ctx)
         except WearstatsError as error:
             print_note(f"wearstats: {error}")
             raise typer.Exit(exit_code(error)) from error
+        except BrokenPipeError:
+            # whoever reads has had enough: nothing more is written, and nothing went wrong
+            with suppress(OSError, ValueError):
+                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            raise typer.Exit from None
 
 
 app = typer.Typer(
     name="wearstats",
     cls=_Commands,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     no_args_is_help=True,

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from wearstats.cli.open_store import opened
-from wearstats.cli.options import OF_METHODS, OF_READINGS, OF_RISK, Options, takes_shared_options
-from wearstats.cli.output import print_answer, print_document, print_note, print_told
+from wearstats.cli.running.completion import complete_shaft
+from wearstats.cli.running.open_store import opened
+from wearstats.cli.running.options import OF_METHODS, OF_READINGS, OF_RISK, Options, takes_shared_options
+from wearstats.cli.running.output import print_answer, print_document, print_note, print_told
 
 if TYPE_CHECKING:
     from wearstats.studies.shaft.answer import ShaftStudy
@@ -49,7 +50,10 @@ def gauging(*, options: Options) -> None:
 @takes_shared_options(OF_RISK)
 def shaft(
     *,
-    shafts: Annotated[list[str], typer.Argument(metavar="ID", help="One shaft or several, by their names.")],
+    shafts: Annotated[
+        list[str],
+        typer.Argument(metavar="ID", autocompletion=complete_shaft, help="One shaft or several, by their names."),
+    ],
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Write a page a shaft to this folder too.")
     ] = None,

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wearstats.cli.open_store import opened
-from wearstats.cli.options import OF_RISK, Options, takes_shared_options
-from wearstats.cli.output import print_document, print_progress, print_sentences
+from wearstats.cli.running.open_store import opened
+from wearstats.cli.running.options import OF_RISK, Options, takes_shared_options
+from wearstats.cli.running.output import print_document, print_sentences
+from wearstats.cli.running.progress import doing
 from wearstats.errors import ReportError
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def demo(
 
     store, wanted = out / STORE_NAME, WantedFiles()
     _make_folder(out, store, *wanted.paths(out), force=force)
-    print_progress("adding the invented history")
+    doing("adding the invented history")
     make_demo_store(store, force=force)
     as_of = options.as_of if options.as_of_given else demo_as_of()
     _report("demo", out, wanted, dataclasses.replace(options, store=store, as_of=as_of))
@@ -82,11 +83,11 @@ def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> No
     from wearstats.studies.overview import study_picture
 
     with opened(options, second=("wearstats.report.overview",)) as snapshot:
-        print_progress("asking every question")
+        doing("asking every question")
         drawing = Drawing(snapshot.second)
         limits = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
         picture = study_picture(snapshot, **limits, told=drawing.told)
-        print_progress("drawing the page")
+        doing("drawing the page")
         page = picture_page(picture, drawing)
     said = write_report(page, out, wanted)
     if options.as_json:

@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
-from wearstats.cli.open_store import opened
-from wearstats.cli.options import OF_READINGS, OF_RISK, Options, takes_shared_options
-from wearstats.cli.output import print_answer, print_note
+from wearstats.cli.running.open_store import opened
+from wearstats.cli.running.options import OF_READINGS, OF_RISK, Options, takes_shared_options
+from wearstats.cli.running.output import print_answer, print_note
 
 review_app = typer.Typer(rich_markup_mode=None)
 

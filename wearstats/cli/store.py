@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wearstats.cli.exit_codes import INPUT
-from wearstats.cli.options import OF_A_DAY, OF_THE_STORE, Options, takes_shared_options
-from wearstats.cli.output import print_document, print_note, print_sentences
+from wearstats.cli.running.exit_codes import INPUT
+from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, takes_shared_options
+from wearstats.cli.running.output import print_document, print_note, print_sentences
 from wearstats.cli.store_upkeep import Force, backup, check, export, restore
 
 if TYPE_CHECKING:

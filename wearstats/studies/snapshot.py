@@ -49,6 +49,8 @@ class Snapshot:
         Of all that is drawn at random.
     second : SecondProcess
         Where work goes that need not be waited for.
+    on_part : callable
+        Told the name of every part that begins to be worked out in this process.
     """
 
     store: Store
@@ -57,6 +59,7 @@ class Snapshot:
     pattern: str | None = None
     seed: int = 1
     second: SecondProcess = field(default_factory=SecondProcess)
+    on_part: Callable[[str], object] = str
     _parts: dict[Hashable, Callable[[], Any]] = field(default_factory=dict)
     _carried: tuple[tuple[Hashable, Any], ...] = ()
 
@@ -133,6 +136,7 @@ class Part(Generic[_P, _R]):
 
     @one_thread
     def _work_out(self, snapshot: Snapshot, *args: _P.args, **kwargs: _P.kwargs) -> _R:
+        snapshot.on_part(self.__qualname__)  # type: ignore[attr-defined]
         return self._make(snapshot, *args, **kwargs)
 
     def _key(self, snapshot: Snapshot, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Hashable:

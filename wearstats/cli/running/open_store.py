@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from typing import TYPE_CHECKING
 
-from wearstats.cli.output import print_note
+from wearstats.cli.running.output import print_note
+from wearstats.cli.running.progress import doing
 from wearstats.errors import UsageError
+from wearstats.report.words.stages import STAGES
 
 if TYPE_CHECKING:
-    from wearstats.cli.options import Options
+    from wearstats.cli.running.options import Options
     from wearstats.studies.snapshot import Snapshot
 
 
@@ -62,4 +64,17 @@ def opened_for_forms(options: Options, *, second: tuple[str, ...] | None = None)
         beside = SecondProcess()
         if second is not None:
             beside = stack.enter_context(second_process(*second, begun=bool(second)))
-        yield Snapshot(store=store, known_on=options.as_of, pattern=options.pattern, seed=options.seed, second=beside)
+        yield Snapshot(
+            store=store,
+            known_on=options.as_of,
+            pattern=options.pattern,
+            seed=options.seed,
+            second=beside,
+            on_part=_told,
+        )
+
+
+def _told(part: str) -> None:
+    """Say in words which part is worked out; those without words belong to the one before."""
+    if (stage := STAGES.get(part)) is not None:
+        doing(stage)

@@ -16,7 +16,7 @@ import typer
 from wearstats.report.rendering.escape import OBEYED, shown
 
 if TYPE_CHECKING:
-    from wearstats.cli.options import Options
+    from wearstats.cli.running.options import Options
     from wearstats.report.rendering.short_answer import ShortAnswer
     from wearstats.report.rendering.tables import DataTable
 
@@ -114,9 +114,3 @@ def print_table(table: DataTable) -> None:
 def print_note(text: str) -> None:
     """Print a note or an error where it does not mix with the answer."""
     typer.echo(shown(text), err=True)
-
-
-def print_progress(text: str) -> None:
-    """Say what is being done, to a person who waits; a script is not told."""
-    if sys.stderr.isatty():
-        typer.echo(f"… {text}", err=True)

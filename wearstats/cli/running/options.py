@@ -18,8 +18,8 @@ from typing import Annotated, Any, Final
 
 import typer
 
-DEFAULT_STORE = "wearstats.duckdb"
-STORE_VARIABLE = "WEARSTATS_STORE"
+from wearstats.cli.running.completion import DEFAULT_STORE, STORE_VARIABLE, complete_pattern
+
 DEFAULT_SEED = 1
 
 
@@ -100,7 +100,10 @@ _SHARED: dict[str, Any] = {
         ),
     ],
     "pattern": Annotated[
-        str | None, typer.Option("--pattern", metavar="NAME", help="Look at one spline pattern only.")
+        str | None,
+        typer.Option(
+            "--pattern", metavar="NAME", autocompletion=complete_pattern, help="Look at one spline pattern only."
+        ),
     ],
     "horizon_months": Annotated[
         float | None,

@@ -1,0 +1,1 @@
+"""How a command runs: its options, the store opened for it, its answer printed, its exit code."""
