@@ -155,6 +155,14 @@ def methods(*, options: Options) -> None:
 @takes_shared_options(OF_RISK)
 def stock(
     *,
+    sizes: Annotated[int | None, typer.Option("--sizes", metavar="K", min=1, help="Keep K sizes, the best ones.")] = None,
+    hubs: Annotated[
+        int | None, typer.Option("--hubs", metavar="N", min=0, help="Make at most N hubs now, of one pattern.")
+    ] = None,
+    budget: Annotated[
+        float | None,
+        typer.Option("--budget", metavar="AMOUNT", min=0.0, help="Spend at most so much on making now, of one pattern."),
+    ] = None,
     export: Annotated[
         Path | None, typer.Option("--export", metavar="FILE", help="Write what to make to FILE, .csv or .xlsx.")
     ] = None,
@@ -162,13 +170,17 @@ def stock(
 ) -> None:
     """Say which undersizes to keep.
 
-    With what they cost a year against today's sizes, how sure that is, and how many of each to make.
+    With what they cost a year against today's sizes, and how many of each to make now; what lies on the shelf is used up.
+    Limits on what is made now are held with the least expected cost.
     """
+    from wearstats.analysis.stock.best_quantities import MakeLimit
     from wearstats.report.stock.files import write_make_now
     from wearstats.studies.stock.study import study_stock
 
+    limits: dict[str, Any] = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
+    limits["limit"] = None if hubs is None and budget is None else MakeLimit(hubs=hubs, money=budget)
     with opened(options) as snapshot:
-        study = study_stock(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit, past=True)
+        study = study_stock(snapshot, sizes=sizes, past=options.full or options.as_json, **limits)
     if export:
         print_note(f"written: {write_make_now(study, export)}")
     print_answer("stock", study, options)

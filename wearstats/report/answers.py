@@ -20,6 +20,7 @@ from wearstats.report.review.tables import review_tables
 from wearstats.report.shaft.answer import shaft_answer
 from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.shaft.tables import choices_table, map_table
+from wearstats.report.stock.answer import stock_answers
 from wearstats.report.stock.production_table import make_now_table
 from wearstats.report.stock.sentences import stock_sentences
 from wearstats.report.wear.sentences import wear_sentences
@@ -117,7 +118,7 @@ WORDING: Final[dict[str, Wording]] = {
     ),
     "stock": Wording(
         heading="Which sizes should be stocked?",
-        short=_first("Which sizes should be stocked?", stock_sentences),
+        short=stock_answers,
         sentences=stock_sentences,
         tables=_stock_tables,
         cautions=CAUTIONS,
