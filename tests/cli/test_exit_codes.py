@@ -10,8 +10,8 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from wearstats.cli.running import exit_codes
 from wearstats.cli.main import _Commands, app
+from wearstats.cli.running import exit_codes
 from wearstats.errors import (
     AnalysisError,
     InputError,

@@ -155,13 +155,17 @@ def methods(*, options: Options) -> None:
 @takes_shared_options(OF_RISK)
 def stock(
     *,
-    sizes: Annotated[int | None, typer.Option("--sizes", metavar="K", min=1, help="Keep K sizes, the best ones.")] = None,
+    sizes: Annotated[
+        int | None, typer.Option("--sizes", metavar="K", min=1, help="Keep K sizes, the best ones.")
+    ] = None,
     hubs: Annotated[
         int | None, typer.Option("--hubs", metavar="N", min=0, help="Make at most N hubs now, of one pattern.")
     ] = None,
     budget: Annotated[
         float | None,
-        typer.Option("--budget", metavar="AMOUNT", min=0.0, help="Spend at most so much on making now, of one pattern."),
+        typer.Option(
+            "--budget", metavar="AMOUNT", min=0.0, help="Spend at most so much on making now, of one pattern."
+        ),
     ] = None,
     export: Annotated[
         Path | None, typer.Option("--export", metavar="FILE", help="Write what to make to FILE, .csv or .xlsx.")
@@ -170,8 +174,8 @@ def stock(
 ) -> None:
     """Say which undersizes to keep.
 
-    With what they cost a year against today's sizes, and how many of each to make now; what lies on the shelf is used up.
-    Limits on what is made now are held with the least expected cost.
+    With what they cost a year against today's sizes, and how many of each to make now; what lies on the shelf counts.
+    --hubs and --budget limit what is made now, of one pattern: the best within them.
     """
     from wearstats.analysis.stock.best_quantities import MakeLimit
     from wearstats.report.stock.files import write_make_now

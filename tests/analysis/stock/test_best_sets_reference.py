@@ -9,7 +9,12 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from wearstats.analysis.stock.sizes.best_sets import best_sets, cost_of_set, share_not_single_peaked, single_peaked_below
+from wearstats.analysis.stock.sizes.best_sets import (
+    best_sets,
+    cost_of_set,
+    share_not_single_peaked,
+    single_peaked_below,
+)
 
 NEVER = 1e6
 

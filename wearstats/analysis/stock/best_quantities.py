@@ -1,15 +1,16 @@
 """How many of each size to make now, all sizes together: the least expected cost, exactly, under limits too.
 
-What is decided is how many hubs of each size to make now. Sizes of which none lies there and none is made go without
-until the next chance: their needs go to the next tighter size that has hubs, filed out, or to none where that is not
+What is decided is how many hubs of each size to make now. A size of which none lies there and none is made has none
+until the next chance: its needs go to the next tighter size that has hubs, filed out, or to none where that is not
 done. A size that has hubs serves its own needs and those that come to it so; what it lacks costs no more than a hub of
-the next tighter size that has some, filed out and made again. Its own cost is that of the coming stage and, from what is
-left at its end, of its own rule (`quantities.size_rules`), in which it may be made again.
+the next tighter size that has some, filed out and made again. Its own cost is that of the coming stage and, from what
+is left at its end, of its own rule (`quantities.size_rules`), in which it may be made again.
 
-So a size's cost hangs on how many of it are made and on its two neighbours that have hubs, and nothing else: a dynamic
-programme from the tightest size to the loosest finds the least sum, over which sizes have hubs and how many are made; to
-hold a limit it is told apart by setups and hubs used so far, as in a knapsack (Bellman 1957). That tighter hubs may
-themselves have run out when they are asked to help is left out; `quantities.check_quantities` simulates it.
+So a size's cost depends on how many of it are made and on its two neighbours that have hubs, and on nothing else. A
+dynamic programme from the tightest size to the loosest finds the least sum, over which sizes have hubs and how many are
+made; under a limit its states are kept apart by setups and hubs used so far, as in a knapsack (Bellman 1957). That
+tighter hubs may themselves have run out when they are asked to help is left out; `quantities.check_quantities`
+simulates it.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ class MakeLimit:
     hubs: int | None = None
     money: float | None = None
 
-    def allows(self, hubs: FloatArray, money: FloatArray) -> BoolArray:
+    def allows(self, hubs: FloatArray | IntArray, money: FloatArray) -> BoolArray:
         """Say what is within it; any shape."""
         most_hubs = np.inf if self.hubs is None else self.hubs
         most_money = np.inf if self.money is None else self.money
@@ -88,7 +89,7 @@ def best_quantities(
     """
     stage = _Stage(shelf, before, after, rules)
     free = _Programme(stage, setups=0, hubs=0, limit=MakeLimit()).solve()
-    if limit is None or limit.allows(free.make.sum(), shelf.costs.making(free.make).sum()):
+    if limit is None or limit.allows(free.make.sum(), shelf.costs.making(free.make.astype(float)).sum()):
         return free
     costs, money = shelf.costs, limit.money
     most_hubs = stage.most_made.sum() if limit.hubs is None else min(limit.hubs, stage.most_made.sum())

@@ -74,7 +74,13 @@ class Restocking:
 
 
 def best_restocking(
-    before: FloatArray, after: FloatArray, costs: StockCosts, *, lead_days: float, stage_days: float, most: int,
+    before: FloatArray,
+    after: FloatArray,
+    costs: StockCosts,
+    *,
+    lead_days: float,
+    stage_days: float,
+    most: int,
     may_make: bool = True,
 ) -> Restocking:
     """Find the rule of least expected cost for one size.

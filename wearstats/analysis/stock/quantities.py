@@ -1,8 +1,8 @@
 """What quantities come to: the shelf, each size's own rule, and the time until the next chance to make some simulated.
 
-What is made is there after the lead time. A stage costs set-up, making, keeping, filing tighter hubs out where a size has
-run out, and needs not served. Stock left at the end counts by what it spares later, from each size's own rule, so that
-one set-up may cover several quarters. `best_quantities` chooses by this.
+What is made is there after the lead time. A stage costs set-up, making, keeping, filing tighter hubs out where a size
+has run out, and needs not served. Stock left at the end counts by what it spares later, from each size's own rule, so
+that one set-up may cover several quarters. `best_quantities` chooses by this.
 """
 
 from __future__ import annotations

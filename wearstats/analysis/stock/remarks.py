@@ -9,6 +9,7 @@ class StockRemark(StrEnum):
     TOO_FEW_QUARTERS = "stock-too-few-quarters"
     PAIRED_QUARTERS = "stock-paired-quarters"
     DRAWN_ANEW = "stock-shafts-and-laws-drawn-anew"
+    SHAFTS_ANEW = "stock-shafts-drawn-anew"
     MEAN_OVER_SHAFTS = "stock-mean-over-shafts"
     COURSES_WEIGHED = "stock-courses-weighed"
     STAGES_SIMULATED = "stock-stages-simulated"

@@ -36,6 +36,7 @@ STOCK: Final[Mapping[str, str | Callable[..., str]]] = {
         "{quarters} paired quarters, taken as independent though stock goes over from one to the next"
     ),
     StockRemark.DRAWN_ANEW: "shafts and laws of working loose drawn anew {times} times",
+    StockRemark.SHAFTS_ANEW: "simulated shelf; interval by drawing shafts anew {times} times",
     StockRemark.MEAN_OVER_SHAFTS: (
         "mean over the shafts on record; interval by drawing shafts and laws of working loose anew"
     ),

@@ -18,4 +18,6 @@ def engraved(um: float) -> str:
 def about(value: float) -> str:
     """Say an amount to two figures: ``420``, ``-44``, ``1 100``."""
     digits = math.floor(math.log10(abs(value))) - 1 if abs(value) >= 1 else 0
-    return f"{round(value, -max(digits, 0)) + 0.0:,.0f}".replace(",", "\u202f").replace("-0", "0", int(abs(value) < 0.5))
+    return f"{round(value, -max(digits, 0)) + 0.0:,.0f}".replace(",", "\u202f").replace(
+        "-0", "0", int(abs(value) < 0.5)
+    )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 from wearstats.analysis.stock.remarks import StockRemark
@@ -17,7 +16,21 @@ if TYPE_CHECKING:
     from wearstats.studies.stock.answer import PatternStock, StockStudy
     from wearstats.studies.stock.production import MakeNow
 
-_WORDS: Final = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+_WORDS: Final = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
 _AROUND: Final = 1
 
 
@@ -62,7 +75,7 @@ def _verdict(stock: PatternStock) -> str:
     if verdict is SizesVerdict.COSTS:
         more, low, high = (about(-(end or 0.0)) for end in (saving.value, saving.high, saving.low))
         return f"{how_many}, costing {more} {currency} a year ({low} to {high}) more than {today}"
-    return f"{how_many}; whether cheaper than {today} is not settled: {value} {currency} a year ({low} to {high})"
+    return f"{how_many}; a saving against {today} is not settled: {value} {currency} a year ({low} to {high})"
 
 
 def number_word(number: int) -> str:
@@ -107,17 +120,23 @@ def _lines(stock: PatternStock, *, alone: bool) -> list[str]:
         lines.append(f"How many to make cannot be told: {say(stock.why_no_make)}.")
     else:
         lines += [_make(make, stock), *_use_up(make)]
-    return [*lines, _sorting(stock), _options(stock, alone=alone)]
+    lines.append(_sorting(stock))
+    # who gave an option knows of them
+    given = stock.choice.asked or (make is not None and make.limit is not None)
+    return lines if given else [*lines, _options(stock, alone=alone)]
 
 
 def _falls_out(stock: PatternStock) -> list[str]:
     """Say why sizes on offer fall out, those with like reasons together."""
+    reasons = {
+        StockRemark.SAVES_LITTLE: "saving less than it costs to keep",
+        StockRemark.TOO_NEAR: "too near others to be told apart",
+    }
     said = []
-    for code, group in groupby(sorted(stock.choice.falls_out, key=lambda one: one.code), key=lambda one: one.code):
-        sizes = joined([engraved(one.facts["undersize_um"]) for one in group])
-        reason = "too near others to be told apart" if code == StockRemark.TOO_NEAR else "saving less than it costs"
-        said.append(f"{sizes}, {reason}")
-    return [f"Falls out: {'; '.join(reversed(said))}."] if said else []
+    for code, reason in reasons.items():
+        sizes = [engraved(one.facts["undersize_um"]) for one in stock.choice.falls_out if one.code == code]
+        said += [f"{joined(sizes)}, {reason}"] if sizes else []
+    return [f"Falls out: {'; '.join(said)}."] if said else []
 
 
 def _make(make: MakeNow, stock: PatternStock) -> str:
@@ -142,13 +161,13 @@ def _sorting(stock: PatternStock) -> str:
     """Set gauging and sorting against making a finer set."""
     sorting, currency = stock.sorting, stock.prices.currency
     number = len(stock.choice.chosen.undersizes_um)
-    said = f"Gauge each hub and send the best on the shelf: saves {about(sorting.saved_a_year)} {currency} a year, "
-    said += f"{about(sorting.saved_a_hub)} a hub"
+    saves = about(sorting.saved_a_year.value or 0.0), about(sorting.saved_a_hub.value or 0.0)
+    said = f"Gauge each hub, send the best on the shelf: saves {saves[0]} {currency} a year, {saves[1]} a hub"
     if sorting.does_for is not None:
         said += f"; {number_word(sorting.does_for)} sizes then do for {number_word(number)}"
     if sorting.finer is None:
-        return f"{said}. A finer set saves nothing."
-    return f"{said}. {number_word(sorting.finer).capitalize()} sizes unsorted save {about(sorting.finer_saves)}."
+        return f"{said}. Finer sizes made instead save nothing."
+    return f"{said}. Made finer instead, {number_word(sorting.finer)} sizes save {about(sorting.finer_saves)}."
 
 
 def _options(stock: PatternStock, *, alone: bool) -> str:

@@ -119,8 +119,8 @@ def _why_so_many(stock: PatternStock) -> list[str]:
     if choice.keeps_today:
         cheapest = min(choice.plans, key=lambda plan: plan.cost_a_year.value or 0.0)
         return [
-            f"today's sizes stay, for no others save {little}: the cheapest set, of "
-            f"{count(len(cheapest.undersizes_um), 'size')}, {sizes(cheapest)}, costs {money(cheapest.cost_a_year, stock)}"
+            f"today's sizes stay, for no others save {little}: the cheapest set, {sizes(cheapest)}, costs "
+            f"{money(cheapest.cost_a_year, stock)}"
         ]
     costs = {len(plan.undersizes_um): plan.cost_a_year.value or 0.0 for plan in choice.plans}
     here = choice.chosen.cost_a_year.value or 0.0
@@ -131,7 +131,11 @@ def _why_so_many(stock: PatternStock) -> list[str]:
         more = costs[number + 1] - here
         parts.append(f"one more would cost {amount(abs(more), stock)} {'less' if more < 0 else 'more'}")
     kept = f"the {amount(stock.keeping, stock)} a year that keeping a size costs are counted in"
-    rule = "so many sizes were asked for" if choice.asked else f"kept are the fewest sizes from which one more saves less than {little}"
+    rule = (
+        "so many sizes were asked for"
+        if choice.asked
+        else f"kept are the fewest sizes from which one more saves less than {little}"
+    )
     return [f"{rule}: {joined(parts)}; {kept}"] if parts else []
 
 
@@ -192,8 +196,8 @@ def _sorting(stock: PatternStock) -> str:
     )
     return (
         f"were every hub gauged and the one on the shelf that suits the shaft best sent, the same sizes would cost "
-        f"{amount(sorting.saved_a_year, stock)} less a year, {amount(sorting.saved_a_hub, stock)} a hub, gauging itself "
-        f"not counted{fewer}; {finer}"
+        f"{money(sorting.saved_a_year, stock)} less a year, {amount(sorting.saved_a_hub.value or 0.0, stock)} a hub, "
+        f"gauging itself not counted{fewer}; {finer}"
     )
 
 
@@ -258,7 +262,9 @@ def make_now_sentences(make: MakeNow) -> list[str]:
         else ""
     )
     once = f", {count(make.hubs, 'hub')} for {three_figures(make.money)} {make.prices.currency} once"
-    lines = [f"make now {joined(wanted)}{once}{until}" if wanted else f"make nothing now{until.replace('these', 'what is')}"]
+    lines = [
+        f"make now {joined(wanted)}{once}{until}" if wanted else f"make nothing now{until.replace('these', 'what is')}"
+    ]
     if make.limit is not None and make.unlimited_hubs != make.hubs:
         lines.append(
             f"without the limit {count(make.unlimited_hubs, 'hub')} would pay; it costs "

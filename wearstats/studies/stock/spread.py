@@ -1,4 +1,4 @@
-"""How hubs of one nominal size come off the machine: how far from it, and over how much they spread."""
+"""How hubs of one nominal size come off the machine, and what gauging and sorting them would save."""
 
 from __future__ import annotations
 
@@ -9,13 +9,22 @@ from typing import Any
 import numpy as np
 
 from wearstats.analysis.gaps.posterior import ASSUMED_SPACE_SD_UM, GAUGED_SD_UM, HubSpace
-from wearstats.domain.arrays import FloatArray
+from wearstats.analysis.numerics.named_draws import NamedDraws
+from wearstats.analysis.stock.sizes.choice import SizeChoice, SizePlan
+from wearstats.analysis.stock.sizes.draws import shafts_anew
+from wearstats.analysis.stock.sizes.pair_costs import PairCosts
+from wearstats.analysis.stock.sizes.sorting import Sorting, cost_sorted, saved
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.pattern import Pattern
 from wearstats.studies.snapshot import Snapshot
 
 _FEWEST_HUBS = 5
 _EVENLY = 12.0**0.5
 """Standard deviations in the width of an even distribution."""
+
+_FINEST_UM, _COARSEST_UM = 2.5, 5.0
+"""Steps to which gauged hubs are told apart."""
+_ANEW = 200
 
 
 class SpreadFrom(StrEnum):
@@ -81,7 +90,9 @@ def made_spread(snapshot: Snapshot, pattern: Pattern) -> MadeSpread:
     gauged = float(np.median(said)) if said.size else GAUGED_SD_UM
     if len(plugs):
         go, no_go = (pattern.width_um(plugs[name].to_numpy(dtype=float)) for name in ("go_mm", "no_go_mm"))
-        return plug_spread(go, no_go, pattern.space_um(plugs["undersize_um"].to_numpy(dtype=float)), gauged_sd_um=gauged)
+        return plug_spread(
+            go, no_go, pattern.space_um(plugs["undersize_um"].to_numpy(dtype=float)), gauged_sd_um=gauged
+        )
     if len(hubs) >= _FEWEST_HUBS:
         found = pattern.width_um(hubs["space_width_mm"].to_numpy(dtype=float))
         off = found - pattern.space_um(hubs["undersize_um"].to_numpy(dtype=float))
@@ -92,9 +103,7 @@ def made_spread(snapshot: Snapshot, pattern: Pattern) -> MadeSpread:
             number=off.size,
             gauged_sd_um=gauged,
         )
-    return MadeSpread(
-        off_um=0.0, sd_um=ASSUMED_SPACE_SD_UM, taken_from=SpreadFrom.GUESS, number=0, gauged_sd_um=gauged
-    )
+    return MadeSpread(off_um=0.0, sd_um=ASSUMED_SPACE_SD_UM, taken_from=SpreadFrom.GUESS, number=0, gauged_sd_um=gauged)
 
 
 def plug_spread(go_um: FloatArray, no_go_um: FloatArray, nominal_um: FloatArray, *, gauged_sd_um: float) -> MadeSpread:
@@ -116,4 +125,55 @@ def plug_spread(go_um: FloatArray, no_go_um: FloatArray, nominal_um: FloatArray,
         taken_from=SpreadFrom.PLUGS,
         number=off.size,
         gauged_sd_um=gauged_sd_um,
+    )
+
+
+def ladder(made_um: list[float], spread: MadeSpread) -> list[float]:
+    """List the steps to which gauged hubs are told apart, over all that comes off the machine."""
+    step = float(np.clip(spread.width_um / 2, _FINEST_UM, _COARSEST_UM))
+    low = made_um[0] - spread.off_um - spread.width_um / 2
+    steps = np.ceil((made_um[-1] - made_um[0] + spread.width_um) / step) + 1
+    return [float(um) for um in low + step * np.arange(steps)]
+
+
+def sort_out(
+    choice: SizeChoice,
+    made: PairCosts,
+    gauged: PairCosts,
+    spread: MadeSpread,
+    shaft: IntArray,
+    *,
+    year: float,
+    keeping: float,
+    hubs: int,
+    draws: NamedDraws,
+) -> Sorting:
+    """Work out what gauging every hub saves, with the chosen sizes and with fewer, and what a finer set saves."""
+    number = len(choice.chosen.undersizes_um)
+
+    def sorted_out(plan: SizePlan) -> FloatArray:
+        sizes = [um - spread.off_um for um in plan.undersizes_um]
+        # one name for all: sets differ by nothing but their sizes
+        rng = draws.generator("hubs gauged and sorted")
+        return cost_sorted(gauged, sizes, sd_um=spread.sd_um, hubs=hubs, rng=rng)
+
+    plans = {len(plan.undersizes_um): plan for plan in choice.plans if len(plan.undersizes_um) < number}
+    plans[number] = choice.chosen
+    found = {size: sorted_out(plan) for size, plan in plans.items()}
+    # what is lost on hubs used up stays as it is
+    costs = {
+        size: year * (float(each.mean()) + plans[size].used_up_a_shaft) + keeping * size for size, each in found.items()
+    }
+    unsorted = choice.chosen.cost_a_year.value or 0.0
+    least = made.whole()[:, np.isin(made.undersizes_um, choice.chosen.undersizes_um)].min(axis=1)
+    weight = shafts_anew(shaft, replicates=_ANEW, rng=draws.generator("shafts anew, sorted"))
+    cheapest = min(choice.plans, key=lambda plan: plan.cost_a_year.value or 0.0)
+    finer_saves = unsorted - (cheapest.cost_a_year.value or 0.0)
+    return Sorting(
+        cost_a_year=costs,
+        saved_a_year=saved(least, found[number], weight, times=year),
+        saved_a_hub=saved(least, found[number], weight),
+        does_for=next((size for size, cost in sorted(costs.items()) if size < number and cost <= unsorted), None),
+        finer=len(cheapest.undersizes_um) if finer_saves > 0 and len(cheapest.undersizes_um) > number else None,
+        finer_saves=finer_saves,
     )

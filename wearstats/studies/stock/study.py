@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -17,9 +16,8 @@ from wearstats.analysis.remark import Remark, refused, remark
 from wearstats.analysis.stock.best_quantities import MakeLimit
 from wearstats.analysis.stock.sizes.choice import SizeChoice, choose_sizes
 from wearstats.analysis.stock.sizes.pair_costs import PairCosts, price_pairs
-from wearstats.analysis.stock.sizes.sorting import Sorting, cost_sorted
 from wearstats.analysis.widths.prediction import predict_maps
-from wearstats.domain.arrays import FloatArray
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError, InputError, Problem
@@ -35,7 +33,7 @@ from wearstats.studies.stock.backtest import StockBacktest, study_stock_backtest
 from wearstats.studies.stock.demand import StockDemand, demand_of
 from wearstats.studies.stock.production import MakeNow, study_make_now
 from wearstats.studies.stock.remarks import StockStudyRemark
-from wearstats.studies.stock.spread import MadeSpread, made_spread
+from wearstats.studies.stock.spread import ladder, made_spread, sort_out
 
 FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
@@ -46,8 +44,6 @@ _LAW_DRAWS = 10
 _GRID_UM = 10.0
 _BATCH = 10
 _REACH_UM = 20.0
-_FINEST_UM, _COARSEST_UM = 2.5, 5.0
-"""Steps to which gauged hubs are told apart."""
 
 
 @part(*EVERYTHING)
@@ -106,9 +102,7 @@ def study_stock(
     last: AnalysisError | None = None
     for name in names:
         try:
-            of_pattern = _of_pattern(
-                snapshot, name, horizon_months, risk_limit, limits or AdviceLimits(), sizes, limit
-            )
+            of_pattern = _of_pattern(snapshot, name, horizon_months, risk_limit, limits or AdviceLimits(), sizes, limit)
         except AnalysisError as error:
             last = error
             unanswered[name] = refused(error)
@@ -163,8 +157,9 @@ def _of_pattern(
     demand = _demand(snapshot, name)
     shafts = int(np.unique(shaft).size)
     year = demand.next_year if demand else assumed(float(shafts), why=remark(StockStudyRemark.AS_MANY_AS_SHAFTS))
+    costs = price({um: spread.space(pattern.space_um(um)) for um in made})
     choice = choose_sizes(
-        price({um: spread.space(pattern.space_um(um)) for um in made}),
+        costs,
         shaft,
         shafts_a_year=year.value or 0.0,
         size_kept=keeping,
@@ -177,11 +172,12 @@ def _of_pattern(
         sizes=sizes,
         rng=draws.generator("shafts anew"),
     )
-    ladder = _ladder(made, spread)
-    sorting = _sort_out(
+    sorting = sort_out(
         choice,
-        price({um: spread.gauged(pattern.space_um(um)) for um in ladder}),
+        costs,
+        price({um: spread.gauged(pattern.space_um(um)) for um in ladder(made, spread)}),
         spread,
+        shaft,
         year=year.value or 0.0,
         keeping=keeping,
         hubs=int(_mean_stock(pattern)),
@@ -205,41 +201,6 @@ def _of_pattern(
         make=make,
         why_no_make=why_no_make,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
-    )
-
-
-def _sort_out(
-    choice: SizeChoice,
-    gauged: PairCosts,
-    spread: MadeSpread,
-    *,
-    year: float,
-    keeping: float,
-    hubs: int,
-    draws: NamedDraws,
-) -> Sorting:
-    """Work out what gauging every hub saves, with the chosen sizes and with fewer."""
-    number = len(choice.chosen.undersizes_um)
-    fewer = [plan for plan in choice.plans if len(plan.undersizes_um) < number]
-    costs = {}
-    for plan in (*fewer, choice.chosen):
-        sizes = [um - spread.off_um for um in plan.undersizes_um]
-        # one name for all: sets differ by nothing but their sizes
-        rng = draws.generator("hubs gauged and sorted")
-        a_shaft = cost_sorted(gauged, sizes, sd_um=spread.sd_um, hubs=hubs, rng=rng)
-        # what is lost on hubs used up stays as it is
-        costs[len(plan.undersizes_um)] = year * (a_shaft + plan.used_up_a_shaft) + keeping * len(plan.undersizes_um)
-    unsorted = choice.chosen.cost_a_year.value or 0.0
-    cheapest = min(choice.plans, key=lambda plan: plan.cost_a_year.value or 0.0)
-    finer_saves = unsorted - (cheapest.cost_a_year.value or 0.0)
-    saved = unsorted - costs[number]
-    return Sorting(
-        cost_a_year=costs,
-        saved_a_year=saved,
-        saved_a_hub=saved / year if year > 0 else 0.0,
-        does_for=next((each for each, cost in sorted(costs.items()) if each < number and cost <= unsorted), None),
-        finer=len(cheapest.undersizes_um) if finer_saves > 0 and len(cheapest.undersizes_um) > number else None,
-        finer_saves=finer_saves,
     )
 
 
@@ -326,7 +287,7 @@ def _beside(model: RiskModel, duties: list[str | None]) -> dict[str, FloatArray]
 
 def _occasions(
     fitted: FittedWidths, pattern: str, *, draws: NamedDraws
-) -> tuple[FloatArray, np.ndarray[Any, np.dtype[np.int64]], list[str | None]]:
+) -> tuple[FloatArray, IntArray, list[str | None]]:
     """Draw the maps of every shaft between two hubs, as its readings have them: each was an occasion to choose."""
     inspections = fitted.readings.inspections
     inspections = inspections[inspections["pattern"] == pattern]
@@ -359,14 +320,6 @@ def _can_be_made(pattern: Pattern, maps: FloatArray, others_um: tuple[float, ...
     most = float(np.quantile(widest, 0.995)) + _REACH_UM + pattern.undersize_um(0.0)
     steps = np.arange(0.0, max(most, grid) + grid, grid)
     return sorted({*np.round(steps, 6).tolist(), *others_um})
-
-
-def _ladder(made_um: list[float], spread: MadeSpread) -> list[float]:
-    """List the steps to which gauged hubs are told apart, over all that comes off the machine."""
-    step = float(np.clip(spread.width_um / 2, _FINEST_UM, _COARSEST_UM))
-    low = made_um[0] - spread.off_um - spread.width_um / 2
-    steps = np.ceil((made_um[-1] - made_um[0] + spread.width_um) / step) + 1
-    return (low + step * np.arange(steps)).tolist()
 
 
 def _offered(snapshot: Snapshot, pattern: str) -> tuple[float, ...]:

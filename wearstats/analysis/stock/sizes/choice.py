@@ -1,11 +1,11 @@
 """How many sizes to keep and which, how sure that is, and what else it could have been.
 
-The best set of every number of sizes comes from `best_sets`; a year costs the mean cost of a shaft times the shafts of a
-year, so much for each size kept, and what is lost on hubs that lie on the shelf and are used up, spread over the years
-that takes. How many: the fewest from which one more saves hardly anything (`enough_sizes`); today's, where no other set
-saves more than that. How sure the choice is shows when shafts are drawn anew and, with each draw, a law of working loose
-from what is known of it: how often a size is in the best set, and what the set that is recommended costs more than the
-one that would then have been best.
+The best set of every number of sizes comes from `best_sets`; a year costs the mean cost of a shaft times the shafts of
+a year, so much for each size kept, and what is lost on hubs that lie on the shelf and are used up, spread over the
+years that takes. How many: the fewest from which one more saves hardly anything (`enough_sizes`); today's, where no
+other set saves more than that. How sure the choice is shows when shafts are drawn anew and, with each draw, a law of
+working loose from what is known of it: how often a size is in the best set, and what the set that is recommended costs
+more than the one that would then have been best.
 """
 
 from __future__ import annotations
@@ -344,7 +344,7 @@ class _Year:
         )
 
     def saving(self, chosen: tuple[int, ...], offered: tuple[int, ...]) -> Estimate:
-        """What the chosen sizes save a year against those on offer, draw by draw."""
+        """Estimate what the chosen sizes save a year against those on offer, draw by draw."""
         value = self.total(offered) - self.total(chosen)
         low, high = np.quantile(self.each(offered) - self.each(chosen), [0.025, 0.975])
         how = remark(StockRemark.MEAN_OVER_SHAFTS)
@@ -356,7 +356,7 @@ def _falls_out(year: _Year, chosen: tuple[int, ...], offered: tuple[int, ...]) -
     found = []
     undersizes = year.costs.undersizes_um
     for size in sorted(set(offered) - set(chosen)):
-        near = min(chosen, key=lambda kept, at=size: (abs(undersizes[kept] - undersizes[at]), kept))
+        near = chosen[int(np.abs(undersizes[list(chosen)] - undersizes[size]).argmin())]
         um = float(undersizes[size])
         if not year.beside.apart[size, near]:
             found.append(remark(StockRemark.TOO_NEAR, undersize_um=um, kept_um=float(undersizes[near])))

@@ -10,6 +10,14 @@ from wearstats.analysis.stock.sizes.pair_costs import PairCosts
 from wearstats.domain.arrays import FloatArray, IntArray
 
 
+def shafts_anew(shaft: IntArray, *, replicates: int, draws_of: int = 1, rng: np.random.Generator) -> FloatArray:
+    """Draw shafts anew: how often each occasion counts, shape (replicates, occasions); arguments as of `Draws`."""
+    numbered = np.unique(shaft, return_inverse=True)[1]
+    shafts = int(numbered.max()) + 1
+    counts = rng.multinomial(draws_of * shafts, np.full(shafts, 1 / shafts), size=replicates)
+    return np.asarray(counts[:, numbered], dtype=np.float64)
+
+
 class Draws:
     """Shafts drawn anew, each time with a law drawn from what is known of it.
 
@@ -35,10 +43,7 @@ class Draws:
         draws_of: int = 1,
         rng: np.random.Generator,
     ) -> None:
-        numbered = np.unique(shaft, return_inverse=True)[1]
-        shafts = int(numbered.max()) + 1
-        counts = rng.multinomial(draws_of * shafts, np.full(shafts, 1 / shafts), size=replicates)
-        self.weight: FloatArray = counts[:, numbered].astype(float)
+        self.weight = shafts_anew(shaft, replicates=replicates, draws_of=draws_of, rng=rng)
         laws = len(costs.risk)
         which = np.arange(replicates) % max(laws - 1, 1) + (1 if laws > 1 else 0)
         self._law = np.minimum(which, laws - 1)

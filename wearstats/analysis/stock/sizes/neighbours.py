@@ -3,10 +3,10 @@
 Hubs of one nominal size spread as they come off the machine. Two sizes closer than that spread are one size: their hubs
 are the same, and a set may hold only one of them.
 
-Hubs that lie on the shelf are paid. Where their size is kept they serve as if newly made. Where it is not, they are used
-up: each goes to a shaft that lies between the two sizes kept about it, at what it costs that shaft more than its own
-size would, but never more than the hub would cost to make, for then it is left lying. Those that no set could use
-within the time looked at are lost anyway, and weigh on none.
+Hubs that lie on the shelf are paid. Where their size is kept they serve as if newly made. Where it is not, they are
+used up, evenly over some years: each lies there beside the others until it goes to a shaft that lies between the two
+sizes kept about it, at what it costs that shaft more than its own size would. More than making one costs is never lost
+on a hub, for then it is left lying. Those that no set could use within that time are lost anyway, and weigh on none.
 """
 
 from __future__ import annotations
@@ -48,12 +48,12 @@ class Neighbours:
         return cls(first=empty, last=empty, between=np.zeros((sizes, sizes)), apart=~np.eye(sizes, dtype=bool))
 
     def of(self, chosen: Sequence[int]) -> float:
-        """What a set costs besides, whether or not its sizes can be told apart."""
+        """Sum what a set costs besides, whether or not its sizes can be told apart."""
         held = sorted(chosen)
         return float(self.first[held[0]] + self.last[held[-1]] + self.between[held[:-1], held[1:]].sum())
 
     def with_one_more(self, held: list[int]) -> FloatArray:
-        """What a set and one more size cost besides, by that size; infinite where they cannot be told apart."""
+        """Sum what a set and one more size cost besides, by that size; infinite where they cannot be told apart."""
         sizes = self.first.size
         if not held:
             return np.asarray(self.first + self.last)
@@ -66,7 +66,9 @@ class Neighbours:
         inner = np.concatenate([[0.0], steps, [0.0]])[at]
         ends = np.where(at > 0, self.first[own[0]], self.first) + np.where(at < own.size, self.last[own[-1]], self.last)
         total = steps.sum() - inner + ends
-        total = total + np.where(at > 0, beside[looser, place], 0.0) + np.where(at < own.size, beside[place, tighter], 0.0)
+        total = (
+            total + np.where(at > 0, beside[looser, place], 0.0) + np.where(at < own.size, beside[place, tighter], 0.0)
+        )
         return np.asarray(np.where(np.isin(place, own), np.inf, total))
 
 
@@ -125,7 +127,7 @@ def neighbours_of(
 
 
 def _lost(extra: FloatArray, *, hubs: float, lies: float, made: float) -> float:
-    """What is lost on hubs of a size that is not kept, each shaft taking at most one; a shaft is never better served."""
+    """Sum what is lost on hubs of a size that is not kept; each shaft takes at most one and is never better served."""
     dear = np.sort(np.minimum(np.maximum(extra, 0.0) + lies, made))
     if hubs >= dear.size:
         return float(dear.sum()) + made * (hubs - dear.size)
