@@ -53,7 +53,7 @@ def _answer(stock: PatternStock, *, alone: bool) -> ShortAnswer:
         about=stock.pattern,
         verdict=_verdict(stock),
         body=(_table(stock), *_lines(stock, alone=alone)),
-        foot=f"Specials: of 100 shafts. {SURE}",
+        foot=f"Specials in 100 shafts. {SURE}",
         more="wearstats stock --full",
     )
 
@@ -129,8 +129,8 @@ def _lines(stock: PatternStock, *, alone: bool) -> list[str]:
 def _falls_out(stock: PatternStock) -> list[str]:
     """Say why sizes on offer fall out, those with like reasons together."""
     reasons = {
-        StockRemark.SAVES_LITTLE: "saving less than it costs to keep",
-        StockRemark.TOO_NEAR: "too near others to be told apart",
+        StockRemark.SAVES_LITTLE: "saving less than keeping costs",
+        StockRemark.TOO_NEAR: "too near others",
     }
     said = []
     for code, reason in reasons.items():
@@ -154,7 +154,7 @@ def _make(make: MakeNow, stock: PatternStock) -> str:
 
 def _use_up(make: MakeNow) -> list[str]:
     left = ", ".join(f"{number} of {engraved(um)}" for um, number in make.use_up.items())
-    return [f"Use up, make no more: {left}."] if left else []
+    return [f"Use up: {left}."] if left else []
 
 
 def _sorting(stock: PatternStock) -> str:
@@ -162,12 +162,12 @@ def _sorting(stock: PatternStock) -> str:
     sorting, currency = stock.sorting, stock.prices.currency
     number = len(stock.choice.chosen.undersizes_um)
     saves = about(sorting.saved_a_year.value or 0.0), about(sorting.saved_a_hub.value or 0.0)
-    said = f"Gauge each hub, send the best on the shelf: saves {saves[0]} {currency} a year, {saves[1]} a hub"
+    said = f"Gauging each hub and sending the best saves {saves[0]} {currency} a year, {saves[1]} a hub"
     if sorting.does_for is not None:
-        said += f"; {number_word(sorting.does_for)} sizes then do for {number_word(number)}"
+        said += f": {number_word(sorting.does_for)} sizes do for {number_word(number)}"
     if sorting.finer is None:
-        return f"{said}. Finer sizes made instead save nothing."
-    return f"{said}. Made finer instead, {number_word(sorting.finer)} sizes save {about(sorting.finer_saves)}."
+        return f"{said}. Finer sizes save nothing."
+    return f"{said}. {number_word(sorting.finer).capitalize()} sizes unsorted save {about(sorting.finer_saves)}."
 
 
 def _options(stock: PatternStock, *, alone: bool) -> str:
