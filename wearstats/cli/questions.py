@@ -177,14 +177,13 @@ def stock(
     With what they cost a year against today's sizes, and how many of each to make now; what lies on the shelf counts.
     --hubs and --budget limit what is made now, of one pattern: the best within them.
     """
-    from wearstats.analysis.stock.best_quantities import MakeLimit
     from wearstats.report.stock.files import write_make_now
     from wearstats.studies.stock.study import study_stock
 
-    limits: dict[str, Any] = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
-    limits["limit"] = None if hubs is None and budget is None else MakeLimit(hubs=hubs, money=budget)
+    asked: dict[str, Any] = {"sizes": sizes, "hubs": hubs, "budget": budget}
+    asked |= {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
     with opened(options) as snapshot:
-        study = study_stock(snapshot, sizes=sizes, past=options.full or options.as_json, **limits)
+        study = study_stock(snapshot, past=options.full or options.as_json, **asked)
     if export:
         print_note(f"written: {write_make_now(study, export)}")
     print_answer("stock", study, options)

@@ -9,7 +9,6 @@ import pytest
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import remark
-from wearstats.analysis.stock.best_quantities import MakeLimit
 from wearstats.report.rendering.short_answer import WIDTH, ShortAnswer
 from wearstats.report.stock.amounts import about, engraved
 from wearstats.report.stock.answer import number_word, stock_answers
@@ -108,14 +107,14 @@ def test_what_is_not_known_is_said(demo_stock_d8: StockStudy) -> None:
 
 
 def test_a_limit_is_said_with_what_it_costs(demo: Snapshot) -> None:
-    study = study_stock(demo.of("D8"), limit=MakeLimit(hubs=10))
+    study = study_stock(demo.of("D8"), hubs=10)
     make = study.by_pattern["D8"].make
     assert make is not None
     (answer,) = stock_answers(study)
     assert f"Make now {make.hubs} hubs" in text(answer)
     assert f"{make.unlimited_hubs} would pay; the limit costs {about(make.limit_costs)} EUR." in text(answer)
     assert len(answer.lines()) <= LINES
-    (answer,) = stock_answers(study_stock(demo.of("D8"), limit=MakeLimit(hubs=0)))
+    (answer,) = stock_answers(study_stock(demo.of("D8"), hubs=0))
     assert "Make none now." in text(answer)
 
 

@@ -9,7 +9,6 @@ import pytest
 
 from tests.estimate_ends import three
 from wearstats.analysis.advice.limits import AdviceLimits
-from wearstats.analysis.stock.best_quantities import MakeLimit
 from wearstats.analysis.stock.sizes.choice import HARDLY
 from wearstats.errors import AnalysisError, InputError, ReportError
 from wearstats.report.remarks.document import plain
@@ -99,7 +98,7 @@ def test_sorting_costs_less_the_more_hubs_there_are_to_pick_from(study: StockStu
 def test_as_many_sizes_and_hubs_as_asked_for(demo: Snapshot, study: StockStudy) -> None:
     free = study.by_pattern["D10"].make
     assert free is not None
-    found = study_stock(demo.of("D10"), sizes=4, limit=MakeLimit(hubs=6, money=500.0)).by_pattern["D10"]
+    found = study_stock(demo.of("D10"), sizes=4, hubs=6, budget=500.0).by_pattern["D10"]
     assert len(found.choice.chosen.undersizes_um) == 4
     assert found.choice.chosen.undersizes_um == study.by_pattern["D10"].choice.plans[3].undersizes_um
     assert found.make is not None
@@ -107,13 +106,16 @@ def test_as_many_sizes_and_hubs_as_asked_for(demo: Snapshot, study: StockStudy) 
     assert 0 < found.make.money <= 500.0
     assert found.make.limit_costs > 0
     # a limit that does not bind changes nothing
-    wide = study_stock(demo.of("D10"), limit=MakeLimit(hubs=free.hubs, money=free.money)).by_pattern["D10"].make
+    wide = study_stock(demo.of("D10"), hubs=free.hubs, budget=free.money).by_pattern["D10"].make
     assert wide is not None
     assert (wide.make, wide.limit_costs) == (free.make, 0.0)
     with pytest.raises(AnalysisError, match="40 sizes cannot be told apart"):
         study_stock(demo.of("D10"), sizes=40)
-    with pytest.raises(InputError, match="one pattern: --pattern D10"):
-        study_stock(demo, limit=MakeLimit(hubs=6))
+    with pytest.raises(InputError, match="one pattern, such as --pattern D10"):
+        study_stock(demo, hubs=6)
+    for wrong in ({"sizes": 0}, {"hubs": -1}, {"budget": float("nan")}, {"budget": float("inf")}):
+        with pytest.raises(InputError, match="or more"):
+            study_stock(demo.of("D10"), **wrong)
 
 
 def test_words_name_sizes_money_and_assumptions(study: StockStudy) -> None:

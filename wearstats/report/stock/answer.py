@@ -161,6 +161,8 @@ def _sorting(stock: PatternStock) -> str:
     """Set gauging and sorting against making a finer set."""
     sorting, currency = stock.sorting, stock.prices.currency
     number = len(stock.choice.chosen.undersizes_um)
+    if (sorting.saved_a_year.low or 0.0) <= 0:
+        return "Gauging each hub and sending the best: no saving is sure."
     saves = about(sorting.saved_a_year.value or 0.0), about(sorting.saved_a_hub.value or 0.0)
     said = f"Gauging each hub and sending the best saves {saves[0]} {currency} a year, {saves[1]} a hub"
     if sorting.does_for is not None:
@@ -173,7 +175,7 @@ def _sorting(stock: PatternStock) -> str:
 def _options(stock: PatternStock, *, alone: bool) -> str:
     """Name the options, with numbers that would change something."""
     number = len(stock.choice.chosen.undersizes_um)
-    said = f"Choose: --sizes {max(number - 1, 1)}"
+    said = f"Choose: --sizes {number - 1 if number > 1 else 2}"
     if stock.make is None or not stock.make.hubs:
         return f"{said}."
     hubs = max(stock.make.hubs // 2, 1)

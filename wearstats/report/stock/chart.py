@@ -67,8 +67,8 @@ def cost_title(plans: pd.DataFrame, *, today: float | None, currency: str, patte
     """Say the recommended number and what it saves against today; none is recommended where today's are to stay."""
     recommended = plans[plans["chosen"]]
     if recommended.empty:
-        cost = f"{three_figures(today or 0.0)} {currency} a year"
-        return f"{pattern}: today's sizes stay; no others save much of their {cost}"
+        year = f"{three_figures(today or 0.0)} {currency} a year"
+        return f"{pattern}: today's sizes stay; no others save much of their {year}"
     chosen = recommended.iloc[0]
     sizes, cost = int(chosen["sizes"]), float(chosen["cost"])
     well = "1 well-chosen size costs" if sizes == 1 else f"{sizes} well-chosen sizes cost"

@@ -115,7 +115,8 @@ def _less_or_more(difference: float) -> str:
 def _why_so_many(stock: PatternStock) -> list[str]:
     """Give the rule for the number of sizes, and compare with one size fewer and one more."""
     choice, number = stock.choice, len(stock.choice.chosen.undersizes_um)
-    little = f"{100 * HARDLY:g} in 100 of what today's cost"
+    compared = "the cheapest set costs" if choice.today is None else "today's cost"
+    little = f"{100 * HARDLY:g} in 100 of what {compared}"
     if choice.keeps_today:
         cheapest = min(choice.plans, key=lambda plan: plan.cost_a_year.value or 0.0)
         return [
@@ -194,8 +195,13 @@ def _sorting(stock: PatternStock) -> str:
         if sorting.finer
         else "no finer set that can be made saves anything"
     )
+    if (sorting.saved_a_year.low or 0.0) <= 0:
+        return (
+            "were every hub gauged and the one on the shelf that suits the shaft best sent, it is not sure that the "
+            f"same sizes would cost less; {finer}"
+        )
     return (
-        f"were every hub gauged and the one on the shelf that suits the shaft best sent, the same sizes would cost "
+        "were every hub gauged and the one on the shelf that suits the shaft best sent, the same sizes would cost "
         f"{money(sorting.saved_a_year, stock)} less a year, {amount(sorting.saved_a_hub.value or 0.0, stock)} a hub, "
         f"gauging itself not counted{fewer}; {finer}"
     )

@@ -55,7 +55,8 @@ def study_stock(
     limits: AdviceLimits | None = None,
     past: bool = False,
     sizes: int | None = None,
-    limit: MakeLimit | None = None,
+    hubs: int | None = None,
+    budget: float | None = None,
 ) -> StockStudy:
     """Answer which sizes to keep.
 
@@ -73,8 +74,8 @@ def study_stock(
         Whether past quarters are run through too.
     sizes : int, optional
         How many sizes are asked for, the best of them; as many as pay if not given.
-    limit : MakeLimit, optional
-        What may be made now at most, of a single pattern.
+    hubs, budget : int, float, optional
+        Most hubs that may be made now, and most money, setups and hubs together; of a single pattern.
 
     Returns
     -------
@@ -86,17 +87,10 @@ def study_stock(
         When no pattern can be answered: no readings, prices that are missing or of several currencies, or more sizes
         asked for than can be told apart.
     InputError
-        When a limit is set and several patterns are asked about.
+        When a number asked for is none, or a limit is set and several patterns are asked about.
     """
     names = [snapshot.pattern] if snapshot.pattern else sorted(width_fit(snapshot).readings.patterns)
-    if limit is not None and len(names) > 1:
-        raise InputError(
-            Problem(
-                place="a limit on what is made now",
-                found=f"patterns {', '.join(names)}",
-                allowed=f"one pattern: --pattern {names[0]}",
-            )
-        )
+    limit = _limit_of(sizes, hubs, budget, names)
     answered: dict[str, PatternStock] = {}
     unanswered: dict[str, Remark] = {}
     last: AnalysisError | None = None
@@ -113,6 +107,21 @@ def study_stock(
     return StockStudy(
         as_of=snapshot.known_on, horizon_months=horizon_months, by_pattern=answered, unanswered=unanswered
     )
+
+
+def _limit_of(sizes: int | None, hubs: int | None, budget: float | None, names: list[str]) -> MakeLimit | None:
+    """Check what is asked for, and take the limit on what is made now from it."""
+    problems = []
+    for place, value, least in (("sizes", sizes, 1), ("hubs", hubs, 0), ("budget", budget, 0)):
+        if value is not None and not least <= value < np.inf:
+            problems.append(Problem(place=place, found=f"{value:g}", allowed=f"{least} or more"))
+    limited = hubs is not None or budget is not None
+    if limited and len(names) > 1:
+        one = f"one pattern, such as --pattern {names[0]}"
+        problems.append(Problem(place="hubs or budget", found=f"patterns {', '.join(names)}", allowed=one))
+    if problems:
+        raise InputError(problems)
+    return MakeLimit(hubs=hubs, money=budget) if limited else None
 
 
 @part("known_on", "models_from", "seed")
@@ -296,9 +305,9 @@ def _occasions(
         shafts = shafts[draws.some("shafts", shafts, most)]
         inspections = inspections[inspections["shaft"].isin(shafts)]
     read = inspections[inspections["inspection"].isin(fitted.readings.moments["inspection"].unique())]
-    if read["shaft"].nunique() < FEWEST_OCCASIONS:
+    if (number := int(read["shaft"].nunique())) < FEWEST_OCCASIONS:
         raise AnalysisError(
-            f"of pattern {pattern} only {read['shaft'].nunique()} shafts were measured",
+            f"of pattern {pattern} only {number} shaft{' was' if number == 1 else 's were'} measured",
             needed=f"readings of at least {FEWEST_OCCASIONS} shafts, to know which sizes are needed",
         )
     data = fitted.readings.reduce(read)
