@@ -10,6 +10,7 @@ from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import SURE, ShortAnswer, SmallTable
 from wearstats.report.stock.amounts import about, engraved, three_figures
 from wearstats.report.words.phrases import count, in_hundred, joined
+from wearstats.studies.stock.spread import SpreadFrom
 
 if TYPE_CHECKING:
     from wearstats.analysis.stock.sizes.choice import SizePlan
@@ -111,6 +112,8 @@ def _table(stock: PatternStock) -> SmallTable:
 
 def _lines(stock: PatternStock, *, alone: bool) -> list[str]:
     lines = _falls_out(stock)
+    if stock.spread.taken_from is SpreadFrom.GUESS:
+        lines.append(f"Assumed: hubs of one size spread over {stock.spread.width_um / 1000:.3f} mm; add plug gauges.")
     if stock.year_from is None:
         lines.append(f"Assumed: a year asks for {count(round(stock.year.value or 0.0), 'hub')}; no order is on record.")
     if stock.why_no_risk is not None:

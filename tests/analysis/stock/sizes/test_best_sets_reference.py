@@ -122,17 +122,17 @@ def test_sets_with_what_lies_between_neighbours_agree_with_trying_all_sets(
 def test_one_more_size_costs_what_the_larger_set_costs(seed: int) -> None:
     rng = np.random.default_rng(seed)
     apart = ~np.eye(7, dtype=bool) & (rng.random((7, 7)) > 0.1)
-    beside = Neighbours(
+    neighbours = Neighbours(
         first=rng.random(7), last=rng.random(7), between=np.triu(rng.random((7, 7)), 1), apart=apart & apart.T
     )
     held = sorted(rng.choice(7, rng.integers(0, 4), replace=False).tolist())
-    more = beside.with_one_more(held)
+    more = neighbours.with_one_more(held)
     for place in range(7):
         larger = sorted([*held, place])
-        if place in held or not all(beside.apart[a, b] for a, b in pairwise(larger) if place in (a, b)):
+        if place in held or not all(neighbours.apart[a, b] for a, b in pairwise(larger) if place in (a, b)):
             assert more[place] == np.inf
         else:
-            assert more[place] == pytest.approx(beside.of(larger))
+            assert more[place] == pytest.approx(neighbours.of(larger))
 
 
 def squares_about_means(points: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -32,7 +32,7 @@ def test_a_hub_goes_to_the_shaft_that_it_costs_least() -> None:
 def test_what_none_takes_is_lost_at_what_making_it_costs() -> None:
     found = ask([0, 0, 0, 3])
     # a hub of 30 with 20 kept: the shaft at 30 gains, those at 20 and 15 lose 10 and 5 more than by 20, made for 8;
-    # but the shaft at 15 has its best size at 10 or 20, those at or above 20 are its only takers beside it
+    # but the shaft at 15 has its best size at 10 or 20, those at or above 20 are its only takers too
     losses = sorted(np.minimum(np.maximum(COST[:, 3] - COST[:, 2], 0), 8)[COST.argmin(axis=1) >= 2])
     usable = min(3, int((COST[:, 3] - COST.min(axis=1) < 8).sum()))
     paid = sum(losses[:usable]) + 8 * max(usable - len(losses), 0)
@@ -67,5 +67,5 @@ def test_a_size_that_lies_there_is_kept_rather_than_its_like() -> None:
     for place in (1, 2):
         lying = np.zeros(4)
         lying[place] = 2
-        beside = neighbours_of(even, SIZES, apart_um=0.0, lying=lying, made=8.0, lies=1.0, needs=6.0)
-        assert best_sets(even, most=1, neighbours=beside)[0].chosen == (place,)
+        around = neighbours_of(even, SIZES, apart_um=0.0, lying=lying, made=8.0, lies=1.0, needs=6.0)
+        assert best_sets(even, most=1, neighbours=around)[0].chosen == (place,)

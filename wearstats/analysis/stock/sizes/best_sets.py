@@ -65,14 +65,14 @@ def best_sets(
     """
     weights = np.ones(len(cost)) if weight is None else weight
     share = weights / weights.sum()
-    beside = Neighbours.none(cost.shape[1]) if neighbours is None else neighbours
+    around = Neighbours.none(cost.shape[1]) if neighbours is None else neighbours
     lower = single_peaked_below(cost)
     exact = bool(np.allclose(lower, cost, rtol=0, atol=_EVEN * max(float(cost.max()), 1.0)))
     found = []
-    for chosen, bound in _programme(lower, share, most, beside):
-        actual = cost_of_set(cost, chosen, weight=weights) + beside.of(chosen)
+    for chosen, bound in _programme(lower, share, most, around):
+        actual = cost_of_set(cost, chosen, weight=weights) + around.of(chosen)
         if not exact:
-            chosen, actual = _improve(cost, chosen, actual, weights, beside)
+            chosen, actual = _improve(cost, chosen, actual, weights, around)
         found.append(SizeSet(chosen=chosen, cost=actual, bound=actual if exact else bound))
     return found
 
@@ -100,14 +100,14 @@ def share_not_single_peaked(cost: FloatArray) -> float:
 
 
 def _programme(
-    cost: FloatArray, share: FloatArray, most: int, beside: Neighbours
+    cost: FloatArray, share: FloatArray, most: int, around: Neighbours
 ) -> list[tuple[tuple[int, ...], float]]:
     """Dynamic programme over neighbours; a shaft lies between the two kept sizes about its best one."""
     sizes = cost.shape[1]
     best = cost.argmin(axis=1)
     first, last, between = _pair_costs(cost, share, best)
-    between = np.where(beside.apart, between + beside.between, np.inf)
-    value = first + beside.first
+    between = np.where(around.apart, between + around.between, np.inf)
+    value = first + around.first
     back: list[IntArray] = []
     found = []
     for number in range(1, min(most, sizes) + 1):
@@ -115,7 +115,7 @@ def _programme(
             total = value[:, None] + between
             back.append(total.argmin(axis=0))
             value = total.min(axis=0)
-        whole = value + last + beside.last
+        whole = value + last + around.last
         end = int(whole.argmin())
         if not np.isfinite(whole[end]):
             break
@@ -162,7 +162,7 @@ def _trace(back: list[IntArray], end: int) -> tuple[int, ...]:
 
 
 def _improve(
-    cost: FloatArray, chosen: tuple[int, ...], actual: float, weight: FloatArray, beside: Neighbours
+    cost: FloatArray, chosen: tuple[int, ...], actual: float, weight: FloatArray, around: Neighbours
 ) -> tuple[tuple[int, ...], float]:
     """Exchange one size for another as long as that helps."""
     while True:
@@ -171,7 +171,7 @@ def _improve(
         for at in range(len(held)):
             others = held[:at] + held[at + 1 :]
             floor = cost[:, others].min(axis=1) if others else np.full(len(cost), np.inf)
-            totals = np.average(np.minimum(floor[:, None], cost), axis=0, weights=weight) + beside.with_one_more(others)
+            totals = np.average(np.minimum(floor[:, None], cost), axis=0, weights=weight) + around.with_one_more(others)
             least = int(totals.argmin())
             if totals[least] < better[0]:
                 better = (float(totals[least]), tuple(sorted([*others, least])))

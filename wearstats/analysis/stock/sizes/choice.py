@@ -219,7 +219,7 @@ def choose_sizes(
         When so many sizes as are asked for cannot be told apart.
     """
     whole, lying = costs.whole(), on_shelf or {}
-    beside = neighbours_of(
+    neighbours = neighbours_of(
         whole,
         costs.undersizes_um,
         apart_um=apart_um,
@@ -228,16 +228,16 @@ def choose_sizes(
         lies=held * USE_UP_YEARS / 2,
         needs=USE_UP_YEARS * shafts_a_year,
     )
-    drawn = Draws(costs, shaft, beside, replicates=replicates, rng=rng)
-    year = _Year(costs, drawn, beside, whole, shafts_a_year, size_kept)
-    sets = best_sets(whole, most=min(max(most, sizes or 0), whole.shape[1]), neighbours=beside)
+    drawn = Draws(costs, shaft, neighbours, replicates=replicates, rng=rng)
+    year = _Year(costs, drawn, neighbours, whole, shafts_a_year, size_kept)
+    sets = best_sets(whole, most=min(max(most, sizes or 0), whole.shape[1]), neighbours=neighbours)
     plans = tuple(year.plan(found) for found in sets)
     offered = tuple(sorted({int(np.argmin(np.abs(costs.undersizes_um - um))) for um in offered_um}))
     today = year.plan_of(offered) if offered else None
     chosen = _choose([each.chosen for each in sets], year, offered, sizes, apart_um)
     number = len(chosen)
     best = drawn.best(number)
-    twice = Draws(costs, shaft, beside, replicates=replicates // 2, draws_of=2, rng=rng).best(number)
+    twice = Draws(costs, shaft, neighbours, replicates=replicates // 2, draws_of=2, rng=rng).best(number)
     # against the best of each draw, not of the record: this set was chosen by the record, which would flatter it
     excess = shafts_a_year * (drawn.each(chosen) - np.array([each.cost for each in best]))
     divided = divide_shafts(costs, whole, chosen, drawn.weight)
@@ -298,12 +298,12 @@ class _Year:
         self,
         costs: PairCosts,
         draws: Draws,
-        beside: Neighbours,
+        neighbours: Neighbours,
         whole: FloatArray,
         shafts_a_year: float,
         size_kept: float,
     ) -> None:
-        self.costs, self.draws, self.beside, self.whole = costs, draws, beside, whole
+        self.costs, self.draws, self.neighbours, self.whole = costs, draws, neighbours, whole
         self.shafts, self.size_kept = shafts_a_year, size_kept
 
     def total(self, chosen: tuple[int, ...]) -> float:
@@ -312,7 +312,7 @@ class _Year:
 
     def a_shaft(self, chosen: tuple[int, ...]) -> float:
         """Mean cost of a shaft."""
-        return cost_of_set(self.whole, chosen) + self.beside.of(chosen)
+        return cost_of_set(self.whole, chosen) + self.neighbours.of(chosen)
 
     def each(self, chosen: tuple[int, ...]) -> FloatArray:
         """Cost a year in every draw."""
@@ -338,7 +338,7 @@ class _Year:
                 high=(max(high, value) - keeping) / a_shaft,
                 method=how,
             ),
-            used_up_a_shaft=self.beside.of(found.chosen),
+            used_up_a_shaft=self.neighbours.of(found.chosen),
             bound_a_year=self.shafts * found.bound + keeping,
             unserved_share=float(np.mean(~self.costs.acceptable[:, columns].any(axis=1))),
         )
@@ -358,7 +358,7 @@ def _falls_out(year: _Year, chosen: tuple[int, ...], offered: tuple[int, ...]) -
     for size in sorted(set(offered) - set(chosen)):
         near = chosen[int(np.abs(undersizes[list(chosen)] - undersizes[size]).argmin())]
         um = float(undersizes[size])
-        if not year.beside.apart[size, near]:
+        if not year.neighbours.apart[size, near]:
             found.append(remark(StockRemark.TOO_NEAR, undersize_um=um, kept_um=float(undersizes[near])))
             continue
         spared = cost_of_set(year.whole, chosen) - cost_of_set(year.whole, tuple(sorted({*chosen, size})))

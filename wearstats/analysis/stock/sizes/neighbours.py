@@ -4,9 +4,10 @@ Hubs of one nominal size spread as they come off the machine. Two sizes closer t
 are the same, and a set may hold only one of them.
 
 Hubs that lie on the shelf are paid. Where their size is kept they serve as if newly made. Where it is not, they are
-used up, evenly over some years: each lies there beside the others until it goes to a shaft that lies between the two
-sizes kept about it, at what it costs that shaft more than its own size would. More than making one costs is never lost
-on a hub, for then it is left lying. Those that no set could use within that time are lost anyway, and weigh on none.
+used up, evenly over some years: each lies there while others are made, until it goes to a shaft that lies between the
+two sizes kept about it, at what it costs that shaft more than its own size would. More than making one costs is never
+lost on a hub, for then it is left lying. Those that no set could use within that time are lost anyway, and weigh on
+none.
 """
 
 from __future__ import annotations
@@ -58,7 +59,7 @@ class Neighbours:
         if not held:
             return np.asarray(self.first + self.last)
         own = np.array(held)
-        beside = np.where(self.apart, self.between, np.inf)
+        pairs = np.where(self.apart, self.between, np.inf)
         place = np.arange(sizes)
         at = np.searchsorted(own, place)
         looser, tighter = own[np.maximum(at - 1, 0)], own[np.minimum(at, own.size - 1)]
@@ -67,7 +68,7 @@ class Neighbours:
         ends = np.where(at > 0, self.first[own[0]], self.first) + np.where(at < own.size, self.last[own[-1]], self.last)
         total = steps.sum() - inner + ends
         total = (
-            total + np.where(at > 0, beside[looser, place], 0.0) + np.where(at < own.size, beside[place, tighter], 0.0)
+            total + np.where(at > 0, pairs[looser, place], 0.0) + np.where(at < own.size, pairs[place, tighter], 0.0)
         )
         return np.asarray(np.where(np.isin(place, own), np.inf, total))
 
