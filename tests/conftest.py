@@ -19,6 +19,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import pytest
 from hypothesis import settings
 
+from tests.browser.driver import PRESENT
 from tests.studies.support.small_demo import make_small_demo
 from tests.support.declared_frames import hold_results_to_their_columns
 from wearstats.store.database.connection import Store, open_store
@@ -41,6 +42,14 @@ _WAIT_S = 300.0
 
 # whatever a test makes, its frames have the columns that they declare
 hold_results_to_their_columns()
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say so where no page was tried in a browser."""
+    if not PRESENT:
+        terminalreporter.write_line(
+            "no Chromium with its driver: no page was tried in a browser (README.md)"
+        )
 
 
 @pytest.fixture(scope="session")

@@ -11,6 +11,7 @@ from wearstats.cli.running.completion import complete_shaft
 from wearstats.cli.running.open_store import opened
 from wearstats.cli.running.options import OF_METHODS, OF_READINGS, OF_RISK, Options, takes_shared_options
 from wearstats.cli.running.output import print_answer, print_document, print_note, print_told
+from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
     from wearstats.studies.shaft.answer import ShaftStudy
@@ -51,9 +52,15 @@ def gauging(*, options: Options) -> None:
 def shaft(
     *,
     shafts: Annotated[
-        list[str],
+        list[str] | None,
         typer.Argument(metavar="ID", autocompletion=complete_shaft, help="One shaft or several, by their names."),
-    ],
+    ] = None,
+    every: Annotated[
+        bool, typer.Option("--all", help="All shafts that were measured, a line each.", show_default=False)
+    ] = False,
+    export: Annotated[
+        Path | None, typer.Option("--export", metavar="FILE", help="With --all: write a row a shaft, .csv or .xlsx.")
+    ] = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Write a page a shaft to this folder too.")
     ] = None,
@@ -69,6 +76,13 @@ def shaft(
     method, the map of its wear, and what to beware of.
     A page, shaft-ID.html, shows it in pictures and needs no network.
     """
+    if every:
+        _all_shafts(shafts or [], export, wanted=wanted, options=options)
+        return
+    if not shafts:
+        raise UsageError("no shaft is named; name one, for instance: wearstats shaft S-17, or ask for --all")
+    if export:
+        raise UsageError("--export: allowed with --all; --out DIR writes a page a shaft")
     from wearstats.report.shaft.files import free_paths, write_shaft_page
     from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft.study import study_shaft
@@ -78,7 +92,7 @@ def shaft(
     # a hub's number is offered to one shaft at a time
     limits |= {"wanted": wanted, "by_number": len(shafts) == 1}
     with opened(options) as snapshot:
-        studies = [study_shaft(snapshot, name, **limits) for name in shafts]
+        studies = [study_shaft(snapshot, name, among=tuple(shafts), **limits) for name in shafts]
         invented = bool(out) and is_invented(snapshot)
     _keep_advice(studies, options)
     for study, path in zip(studies, paths, strict=False):
@@ -88,6 +102,21 @@ def shaft(
         print_document("shaft", studies[0] if len(studies) == 1 else {"shafts": studies}, as_of=options.as_of)
     else:
         print_told("shaft", studies, full=options.full)
+
+
+def _all_shafts(shafts: list[str], export: Path | None, *, wanted: bool, options: Options) -> None:
+    """Answer for all shafts that were measured; advice for all of them is given to nobody, and not kept."""
+    from wearstats.report.shaft.all_shafts import write_all_shafts
+    from wearstats.studies.all_shafts import study_all_shafts
+
+    if shafts:
+        raise UsageError(f"--all: allowed without names, and {shafts[0]!r} is one; leave out one of them")
+    limits: dict[str, Any] = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
+    with opened(options, second=()) as snapshot:
+        study = study_all_shafts(snapshot, wanted=wanted, **limits)
+    if export:
+        print_note(f"written: {write_all_shafts(study, export)}")
+    print_answer("shafts", study, options)
 
 
 def _keep_advice(studies: list[ShaftStudy], options: Options) -> None:

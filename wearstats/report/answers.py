@@ -17,6 +17,7 @@ from wearstats.report.review.calls_table import calls_table
 from wearstats.report.review.returns_sentences import returns_sentences
 from wearstats.report.review.sentences import review_sentences
 from wearstats.report.review.tables import review_tables
+from wearstats.report.shaft.all_shafts import all_shafts_answer, all_shafts_table
 from wearstats.report.shaft.answer import shaft_answer
 from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.shaft.tables import choices_table, map_table
@@ -106,6 +107,13 @@ WORDING: Final[dict[str, Wording]] = {
         short=_alone(shaft_answer),
         sentences=shaft_sentences,
         tables=_shaft_tables,
+        cautions=CAUTIONS,
+    ),
+    "shafts": Wording(
+        heading="Which hubs for all shafts?",
+        short=_alone(all_shafts_answer),
+        sentences=lambda study: [all_shafts_answer(study).headline[1]],
+        tables=lambda study: [all_shafts_table(study)],
         cautions=CAUTIONS,
     ),
     "loosening": Wording(

@@ -1,9 +1,8 @@
--- purpose: the last thing that was done to a shaft after its last reading and made it another width
--- params: as_of, shaft, measured_on
-select what, happened_on
+-- purpose: the last thing that was done to each of some shafts and made it another width
+-- params: as_of, shafts
+select shaft, what, happened_on
 from known_shaft_events($as_of::date)
-where shaft = $shaft::varchar
-  and happened_on > $measured_on::date
+where shaft in (select unnest($shafts::varchar[]))
   and what in ('dressed', 'built-up', 'reground', 'replaced')
-order by happened_on desc, what
-limit 1;
+qualify row_number() over (partition by shaft order by happened_on desc, what) = 1
+order by shaft;

@@ -1,5 +1,5 @@
--- purpose: the hubs that went on a shaft, the last one first, with the last word of each
--- params: as_of, shaft
+-- purpose: the hubs that went on each of some shafts, the last one first, with the last word of each
+-- params: as_of, shafts
 with news as (
     select fitting, max(day) as heard_on, arg_max(said, day) as state, arg_max(kind, day) as kind
     from known_fitting_news($as_of::date)
@@ -10,6 +10,7 @@ never as (
     select fitting from known_fitting_news($as_of::date) where kind = 'never-ran'
 )
 select
+    made.shaft as shaft,
     made.fitting as fitting,
     made.hub as hub,
     coalesce(made.fitted_to, made.earliest, made.known_from) as fitted_on,
@@ -19,7 +20,10 @@ select
     coalesce(news.kind = 'ended' or news.state in ('removed', 'sent back'), false) as off
 from known_fitting_days($as_of::date) as made
 left join news on news.fitting = made.fitting
-where made.shaft = $shaft::varchar
+where made.shaft in (select unnest($shafts::varchar[]))
   and made.went_on is distinct from 'would-not'
   and made.fitting not in (select fitting from never)
-order by coalesce(made.fitted_to, news.heard_on, made.earliest, made.known_from) desc nulls last, made.fitting desc;
+order by
+    made.shaft,
+    coalesce(made.fitted_to, news.heard_on, made.earliest, made.known_from) desc nulls last,
+    made.fitting desc;

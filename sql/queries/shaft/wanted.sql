@@ -1,17 +1,18 @@
--- purpose: whether anything asks for another hub since the last one went on a shaft: an order, or a return for its fit
--- params: as_of, shaft, since
-select count(*) as asked
-from (
-    select ordered_on as day
+-- purpose: when something last asked for another hub for each of some shafts: an order, or a return for its fit
+-- params: as_of, shafts
+with asked as (
+    select shaft, ordered_on as day
     from known_orders($as_of::date)
-    where shaft = $shaft::varchar
+    where shaft in (select unnest($shafts::varchar[]))
       and coalesce(outcome, 'open') not in ('cancelled', 'declined', 'went-silent')
     union all
-    select returned.returned_on
+    select sent.shaft, returned.returned_on
     from known_returns($as_of::date) as returned
     join known_dispatches($as_of::date) as sent on sent.hub = returned.hub
-    where sent.shaft = $shaft::varchar
+    where sent.shaft in (select unnest($shafts::varchar[]))
       and returned.reason not in ('not-needed', 'second-size-back', 'sent-wrong')
 )
-where $since::date is null or day > $since::date
-order by asked;
+select shaft, max(day) as asked_on
+from asked
+group by shaft
+order by shaft;

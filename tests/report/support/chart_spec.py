@@ -24,6 +24,28 @@ def units(spec: Spec) -> Iterator[Spec]:
     yield from walk(spec, None)
 
 
+def figures(spec: Spec) -> list[Spec]:
+    """Give of every view what it shows: its mark, the fields it encodes, stated domains, and the figures themselves."""
+    told = []
+    for unit in units(spec):
+        mark, encoding = unit["mark"], unit["encoding"]
+        fields = {channel: part["field"] for channel, part in sorted(encoding.items()) if "field" in part}
+        scales = {channel: part.get("scale") or {} for channel, part in encoding.items() if isinstance(part, dict)}
+        told.append(
+            {
+                "mark": mark if isinstance(mark, str) else mark["type"],
+                "fields": fields,
+                "domains": {channel: scale["domain"] for channel, scale in sorted(scales.items()) if "domain" in scale},
+                "rows": [[_figure(row.get(field)) for field in dict.fromkeys(fields.values())] for row in unit["rows"]],
+            }
+        )
+    return told
+
+
+def _figure(value: object) -> object:
+    return float(f"{value:.6g}") if isinstance(value, float) else value
+
+
 def misspelt_columns(spec: Spec) -> list[str]:
     """Name every encoded field that its data have not."""
     return [

@@ -109,7 +109,14 @@ def history() -> pd.DataFrame:
 def laws() -> pd.DataFrame:
     """True wear of both patterns as curves."""
     at = [0.0, 20.0, 40.0, 60.0]
-    curve = pd.DataFrame({"width_um_below_new": at, "shafts_per_um": [0.05, 0.09, 0.06, 0.02]})
+    curve = pd.DataFrame(
+        {
+            "width_um_below_new": at,
+            "shafts_per_um": [0.05, 0.09, 0.06, 0.02],
+            "low": [0.03, 0.07, 0.04, 0.01],
+            "high": [0.08, 0.12, 0.09, 0.04],
+        }
+    )
     return pd.concat([curve.assign(pattern=pattern) for pattern in ("D8", "D10")], ignore_index=True)
 
 

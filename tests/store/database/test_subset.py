@@ -18,7 +18,8 @@ from wearstats.store.intake.add import add_files
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.snapshot import Snapshot
 
-OF_SHAFTS = [name for name in statement_paths() if "shafts" in statement(name).params]
+# what is on record of a shaft beside its hubs is asked of the whole store alone
+OF_SHAFTS = [name for name in statement_paths() if "shafts" in statement(name).params and not name.startswith("shaft/")]
 DAYS = [demo_as_of() - datetime.timedelta(days=back) for back in (0, 200, 700)]
 
 

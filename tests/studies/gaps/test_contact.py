@@ -95,12 +95,13 @@ def test_single_fittings(demo: Snapshot, study: ContactStudy) -> None:
     with pytest.raises(AnalysisError, match="fitting F0002 has no marks"):
         study_contact_seen(demo, fittings=("F0002",))
     fit, readings = width_fit(demo).fit, read_widths(demo, shafts=[shaft])
-    last = last_fitting_seen(demo, shaft, fit=fit, readings=readings)
+    rows = demo.query("fittings/last_fitting", shafts=[shaft]).to_dict("records")
+    last = last_fitting_seen(demo, rows, fit=fit, readings=readings)
     assert last is not None
     assert last.fitting == name
     # a shaft's draws are its own, whether it is asked about alone or among all
     assert last == one.singly()[0]
-    assert last_fitting_seen(demo, "no such", fit=fit, readings=readings) is None
+    assert last_fitting_seen(demo, [], fit=fit, readings=readings) is None
 
 
 def test_more_marks_than_splines_say_nothing() -> None:

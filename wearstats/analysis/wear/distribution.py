@@ -20,7 +20,7 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
@@ -67,6 +67,31 @@ class WearSpread:
     def density(self, below_new_um: FloatArray) -> FloatArray:
         """Density of what shafts have lost, per um, same shape as the argument."""
         return np.asarray(np.interp(below_new_um, self.cells.middles_um, self.masses / self.cells.width_um))
+
+    def averaged(self) -> WearSpread:
+        """Give the averaged laws alone: as smooth as they are, where the rounds follow single shafts."""
+        return replace(self, masses=self.rounds[0] if self.rounds else self.masses, rounds=())
+
+    def density_band(self, below_new_um: FloatArray, *, window_um: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Give the density with its interval, of what the laws leave open.
+
+        Parameters
+        ----------
+        below_new_um : ndarray, shape (points,)
+            Where.
+        window_um : float
+            Width of the windows over which it is averaged.
+
+        Returns
+        -------
+        value, low, high : ndarray, shape (points,)
+            Per um; ends of 95 %.
+        """
+        ends = [np.array([self.part_below(x + sign * window_um / 2) for x in below_new_um]) for sign in (-1, 1)]
+        share, se = self.shares(ends[1] - ends[0])
+        pairs = [_logit_interval(float(v), float(s), self.reach) for v, s in zip(share, se, strict=True)]
+        low, high = np.array(pairs).T
+        return share / window_um, low / window_um, high / window_um
 
     def quantile(self, probability: float) -> float:
         """Give what that share of the shafts has lost less than, um."""

@@ -63,6 +63,11 @@ class WearMixture:
     unworn_share: Estimate
     shafts: int
 
+    @property
+    def smooth(self) -> WearSpread | None:
+        """The averaged laws alone, fit to be drawn; None where the readings belie every family."""
+        return self.law.averaged() if any(law.fit_p >= LEAST_FIT for law in self.laws) else None
+
 
 def fit_wear_mixture(
     below_new_um: FloatArray, error_sd_um: FloatArray, *, new_sd_um: float | None = None, unworn: bool = True

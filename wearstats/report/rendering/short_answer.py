@@ -36,20 +36,24 @@ class SmallTable:
     def lines(self) -> list[str]:
         """Give the lines, none longer than `WIDTH`."""
         cells = [self.head, *self.rows]
+        last = len(self.head) - 1
         wide = [max(len(row[at]) for row in cells) for at in range(len(self.head))]
         lines: list[str] = []
         for number, row in enumerate(cells):
             mark = ">" if self.chosen is not None and number - 1 == self.chosen else " "
-            set_out = [
-                cell.ljust(size) if at in self.left else cell.rjust(size)
-                for at, (cell, size) in enumerate(zip(row, wide, strict=True))
-            ]
-            line = f"  {mark} {'  '.join(set_out)}".rstrip()
-            behind = len(f"  {mark} {'  '.join(set_out[:-1])}") + 2
-            lines += textwrap.wrap(
-                line, WIDTH, subsequent_indent=" " * behind, drop_whitespace=False, break_long_words=False
+            before = f"  {mark} " + "".join(
+                (cell.ljust(size) if at in self.left else cell.rjust(size)) + "  "
+                for at, (cell, size) in enumerate(zip(row[:last], wide[:last], strict=True))
             )
-        return [line.rstrip() for line in lines]
+            if last not in self.left:
+                lines.append(f"{before}{row[last].rjust(wide[last])}".rstrip())
+                continue
+            parts = textwrap.wrap(row[last], max(WIDTH - len(before), 10), break_long_words=False) or [""]
+            lines += [
+                f"{lead}{part}".rstrip()
+                for lead, part in zip([before, *[" " * len(before)] * len(parts)], parts, strict=False)
+            ]
+        return lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,5 +116,5 @@ def _wrapped(text: str, indent: str, *, first: str = "") -> list[str]:
 
 
 def capital(text: str) -> str:
-    """Begin with a capital."""
-    return text[:1].upper() + text[1:]
+    """Begin with a capital; a unit stays as it is."""
+    return text if text.startswith("µ") else text[:1].upper() + text[1:]

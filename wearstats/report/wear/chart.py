@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 import numpy as np
 import pandas as pd
@@ -12,6 +14,8 @@ from wearstats.report.rendering.theme import BAR, FONT_SIZE, INK, QUIET, VERMILI
 
 _PANEL_HEIGHT = 130
 _NAME_SIZE = FONT_SIZE - 1
+_MIDDLE: dict[str, Any] = {"color": INK, "strokeWidth": 2}
+_EDGE: dict[str, Any] = {"color": INK, "strokeWidth": 1, "strokeDash": [3, 2]}
 _STEPS_UM = (1, 2, 5, 10, 20, 50, 100)
 
 
@@ -27,7 +31,8 @@ def fleet_chart(
     sizes : pandas.DataFrame
         One row a hub size: ``pattern``, ``undersize_um``, ``space_um_below_new``, ``offered``.
     laws : pandas.DataFrame, optional
-        True wear as curves: ``pattern``, ``width_um_below_new``, ``shafts_per_um``. The bars then show what was read.
+        True wear as curves: ``pattern``, ``width_um_below_new``, ``shafts_per_um`` with ``low`` and ``high``. The bars
+        then show what was read.
     width : int
         Width of the picture in screen points.
 
@@ -57,7 +62,7 @@ def fleet_chart(
         "the hub must be filed to go on. Shafts right of it are slack in it."
     )
     if len(laws):
-        how = f"Bars are means as read, the line is the true wear, readings' errors taken out. {how}"
+        how = f"Bars are means as read; the line is the true wear, readings' errors taken out, dashed its 95 %. {how}"
     chart: AnyChart = alt.vconcat(*panels, spacing=18).properties(
         title=alt.TitleParams(
             wrapped(fleet_title(fleet), width=width - 20), subtitle=wrapped_small(how, width=width - 20)
@@ -137,13 +142,12 @@ def _panel(
         )
     )
     if len(law):
-        curve = law[law["width_um_below_new"].between(*domain)].assign(
-            shafts=lambda frame: step * frame["shafts_per_um"]
-        )
-        line = alt.Chart(curve[["width_um_below_new", "shafts"]]).mark_line(color=INK, strokeWidth=2)
-        histogram = histogram + line.encode(
-            x=alt.X("width_um_below_new:Q", scale=scale, title=title), y=alt.Y("shafts:Q", title="shafts")
-        )
+        curve = law[law["width_um_below_new"].between(*domain)]
+        curve = curve.assign(**{name: step * curve[name] for name in ("shafts_per_um", "low", "high")})
+        base = alt.Chart(curve.drop(columns="pattern").rename(columns={"shafts_per_um": "shafts"}))
+        along = alt.X("width_um_below_new:Q", scale=scale, title=title)
+        for name, ink in (("low", _EDGE), ("high", _EDGE), ("shafts", _MIDDLE)):
+            histogram = histogram + base.mark_line(**ink).encode(x=along, y=alt.Y(f"{name}:Q", title="shafts"))
     names = _named(sizes[sizes["space_um_below_new"].between(*domain)], um_per_point=(domain[1] - domain[0]) / inner)
     space = alt.X("space_um_below_new:Q", scale=scale, title=title)
     rules = alt.Chart(names).mark_rule(color=VERMILION, strokeWidth=1.5, strokeDash=[5, 3]).encode(x=space)

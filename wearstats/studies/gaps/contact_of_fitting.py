@@ -48,13 +48,15 @@ class FittingSeen:
         return {each.name: getattr(self, each.name) for each in fields(self)} | {"within": self.within}
 
 
-def last_fitting_seen(snapshot: Snapshot, shaft: str, *, fit: WidthFit, readings: WidthReadings) -> FittingSeen | None:
+def last_fitting_seen(
+    snapshot: Snapshot, last: list[dict[str, Any]], *, fit: WidthFit, readings: WidthReadings
+) -> FittingSeen | None:
     """Compare contact foretold with contact marked for a shaft's last fitting.
 
     Parameters
     ----------
-    shaft : str
-        Its name.
+    last : list of dict
+        Its last fitting, as ``fittings/last_fitting`` has it; empty where there is none.
     fit : WidthFit
         The width model of all shafts.
     readings : WidthReadings
@@ -65,19 +67,18 @@ def last_fitting_seen(snapshot: Snapshot, shaft: str, *, fit: WidthFit, readings
     FittingSeen or None
         None where the shaft has no fitting, or its last one has no marks, or no reading was in hand for it.
     """
-    last = snapshot.query("fittings/last_fitting", shaft=shaft)
-    if last.empty or last["drive_marked"].isna().all() or last["coast_marked"].isna().all():
+    if not last or pd.isna(last[0]["drive_marked"]) or pd.isna(last[0]["coast_marked"]):
         return None
     # only where there are marks is the room needed that draws gaps, and reading it takes a while
     from wearstats.studies.gaps.known_gaps import draw_known_gaps
 
-    fittings = snapshot.query("fittings/choices", pattern=None, shafts=[shaft])
+    fittings = snapshot.query("fittings/choices", pattern=None, shafts=[str(last[0]["shaft"])])
     try:
         gaps = draw_known_gaps(snapshot, readings, fit, fittings)
     except AnalysisError:
         return None
     told = with_marks(gaps.frame)
-    name = str(last["fitting"].iloc[0])
+    name = str(last[0]["fitting"])
     return one_seen(told, name) if told["fitting"].eq(name).any() else None
 
 

@@ -67,6 +67,19 @@ class WidthReadings:
         moments = self.moments[self.moments["inspection"].isin(inspections["inspection"])]
         return replace(self, inspections=inspections, moments=moments)
 
+    def apart(self) -> dict[str, WidthReadings]:
+        """Give those of every shaft by itself, by its name."""
+        shafts = self.inspections.set_index("inspection")["shaft"]
+        moments = dict(tuple(self.moments.groupby(self.moments["inspection"].map(shafts), sort=False)))
+        nothing = self.moments.iloc[:0]
+        found = {}
+        for shaft, inspections in self.inspections.groupby("shaft", sort=False):
+            name = str(inspections["pattern"].iloc[0])
+            patterns = {name: self.patterns[name]} if name in self.patterns else {}
+            mine = moments.get(shaft, nothing)
+            found[str(shaft)] = replace(self, patterns=patterns, inspections=inspections, moments=mine)
+        return found
+
     def of_pattern(self, pattern: str | None) -> WidthReadings:
         """Give those of one pattern; AnalysisError where there are none."""
         if pattern is None:

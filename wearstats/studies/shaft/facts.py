@@ -11,7 +11,7 @@ import pandas as pd
 
 from wearstats.analysis.advice.gate import HubInUse, ShaftFacts
 from wearstats.studies.shaft.background import ShaftBackground, shaft_digest
-from wearstats.studies.snapshot import Snapshot
+from wearstats.studies.shaft.records import ShaftRecords
 
 _WORDS = r"crac?k|craked|fractur|fissur|split|riss|gerissen|трещин|grieta|cricca|crepa|fêlure|sprick|revne|pękni|scheur"
 """Stems of what a crack is called, in some languages of owners, and as it is misspelt."""
@@ -25,14 +25,14 @@ _NO_CRACK = re.compile(
 _DOUBT = re.compile(r"\b(except|but|unless|although|though|sure|certain|maybe|perhaps|possibl\w*)\b", re.IGNORECASE)
 
 
-def remarks_of(snapshot: Snapshot, shaft: str) -> tuple[str, ...]:
-    """Give what was noted beside a shaft and its inspections, fittings and follow-ups, each with its place."""
-    noted = snapshot.query("shaft/remarks", shaft=shaft).to_dict("records")
-    return tuple(f"{row['name']}, {row['column_name']}: {row['value']}" for row in noted)
-
-
 def with_records(
-    facts: ShaftFacts, snapshot: Snapshot, shaft: str, *, background: ShaftBackground, wanted: bool
+    facts: ShaftFacts,
+    records: ShaftRecords,
+    shaft: str,
+    *,
+    known_on: datetime.date,
+    background: ShaftBackground,
+    wanted: bool,
 ) -> ShaftFacts:
     """Add to what the readings tell what the records tell.
 
@@ -40,46 +40,50 @@ def with_records(
     ----------
     facts : ShaftFacts
         Of the readings.
-    snapshot : Snapshot
-        What is asked.
+    records : ShaftRecords
+        What is on record of it, and perhaps of others.
     shaft : str
         Its name.
+    known_on : datetime.date
+        The day up to which things were known.
     background : ShaftBackground
         What all shafts say.
     wanted : bool
         Whether somebody asks for a hub, whatever is on record.
     """
-    hubs = [_hub(row) for row in snapshot.query("shaft/hubs_on", shaft=shaft).to_dict("records")]
+    hubs = [_hub(row) for row in records.rows("shaft/hubs_on", shaft)]
     on = hubs[0] if hubs and not hubs[0][1] else None
     in_use = None if on is None else on[0]
     if in_use is not None and (chances := background.at_risk.get(shaft_digest(shaft))) is not None:
         in_use = replace(in_use, loose_now=chances[0], loose_soon=chances[1])
     since = hubs[0][0].fitted_on if hubs else None
-    ran = [hub for hub, _ in hubs if (hub.heard_on or hub.fitted_on or snapshot.known_on) > facts.measured_on]
+    ran = [hub for hub, _ in hubs if (hub.heard_on or hub.fitted_on or known_on) > facts.measured_on]
     # of those that ran since the readings one that came loose tells most
     ran.sort(key=lambda hub: not hub.loose)
-    conditions = snapshot.query("shaft/conditions", shaft=shaft)
-    lost = snapshot.query("shaft/lost", shaft=shaft)
-    lost_on = {str(what): _day(day) for what, day in zip(lost["what"], lost["happened_on"], strict=True)}
-    remarks = remarks_of(snapshot, shaft)
-    changed = snapshot.query("shaft/changed", shaft=shaft, measured_on=facts.measured_on).to_dict("records")
-    kept_out = snapshot.query("shaft/inspections_kept_out", shaft=shaft).to_dict("records")
+    lost_on = {str(row["what"]): _day(row["happened_on"]) for row in records.rows("shaft/lost", shaft)}
+    # what was noted beside its records, each with its place
+    remarks = tuple(
+        f"{row['name']}, {row['column_name']}: {row['value']}" for row in records.rows("shaft/remarks", shaft)
+    )
+    changed = [(str(row["what"]), _day(row["happened_on"])) for row in records.rows("shaft/changed", shaft)]
+    asked_on = [_day(row["asked_on"]) for row in records.rows("shaft/wanted", shaft)]
+    kept_out = records.rows("shaft/inspections_kept_out", shaft)
     said = [
         *remarks,
         *(f"{row['inspection']}, condition, kept out: {row['condition']}" for row in kept_out),
     ]
     return replace(
         facts,
-        conditions=tuple(zip(conditions["word"].astype(str), conditions["inspection"].astype(str), strict=True)),
+        conditions=tuple((str(row["word"]), str(row["inspection"])) for row in records.rows("shaft/conditions", shaft)),
         broke_on=lost_on.get("broken"),
         scrapped_on=lost_on.get("scrapped"),
         remarks=remarks,
         crack_remark=next((text for text in said if speaks_of_crack(text)), None),
         in_use=in_use,
-        wanted=wanted or bool(snapshot.query("shaft/wanted", shaft=shaft, since=since)["asked"].iloc[0]),
+        wanted=wanted or any(since is None or (day is not None and day > since) for day in asked_on),
         ran=ran[0] if ran else None,
-        changed=(str(changed[0]["what"]), pd.Timestamp(changed[0]["happened_on"]).date()) if changed else None,
-        rejected=int(snapshot.query("shaft/rows_kept_out", shaft=shaft)["kept_out"].iloc[0]),
+        changed=next(((what, day) for what, day in changed if day is not None and day > facts.measured_on), None),
+        rejected=sum(int(row["kept_out"]) for row in records.rows("shaft/rows_kept_out", shaft)),
         inspections_kept_out=tuple(str(row["inspection"]) for row in kept_out),
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from dataclasses import replace
 
 import numpy as np
@@ -19,13 +20,13 @@ from wearstats.domain.contact import filing
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.contact_of_fitting import last_fitting_seen
-from wearstats.studies.inputs.widths import WidthReadings, read_widths
 from wearstats.studies.shaft.answer import Advice, Choice, ShaftStudy
 from wearstats.studies.shaft.background import ShaftBackground, shaft_background
 from wearstats.studies.shaft.costs import Costing, costing_of
 from wearstats.studies.shaft.facts import with_records
 from wearstats.studies.shaft.options import options_for
 from wearstats.studies.shaft.readings import facts_of_readings, without_strays
+from wearstats.studies.shaft.records import shaft_records
 from wearstats.studies.shaft.remarks import ShaftRemark
 from wearstats.studies.shaft.tables import history_of, map_of
 from wearstats.studies.shaft.weighing import Scale, Weighing
@@ -35,6 +36,7 @@ RISK_MONTHS = (12.0, 24.0)
 WEAR_A_YEAR_UM = (4.0, 6.0)
 """Mean and spread of what a hub that holds takes off a shaft in a year of running (judgement)."""
 _SAME_COST = 0.05
+_MEANT = 3
 
 
 @part("known_on", "models_from", "seed")
@@ -47,6 +49,7 @@ def study_shaft(
     limits: AdviceLimits | None = None,
     wanted: bool = False,
     by_number: bool = True,
+    among: tuple[str, ...] = (),
 ) -> ShaftStudy:
     """Answer which hub to send for a shaft.
 
@@ -64,6 +67,8 @@ def study_shaft(
         Whether a hub is asked for although one is on it and holds.
     by_number : bool
         Whether hubs on the shelf are told by number; not where many shafts are asked about at once.
+    among : tuple of str
+        All shafts that are asked about in turn, so that their records are read once for all; only this one if empty.
 
     Returns
     -------
@@ -75,7 +80,10 @@ def study_shaft(
         When the shaft is unknown or has no reading.
     """
     background = shaft_background(snapshot)
-    readings = _readings_of(snapshot, shaft)
+    records = shaft_records(snapshot, among or (shaft,))
+    readings = records.readings.get(shaft)
+    if readings is None:
+        raise _unread_shaft(snapshot, shaft)
     mine = readings.inspections
     mine = mine[mine["inspection"].isin(readings.moments["inspection"].unique())]
     latest = mine.sort_values(["measured_on", "inspection"])["unit"].iloc[-1]
@@ -84,7 +92,7 @@ def study_shaft(
     limits = (limits or AdviceLimits()).with_deepest(pattern.deepest_um)
     prediction = predict_maps(background.fit, readings.reduce(in_hand))[0]
     facts = facts_of_readings(background.fit, prediction, readings.reduce(in_hand), readings, in_hand)
-    facts = with_records(facts, snapshot, shaft, background=background, wanted=wanted)
+    facts = with_records(facts, records, shaft, known_on=snapshot.known_on, background=background, wanted=wanted)
     duty = mine["duty"].iloc[0]
     # nothing is known beyond the record, and what has worked loose by its end has not come tight again after it
     known_to = horizon_months if background.risk.law is None else background.risk.followed_months
@@ -147,21 +155,24 @@ def study_shaft(
         ),
         remarks=facts.remarks,
         history=history_of(readings, mine, background.fit),
-        seen=last_fitting_seen(snapshot, shaft, fit=background.fit, readings=readings),
+        seen=last_fitting_seen(
+            snapshot, records.rows("fittings/last_fitting", shaft), fit=background.fit, readings=readings
+        ),
         maps_um=weighing.maps_um + worn[:, None, None] if by_number else None,
     )
 
 
-def _readings_of(snapshot: Snapshot, shaft: str) -> WidthReadings:
-    """Read those of one shaft; AnalysisError where there are none."""
-    try:
-        return read_widths(snapshot, shafts=[shaft])
-    except AnalysisError:
-        raise AnalysisError(
-            f"no reading of shaft {shaft} was known on {snapshot.known_on.isoformat()}",
-            needed="check its name (wearstats store info) and the rows kept out (wearstats store rejects), or add its "
-            "readings with: wearstats store add",
-        ) from None
+def _unread_shaft(snapshot: Snapshot, shaft: str) -> AnalysisError:
+    """Say that there are no readings of a shaft, and which name may have been meant."""
+    names = snapshot.query("shaft/measured", pattern=None)["shaft"].astype(str).tolist()
+    begun = [name for name in names if name.lower().startswith(shaft.lower())]
+    meant = (begun or difflib.get_close_matches(shaft, names, n=_MEANT, cutoff=0.6))[:_MEANT]
+    return AnalysisError(
+        f"no reading of shaft {shaft} was known on {snapshot.known_on.isoformat()}",
+        needed=(f"did you mean {' or '.join(meant)}? Else " if meant else "")
+        + "check its name (wearstats store info) and the rows kept out (wearstats store rejects), or add its "
+        "readings with: wearstats store add",
+    )
 
 
 def _worn_since(facts: ShaftFacts, snapshot: Snapshot, shaft: str) -> FloatArray:

@@ -21,6 +21,10 @@ LAW_SHAFTS = 50_000
 """Of more shafts than that, the law of wear is fitted to so many taken at random, and the mean is that of all."""
 
 
+_CURVE = ("shafts_per_um", "low", "high")
+_POINTS = 100
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WearStudy:
     """The answer.
@@ -82,7 +86,7 @@ class WearStudy:
     from_shafts: int | None = None
 
     def laws_frame(self) -> pd.DataFrame:
-        """One row a pattern and width: ``pattern``, ``width_um_below_new``, ``shafts_per_um`` by the fitted law."""
+        """One row a pattern and width: ``pattern``, ``width_um_below_new``, ``shafts_per_um``, ``low``, ``high``."""
         parts = [pattern.law_frame(name) for name, pattern in self.by_pattern.items()]
         return pd.concat(parts, ignore_index=True)
 
@@ -151,14 +155,15 @@ class PatternWear:
         }
 
     def law_frame(self, pattern: str) -> pd.DataFrame:
-        """Give the fitted law as a curve; empty without one."""
-        if self.wear is None or self.wear.mixture is None:
-            return pd.DataFrame({"pattern": [], "width_um_below_new": [], "shafts_per_um": []})
-        law = self.wear.mixture.law
-        at = np.linspace(law.quantile(0.002), law.quantile(0.998), 200)
-        return pd.DataFrame(
-            {"pattern": pattern, "width_um_below_new": at, "shafts_per_um": self.shafts * law.density(at)}
-        )
+        """Give the averaged families as a curve with its 95 % band; empty where there is none, or none fits."""
+        smooth = None if self.wear is None or self.wear.mixture is None else self.wear.mixture.smooth
+        if smooth is None:
+            return pd.DataFrame({name: [] for name in ("pattern", "width_um_below_new", *_CURVE)})
+        ends = smooth.quantile(0.002), smooth.quantile(0.998)
+        at = np.linspace(*ends, _POINTS)
+        curve = smooth.density_band(at, window_um=2 * (ends[1] - ends[0]) / _POINTS)
+        told = {name: self.shafts * values for name, values in zip(_CURVE, curve, strict=True)}
+        return pd.DataFrame({"pattern": pattern, "width_um_below_new": at, **told})
 
     def shares_frame(self, pattern: str) -> pd.DataFrame:
         """Give the shares as numbers."""
