@@ -76,7 +76,7 @@ def _verdict(stock: PatternStock) -> str:
     if verdict is SizesVerdict.COSTS:
         more, low, high = (about(-(end or 0.0)) for end in (saving.value, saving.high, saving.low))
         return f"{how_many}, costing {more} {currency} a year ({low} to {high}) more than {today}"
-    return f"{how_many}; a saving against {today} is not settled: {value} {currency} a year ({low} to {high})"
+    return f"{how_many}; saving against {today} not settled: {value} {currency} a year ({low} to {high})"
 
 
 def number_word(number: int) -> str:

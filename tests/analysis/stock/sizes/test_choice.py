@@ -22,8 +22,9 @@ from wearstats.errors import AnalysisError
         # nothing saves 3 of 100: today's stay; 3 exactly is enough to change
         ([110.0, 97.1], 100.0, None),
         ([110.0, 97.0], 100.0, 2),
-        # one size would do by its savings, but is dearer than today's
+        # fewer would do by what one more saves, but are dearer than today's, or hardly cheaper
         ([101.0, 99.0, 96.0, 95.9], 100.0, 3),
+        ([110.0, 98.0, 95.5, 95.0], 100.0, 3),
         # without sizes on offer the least cost stands for today's
         ([110.0, 95.0, 92.1], None, 3),
         ([110.0, 95.0, 92.3], None, 2),

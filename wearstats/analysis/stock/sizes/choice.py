@@ -140,7 +140,9 @@ class SizeChoice:
 
 
 def enough_sizes(totals: Sequence[float], *, today: float | None, hardly: float = HARDLY) -> int | None:
-    """Say how many sizes are enough: the fewest, no dearer than today's, from which one more saves hardly anything.
+    """Say how many sizes are enough: the fewest from which one more saves hardly anything.
+
+    They must save more than that themselves against today's: nobody changes his sizes for less.
 
     Parameters
     ----------
@@ -161,9 +163,10 @@ def enough_sizes(totals: Sequence[float], *, today: float | None, hardly: float 
         return None
     for number, here in enumerate(totals, start=1):
         saved = here - totals[number] if number < len(totals) else 0.0
-        if saved < little and (today is None or here <= today):
+        if saved < little and (today is None or today - here >= little):
             return number
-    return len(totals)
+    # only where nothing costs anything
+    return totals.index(min(totals)) + 1
 
 
 def choose_sizes(
