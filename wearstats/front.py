@@ -205,7 +205,7 @@ class Shop:
         sizes : int, optional
             How many sizes to keep; as many as pay if not given.
         hubs, budget : int, float, optional
-            Most hubs made now, and most money for that; of a single pattern.
+            Most hubs made now, and most money for that, of all patterns together.
         """
         asked: dict[str, Any] = {"past": past, "sizes": sizes, "hubs": hubs, "budget": budget}
         return self._answer("stock", study_stock(self._require_open(), **asked, **self._limited))

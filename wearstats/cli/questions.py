@@ -188,13 +188,11 @@ def stock(
         int | None, typer.Option("--sizes", metavar="K", min=1, help="Keep K sizes, the best ones.")
     ] = None,
     hubs: Annotated[
-        int | None, typer.Option("--hubs", metavar="N", min=0, help="Make at most N hubs now, of one pattern.")
+        int | None, typer.Option("--hubs", metavar="N", min=0, help="Make at most N hubs now, of all patterns.")
     ] = None,
     budget: Annotated[
         float | None,
-        typer.Option(
-            "--budget", metavar="AMOUNT", min=0.0, help="Spend at most so much on making now, of one pattern."
-        ),
+        typer.Option("--budget", metavar="AMOUNT", min=0.0, help="Spend at most so much on making now."),
     ] = None,
     export: Annotated[
         Path | None, typer.Option("--export", metavar="FILE", help="Write what to make to FILE, .csv or .xlsx.")
@@ -204,7 +202,7 @@ def stock(
     """Say which undersizes to keep.
 
     With what they cost a year against today's sizes, and how many of each to make now; what lies on the shelf counts.
-    --hubs and --budget limit what is made now, of one pattern: the best within them.
+    --hubs and --budget limit what is made now, of all patterns together: the best within them.
     """
     from wearstats.report.stock.files import write_make_now
     from wearstats.studies.stock.study import study_stock

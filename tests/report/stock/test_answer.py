@@ -61,7 +61,7 @@ def test_verdict_table_and_one_list(demo_stock_d8: StockStudy, part: PatternStoc
     assert len(marked) == 1
     assert marked[0].split()[1] == str(len(part.choice.chosen.undersizes_um))
     assert "Gauging each hub" in whole
-    assert "with --pattern" not in whole
+    assert re.search(r"Choose: --sizes \d, --hubs \d+, --budget \d+\.", whole)
 
 
 @pytest.mark.parametrize(
@@ -116,6 +116,24 @@ def test_a_limit_is_said_with_what_it_costs(demo: Snapshot) -> None:
     assert len(answer.lines()) <= LINES
     (answer,) = stock_answers(study_stock(demo.of("D8"), hubs=0))
     assert "Make none now." in text(answer)
+
+
+def test_a_limit_holds_for_all_patterns_together(demo: Snapshot) -> None:
+    study = study_stock(demo, hubs=30, budget=1500.0)
+    makes = [part.make for part in study.by_pattern.values() if part.make is not None]
+    assert len(makes) == 2
+    hubs, money = sum(make.hubs for make in makes), sum(make.money for make in makes)
+    assert 0 < hubs <= 30
+    assert 0 < money <= 1500.0
+    # no other way to share it out among whole parts of the budget costs less
+    cost = sum(make.limit_costs for make in makes)
+    for part in (0, 300, 600, 900, 1200, 1500):
+        apart = [study_stock(demo.of(name), hubs=30, budget=float(share)).by_pattern[name].make
+                 for name, share in zip(study.by_pattern, (part, 1500 - part), strict=True)]  # fmt: skip
+        if sum(make.hubs for make in apart if make) <= 30:
+            assert cost <= sum(make.limit_costs for make in apart if make) + 1e-6
+    *_, last = stock_answers(study)
+    assert f"All patterns: {hubs} hubs, " in text(last)
 
 
 def test_amounts_have_two_figures() -> None:

@@ -111,8 +111,6 @@ def test_as_many_sizes_and_hubs_as_asked_for(demo: Snapshot, study: StockStudy) 
     assert (wide.make, wide.limit_costs) == (free.make, 0.0)
     with pytest.raises(AnalysisError, match="40 sizes cannot be told apart"):
         study_stock(demo.of("D10"), sizes=40)
-    with pytest.raises(InputError, match="one pattern, such as --pattern D10"):
-        study_stock(demo, hubs=6)
     for wrong in ({"sizes": 0}, {"hubs": -1}, {"budget": float("nan")}, {"budget": float("inf")}):
         with pytest.raises(InputError, match="or more"):
             study_stock(demo.of("D10"), **wrong)

@@ -91,7 +91,37 @@ def best_quantities(
     free = _Programme(stage, setups=0, hubs=0, limit=MakeLimit()).solve()
     if limit is None or limit.allows(free.make.sum(), shelf.costs.making(free.make.astype(float)).sum()):
         return free
-    costs, money = shelf.costs, limit.money
+    found = _within(stage, limit).solve()
+    return replace(found, unlimited_hubs=free.unlimited_hubs, limit_costs=found.cost - free.cost)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Frontier:
+    """What spending more brings; arrays of shape (points,).
+
+    Parameters
+    ----------
+    hubs, money : ndarray
+        What is spent, as far as it is limited; 0 where it is not.
+    cost : ndarray
+        Least expected cost from now on with exactly that.
+    """
+
+    hubs: IntArray
+    money: FloatArray
+    cost: FloatArray
+
+
+def frontier_within(
+    shelf: Shelf, before: IntArray, after: IntArray, rules: list[Restocking], *, limit: MakeLimit
+) -> Frontier:
+    """Give the least expected cost for everything that may be spent within a limit; arguments of `best_quantities`."""
+    return _within(_Stage(shelf, before, after, rules), limit).frontier()
+
+
+def _within(stage: _Stage, limit: MakeLimit) -> _Programme:
+    """Lay out the programme for a limit."""
+    costs, money = stage.shelf.costs, limit.money
     most_hubs = stage.most_made.sum() if limit.hubs is None else min(limit.hubs, stage.most_made.sum())
     setups = 0
     if money is not None:
@@ -99,8 +129,7 @@ def best_quantities(
             most_hubs = min(most_hubs, money // costs.made)
         if costs.setup > 0:
             setups = int(min(money // costs.setup, np.ceil(stage.most_made / costs.batch_size).sum()))
-    found = _Programme(stage, setups=setups, hubs=int(most_hubs // stage.step), limit=limit).solve()
-    return replace(found, unlimited_hubs=free.unlimited_hubs, limit_costs=found.cost - free.cost)
+    return _Programme(stage, setups=setups, hubs=int(most_hubs // stage.step), limit=limit)
 
 
 class _Stage:
@@ -181,6 +210,30 @@ class _Programme:
 
     def solve(self) -> BestQuantities:
         """Find the least cost, and trace it back."""
+        self._run()
+        return self._best()
+
+    def frontier(self) -> Frontier:
+        """Find the least cost by what is spent."""
+        self._run()
+        least = np.min([self._cost[state] for state in self._cost if state[1] == -1], axis=0)
+        hubs, money = self._spent()
+        there = np.isfinite(least) & self.limit.allows(hubs, money)
+        nothing = np.zeros(int(there.sum()))
+        return Frontier(
+            hubs=nothing.astype(np.int64) if self.limit.hubs is None else hubs[there],
+            money=nothing if self.limit.money is None else money[there],
+            cost=least[there],
+        )
+
+    def _spent(self) -> tuple[IntArray, FloatArray]:
+        """Give hubs and money of every cell."""
+        costs = self.stage.shelf.costs
+        setups, bundles = np.indices(self.shape)
+        hubs = np.asarray(bundles * self.stage.step, dtype=np.int64)
+        return hubs, np.asarray(setups * costs.setup + hubs * costs.made)
+
+    def _run(self) -> None:
         stage, sizes = self.stage, self.sizes
         lying = stage.on_hand > 0
         for size in range(sizes - 1, -1, -1):
@@ -193,7 +246,6 @@ class _Programme:
                     break
         if not lying.any():
             self._put((sizes, -1), self._at_nothing(stage.without(range(sizes))), -1, np.array([0]))
-        return self._best()
 
     def _at_nothing(self, cost: float) -> FloatArray:
         start = np.full(self.shape, np.inf)
@@ -250,9 +302,7 @@ class _Programme:
         return self.limit.money is not None and self.stage.shelf.costs.setup > 0
 
     def _best(self) -> BestQuantities:
-        costs, step = self.stage.shelf.costs, self.stage.step
-        setups, bundles = np.indices(self.shape)
-        within = self.limit.allows(bundles * step, setups * costs.setup + bundles * step * costs.made)
+        within = self.limit.allows(*self._spent())
         ends = [state for state in self._cost if state[1] == -1]
         least = {state: np.where(within, self._cost[state], np.inf) for state in ends}
         state = min(ends, key=lambda each: float(least[each].min()))

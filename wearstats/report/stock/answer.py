@@ -36,9 +36,9 @@ _AROUND: Final = 1
 
 
 def stock_answers(study: StockStudy) -> tuple[ShortAnswer, ...]:
-    """Answer in short, pattern by pattern."""
-    alone = len(study.by_pattern) + len(study.unanswered) == 1
-    answered = [_answer(stock, alone=alone) for stock in study.by_pattern.values()]
+    """Answer in short, pattern by pattern; the last one has the sums of all."""
+    parts = list(study.by_pattern.values())
+    answered = [_answer(stock, study, last=stock is parts[-1]) for stock in parts]
     others = [
         ShortAnswer(
             question="Which sizes for {}?", about=name, verdict=f"Cannot be told: {say(why)}".rstrip("."), foot=""
@@ -48,12 +48,12 @@ def stock_answers(study: StockStudy) -> tuple[ShortAnswer, ...]:
     return (*answered, *others)
 
 
-def _answer(stock: PatternStock, *, alone: bool) -> ShortAnswer:
+def _answer(stock: PatternStock, study: StockStudy, *, last: bool) -> ShortAnswer:
     return ShortAnswer(
         question="Which sizes for {}?",
         about=stock.pattern,
         verdict=_verdict(stock),
-        body=(_table(stock), *_lines(stock, alone=alone)),
+        body=(_table(stock), *_lines(stock), *(_all_and_options(study) if last else ())),
         foot=f"Specials in 100 shafts. {SURE}",
         more="wearstats stock --full",
     )
@@ -110,7 +110,7 @@ def _table(stock: PatternStock) -> SmallTable:
     )
 
 
-def _lines(stock: PatternStock, *, alone: bool) -> list[str]:
+def _lines(stock: PatternStock) -> list[str]:
     lines = _falls_out(stock)
     if stock.spread.taken_from is SpreadFrom.GUESS:
         lines.append(f"Assumed: hubs of one size spread over {stock.spread.width_um / 1000:.3f} mm; add plug gauges.")
@@ -123,10 +123,7 @@ def _lines(stock: PatternStock, *, alone: bool) -> list[str]:
         lines.append(f"How many to make cannot be told: {say(stock.why_no_make)}.")
     else:
         lines += [_make(make, stock), *_use_up(make)]
-    lines.append(_sorting(stock))
-    # who gave an option knows of them
-    given = stock.choice.asked or (make is not None and make.limit is not None)
-    return lines if given else [*lines, _options(stock, alone=alone)]
+    return [*lines, _sorting(stock)]
 
 
 def _falls_out(stock: PatternStock) -> list[str]:
@@ -175,13 +172,21 @@ def _sorting(stock: PatternStock) -> str:
     return f"{said}. {number_word(sorting.finer).capitalize()} sizes unsorted save {about(sorting.finer_saves)}."
 
 
-def _options(stock: PatternStock, *, alone: bool) -> str:
-    """Name the options, with numbers that would change something."""
-    number = len(stock.choice.chosen.undersizes_um)
+def _all_and_options(study: StockStudy) -> list[str]:
+    """Sum up what to make of all patterns, and name the options with numbers that would change something."""
+    parts = list(study.by_pattern.values())
+    makes = [stock.make for stock in parts if stock.make is not None]
+    hubs, money = sum(make.hubs for make in makes), sum(make.money for make in makes)
+    currencies = {make.prices.currency for make in makes}
+    lines = []
+    if len(makes) > 1 and hubs and len(currencies) == 1:
+        lines.append(f"All patterns: {count(hubs, 'hub')}, {three_figures(money)} {currencies.pop()}.")
+    if any(stock.choice.asked for stock in parts) or any(make.limit is not None for make in makes):
+        # who gave an option knows of them
+        return lines
+    number = len(parts[-1].choice.chosen.undersizes_um)
     said = f"Choose: --sizes {number - 1 if number > 1 else 2}"
-    if stock.make is None or not stock.make.hubs:
-        return f"{said}."
-    hubs = max(stock.make.hubs // 2, 1)
-    budget = round(stock.make.money / 2, -2 if stock.make.money >= 400 else -1)
-    one = "" if alone else f" with --pattern {stock.pattern}"
-    return f"{said}; --hubs {hubs} or --budget {budget:.0f}{one}."
+    if hubs:
+        budget = round(money / 2, -2 if money >= 400 else -1)
+        said += f", --hubs {max(hubs // 2, 1)}, --budget {budget:.0f}"
+    return [" ".join([*lines, f"{said}."])]

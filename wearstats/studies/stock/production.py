@@ -12,7 +12,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark, remark
-from wearstats.analysis.stock.best_quantities import MakeLimit, best_quantities
+from wearstats.analysis.stock.best_quantities import Frontier, MakeLimit, best_quantities, frontier_within
 from wearstats.analysis.stock.cover import lasting_quarters
 from wearstats.analysis.stock.demand import DemandFit, divide_demand
 from wearstats.analysis.stock.lot_sizes import StockCosts, lacking_cost
@@ -76,6 +76,8 @@ class MakeNow:
         Hubs that would be made without it.
     limit_costs : float
         What it costs, from now on.
+    frontier : Frontier or None
+        What spending more within the limit brings, where it is shared with other patterns.
     assumptions : tuple of Remark
         To be printed with the answer.
     history : DataFrame
@@ -100,6 +102,7 @@ class MakeNow:
     limit: MakeLimit | None
     unlimited_hubs: int
     limit_costs: float
+    frontier: Frontier | None
     assumptions: tuple[Remark, ...]
     history: Annotated[pd.DataFrame, columns(text="quarter", number="exposure of_year", whole="needed lost")]
     fan: Annotated[pd.DataFrame, columns(number="mean", whole="quarters_ahead low95 low50 median high50 high95")]
@@ -195,6 +198,7 @@ def study_make_now(
     prices: Prices | None = None,
     demand: StockDemand | None = None,
     limit: MakeLimit | None = None,
+    shared: bool = False,
     stage_days: float = QUARTER_DAYS,
 ) -> MakeNow:
     """Tell how many of each size to make now.
@@ -216,6 +220,8 @@ def study_make_now(
         Read from the store if not given.
     limit : MakeLimit, optional
         What may be made at most; the best within it.
+    shared : bool
+        Whether the limit is to be shared with other patterns.
     stage_days : float
         Until the next chance to make some; a quarter. Never less than the lead time.
 
@@ -294,6 +300,7 @@ def study_make_now(
         limit=limit,
         unlimited_hubs=best.unlimited_hubs,
         limit_costs=best.limit_costs,
+        frontier=frontier_within(shelf, *ahead_now, rules, limit=limit) if shared and limit is not None else None,
         assumptions=_assumptions(shelf, prices, filing_cost is not None, needs, [row for row in rows if row.kept]),
         history=needs.by_quarter(),
         fan=_fan(ahead),

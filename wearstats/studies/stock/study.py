@@ -14,6 +14,7 @@ from wearstats.analysis.gaps.posterior import HubSpace, draw_maps
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, refused, remark
 from wearstats.analysis.stock.best_quantities import MakeLimit
+from wearstats.analysis.stock.shared_limit import share_limit
 from wearstats.analysis.stock.sizes.choice import SizeChoice, choose_sizes
 from wearstats.analysis.stock.sizes.pair_costs import PairCosts, price_pairs
 from wearstats.analysis.widths.prediction import predict_maps
@@ -75,7 +76,7 @@ def study_stock(
     sizes : int, optional
         How many sizes are asked for, the best of them; as many as pay if not given.
     hubs, budget : int, float, optional
-        Most hubs that may be made now, and most money, setups and hubs together; of a single pattern.
+        Most hubs that may be made now, and most money, setups and hubs together; of all patterns together.
 
     Returns
     -------
@@ -87,21 +88,26 @@ def study_stock(
         When no pattern can be answered: no readings, prices that are missing or of several currencies, or more sizes
         asked for than can be told apart.
     InputError
-        When a number asked for is none, or a limit is set and several patterns are asked about.
+        When a number asked for is none, or patterns with prices in several currencies share a budget.
     """
     names = [snapshot.pattern] if snapshot.pattern else sorted(width_fit(snapshot).readings.patterns)
-    limit = _limit_of(sizes, hubs, budget, names)
+    limit = _limit_of(sizes, hubs, budget)
+    shared = limit is not None and len(names) > 1
     answered: dict[str, PatternStock] = {}
     unanswered: dict[str, Remark] = {}
     last: AnalysisError | None = None
     for name in names:
         try:
-            of_pattern = _of_pattern(snapshot, name, horizon_months, risk_limit, limits or AdviceLimits(), sizes, limit)
+            of_pattern = _of_pattern(
+                snapshot, name, horizon_months, risk_limit, limits or AdviceLimits(), sizes, limit, shared
+            )
         except AnalysisError as error:
             last = error
             unanswered[name] = refused(error)
         else:
             answered[name] = replace(of_pattern, backtest=_run_through(snapshot, name)) if past else of_pattern
+    if limit is not None and shared:
+        answered = _share(snapshot, answered, limit)
     if not answered:
         raise last or AnalysisError("no shaft has been measured", needed="add inspections and readings")
     return StockStudy(
@@ -109,19 +115,33 @@ def study_stock(
     )
 
 
-def _limit_of(sizes: int | None, hubs: int | None, budget: float | None, names: list[str]) -> MakeLimit | None:
+def _limit_of(sizes: int | None, hubs: int | None, budget: float | None) -> MakeLimit | None:
     """Check what is asked for, and take the limit on what is made now from it."""
-    problems = []
-    for place, value, least in (("sizes", sizes, 1), ("hubs", hubs, 0), ("budget", budget, 0)):
-        if value is not None and not least <= value < np.inf:
-            problems.append(Problem(place=place, found=f"{value:g}", allowed=f"{least} or more"))
-    limited = hubs is not None or budget is not None
-    if limited and len(names) > 1:
-        one = f"one pattern, such as --pattern {names[0]}"
-        problems.append(Problem(place="hubs or budget", found=f"patterns {', '.join(names)}", allowed=one))
+    asked = (("sizes", sizes, 1), ("hubs", hubs, 0), ("budget", budget, 0))
+    problems = [
+        Problem(place=place, found=f"{value:g}", allowed=f"{least} or more")
+        for place, value, least in asked
+        if value is not None and not least <= value < np.inf
+    ]
     if problems:
         raise InputError(problems)
-    return MakeLimit(hubs=hubs, money=budget) if limited else None
+    return None if hubs is None and budget is None else MakeLimit(hubs=hubs, money=budget)
+
+
+def _share(snapshot: Snapshot, answered: dict[str, PatternStock], limit: MakeLimit) -> dict[str, PatternStock]:
+    """Share a limit among patterns, and tell again what to make of each."""
+    frontiers = {name: each.make.frontier for name, each in answered.items() if each.make and each.make.frontier}
+    currencies = {name: str(answered[name].prices.currency) for name in frontiers}
+    if limit.money is not None and len(set(currencies.values())) > 1:
+        found = ", ".join(f"{name} in {currency}" for name, currency in currencies.items())
+        raise InputError(Problem(place="budget", found=f"prices of {found}", allowed="one currency: give --pattern"))
+    own = dict(zip(frontiers, share_limit(list(frontiers.values()), limit), strict=True))
+    again = dict(answered)
+    for name, share in own.items():
+        stock = answered[name]
+        make, why_not = _make_now(snapshot, name, stock.choice, stock.prices, _demand(snapshot, name), share)
+        again[name] = replace(stock, make=make, why_no_make=why_not)
+    return again
 
 
 @part("known_on", "models_from", "seed")
@@ -133,6 +153,7 @@ def _of_pattern(
     limits: AdviceLimits,
     sizes: int | None,
     limit: MakeLimit | None,
+    shared: bool,
 ) -> PatternStock:
     fitted, model, draws = width_fit(snapshot), risk_model(snapshot), snapshot.draws.within("stock", name)
     prices = prices_of(snapshot, name)
@@ -192,7 +213,7 @@ def _of_pattern(
         hubs=int(_mean_stock(pattern)),
         draws=draws,
     )
-    make, why_no_make = _make_now(snapshot, name, choice, prices, demand, limit)
+    make, why_no_make = _make_now(snapshot, name, choice, prices, demand, limit, shared=shared)
     return PatternStock(
         pattern=name,
         choice=choice,
@@ -220,6 +241,8 @@ def _make_now(
     prices: Prices,
     demand: StockDemand | None,
     limit: MakeLimit | None,
+    *,
+    shared: bool = False,
 ) -> tuple[MakeNow | None, Remark | None]:
     """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
     try:
@@ -238,6 +261,7 @@ def _make_now(
             prices=prices,
             demand=demand,
             limit=limit,
+            shared=shared,
         )
     except AnalysisError as error:
         return None, refused(error)
