@@ -157,3 +157,7 @@ def test_large_numbers_go_by_bundles_and_hold_the_limit() -> None:
     assert free.make.sum() > 800
     assert 550 < limited.make.sum() <= 600
     assert limited.limit_costs > 0
+    # of a large budget whole batches are made, none of them beyond it
+    money = best_quantities(shelf, before, after, rules, limit=MakeLimit(money=40_000.0))
+    assert 35_000.0 < shelf.costs.making(money.make.astype(float)).sum() <= 40_000.0
+    assert not np.any(money.make % 20)

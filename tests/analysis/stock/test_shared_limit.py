@@ -24,9 +24,8 @@ def test_no_other_quantities_of_all_patterns_are_cheaper(seed: int, limit: MakeL
     every = []
     for shelf, before, after, rules in patterns:
         tries = itertools.product(*(range(5) if may else range(1) for may in shelf.may_make))
-        every.append([
-            (sum(make), COSTS.making(np.array(make, dtype=float)).sum(), added_up(shelf, make, before, after, rules)) for make in tries
-        ])  # fmt: skip
+        spent = [(sum(make), COSTS.making(np.array(make, dtype=float)).sum(), make) for make in tries]
+        every.append([(hubs, money, added_up(shelf, make, before, after, rules)) for hubs, money, make in spent])
     least = min(
         sum(cost for *_, cost in together)
         for together in itertools.product(*every)

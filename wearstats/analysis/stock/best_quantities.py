@@ -26,6 +26,8 @@ from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
 MOST_STEPS = 300
 """Of larger numbers hubs are made in bundles, or the programme takes minutes."""
+MOST_CELLS = 20_000
+"""Where setups and hubs within a budget come to more pairs than this, only whole batches are made."""
 _EVEN = 1e-9
 
 
@@ -126,9 +128,13 @@ def _within(stage: _Stage, limit: MakeLimit) -> _Programme:
     setups = 0
     if money is not None:
         if costs.made > 0:
-            most_hubs = min(most_hubs, money // costs.made)
+            most_hubs = min(most_hubs, np.floor(money / costs.made + _EVEN))
         if costs.setup > 0:
-            setups = int(min(money // costs.setup, np.ceil(stage.most_made / costs.batch_size).sum()))
+            most_setups = np.ceil(stage.most_made / costs.batch_size).sum()
+            setups = int(min(np.floor(money / costs.setup + _EVEN), most_setups))
+        if (setups + 1) * (most_hubs // stage.step + 1) > MOST_CELLS:
+            stage.step = int(costs.batch_size * np.ceil(most_hubs / costs.batch_size / MOST_STEPS))
+            setups = 0
     return _Programme(stage, setups=setups, hubs=int(most_hubs // stage.step), limit=limit)
 
 
@@ -143,18 +149,11 @@ class _Stage:
         costs = shelf.costs
         self.serves: BoolArray = np.isfinite(shelf.filing) & (shelf.filing <= costs.lacking - costs.made)
         self.empty = np.array([rule.value[0] for rule in rules])
-
-    @cached_property
-    def most_made(self) -> FloatArray:
-        """Most hubs of each size that are looked at."""
-        others = (self.before + self.after).sum(axis=1).max()
-        most = [rule.value.size - 1 + min(float(others), rule.value.size - 1) for rule in self.rules]
-        return np.where(self.shelf.may_make, most, 0.0)
-
-    @cached_property
-    def step(self) -> int:
-        """Hubs of a bundle."""
-        return max(int(np.ceil(self.most_made.max() / MOST_STEPS)), 1)
+        others = (before + after).sum(axis=1).max()
+        most = [rule.value.size - 1 + min(float(others), rule.value.size - 1) for rule in rules]
+        # most hubs of each size that are looked at, and hubs of a bundle
+        self.most_made = np.where(shelf.may_make, most, 0.0)
+        self.step = max(int(np.ceil(self.most_made.max() / MOST_STEPS)), 1)
 
     def made(self, size: int) -> IntArray:
         """List the quantities looked at; none at all only where hubs lie there."""
@@ -231,6 +230,8 @@ class _Programme:
         costs = self.stage.shelf.costs
         setups, bundles = np.indices(self.shape)
         hubs = np.asarray(bundles * self.stage.step, dtype=np.int64)
+        if not self._apart:
+            setups = np.ceil(hubs / costs.batch_size)
         return hubs, np.asarray(setups * costs.setup + hubs * costs.made)
 
     def _run(self) -> None:
@@ -293,13 +294,14 @@ class _Programme:
         """Give the setups and the bundles that count against the limit."""
         if not self.limited:
             return 0, 0
-        setups = int(np.ceil(made / self.stage.shelf.costs.batch_size)) if self.shape[0] > 1 or self._counts else 0
+        setups = int(np.ceil(made / self.stage.shelf.costs.batch_size)) if self._apart else 0
         return setups, made // self.stage.step
 
     @cached_property
-    def _counts(self) -> bool:
-        """Whether setups count: where money is limited and they cost any."""
-        return self.limit.money is not None and self.stage.shelf.costs.setup > 0
+    def _apart(self) -> bool:
+        """Whether setups are counted apart from hubs: where money is limited, unless only whole batches are made."""
+        costs = self.stage.shelf.costs
+        return self.limit.money is not None and costs.setup > 0 and self.stage.step % costs.batch_size != 0
 
     def _best(self) -> BestQuantities:
         within = self.limit.allows(*self._spent())

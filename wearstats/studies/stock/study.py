@@ -130,6 +130,9 @@ def _limit_of(sizes: int | None, hubs: int | None, budget: float | None) -> Make
 
 def _share(snapshot: Snapshot, answered: dict[str, PatternStock], limit: MakeLimit) -> dict[str, PatternStock]:
     """Share a limit among patterns, and tell again what to make of each."""
+    makes = [each.make for each in answered.values() if each.make]
+    if limit.allows(np.array(sum(make.hubs for make in makes)), np.array(sum(make.money for make in makes))):
+        return answered
     frontiers = {name: each.make.frontier for name, each in answered.items() if each.make and each.make.frontier}
     currencies = {name: str(answered[name].prices.currency) for name in frontiers}
     if limit.money is not None and len(set(currencies.values())) > 1:
