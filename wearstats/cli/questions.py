@@ -96,8 +96,7 @@ def shaft(
         invented = bool(out) and is_invented(snapshot)
     _keep_advice(studies, options)
     for study, path in zip(studies, paths, strict=False):
-        limit = options.risk_limit if options.horizon_months == 12 else None
-        print_note(f"the page: {write_shaft_page(study, path, risk_limit=limit, invented=invented)}")
+        print_note(f"the page: {write_shaft_page(study, path, invented=invented)}")
     if options.as_json:
         print_document("shaft", studies[0] if len(studies) == 1 else {"shafts": studies}, as_of=options.as_of)
     else:

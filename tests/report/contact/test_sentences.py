@@ -7,8 +7,8 @@ import pytest
 from tests.report.support import small_frames
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.contact_check import ContactSeen
-from wearstats.report.contact.figures import contact_table
 from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
+from wearstats.report.contact.table import contact_table
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen
 
 

@@ -39,7 +39,7 @@ def rates_chart(by_quarter: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     scale = alt.Scale(domain=[0, top])
     y = alt.Y("rate:Q", title="loose in 100 hub-months", scale=scale)
     base = alt.Chart(told).encode(x=alt.X("quarter:O", title=None, axis=plain))
-    bars = base.mark_rule(color=BLUE, strokeWidth=2, opacity=0.5).encode(
+    bars = base.mark_rule(color=BLUE, strokeWidth=2).encode(
         y=alt.Y("low:Q", title="loose in 100 hub-months", scale=scale), y2="high:Q"
     )
     dots = base.mark_point(filled=True, size=60, color=BLUE, opacity=1).encode(y=y)
@@ -126,7 +126,9 @@ def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     )
     title_y = "failures that became known"
     base = alt.Chart(drawn).encode(x=x)
-    bars = base.mark_bar(color=QUIET, opacity=0.35, size=22).encode(y=alt.Y("low:Q", title=title_y), y2="high:Q")
+    bars = base.mark_bar(color=QUIET, fillOpacity=0.3, stroke=QUIET, strokeWidth=1, size=22).encode(
+        y=alt.Y("low:Q", title=title_y), y2="high:Q"
+    )
     lines = base.mark_tick(color=BLACK, thickness=2, size=22).encode(y=alt.Y("expected:Q", title=title_y))
     words = alt.Legend(title="what came was", orient="bottom")
     dots = base.mark_point(filled=True, size=70, opacity=1).encode(
@@ -189,7 +191,7 @@ def at_risk_chart(at_risk: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     y = alt.Y("hub:N", sort=drawn["hub"].tolist(), title=None, axis=alt.Axis(ticks=False, labelLimit=150))
     x_title = "loose within a quarter, in 100"
     base = alt.Chart(drawn).encode(y=y)
-    bars = base.mark_rule(strokeWidth=2, opacity=0.5, color=VERMILION).encode(
+    bars = base.mark_rule(strokeWidth=2, color=VERMILION).encode(
         x=alt.X("low:Q", title=x_title, scale=alt.Scale(domain=[0, 100])), x2="high:Q"
     )
     names = ["not yet warned", "warned"]

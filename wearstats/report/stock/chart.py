@@ -6,6 +6,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from wearstats.report.rendering.bands import band
 from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
 from wearstats.report.rendering.theme import BAR, BLACK, BLUE, QUIET, VERMILION, WIDE
 from wearstats.report.words.phrases import in_hundred, three_figures
@@ -37,7 +38,7 @@ def cost_chart(plans: pd.DataFrame, *, today: float | None, currency: str, patte
     frame = plans[["sizes", "cost", "low", "high", "keeping"]]
     base = alt.Chart(frame).encode(x=x)
     layers: list[AnyChart] = [
-        base.mark_area(color=BLUE, opacity=0.15).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q"),
+        *band(base, low="low", high="high", title=y_title, color=BLUE),
         base.mark_line(color=BLUE, strokeWidth=2, point=alt.OverlayMarkDef(color=BLUE, size=28)).encode(
             y=alt.Y("cost:Q", title=y_title)
         ),
