@@ -10,6 +10,7 @@ from altair.utils.schemapi import debug_mode
 
 from wearstats.report.contact.figures import contact_figure
 from wearstats.report.contact.sentences import contact_sentences
+from wearstats.report.digest import INVENTED
 from wearstats.report.gauging.chart import measurers_chart, plan_chart
 from wearstats.report.gauging.sentences import gauging_sentences
 from wearstats.report.gauging.tables import gauges_table, measurers_table, plans_table, strays_table
@@ -56,7 +57,6 @@ from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.wear.answer import WearStudy
 
 RETURNS_HEADING: Final = "What came back, and why?"
-INVENTED: Final = "Invented demo data: no such engine, shaft, owner or workshop exists."
 TITLE: Final = "Hubs on worn shafts: the whole picture"
 
 _QUALITY: Final = "How good are the records?"
@@ -175,7 +175,7 @@ def picture_sentences(picture: Picture) -> list[str]:
 
 def wear_section(study: WearStudy) -> Section:
     """Show how worn the shafts are: the fleet over the hubs on offer."""
-    fleet, sizes, laws = study.fleet, study.sizes, study.laws_frame()
+    fleet, sizes, laws, shares = study.fleet, study.sizes, study.laws_frame(), study.shares_frame()
     summary = fleet.groupby("pattern", sort=True)["width_um_below_new"].describe(percentiles=[0.1, 0.5, 0.9])
     rows = pd.DataFrame({"pattern": summary.index.astype(str), "count": summary["count"].astype(int).to_numpy()})
     for name in ("10%", "50%", "90%", "max"):
@@ -186,8 +186,8 @@ def wear_section(study: WearStudy) -> Section:
     figures = [
         make_figure(
             "fleet",
-            wide=fleet_chart(fleet, sizes, laws=laws, width=WIDE),
-            narrow=fleet_chart(fleet, sizes, laws=laws, width=NARROW),
+            wide=fleet_chart(fleet, sizes, laws=laws, shares=shares, width=WIDE),
+            narrow=fleet_chart(fleet, sizes, laws=laws, shares=shares, width=NARROW),
             table=table,
         )
     ]

@@ -182,7 +182,12 @@ def test_at_the_same_gap(told: MethodsStudy) -> None:
 
 
 def test_figures_and_their_tables(told: MethodsStudy, plain: MethodsStudy) -> None:
-    assert [figure.name for figure in method_figures(told)] == ["methods-apart", "methods-evidence", "methods-overlap"]
+    assert [figure.name for figure in method_figures(told)] == [
+        "hundred-hubs",
+        "methods-apart",
+        "methods-evidence",
+        "methods-overlap",
+    ]
     assert [figure.name for figure in method_figures(plain)] == ["methods-apart", "methods-evidence"]
     rows = {row[0]: row[1:] for row in differences_table(told).rows}
     assert rows["same shafts"] == ("+10.5", "+2.0 to +21.0")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import json
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -12,12 +11,20 @@ from typing import Any
 import pytest
 
 from tests.report.support import small_frames
-from tests.report.support.chart_spec import axis_titles, empty_views, figures, misspelt_columns, units, untitled_axes
+from tests.report.support.chart_spec import (
+    axis_titles,
+    empty_views,
+    figure_lines,
+    misspelt_columns,
+    units,
+    untitled_axes,
+)
 from wearstats.report.contact.chart import contact_chart
 from wearstats.report.gauging.chart import measurers_chart, plan_chart
 from wearstats.report.loosening.gap_chart import gap_risk_chart
 from wearstats.report.loosening.survival_chart import curves_chart
 from wearstats.report.loosening.validation_charts import calibration_chart, law_chart, silence_chart
+from wearstats.report.methods.dots_chart import dots_chart
 from wearstats.report.rendering.charts import AnyChart, chart_png, chart_spec, chart_svg
 from wearstats.report.rendering.theme import NARROW, WIDE
 from wearstats.report.review.charts import at_risk_chart, forecasts_chart, rates_chart
@@ -70,7 +77,9 @@ def _at_risk(width: int) -> AnyChart:
 
 def _fleet_with_laws(width: int) -> AnyChart:
     fleet = small_frames.fleet().assign(read_um_below_new=lambda frame: frame["width_um_below_new"] + 3)
-    return fleet_chart(fleet, small_frames.sizes(), laws=small_frames.laws(), width=width)
+    sizes = small_frames.sizes()
+    served = sizes[["pattern", "undersize_um"]].assign(share=0.31)
+    return fleet_chart(fleet, sizes, laws=small_frames.laws(), shares=served, width=width)
 
 
 def _growth(width: int) -> AnyChart:
@@ -105,6 +114,10 @@ def _law(width: int) -> AnyChart:
 
 def _silence(width: int) -> AnyChart:
     return silence_chart(small_frames.silence(), chance=0.5, low=0.3, high=0.7, horizon_months=12, width=width)
+
+
+def _hundred_hubs(width: int) -> AnyChart:
+    return dots_chart(0.18, 0.073, sure="11 more (0.8 to 22)", horizon_months=12.0, width=width)
 
 
 def _size_costs(width: int) -> AnyChart:
@@ -154,6 +167,7 @@ CHARTS: dict[str, Draw] = {
     "calibration": _calibration,
     "law": _law,
     "silence": _silence,
+    "hundred-hubs": _hundred_hubs,
     "fleet": _fleet,
     "fleet-with-laws": _fleet_with_laws,
     "growth": _growth,
@@ -189,6 +203,7 @@ TITLES = {
     "law": "After 12 months 10 in 100 hubs have worked loose by the law, 11 by the curve without it",
     "silence": "As far as these data tell what silence means, between 10 and 13 in 100 hubs work loose within 12 "
     "months; under all meanings tried, between 9 and 16",
+    "hundred-hubs": "Of 100 hubs 18 work loose within 12 months as supplied, 7.3 fitted by hand",
     "fleet": "Half the D10 shafts have lost more than 0.025 mm, half the D8 shafts have lost more than 0.031 mm",
     "fleet-with-laws": "Half the D10 shafts have lost more than 0.025 mm, half the D8 shafts have lost more than "
     "0.031 mm",
@@ -248,8 +263,7 @@ def test_picture_is_no_wider_than_asked(name: str, width: int) -> None:
 @every_chart
 def test_figures_are_as_they_were(name: str) -> None:
     # marks, fields, domains and figures: how it is laid out may change without anybody's leave
-    views = [json.dumps(view, ensure_ascii=False) for view in figures(wide_spec(name))]
-    assert "\n".join(views) + "\n" == (GOLDEN / f"{name}.jsonl").read_text(encoding="utf-8")
+    assert figure_lines(wide_spec(name)) == (GOLDEN / f"{name}.jsonl").read_text(encoding="utf-8")
 
 
 def test_axes_carry_units() -> None:
