@@ -11,6 +11,7 @@ from altair.utils.schemapi import debug_mode
 from wearstats.report.calls.table import warn_table
 from wearstats.report.contact.figures import contact_figure
 from wearstats.report.contact.sentences import contact_sentences
+from wearstats.report.digest import INVENTED
 from wearstats.report.gauging.chart import measurers_chart, plan_chart
 from wearstats.report.gauging.sentences import gauging_sentences
 from wearstats.report.gauging.tables import gauges_table, measurers_table, plans_table, strays_table
@@ -57,7 +58,6 @@ from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.wear.answer import WearStudy
 
 RETURNS_HEADING: Final = "What came back, and why?"
-INVENTED: Final = "Invented demo data: no such engine, shaft, owner or workshop exists."
 TITLE: Final = "Hubs on worn shafts: the whole picture"
 
 _QUALITY: Final = "How good are the records?"
