@@ -193,9 +193,22 @@ class Shop:
         """Compare hubs as supplied with those filed to fit."""
         return self._answer("methods", study_methods(self._require_open(), horizon_months=self.horizon_months))
 
-    def stock(self, *, past: bool = False) -> Answer:
-        """Say which sizes to keep; ``past``: with past quarters run through."""
-        return self._answer("stock", study_stock(self._require_open(), past=past, **self._limited))
+    def stock(
+        self, *, past: bool = False, sizes: int | None = None, hubs: int | None = None, budget: float | None = None
+    ) -> Answer:
+        """Say which sizes to keep and what to make now.
+
+        Parameters
+        ----------
+        past : bool
+            Whether past quarters are run through too.
+        sizes : int, optional
+            How many sizes to keep; as many as pay if not given.
+        hubs, budget : int, float, optional
+            Most hubs made now, and most money for that, of all patterns together.
+        """
+        asked: dict[str, Any] = {"past": past, "sizes": sizes, "hubs": hubs, "budget": budget}
+        return self._answer("stock", study_stock(self._require_open(), **asked, **self._limited))
 
     def review(self, quarter: str | None = None) -> Answer:
         """Review a quarter, such as ``2026Q3``; the last that is over if not given."""

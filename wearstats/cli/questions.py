@@ -184,6 +184,16 @@ def methods(*, options: Options) -> None:
 @takes_shared_options(OF_RISK)
 def stock(
     *,
+    sizes: Annotated[
+        int | None, typer.Option("--sizes", metavar="K", min=1, help="Keep K sizes, the best ones.")
+    ] = None,
+    hubs: Annotated[
+        int | None, typer.Option("--hubs", metavar="N", min=0, help="Make at most N hubs now, of all patterns.")
+    ] = None,
+    budget: Annotated[
+        float | None,
+        typer.Option("--budget", metavar="AMOUNT", min=0.0, help="Spend at most so much on making now."),
+    ] = None,
     export: Annotated[
         Path | None, typer.Option("--export", metavar="FILE", help="Write what to make to FILE, .csv or .xlsx.")
     ] = None,
@@ -191,13 +201,16 @@ def stock(
 ) -> None:
     """Say which undersizes to keep.
 
-    With what they cost a year against today's sizes, how sure that is, and how many of each to make.
+    With what they cost a year against today's sizes, and how many of each to make now; what lies on the shelf counts.
+    --hubs and --budget limit what is made now, of all patterns together: the best within them.
     """
     from wearstats.report.stock.files import write_make_now
     from wearstats.studies.stock.study import study_stock
 
+    asked: dict[str, Any] = {"sizes": sizes, "hubs": hubs, "budget": budget}
+    asked |= {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
     with opened(options) as snapshot:
-        study = study_stock(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit, past=True)
+        study = study_stock(snapshot, past=options.full or options.as_json, **asked)
     if export:
         print_note(f"written: {write_make_now(study, export)}")
     print_answer("stock", study, options)

@@ -30,6 +30,8 @@ from wearstats.report.shaft.all_shafts import all_shafts_answer, all_shafts_tabl
 from wearstats.report.shaft.answer import shaft_answer
 from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.shaft.tables import choices_table, map_table
+from wearstats.report.stock.answer import stock_answers
+from wearstats.report.stock.plans_table import plans_table
 from wearstats.report.stock.production_table import make_now_table
 from wearstats.report.stock.sentences import stock_sentences
 from wearstats.report.wear.answer import wear_answer
@@ -86,7 +88,8 @@ def _shaft_tables(study: ShaftStudy) -> list[DataTable]:
 
 
 def _stock_tables(study: StockStudy) -> list[DataTable]:
-    return [make_now_table(part.make) for part in study.by_pattern.values() if part.make]
+    parts = study.by_pattern.values()
+    return [*map(plans_table, parts), *(make_now_table(part.make) for part in parts if part.make)]
 
 
 def _loosening_tables(study: LooseningStudy) -> list[DataTable]:
@@ -141,7 +144,7 @@ WORDING: Final[dict[str, Wording]] = {
     ),
     "stock": Wording(
         heading="Which sizes should be stocked?",
-        short=_first("Which sizes should be stocked?", stock_sentences),
+        short=stock_answers,
         sentences=stock_sentences,
         tables=_stock_tables,
         cautions=CAUTIONS,

@@ -17,6 +17,9 @@ _ASKED: Final = ("review", "shaft", "methods", "loosening", "stock", "wear", "ga
 _WITH_TABLE: Final = {"shaft", "methods", "loosening"}
 """Questions whose table decides something at once."""
 
+_LINES: Final = {"review": 2}
+"""How many lines under the verdict cannot wait."""
+
 
 def digest_lines(picture: Picture, *, asked: str) -> list[str]:
     """Give the lines for a terminal, at most sixty for the demo.
@@ -35,7 +38,8 @@ def digest_lines(picture: Picture, *, asked: str) -> list[str]:
         for answer in short or _untold(picture, question):
             tables = tuple(part for part in answer.body if isinstance(part, SmallTable))
             kept = tables[:1] if question in _WITH_TABLE else ()
-            lines += dataclasses.replace(answer, body=kept, cautions=(), foot="", more="").lines()
+            first = tuple(part for part in answer.body if isinstance(part, str))[: _LINES.get(question, 0)]
+            lines += dataclasses.replace(answer, body=(*first, *kept), cautions=(), foot="", more="").lines()
     lines += ["", *(f"  {caution}" for caution in SHORT_CAUTIONS)]
     return [
         *lines,

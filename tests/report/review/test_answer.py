@@ -15,6 +15,7 @@ import pytest
 from tests.studies.support.shop_store import AS_OF
 from tests.studies.support.small_shops import SMALL_SHOPS
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.monitoring.risk_adjusted_cusum import Alarm
 from wearstats.report.answers import short_answers
 from wearstats.report.calls.sentences import calls_sentences
 from wearstats.report.calls.table import calls_tables, write_calls
@@ -26,6 +27,7 @@ from wearstats.store.database.connection import open_store
 from wearstats.studies.counts.returns import ReturnsStudy, study_returns
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.forecast.figures import Figures
+from wearstats.studies.forecast.observed_expected import USED
 from wearstats.studies.review.actions import FIRST
 from wearstats.studies.review.calls import CallsStudy, study_calls
 from wearstats.studies.review.study import ReviewStudy, study_review
@@ -179,6 +181,19 @@ def test_groups_are_one_line_unless_one_stands_out(of_the_demo: Answers) -> None
     body = " ".join(part for part in short.body if isinstance(part, str))
     assert f"Look into {groups['by'].iloc[0]} {groups['group'].iloc[0]}: " in body
     assert "none stands out" not in body
+
+
+def test_an_alarm_of_the_year_before_is_said_and_is_no_verdict(of_the_demo: Answers) -> None:
+    review = of_the_demo[0]
+    assert review.forecast is not None
+    assert review.forecast.watch is not None
+    last = len(review.forecast.earlier) - 1
+    sums = dict(review.forecast.watch.sums)
+    sums[USED] = replace(sums[USED], alarms=(Alarm(step=last - 1, since=last - 2, ratio=2.04),))
+    forecast = replace(review.forecast, watch=replace(review.forecast.watch, sums=sums))
+    (short,) = short_answers("review", replace(review, forecast=forecast))
+    assert "An alarm went in 2026Q2: since 2026Q1 2.0 times as many as predicted." in short.body
+    assert short.verdict.startswith("Quiet")
 
 
 def test_failures_of_hubs_fitted_in_the_quarter_are_told_apart(of_the_demo: Answers) -> None:

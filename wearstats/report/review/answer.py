@@ -14,6 +14,7 @@ from wearstats.report.review.sentences import ACTION_WORDS, groups_words, judged
 from wearstats.report.words.cautions import SHORT_CAUTIONS
 from wearstats.report.words.phrases import count, in_hundred, sentence
 from wearstats.studies.counts.groups import LEVEL
+from wearstats.studies.counts.quarter import BEFORE_QUARTERS
 from wearstats.studies.review.actions import FIRST, Action
 from wearstats.studies.review.remarks import ActionRemark, VerdictRemark
 from wearstats.studies.review.study import ReviewStudy
@@ -102,7 +103,9 @@ def _stand_out(study: ReviewStudy) -> list[str]:
         if action.because.code == ActionRemark.RATE_CHANGED:
             lines.append(f"look into the rate: {action.number:.1f} times that of the year before, more than chance")
         elif action.because.code == ActionRemark.ALARM:
-            lines.append(f"look into failures since {action.what.facts['quarter']}")
+            since = action.what.facts["quarter"]
+            lines.append(f"look into failures since {since}: {action.number:.1f} times as many as predicted")
+    lines += _alarm_before(study)
     changes = study.counts.changes()
     if changes.empty or study.counts.before_months <= 0:
         return lines
@@ -113,6 +116,17 @@ def _stand_out(study: ReviewStudy) -> list[str]:
     if len(out) > _NAMED or out.empty:
         lines.append(groups_words(study))
     return lines
+
+
+def _alarm_before(study: ReviewStudy) -> list[str]:
+    """Say so where an alarm went in the year before the quarter: the chart has begun anew since."""
+    past = [study.quarter.shifted(-back) for back in range(1, BEFORE_QUARTERS + 1)]
+    found = [] if study.forecast is None else [study.forecast.alarm(quarter) for quarter in past]
+    return [
+        f"an alarm went in {alarm['quarter']}: since {alarm['since']} "
+        f"{alarm['seen_over_expected']:.1f} times as many as predicted"
+        for alarm in filter(None, found)
+    ][:1]
 
 
 def _others(study: ReviewStudy) -> list[str]:

@@ -65,8 +65,12 @@ def cost_chart(plans: pd.DataFrame, *, today: float | None, currency: str, patte
 
 
 def cost_title(plans: pd.DataFrame, *, today: float | None, currency: str, pattern: str) -> str:
-    """Say the recommended number and what it saves against today."""
-    chosen = plans[plans["chosen"]].iloc[0]
+    """Say the recommended number and what it saves against today; none is recommended where today's are to stay."""
+    recommended = plans[plans["chosen"]]
+    if recommended.empty:
+        year = f"{three_figures(today or 0.0)} {currency} a year"
+        return f"{pattern}: today's sizes stay; no others save much of their {year}"
+    chosen = recommended.iloc[0]
     sizes, cost = int(chosen["sizes"]), float(chosen["cost"])
     well = "1 well-chosen size costs" if sizes == 1 else f"{sizes} well-chosen sizes cost"
     head = f"{pattern}: {well} {three_figures(cost)} {currency} a year"
