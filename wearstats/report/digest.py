@@ -44,7 +44,7 @@ def digest_lines(picture: Picture, *, asked: str) -> list[str]:
     return [
         *lines,
         "",
-        "Brackets: 95 % sure. Each question by itself, and everything of it, for instance:",
+        "Brackets: 95 % sure. Each question by itself and in full, for instance:",
         f"  wearstats stock --full {asked}",
     ]
 
