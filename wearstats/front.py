@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from wearstats.domain.quarters import parse_quarter
 from wearstats.errors import StoreError, UsageError
+from wearstats.report.answers import full_sentences
 from wearstats.report.questions import shown_as
 from wearstats.report.remarks.say import say
 from wearstats.report.words.cautions import HEADING
@@ -314,8 +315,8 @@ class Answer:
     def full(self) -> str:
         """Give the whole answer as text, one paragraph a sentence; and with an advice all cautions."""
         shown = self._as_shown()
-        said = ["  ".join(short.headline) for short in shown.short]
-        said += [*shown.sentences, *([HEADING, *shown.cautions] if shown.cautions else [])]
+        said = full_sentences(self.question, self.result)
+        said += [HEADING, *shown.cautions] if shown.cautions else []
         return "\n".join(textwrap.fill(line, _WIDTH, subsequent_indent="  ") for line in said)
 
     def __repr__(self) -> str:

@@ -75,14 +75,6 @@ def _alone(short: Callable[[Any], ShortAnswer]) -> Callable[[Any], tuple[ShortAn
     return lambda result: (short(result),)
 
 
-def _first(question: str, sentences: Callable[[Any], Iterable[str]]) -> Callable[[Any], tuple[ShortAnswer]]:
-    def short(result: Any) -> tuple[ShortAnswer]:
-        first, *others = sentences(result)
-        return (ShortAnswer(question=question, verdict=first.rstrip("."), body=tuple(others[:2])),)
-
-    return short
-
-
 def _shaft_tables(study: ShaftStudy) -> list[DataTable]:
     return [*([choices_table(study)] if study.choices else []), map_table(study)]
 
@@ -196,3 +188,22 @@ def short_answers(question: str, result: Any) -> tuple[ShortAnswer, ...]:
         What its study gave.
     """
     return tuple(WORDING[question].short(result))
+
+
+def full_sentences(question: str, result: Any) -> list[str]:
+    """Say everything in words: question and verdict, then each sentence that does not repeat the verdict.
+
+    Parameters
+    ----------
+    question : str
+        The question's noun.
+    result : Any
+        What its study gave.
+    """
+    heads = [short.headline for short in short_answers(question, result)]
+    verdicts = {verdict for _, verdict in heads}
+    told = [sentence for sentence in WORDING[question].sentences(result) if sentence not in verdicts]
+    # of one shaft or size list alone the first sentence is the verdict, with its subject
+    if len(told) and any(verdict.rstrip(".") in told[0] for verdict in verdicts):
+        return told
+    return [*("  ".join(head) for head in heads), *told]

@@ -55,7 +55,7 @@ def print_answer(question: str, result: Any, options: Options) -> None:
 
 def print_told(question: str, results: Iterable[Any], *, full: bool) -> None:
     """Print answers to one question in words, in short or in full."""
-    from wearstats.report.answers import WORDING, short_answers
+    from wearstats.report.answers import WORDING, full_sentences, short_answers
     from wearstats.report.words.cautions import caution_sentences
 
     wording = WORDING[question]
@@ -63,7 +63,7 @@ def print_told(question: str, results: Iterable[Any], *, full: bool) -> None:
         print_short(short for result in results for short in short_answers(question, result))
         return
     for result in results:
-        print_sentences([*wording.sentences(result), ""])
+        print_sentences([*full_sentences(question, result), ""])
         for table in wording.tables(result):
             print_table(table)
     if wording.cautions:
