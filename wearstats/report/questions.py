@@ -12,7 +12,11 @@ import pandas as pd
 from wearstats.report.answers import WORDING, short_answers
 from wearstats.report.calls.table import calls_frame
 from wearstats.report.contact.figures import contact_figure
-from wearstats.report.overview import (
+from wearstats.report.page.model import Figure
+from wearstats.report.remarks.frames import in_words
+from wearstats.report.rendering.short_answer import ShortAnswer
+from wearstats.report.review.tables import at_risk_frame
+from wearstats.report.sections import (
     gauging_section,
     loosening_section,
     methods_section,
@@ -22,10 +26,6 @@ from wearstats.report.overview import (
     stock_section,
     wear_section,
 )
-from wearstats.report.page.model import Figure
-from wearstats.report.remarks.frames import in_words
-from wearstats.report.rendering.short_answer import ShortAnswer
-from wearstats.report.review.tables import at_risk_frame
 from wearstats.studies.counts.returns import ReturnsStudy
 from wearstats.studies.gaps.contact import ContactStudy
 from wearstats.studies.gauging.study import GaugingStudy
@@ -110,7 +110,7 @@ def _frame(name: str, given: Callable[[Any], pd.DataFrame]) -> Callable[[Any], d
 
 
 def _figures(section: Callable[[Any], Any]) -> Callable[[Any], tuple[Figure, ...]]:
-    return lambda result: section(result).figures
+    return lambda result: section(result).all_figures
 
 
 def _undrawn(_: Any) -> tuple[Figure, ...]:

@@ -2,28 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-import pandas as pd
-
 from wearstats.errors import ReportError
-from wearstats.report.page.model import Figure, Page
+from wearstats.report.page.model import Page
 from wearstats.report.page.pdf import need_pdf, page_pdf
 from wearstats.report.page.render import render_page
 from wearstats.report.rendering.charts import spec_png
 from wearstats.report.rendering.spreadsheet import write_rows
-from wearstats.report.rendering.tables import DataTable
+from wearstats.report.rendering.tables import table_rows
 from wearstats.report.rendering.write_files import write_in
 
 PAGE_NAME: Final = "report.html"
 PDF_NAME: Final = "report.pdf"
 CHARTS: Final = "charts"
 TABLES: Final = "tables"
-
-_NUMBER: Final = r"[+\-\u2212]?\d+(?:\u202f\d{3})*(?:\.\d+)?"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,33 +84,19 @@ def write_report(page: Page, out: Path, wanted: WantedFiles) -> list[str]:
     return said
 
 
-def _figures(page: Page) -> list[Figure]:
-    return [figure for section in page.sections for figure in section.figures]
-
-
 def _write_charts(page: Page, folder: Path) -> list[Path]:
     folder.mkdir(exist_ok=True)
-    return [write_in(folder, f"{figure.name}.png", spec_png(figure.specs[0])) for figure in _figures(page)]
+    return [write_in(folder, f"{figure.name}.png", spec_png(figure.specs[0])) for figure in page.figures]
 
 
 def _write_tables(page: Page, folder: Path) -> list[Path]:
     """Write the table behind each chart under the chart's name, and those in the text under their section's."""
     folder.mkdir(exist_ok=True)
-    tables = {figure.name: figure.table for figure in _figures(page)}
+    tables = {figure.name: figure.table for figure in page.figures}
     for section in page.sections:
-        for number, table in enumerate(section.tables, start=1):
+        parts = (section, section.more) if section.more else (section,)
+        open_ones = [table for part in parts for said in part.said for table in said.tables]
+        in_text = [*open_ones, *(table for part in parts for table in part.tables)]
+        for number, table in enumerate(in_text, start=1):
             tables[f"{section.name}-table-{number}"] = table
     return [write_rows(table_rows(table), folder / f"{name}.csv", sheet=name[:31]) for name, table in tables.items()]
-
-
-def table_rows(table: DataTable) -> pd.DataFrame:
-    """Give a printed table as text, a column a heading; numbers as a spreadsheet reads them."""
-    rows = [[_plain_number(cell) for cell in row] for row in table.rows]
-    return pd.DataFrame(rows, columns=list(table.head), dtype=str)
-
-
-def _plain_number(cell: str) -> str:
-    """Give a printed number with the signs of a keyboard, a range without plus signs, and words as they are."""
-    if re.fullmatch(_NUMBER, cell):
-        return cell.lstrip("+").replace("\u2212", "-").replace("\u202f", "")
-    return re.sub(r"(?<!\S)\+(?=\d)", "", cell)

@@ -84,7 +84,6 @@ def interactive_script() -> str:
 
 def interactive_data(page: Page) -> str:
     """Give the specifications of all charts as JSON that can stand in a page: name to wide and narrow."""
-    figures = [figure for section in page.sections for figure in section.figures]
-    specs = {figure.name: [with_tooltips(spec) for spec in figure.specs] for figure in figures}
+    specs = {figure.name: [with_tooltips(spec) for spec in figure.specs] for figure in page.figures}
     text = json.dumps(specs, separators=(",", ":"), ensure_ascii=False)
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")

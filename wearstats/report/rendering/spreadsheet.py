@@ -36,8 +36,7 @@ def write_rows(rows: pd.DataFrame, path: Path, *, sheet: str) -> Path:
     ReportError
         When the ending is another one, or the folder is not there.
     """
-    harmless = rows.apply(lambda column: column.map(_harmless) if column.dtype.kind not in "biufM" else column)
-    harmless = harmless.rename(columns=_harmless)
+    harmless = harmless_rows(rows)
     try:
         if path.suffix.lower() == ".csv":
             harmless.to_csv(path, index=False, lineterminator="\n")
@@ -48,6 +47,13 @@ def write_rows(rows: pd.DataFrame, path: Path, *, sheet: str) -> Path:
     except OSError as error:
         raise ReportError(f"{path}: cannot be written ({error.strerror}); choose another place") from error
     return path
+
+
+def harmless_rows(rows: pd.DataFrame) -> pd.DataFrame:
+    """Give rows with no cell or heading that a spreadsheet would take for a formula."""
+    told = rows.apply(lambda column: column.map(_harmless) if column.dtype.kind not in "biufM" else column)
+    named: pd.DataFrame = told.rename(columns=_harmless)
+    return named
 
 
 def _harmless(cell: object) -> object:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import pandas as pd
+
+_NUMBER: Final = r"[+\-\u2212]?\d+(?:\u202f\d{3})*(?:\.\d+)?"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,3 +81,16 @@ def _broken(text: str, width: int) -> list[str]:
         longer = f"{lines[-1]} {word}".strip()
         lines[-1:] = [longer] if len(longer) <= width or not lines[-1] else [lines[-1], word]
     return lines
+
+
+def table_rows(table: DataTable) -> pd.DataFrame:
+    """Give a printed table as text, a column a heading; numbers as a spreadsheet reads them."""
+    rows = [[_plain_number(cell) for cell in row] for row in table.rows]
+    return pd.DataFrame(rows, columns=list(table.head), dtype=str)
+
+
+def _plain_number(cell: str) -> str:
+    """Give a printed number with the signs of a keyboard, a range without plus signs, and words as they are."""
+    if re.fullmatch(_NUMBER, cell):
+        return cell.lstrip("+").replace("\u2212", "-").replace("\u202f", "")
+    return re.sub(r"(?<!\S)\+(?=\d)", "", cell)

@@ -74,7 +74,7 @@ def _sections(study: ShaftStudy) -> list[Section]:
         hubs = Section(
             name="hubs",
             heading="What would each hub do?",
-            figures=(_ladder(study),),
+            figures=(ladder_figure(study),),
         )
         sections.insert(0, hubs)
     orders = study.advice.sent_now is None
@@ -91,7 +91,8 @@ def _sections(study: ShaftStudy) -> list[Section]:
     return [*sections, again, *([beware] if lines else [])]
 
 
-def _ladder(study: ShaftStudy) -> Figure:
+def ladder_figure(study: ShaftStudy) -> Figure:
+    """Draw the hubs that could go on as a ladder."""
     frame, currency = ladder_frame(study), study.currency
     title = ladder_title(study)
     return _figure(
