@@ -8,7 +8,7 @@ function show(input, found) {
 function tell(id, text) { const place = at("why-" + id); if (place && place.textContent !== text) place.textContent = text; }
 
 const drawn = (name, facts) => {
-  const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+  const made = document.createElementNS(at("strip").namespaceURI, name);
   Object.entries(facts).forEach(([key, what]) => made.setAttribute(key, what));
   return made;
 };

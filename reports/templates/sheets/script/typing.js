@@ -33,18 +33,20 @@ function leave(cell) {
 function complete(cell) {
   const { prefix, tail, before, place } = given(), { unit, step } = gauge();
   let text = cell.value.replace(/[\s\u200b]/g, "");
+  tailed = "";
   if (!tail || !text) return Boolean(step) && decimals(step) > 0 && !Number.isNaN(number(figures(cell))) && decimals(figures(cell)) === decimals(step);
   const start = cell.dataset.given || "";
   if (start && !text.startsWith(start) && text.endsWith(start)) text = start + text.slice(0, -start.length);
   let rest = start && text.startsWith(start) ? text.slice(start.length) : null;
   if (rest === null && /^\d+$/.test(text) && text.length === tail && !near(Number(text) * um[unit], setup.new_um)) rest = text;
-  // a point or comma among what was typed: the whole size was typed, over what stood there
-  if (rest && /[.,]/.test(rest)) { cell.value = rest; delete cell.dataset.given; rest = null; }
+  // anything but figures was typed: it counts as a whole, over what stood there
+  if (rest && /\D/.test(rest)) { cell.value = rest; delete cell.dataset.given; rest = null; }
   if (rest) {
     // the figure that stands there was typed once more
     if (before && rest.length === tail + 1 && rest[0] === prefix.slice(-1)) { cell.value = before + rest; return true; }
     if (rest.length > tail) return false;
     cell.value = prefix + rest;
+    tailed = rest;
     if (rest.length < tail) return false;
     const good = cells.filter((other) => other !== cell).map((other) => number(figures(other))).filter((size) => near(size * um[unit], setup.new_um));
     // 6.01 after 5.98: the figures before the point turn over where only so it stands among the others
@@ -61,12 +63,13 @@ function complete(cell) {
   return !Number.isNaN(number(figures(cell))) && decimals(figures(cell)) === decimals(step);
 }
 
-let arrived = { cell: null, when: 0 };
+let arrived = { cell: null, when: 0, tail: "" }, tailed = "";
+const just = (cell) => arrived.cell === cell && Date.now() - arrived.when < 1500;
 function go(cell, by, itself = false) {
   const next = cells[cells.indexOf(cell) + by];
   if (itself && (!next || value(next))) return;
   if (!next) { if (by > 0) at("sheet").querySelector("[data-line=condition]").focus(); return; }
-  arrived = { cell: itself ? next : null, when: Date.now() };
+  arrived = { cell: itself ? next : null, when: Date.now(), tail: tailed };
   next.focus();
   if (value(next) && by > 0) next.select();
 }
@@ -77,6 +80,14 @@ function typed(cell, event) {
     const back = cells[cells.indexOf(cell) - 1];
     cell.value = cell.dataset.given;
     if (back) { go(cell, -1); back.value = back.value.slice(0, -1); }
+    return;
+  }
+  // 59.8: it had gone on before the point
+  if (just(cell) && arrived.tail && /^\d*\.?[.,]$/.test(cell.value) && cell.value.slice(0, -1) === (cell.dataset.given || "")) {
+    const back = cells[cells.indexOf(cell) - 1], whole = arrived.tail + cell.value.slice(-1);
+    cell.value = cell.dataset.given || "";
+    go(back, 0);
+    back.value = whole;
     return;
   }
   const last = cell.selectionStart === cell.value.length;
@@ -104,8 +115,8 @@ at("sheet").addEventListener("keydown", (event) => {
     return;
   }
   // the Enter of a hand that has not seen that it went on by itself
-  const stale = arrived.cell === input && !value(input) && Date.now() - arrived.when < 1500;
-  arrived = { cell: null, when: 0 };
+  const stale = just(input) && !value(input);
+  arrived = { cell: null, when: 0, tail: "" };
   if (!stale) go(input, 1);
 });
 
@@ -120,7 +131,7 @@ function pasted(cell, text) {
   const start = cells.indexOf(cell), down = block.every((row) => row.length === 1) && start + (flat.length - 1) * wide < cells.length;
   const places = numbered ? block.flatMap((row) => row.slice(1).map((one, n) => [all(`[data-row="${Number(row[0])}"] input`)[0], n, one]).map(([first, n, one]) => [cells.indexOf(first) + n, one]))
     : down ? flat.map((one, n) => [start + n * wide, one])
-      : block.length > 1 && block.every((row) => row.length <= wide) ? block.flatMap((row, m) => row.map((one, n) => [start - (row.length === wide ? start % wide : 0) + m * wide + n, one]))
+      : block.some((row) => row.length > 1) && block.length > 1 && block.every((row) => row.length <= wide) ? block.flatMap((row, m) => row.map((one, n) => [start - (row.length === wide ? start % wide : 0) + m * wide + n, one]))
         : flat.map((one, n) => [start + n, one]);
   const fitting = places.filter(([n, one]) => n < cells.length && one);
   fitting.forEach(([n, one]) => { delete cells[n].dataset.given; cells[n].value = one; });
