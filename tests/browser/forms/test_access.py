@@ -150,7 +150,8 @@ def test_the_keyboard_alone_reaches_everything_and_shows_where_it_is(page: tuple
     reached = []
     shown = (
         "const one = document.activeElement, box = one.closest('.tiles label') || one, style = getComputedStyle(box);"
-        "return [one.name || one.id || one.tagName, style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2]"
+        "const ring = style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2;"
+        "return [one.name || one.id || one.tagName, ring || style.boxShadow !== 'none']"
     )
     for _ in range(90):
         opened.press(TAB)

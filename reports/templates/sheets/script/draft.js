@@ -20,11 +20,17 @@ function changed(last) {
   if (event === "input" && input.dataset.spline) { at("pasted").textContent = ""; typed(input, happened); }
   changed(input);
 }));
-// a choice that is tapped once more is taken back
+// a choice that is tapped once more, or met by a blank, is taken back
 const chosen = Object.fromEntries(inputs.filter((input) => one(input) && input.checked).map((input) => [input.name, input.value]));
+function takeBack(input) { input.checked = false; delete chosen[input.name]; changed(); }
 at("sheet").addEventListener("click", ({ target }) => {
   if (target.type !== "radio") return;
-  if (chosen[target.name] === target.value) { target.checked = false; delete chosen[target.name]; changed(); } else chosen[target.name] = target.value;
+  if (chosen[target.name] === target.value) takeBack(target); else chosen[target.name] = target.value;
+});
+at("sheet").addEventListener("keydown", (event) => {
+  if (event.key !== " " || event.target.type !== "radio" || !event.target.checked) return;
+  event.preventDefault();
+  takeBack(event.target);
 });
 if (at("mend")) at("mend").onclick = () => {
   group(line("reads")).forEach((input) => { input.checked = input.value === at("mend").dataset.reads; });

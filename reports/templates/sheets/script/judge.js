@@ -53,7 +53,8 @@ function reading(n, sizes, sheet) {
     const other = exchanged(figures(input), unit, sheet.expected(n), rule.swap_near * S);
     if (other && !(found && found[2])) return [found && found[0] === "bad" ? "bad" : "odd", fill(say.swapped, { value: other })];
   }
-  if (found && found[0] === "bad") return found;
+  // of 5.9 among 5.94 the nought that is missing is told first
+  if (found && (found[0] === "bad" || found[2] === "coarse")) return found;
   if (enough && away > rule.scatters * S) {
     const facts = { turn: written(turn, unit), away: written(away, unit) };
     return ["odd", fill(Math.abs(away - turn) < rule.scatters * S ? say.turn : say.stray, facts)];
