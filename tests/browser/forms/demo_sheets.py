@@ -39,9 +39,7 @@ class DemoSheet:
 @cache
 def demo_sheets() -> list[DemoSheet]:
     """Give all sheets of the invented data."""
-    tables = [
-        pd.read_csv(DEMO / f"{name}.csv", dtype=str) for name in ("readings", "inspections", "gauges", "shafts")
-    ]
+    tables = [pd.read_csv(DEMO / f"{name}.csv", dtype=str) for name in ("readings", "inspections", "gauges", "shafts")]
     readings, inspections, gauges, shafts = tables
     known = inspections.merge(gauges[["gauge", "resolution"]], on="gauge").merge(
         shafts[["shaft", "pattern"]], on="shaft"

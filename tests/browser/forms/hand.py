@@ -64,7 +64,8 @@ class Hand:
         self.press(text[len(stands) :])
         stays, is_last = self.page.run(
             AT + "const all = [...document.querySelectorAll('[data-spline]')];"
-            "return [cell.name === arguments[0], cell === all.at(-1)]", before[0],
+            "return [cell.name === arguments[0], cell === all.at(-1)]",
+            before[0],
         )
         if stays and not is_last:
             self.press(ENTER)

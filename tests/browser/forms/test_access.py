@@ -29,7 +29,7 @@ D10 = Pattern(
     pattern="D10", splines=10, width_mm=5.448, space_width_mm=5.46, minor_mm=30.04, major_mm=34.925, engaged_mm=30
 )
 FITTINGS = tuple(SheetFitting(fitting=f"F{n}", shaft="S1", hub="H1", fitted_on="2026-03") for n in (1, 2))
-FORMS = {
+FORMS: dict[str, MeasuringForm | FollowUpForm] = {
     "measuring": MeasuringForm(pattern=D10, wording=WORDING),
     "follow-up": FollowUpForm(fittings=FITTINGS, wording=WORDING),
 }
@@ -50,7 +50,7 @@ return [
   ...groups.filter(one => one.tagName === "FIELDSET" && !one.querySelector(":scope > legend")
     || one.tagName === "svg" && !one.getAttribute("aria-label")
     || one.tagName === "TABLE" && !one.querySelector("th[scope]")).map(one => "no name: " + one.outerHTML.slice(0, 90)),
-  ...(document.documentElement.lang && document.title && document.querySelector("main") ? [] : ["no language, title or main"]),
+  ...(document.documentElement.lang && document.title && document.querySelector("main") ? [] : ["no main or title"]),
 ];
 """
 # what a finger must hit: a box by itself, a tick by its label
@@ -66,7 +66,7 @@ const parse = text => text.match(/[\\d.]+/g).map(Number);
 const light = ([r, g, b]) => [r, g, b].map(c => c / 255)
   .map(c => c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4)
   .reduce((sum, c, n) => sum + c * [0.2126, 0.7152, 0.0722][n], 0);
-const ratio = (a, b) => { const [low, high] = [light(a), light(b)].sort((x, y) => x - y); return (high + 0.05) / (low + 0.05); };
+const ratio = (a, b) => (Math.max(light(a), light(b)) + 0.05) / (Math.min(light(a), light(b)) + 0.05);
 const ground = one => {
   for (let at = one; at; at = at.parentElement) {
     const colour = parse(getComputedStyle(at).backgroundColor);
@@ -83,7 +83,8 @@ for (const one of document.querySelectorAll("body *")) {
   if (!one.getClientRects().length || one.closest("svg, script")) continue;
   const style = getComputedStyle(one), size = parseFloat(style.fontSize), bold = Number(style.fontWeight) >= 700;
   const own = [...one.childNodes].some(node => node.nodeType === 3 && node.textContent.trim());
-  if (own || "value" in one && one.value) check(one, style.color, size >= 24 || bold && size >= 18.66 ? 3 : 4.5, "text");
+  const least = size >= 24 || bold && size >= 18.66 ? 3 : 4.5;
+  if (own || "value" in one && one.value) check(one, style.color, least, "text");
   if (one.placeholder) check(one, getComputedStyle(one, "::placeholder").color, 4.5, "placeholder");
   if (one.matches("input:not([type=radio]):not([type=checkbox]), select, textarea, button, .tiles label"))
     check(one.parentElement, style.borderTopColor, 3, "edge");

@@ -61,7 +61,7 @@ def sheet_of_demo(pattern: str, reads: str) -> list[str]:
 # millimetre: 30 and 7 taps, 150 and 12 keys
 @pytest.mark.parametrize(
     ("reads", "taps", "keys"),
-    [("mm 0.01", 8, 73), ("mm 0.001", 8, 88), ("in 0.0001", 8, 85)],
+    [("mm 0.01", 8, 73), ("mm 0.001", 8, 88), ("in 0.0001", 8, 76)],
 )
 def test_thirty_readings_take_half_the_taps_and_keys(
     phone: tuple[Browser, Path], reads: str, taps: int, keys: int
@@ -81,9 +81,7 @@ def test_thirty_readings_take_half_the_taps_and_keys(
     hand.tap("[name=spline_1_marked][value=yes]")
     hand.tap("#save")
     assert page.text("#told").startswith("Saved as measuring-D10-S0297-")
-    print(f"30 readings, {reads}: {hand.taps} taps, {hand.keys} keys")
-    assert hand.taps <= taps
-    assert hand.keys <= keys
+    assert (hand.taps, hand.keys) == (taps, keys)
 
 
 def test_the_figures_that_stand_there_hang_on_the_first_spline(phone: tuple[Browser, Path]) -> None:
@@ -186,9 +184,7 @@ def test_a_full_sheet_is_corrected_where_the_hand_is(phone: tuple[Browser, Path]
     ],
     ids=["table", "with heads", "with numbers", "a column", "a line", "one after the other"],
 )
-def test_a_block_is_pasted(
-    phone: tuple[Browser, Path], at: tuple[int, int], block: str, expected: list[str]
-) -> None:
+def test_a_block_is_pasted(phone: tuple[Browser, Path], at: tuple[int, int], block: str, expected: list[str]) -> None:
     page = first_box(phone, "D8", "mm 0.01")
     page.paste(cell(*at), block)
     page.click("#shaft")

@@ -14,7 +14,9 @@ _MIDDLE: Final = {
     "cracked": "M6 20H66V28H6Z",
 }
 _CRACK: Final = "M30 3L35 10L29 17L37 24L31 31L38 38L33 45"
-_TWISTED: Final = "".join(f"M6 {y}H24C42 {y} 46 {y + 9} 66 {y + 9}V{y + 15}C44 {y + 15} 40 {y + 7} 24 {y + 7}H6Z" for y in (4, 18, 32))
+_TWISTED: Final = "".join(
+    f"M6 {y}H24C42 {y} 46 {y + 9} 66 {y + 9}V{y + 15}C44 {y + 15} 40 {y + 7} 24 {y + 7}H6Z" for y in (4, 18, 32)
+)
 
 
 def damage_drawings() -> dict[str, str]:

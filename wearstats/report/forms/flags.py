@@ -31,6 +31,6 @@ STRAY: Final = {
 From `least` readings on, one that lies `scatters` scatters from the middle of its station; or `swap_scatters`, and two
 neighbouring figures exchanged would bring it to within `swap_near` of that middle. A scatter is 1.4826 times the median
 distance of all readings from their stations' middles (a normal distribution's standard deviation), and never less than
-`floor_um` times 1 + `early` / readings, with the gauge's step over the root of twelve added in squares. Judgement, tried
-on the invented sheets: tests/browser/test_odd_readings.py.
+`floor_um` times 1 + `early` / readings, with the gauge's step over the root of twelve added in squares. Judgement,
+tried on the invented sheets: tests/browser/forms/test_odd_readings.py.
 """

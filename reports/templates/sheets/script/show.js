@@ -54,11 +54,10 @@ function look(last) {
     seen = { sizes, sheet, found };
     strip();
     offer();
-    tell("all", common.words);
     at("mend").hidden = !common.mend;
     at("mend").dataset.reads = common.mend || "";
     if (common.mend) at("mend").textContent = fill(say.mend, { reads: group(line("reads")).find((input) => input.value === common.mend).parentElement.textContent.trim() });
-    at("note").textContent = latest || common.words || (flagged ? fill(say.mended, { count: flagged }) : "");
+    at("note").textContent = common.words || latest || (flagged ? fill(say.mended, { count: flagged }) : "");
   }
   const [done, whole] = cells.length ? [cells.filter((cell) => value(cell)).length, cells.length] : [cards.filter(answered).length, cards.length];
   at("bar").max = whole; at("bar").value = done;
