@@ -8,11 +8,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner, Result
 
 from tests.browser.driver import PRESENT, Browser, browser, downloaded
+from tests.browser.forms.hand import ENTER, cell, values, wearstats
 from tests.store.support.small_store import make_store
-from wearstats.cli.main import app
 from wearstats.store.database.connection import open_store
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
@@ -20,10 +19,6 @@ pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Ch
 WIDTHS = ["5.95", "5,94", "5.93", "5.95", "5.96", "5.94", "5.92", "5.95"]
 STATIONS = 3
 PICTURES = os.environ.get("SHEET_PICTURES")
-
-
-def wearstats(*arguments: str | Path, stdin: str | None = None) -> Result:
-    return CliRunner().invoke(app, list(map(str, arguments)), input=stdin, prog_name="wearstats")
 
 
 @pytest.fixture(params=[1000, 360], ids=["desk", "phone"])
@@ -35,10 +30,6 @@ def shown(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[tuple[Brow
     with browser(folder=tmp_path, width=request.param) as opened:
         opened.open(tmp_path / "measuring-D8.html")
         yield opened, tmp_path, request.param
-
-
-def cell(spline: int, at: int) -> str:
-    return f"[data-spline='{spline}'][data-at='{at}']"
 
 
 def head(page: Browser, *, reads: str = "mm 0.01") -> None:
@@ -91,7 +82,10 @@ def test_filled_in_saved_added_and_advised(shown: tuple[Browser, Path, int]) -> 
     assert "about one turn of the thimble (0.500 mm)" in page.text("#why-2")
     page.type(cell(2, 0), "5.49")
     assert "please look again: are two figures in each other's place, for 5.94?" in page.text("#why-2")
+    # half typed it says nothing yet
     page.type(cell(2, 0), "5.9")
+    assert page.text("#why-2") == ""
+    page.press(ENTER)
     assert "write them all, noughts too" in page.text("#why-2")
     page.type(cell(2, 0), "five")
     assert "no number" in page.text("#why-2")
@@ -225,6 +219,23 @@ def test_what_is_missing_is_named_and_the_draft_is_kept(shown: tuple[Browser, Pa
     assert page.text("#done") == "0 of 24 readings"
     assert page.run(ticked) == ["home"]
     picture(page, f"measuring-{width}-empty")
+
+
+def test_a_browser_that_was_closed_has_the_sheet_still(tmp_path: Path) -> None:
+    store = make_store(tmp_path / "bench.duckdb")
+    assert wearstats("sheet", "measuring", "--out", tmp_path, "--store", store).exit_code == 0
+    for begun in (False, True):
+        with browser(folder=tmp_path, width=390) as page:
+            page.open(tmp_path / "measuring-D8.html")
+            if begun:
+                page.wait_for("#done", "3 of 24 readings")
+                assert values(page)[:4] == ["5.97", "5.96", "5.98", ""]
+                assert page.run("return document.querySelector('[name=kind]:checked').value") == "caliper"
+                return
+            page.click("[name=kind][value=caliper]")
+            page.click("[name=reads][value='mm 0.01']")
+            page.click(cell(1, 0))
+            page.press("979698")
 
 
 def in_view(page: Browser, query: str) -> bool:

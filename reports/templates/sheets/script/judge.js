@@ -5,6 +5,12 @@ function meanings(size, unit, aim) {
   return units.concat(slips);
 }
 
+// a box in which a size is being typed is judged when it is whole, or left
+function unfinished(cell) {
+  const { unit, step } = gauge(), text = figures(cell);
+  return cell === document.activeElement && Boolean(step) && /^\d*\.?\d*$/.test(text) && text.length < (setup.new_um / um[unit]).toFixed(decimals(step)).length;
+}
+
 // gives [class, reason, key of what most of a sheet may have in common] or nothing
 function size(input, aim, farWords) {
   const text = figures(input), { unit, step } = gauge(), typed = number(text);

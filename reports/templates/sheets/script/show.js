@@ -27,7 +27,7 @@ function strip() {
   cells.forEach((cell, n) => {
     if (cell === document.activeElement) parts.push(drawn("rect", { class: "here", x: x(n) - step / 2, y: 1, width: step, height: 42, rx: 2 }));
     const y = 22 - 18 * Math.max(-1, Math.min(1, (sizes[n] - sheet.centre) / half));
-    if (!value(cell)) parts.push(drawn("path", { class: "axis", d: `M${x(n)} 20v4` }));
+    if (!value(cell) || unfinished(cell)) parts.push(drawn("path", { class: "axis", d: `M${x(n)} 20v4` }));
     else if (found[n] || Number.isNaN(y)) { const h = Number.isNaN(y) ? 22 : y; parts.push(drawn("path", { class: "wrong", d: `M${x(n) - 4} ${h - 4}l8 8m0 -8l-8 8` })); }
     else parts.push(drawn("circle", { class: "dot", cx: x(n), cy: y, r: Math.min(3, step / 2.6) }));
   });
@@ -40,8 +40,8 @@ function look(last) {
   inputs.filter((input) => input.dataset.line && !tick(input) && group(input)[0] === input).forEach((input) => tell(input.name, show(one(input) ? input.closest("fieldset") : input, judge(input))));
   if (at("condition")) tell("condition", show(at("condition"), damage()));
   cards.forEach((card) => { all(".only-if-not-tight", card).forEach((part) => { part.hidden = !["loose", "broken", "removed"].includes(value(all("[data-line=state]", card)[0])); }); });
-  const sizes = cells.map((cell) => number(figures(cell)) * um[gauge().unit]), sheet = spread(sizes), reasons = {};
-  const found = cells.map((_, n) => reading(n, sizes, sheet)), common = cells.length ? shared(found, sizes) : {};
+  const sizes = cells.map((cell) => (unfinished(cell) ? NaN : number(figures(cell)) * um[gauge().unit])), sheet = spread(sizes), reasons = {};
+  const found = cells.map((cell, n) => (unfinished(cell) ? null : reading(n, sizes, sheet))), common = cells.length ? shared(found, sizes) : {};
   let flagged = 0, latest = "";
   cells.forEach((cell, n) => {
     const reason = show(cell, found[n]), row = cell.dataset.spline, said = reason && !(common.key && found[n][2] === common.key);

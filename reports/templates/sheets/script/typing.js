@@ -5,7 +5,7 @@ function given() {
   const { unit, step } = gauge(), after = unit === "mm" ? 0 : 1, tail = decimals(step) - after;
   if (!["mm", "in"].includes(unit) || tail < 2) return { prefix: "", tail: 0 };
   // a box that is being written in does not count: it is not whole yet
-  const first = cells.filter((cell) => cell.dataset.spline === cells[0].dataset.spline), others = first.filter((cell) => cell !== document.activeElement);
+  const first = cells.slice(0, Math.max(3, setup.stations.length)), others = first.filter((cell) => cell !== document.activeElement);
   const whole = others.map(figures).filter((text) => near(number(text) * um[unit], setup.new_um));
   const aim = whole.length ? middle(whole.map(number)) : (setup.new_um - setup.worn_um) / um[unit];
   const place = 10 ** -after, prefix = (Math.floor(aim / place + 1e-9) * place).toFixed(after) + (after ? "" : ".");
@@ -96,7 +96,7 @@ function typed(cell, event) {
 
 cells.forEach((cell) => {
   cell.addEventListener("focus", () => { enter(cell); strip(); });
-  cell.addEventListener("blur", () => leave(cell));
+  cell.addEventListener("blur", () => { leave(cell); look(); });
   // a tap sets the caret where it falls
   cell.addEventListener("click", () => { if (cell.dataset.given) cell.setSelectionRange(cell.value.length, cell.value.length); });
   cell.addEventListener("paste", (event) => {
