@@ -200,8 +200,40 @@ def _planted(slip: str, text: str, unit: str, step: str, rng: np.random.Generato
     return str(rng.choice(apart)) if apart else None
 
 
-def test_floats_are_enough() -> None:
-    # the numbers above are of readings near the new width: none of the invented sheets holds another
+@pytest.mark.parametrize(
+    ("reads", "first", "step", "said"),
+    [
+        ("mm 0.001", 5.94, 0.01, "show fewer figures than the gauge chosen above (0.001 mm)"),
+        ("mm 0.01", 5.941, 0.001, "show more figures than the gauge chosen above (0.01 mm)"),
+        ("mm 0.01", 59.41, 0.01, "the decimal seems to have slipped"),
+        ("mm 0.01", 6.08, 0.01, "are wider than a new spline (6.000 mm)"),
+        ("mm 0.01", 38.42, 0.01, "can only be sizes over pins or wires"),
+        ("in 0.0001", 5.9411, 0.0001, "would be in millimetres. Was the whole sheet read in millimetres?"),
+        ("mm 0.001", 0.2341, 0.0001, "would be in inches. Was the whole sheet read in inches?"),
+    ],
+)
+def test_what_most_of_a_sheet_has_in_common_is_said_once(
+    reads: str, first: float, step: float, said: str, pages: tuple[Browser, Path]
+) -> None:
+    page, folder = pages
+    page.open(folder / "D8.html")
+    page.run("localStorage.clear()")
+    digits = _decimals(f"{step:f}".rstrip("0"))
+    places = [(spline, at) for spline in range(1, 9) for at in range(3)]
+    texts = {place: f"{first + step * (n * 7 % 5):.{digits}f}" for n, place in enumerate(places)}
+    seen = judged(page, reads, texts)
+    assert len(seen.marked) == len(places)
+    assert seen.notes.strip() == ""
+    note = page.text("#note")
+    assert note.startswith("24 of 24 readings") or note.startswith("In 24 of 24 readings")
+    assert said in note
+    # one that differs has its own note still
+    texts[3, 1] = "five"
+    assert "middle five, will not be taken: no number" in judged(page, reads, texts).notes
+    assert said in page.text("#note")
+
+
+def test_the_invented_sheets_hold_plain_readings_near_the_new_width() -> None:
     assert all(re.fullmatch(r"\d+\.\d+", text) for sheet in usable() for text in sheet.texts.values())
     far: list[NDArray[np.bool_]] = [
         np.abs(np.array([float(text) for text in sheet.texts.values()]) * UM_PER[sheet.reads.split(" ")[0]]
