@@ -2,7 +2,7 @@ PYTHON ?= .venv/bin/python
 BIN := $(dir $(PYTHON))
 
 .DEFAULT_GOAL := help
-.PHONY: help check lint types contracts test slow lowest demo-data sample
+.PHONY: help check lint types contracts test slow lowest demo-data columns sample
 
 help: ## what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## /\1\t/' | expand -t 14
@@ -36,6 +36,9 @@ lowest: ## the tests with the lowest versions that the project file allows, in a
 
 demo-data: ## the invented history, bit for bit
 	$(PYTHON) -m wearstats.simulate.demo_files data/demo
+
+columns: ## the list of all columns in data/README.md
+	$(PYTHON) -m wearstats.report.words.columns data/README.md
 
 sample: ## the report page of the demo, as it stands in reports/sample; made anew for a release
 	$(PYTHON) -m wearstats demo --out reports/sample --force

@@ -47,9 +47,7 @@ hold_results_to_their_columns()
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Say so where no page was tried in a browser."""
     if not PRESENT:
-        terminalreporter.write_line(
-            "no Chromium with its driver: no page was tried in a browser (README.md)"
-        )
+        terminalreporter.write_line("no Chromium with its driver: no page was tried in a browser (README.md)")
 
 
 @pytest.fixture(scope="session")

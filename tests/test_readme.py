@@ -48,11 +48,23 @@ def test_the_commands_on_own_data_run(tmp_path: Path, monkeypatch: pytest.Monkey
     for file in demo_files():
         shutil.copy(file, tmp_path / file.name)
     commands = [line for block in blocks()[2:] for line in block if line.startswith("wearstats ")]
+    commands = [command for command in commands if "--from" not in command]
     assert len(commands) >= 5
     for command in commands:
         ran = CliRunner().invoke(app, shlex.split(command)[1:], prog_name="wearstats", catch_exceptions=False)
         # store check finds what was spoiled in the demo on purpose
         assert ran.exit_code == (6 if "check" in command else 0), f"{command}: {ran.output}"
+
+
+def test_the_mail_is_answered_from_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("WEARSTATS_STORE", str(tmp_path / "own.duckdb"))
+    (mail,) = [block for block in blocks() if block[0].startswith("Shaft ")]
+    (command,) = [line for block in blocks() for line in block if "--from" in line]
+    (tmp_path / "mail.txt").write_text("\n".join(mail) + "\n", encoding="utf-8")
+    ran = CliRunner().invoke(app, shlex.split(command)[1:], prog_name="wearstats", catch_exceptions=False)
+    assert ran.exit_code == 0, ran.output
+    assert ran.stdout.startswith("WHICH HUB FOR P-17?")
 
 
 def test_the_lines_of_python_run(demo_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

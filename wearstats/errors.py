@@ -28,16 +28,20 @@ class Problem:
         What would have been accepted.
     next_step : str
         What the user can do about it.
+    example : str
+        One right value or line, where the next step does not itself say what to write.
     """
 
     place: str
     found: str
     allowed: str = ""
     next_step: str = ""
+    example: str = ""
 
     def __str__(self) -> str:
         """Give the one-line message."""
-        rest = [part for part in (self.allowed, self.next_step) if part]
+        example = f"for example: {self.example}" if self.example else ""
+        rest = [part for part in (self.allowed, self.next_step, example) if part]
         return f"{self.place}: {'; '.join([self.found, *rest])}"
 
 

@@ -6,7 +6,7 @@ import datetime
 import os
 import textwrap
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from html import escape
 from numbers import Integral, Real
 from pathlib import Path
@@ -43,7 +43,7 @@ MOST_MONTHS = 1200.0
 
 _WIDTH = 100
 _FEW = 3
-"""So many sentences stand in an answer's short form."""
+"""So many cautions stand in an answer's short form, the heading among them."""
 
 _ROWS = 8
 """So many rows of its table a notebook shows."""
@@ -193,9 +193,22 @@ class Shop:
         """Compare hubs as supplied with those filed to fit."""
         return self._answer("methods", study_methods(self._require_open(), horizon_months=self.horizon_months))
 
-    def stock(self, *, past: bool = False) -> Answer:
-        """Say which sizes to keep; ``past``: with past quarters run through."""
-        return self._answer("stock", study_stock(self._require_open(), past=past, **self._limited))
+    def stock(
+        self, *, past: bool = False, sizes: int | None = None, hubs: int | None = None, budget: float | None = None
+    ) -> Answer:
+        """Say which sizes to keep and what to make now.
+
+        Parameters
+        ----------
+        past : bool
+            Whether past quarters are run through too.
+        sizes : int, optional
+            How many sizes to keep; as many as pay if not given.
+        hubs, budget : int, float, optional
+            Most hubs made now, and most money for that, of all patterns together.
+        """
+        asked: dict[str, Any] = {"past": past, "sizes": sizes, "hubs": hubs, "budget": budget}
+        return self._answer("stock", study_stock(self._require_open(), **asked, **self._limited))
 
     def review(self, quarter: str | None = None) -> Answer:
         """Review a quarter, such as ``2026Q3``; the last that is over if not given."""
@@ -298,14 +311,22 @@ class Answer:
         """Give what to beware of before anybody works on the engine; none where the answer is no advice."""
         return list(self._as_shown().cautions)
 
+    def full(self) -> str:
+        """Give the whole answer as text, one paragraph a sentence; and with an advice all cautions."""
+        shown = self._as_shown()
+        said = ["  ".join(short.headline) for short in shown.short]
+        said += [*shown.sentences, *([HEADING, *shown.cautions] if shown.cautions else [])]
+        return "\n".join(textwrap.fill(line, _WIDTH, subsequent_indent="  ") for line in said)
+
     def __repr__(self) -> str:
-        """Give the first sentences, and with an advice the first cautions."""
+        """Give the short answer, and with an advice the first cautions."""
         drawn = ".chart()  " if self._as_shown().drawn else ""
         return "\n".join(
             [
                 f"{self.question}, as known on {self.known_on}",
-                *(textwrap.fill(line, _WIDTH, subsequent_indent="  ") for line in self._first_lines()),
-                f"more: .sentences()  .frame({' | '.join(map(repr, self.frames))})  {drawn}.to_dict()",
+                *self._short_lines(),
+                *(textwrap.fill(line, _WIDTH, subsequent_indent="  ") for line in self._beware()),
+                f"more: .full()  .sentences()  .frame({' | '.join(map(repr, self.frames))})  {drawn}.to_dict()",
             ]
         )
 
@@ -319,15 +340,23 @@ class Answer:
     def _repr_html_(self) -> str:
         shown = self._as_shown()
         figure = next(iter(shown.figures().values()), None)
-        lines = "".join(f"<p>{escape(line)}</p>" for line in self._first_lines())
+        said = escape("\n".join(self._short_lines()))
+        beware = "".join(f"<p>{escape(line)}</p>" for line in self._beware())
+        lines = f"<pre>{said}</pre>{beware}"
         picture = "" if figure is None else figure.wide
         table = f'<div style="overflow-x:auto">{_html_table(self.frame().head(_ROWS))}</div>' if self.frames else ""
         return f"<h4>{escape(shown.heading)}</h4>{lines}{picture}{table}"
 
-    def _first_lines(self) -> list[str]:
+    def _short_lines(self) -> list[str]:
+        """Give the short answers as on a terminal; here `full` says more, not a command."""
+        return [line for short in self._as_shown().short for line in replace(short, more="").lines()]
+
+    def _beware(self) -> list[str]:
+        """Give the first cautions, where the answer is an advice that does not have them yet."""
         shown = self._as_shown()
-        beware = [f"{HEADING}: {' '.join(shown.cautions[1:_FEW])} All: .cautions()"] if shown.cautions else []
-        return [*shown.sentences[:_FEW], *beware]
+        if not shown.cautions or all(short.cautions for short in shown.short):
+            return []
+        return [f"{HEADING}: {' '.join(shown.cautions[1:_FEW])} All: .cautions()"]
 
     def _as_shown(self) -> Shown:
         if not self._shown:

@@ -28,7 +28,7 @@ from tests.benchmarks import sizes as priced
 from tests.benchmarks import width_components as nested
 from wearstats.analysis.gaps.nodes import as_single_values
 from wearstats.analysis.loosening.fit import fit_loosening
-from wearstats.analysis.stock.best_sets import best_sets
+from wearstats.analysis.stock.sizes.best_sets import best_sets
 from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier
 from wearstats.analysis.survival.reporting import SilentHistories
 

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.stats import norm
 from sklearn.cluster import KMeans
 
-from wearstats.analysis.stock.best_sets import best_sets, cost_of_set, share_not_single_peaked
+from wearstats.analysis.stock.sizes.best_sets import best_sets, cost_of_set, share_not_single_peaked
 
 SHAFTS, MOST = 1_000_000, 8
 SIZES_UM = np.arange(400) * 0.5

@@ -13,6 +13,11 @@ from wearstats.report.page.render import render_page
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
 
+PRESS = "document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key: arguments[0], bubbles: true}))"
+POINTED = """
+return [...document.querySelectorAll('#map .wide .live :is(path, rect, line)')]
+  .filter(mark => mark.__data__ && mark.__data__.tooltip).map(mark => mark.classList.contains('pointed'));
+"""
 SAMPLE = Path(__file__).parents[2] / "reports" / "sample" / "report.html"
 
 
@@ -55,5 +60,11 @@ def test_a_mark_tells_its_numbers_when_pointed_at(tmp_path: Path) -> None:
         page.run("document.querySelector('#map .wide .live .mark-rect path').scrollIntoView({block: 'center'})")
         page.point_at("#map .wide .live .mark-rect path")
         page.wait_for("#vg-tooltip-element", "spline", "station", "lost")
+        # and by keyboard, mark by mark, told to a listener too
+        page.run("document.querySelector('#map .wide .live').focus()")
+        for key, where in (("ArrowRight", 0), ("ArrowRight", 1), ("ArrowLeft", 0)):
+            page.run(PRESS, key)
+            assert [at for at, marked in enumerate(page.run(POINTED)) if marked] == [where]
+        assert "spline" in page.text("#told")
         assert page.run("return window.broken") == []
         assert page.console() == []

@@ -16,7 +16,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Ch
 
 @pytest.mark.parametrize("width", [DESK, PHONE])
 def test_the_page_is_silent_alone_and_within_the_window(tmp_path: Path, width: int) -> None:
-    file = write_shaft_page(shaft_study(), tmp_path / "shaft.html", risk_limit=0.05, invented=True)
+    file = write_shaft_page(shaft_study(), tmp_path / "shaft.html", invented=True)
     with browser(folder=tmp_path, width=width) as page:
         page.before_each_page(LISTEN)
         check_window(page, file)

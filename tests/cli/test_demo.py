@@ -14,7 +14,7 @@ from typer.testing import CliRunner, Result
 from tests.browser.driver import PRESENT, browser
 from tests.browser.page_checks import DESK, LISTEN, PHONE, check_by_ear, check_paper, check_window
 from wearstats.cli.main import app
-from wearstats.report.words.cautions import CAUTIONS
+from wearstats.report.words.cautions import CAUTIONS, SHORT_CAUTIONS
 
 AS_OF = "2026-09-30"
 ESTIMATE = {"value", "low", "high", "level", "method", "status"}
@@ -84,11 +84,21 @@ def test_it_prints_the_answers_and_where_the_page_is(ran: Result, folder: Path) 
     lines = ran.stdout.splitlines()
     assert lines[0] == "Invented demo data: no such engine, shaft, owner or workshop exists."
     assert f"The page: {folder / 'report.html'}" in lines
-    for heading in ("HOW WORN ARE THE SHAFTS?", "WHICH HUB FOR THIS SHAFT?", "DO HUBS STAY TIGHT?"):
-        assert heading in lines
+    for heading in ("HOW WORN ARE THE SHAFTS?", "WHICH HUB FOR S0297?", "DO HUBS STAY TIGHT?"):
+        assert any(line.startswith(f"{heading}  ") for line in lines)
+    assert all(f"  {caution}" in lines for caution in SHORT_CAUTIONS)
+    assert len(lines) <= 60
+    # a folder's name is as long as it is
+    assert all(len(line) <= 80 for line in lines if str(folder) not in line)
+    assert "nan" not in re.findall(r"\w+", ran.stdout.lower())
+
+
+def test_in_full_it_prints_every_caution(store: str, folder: Path) -> None:
+    told = _run("report", "--full", "--store", store, "--as-of", AS_OF, "--out", str(folder / "full"))
+    assert told.exit_code == 0
+    lines = told.stdout.splitlines()
     for number, caution in enumerate(CAUTIONS, start=1):
         assert f"  {number}. {caution}" in lines
-    assert "nan" not in re.findall(r"\w+", ran.stdout.lower())
 
 
 def test_its_page_has_everything(ran: Result, folder: Path) -> None:

@@ -51,7 +51,9 @@ def test_error_leads_to_its_code_and_a_message(error: WearstatsError, code: int)
     ran = CliRunner().invoke(failing, ["fail"])
     assert ran.exit_code == code
     assert ran.stdout == ""
-    assert ran.stderr == f"wearstats: {error}\n"
+    # what would tell stands on a line of its own
+    words = str(error) if code != exit_codes.ANALYSIS else "too few\n  What would tell: add more"
+    assert ran.stderr == f"wearstats: {words}\n"
 
 
 def test_all_codes_differ() -> None:

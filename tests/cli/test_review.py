@@ -44,13 +44,13 @@ def test_document(small: Path) -> None:
 
 @pytest.mark.parametrize("quarter", ["2023Q1", "2023Q4", "2024Q1"])
 def test_an_empty_and_the_first_quarter_are_answered(small: Path, quarter: str) -> None:
-    code, said, _ = run(small, "--quarter", quarter, "--as-of", "2024-05-01")
+    code, said, _ = run(small, "--quarter", quarter, "--as-of", "2024-05-01", "--full")
     assert code == 0
     assert f"In {quarter}" in said
 
 
 def test_the_quarter_that_runs_is_told_as_not_over(small: Path) -> None:
-    code, said, _ = run(small, "--quarter", "2024Q2", "--as-of", "2024-05-01")
+    code, said, _ = run(small, "--quarter", "2024Q2", "--as-of", "2024-05-01", "--full")
     assert code == 0
     assert "In 2024Q2, which is not over on 2024-05-01," in said
 

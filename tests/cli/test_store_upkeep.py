@@ -6,6 +6,7 @@ import json
 import shutil
 from pathlib import Path
 
+import duckdb
 import pytest
 from typer.testing import CliRunner, Result
 
@@ -102,3 +103,33 @@ def test_without_a_store_they_say_so(tmp_path: Path, arguments: list[str], monke
     assert ran.exit_code == 4
     assert "there is no s" in ran.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_rows_kept_out_are_dismissed_by_number_or_all(tmp_path: Path) -> None:
+    store = make_store(tmp_path / "bench.duckdb")
+    (tmp_path / "hubs.csv").write_text("hub,pattern,undersize_um\nH7,D8,x\nH8,D8,y\nH9,D8,z\n")
+
+    def ran(*arguments: str) -> Result:
+        return CliRunner().invoke(app, ["store", *arguments, "--store", str(store)])
+
+    assert ran("add", str(tmp_path / "hubs.csv")).exit_code == 3
+    assert ran("rejects", "2").stdout.startswith("2 (hubs, rejected) hubs.csv, row 3, undersize_um: 'y'")
+    dismissed = ran("rejects", "--dismiss", "2", "--because", "never made")
+    assert dismissed.exit_code == 0
+    assert "1 dismissed (never made); list them with: wearstats store rejects --settled" in dismissed.stderr
+    assert [line.split()[0] for line in dismissed.stdout.splitlines()] == ["1", "3"]
+    assert ran("rejects", "--dismiss", "2").exit_code == 2
+    assert "dismissed: never made" in ran("rejects", "--settled").stdout
+    document = json.loads(ran("rejects", "--settled", "--json").stdout)
+    assert [row["dismissed_because"] for row in document["rejects"]] == [None, "never made", None]
+    assert ran("rejects", "--dismiss").stdout == "No rows are kept out.\n"
+    assert ran("check").exit_code == 0
+
+
+def test_a_history_counts_by_its_own_dates_after_a_first_mail(tmp_path: Path) -> None:
+    store = make_store(tmp_path / "bench.duckdb")
+    (tmp_path / "hubs.csv").write_text("hub,pattern,undersize_um\nH7,D8,50\n")
+    ran = CliRunner().invoke(app, ["store", "add", str(tmp_path / "hubs.csv"), "--history", "--store", str(store)])
+    assert ran.exit_code == 0
+    with duckdb.connect(str(store), read_only=True) as connection:
+        assert connection.execute("select bulk from intakes order by intake desc limit 1").fetchall() == [(True,)]

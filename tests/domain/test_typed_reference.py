@@ -13,6 +13,7 @@ from wearstats.domain.typed import (
     parse_size,
     parse_unit,
     text_of_number,
+    without_unit,
 )
 from wearstats.domain.units import Unit
 from wearstats.errors import InputError, Problem
@@ -184,8 +185,6 @@ def test_whole_numbers() -> None:
     [
         ("mil", r"25\.4 um .* or 1 mm"),
         ("tenth", r"0\.0001 in = 2\.54 um .* or 0\.1 mm = 100 um"),
-        ("inch", "did you mean in"),
-        ("Millimetres", "did you mean mm"),
         ("cubit", "no unit known here; mm, in, thou, tenth-thou"),
         ("", "no unit known here"),
     ],
@@ -197,6 +196,29 @@ def test_other_units_are_refused(text: str, says: str) -> None:
 
 def test_units_known() -> None:
     assert [parse_unit(text) for text in ("mm", " IN", "Thou", "tenth-thou")] == ["mm", "in", "thou", "tenth-thou"]
+
+
+@pytest.mark.parametrize("text", ["in", "inch", "Inches", '"', "in.", "\u2033", "\u201d", "''"])
+def test_inches_are_inches_however_they_are_written(text: str) -> None:
+    assert parse_unit(text) == "in"
+    assert parse_unit("Millimetres") == "mm"
+    assert parse_size(f"0.2145{text}", "in").tenths == parse_size(f"0.2145 {text}", "in").tenths == 54483
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "write"),
+    # 0.2346 in x 25.4 = 5.95884 mm; 5.98 / 25.4 = 0.23543 in
+    [('0.2346"', "mm", "5.95884"), ("5.98 mm", "in", "0.23543"), ("234.6 thou", "mm", "5.95884")],
+)
+def test_another_unit_than_its_place_has_is_refused_with_the_number_to_write(text: str, unit: Unit, write: str) -> None:
+    with pytest.raises(TypedValueError, match=rf"bears the unit .*write {write}, or correct the unit"):
+        parse_size(text, unit)
+
+
+def test_a_unit_that_its_place_has_anyway_is_taken_off() -> None:
+    assert without_unit("12.5 \u00b5m", "um") == "12.5"
+    assert without_unit("5,98mm", "mm") == "5,98"
+    assert without_unit("5.98 cubits", "mm") == "5.98 cubits"
 
 
 @pytest.mark.parametrize(

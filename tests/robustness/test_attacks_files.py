@@ -172,10 +172,10 @@ def test_a_file_named_like_a_pattern_brings_no_other_file(store: Path, tmp_path:
 
 
 def test_a_folder_s_name_is_no_column(store: Path, tmp_path: Path) -> None:
-    folder = tmp_path / "pattern=D8"
+    folder = tmp_path / "shaft=S-9"
     folder.mkdir()
-    duckdb.execute(f"copy (select 'S-9' as shaft) to '{folder / 'shafts.parquet'}'")
-    with open_store(store, write=True) as opened, pytest.raises(InputError, match="column pattern missing"):
+    duckdb.execute(f"copy (select 'D8' as pattern) to '{folder / 'shafts.parquet'}'")
+    with open_store(store, write=True) as opened, pytest.raises(InputError, match="column shaft missing"):
         add_files(opened, [folder / "shafts.parquet"], added_on=LATE)
 
 

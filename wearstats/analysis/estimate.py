@@ -15,6 +15,10 @@ Z95 = 1.959963984540054
 """So many standard errors on either side enclose 95 in 100 of a normal distribution."""
 
 
+MOST_OF_ALL = 0.95
+"""An interval of a share that is wider says nothing (judgement)."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
     """A number with its interval and where it comes from.
@@ -59,6 +63,21 @@ class Estimate:
             "status": self.status,
         }
 
+    def side(self, null: float = 0.0) -> int | None:
+        """Say on which side of a number it surely lies.
+
+        Returns
+        -------
+        int or None
+            1 above, -1 below, 0 where it may be either; an interval that only touches the number does not leave it
+            out. None where nothing is known: without an interval, or where that is an assumption.
+        """
+        if self.status in ("assumed", "none") or (self.low is None and self.high is None):
+            return None
+        if self.low is not None and self.low > null:
+            return 1
+        return -1 if self.high is not None and self.high < null else 0
+
     @property
     def code(self) -> str:
         """The code of how it was computed, or of why there is none."""
@@ -73,6 +92,11 @@ class Estimate:
         """Make it from what was kept; KeyError or TypeError where that is something else."""
         method = kept["method"]
         return cls(**(dict(kept) | {"method": None if method is None else Remark.from_kept(method)}))
+
+
+def may_be_any_share(share: Estimate) -> bool:
+    """Whether the interval of a share leaves open nearly all there is between none and all."""
+    return share.low is not None and share.high is not None and share.high - share.low > MOST_OF_ALL
 
 
 def assumed(value: float, *, low: float | None = None, high: float | None = None, why: Remark) -> Estimate:

@@ -17,7 +17,7 @@ from wearstats.cli.report import report_app
 from wearstats.cli.review import review_app
 from wearstats.cli.running.exit_codes import exit_code
 from wearstats.cli.running.options import remembers_shared_options
-from wearstats.cli.running.output import print_note
+from wearstats.cli.running.output import in_lines, print_note
 from wearstats.cli.running.progress import progress
 from wearstats.cli.store import store_app
 from wearstats.errors import WearstatsError
@@ -31,7 +31,7 @@ class _Commands(TyperGroup):
             with progress():
                 return super().invoke(ctx)
         except WearstatsError as error:
-            print_note(f"wearstats: {error}")
+            print_note(f"wearstats: {in_lines(error)}")
             raise typer.Exit(exit_code(error)) from error
         except BrokenPipeError:
             # whoever reads has had enough: nothing more is written, and nothing went wrong

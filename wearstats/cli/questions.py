@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from wearstats.cli.mail import From, named_or_mailed
 from wearstats.cli.running.completion import complete_shaft
 from wearstats.cli.running.open_store import opened
 from wearstats.cli.running.options import OF_METHODS, OF_READINGS, OF_RISK, Options, takes_shared_options
@@ -55,6 +56,7 @@ def shaft(
         list[str] | None,
         typer.Argument(metavar="ID", autocompletion=complete_shaft, help="One shaft or several, by their names."),
     ] = None,
+    from_file: From = None,
     every: Annotated[
         bool, typer.Option("--all", help="All shafts that were measured, a line each.", show_default=False)
     ] = False,
@@ -77,16 +79,15 @@ def shaft(
     A page, shaft-ID.html, shows it in pictures and needs no network.
     """
     if every:
-        _all_shafts(shafts or [], export, wanted=wanted, options=options)
+        _all_shafts([*(shafts or []), *([from_file] if from_file else [])], export, wanted=wanted, options=options)
         return
-    if not shafts:
-        raise UsageError("no shaft is named; name one, for instance: wearstats shaft S-17, or ask for --all")
     if export:
         raise UsageError("--export: allowed with --all; --out DIR writes a page a shaft")
     from wearstats.report.shaft.files import free_paths, write_shaft_page
     from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft.study import study_shaft
 
+    shafts = named_or_mailed(shafts or [], from_file, options)
     paths = free_paths(out, shafts, force=force) if out else []
     limits: dict[str, Any] = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
     # a hub's number is offered to one shaft at a time
@@ -96,8 +97,7 @@ def shaft(
         invented = bool(out) and is_invented(snapshot)
     _keep_advice(studies, options)
     for study, path in zip(studies, paths, strict=False):
-        limit = options.risk_limit if options.horizon_months == 12 else None
-        print_note(f"the page: {write_shaft_page(study, path, risk_limit=limit, invented=invented)}")
+        print_note(f"the page: {write_shaft_page(study, path, invented=invented)}")
     if options.as_json:
         print_document("shaft", studies[0] if len(studies) == 1 else {"shafts": studies}, as_of=options.as_of)
     else:
@@ -140,9 +140,9 @@ def contact(
     ] = None,
     options: Options,
 ) -> None:
-    """Say whether hubs bore where they were foretold to.
+    """Say whether hubs bore where that was predicted.
 
-    Sets the sides that marked at a fitting, as written down from the fitting sheet, against what the widths foretold.
+    Sets the sides that marked at a fitting, as written down from the fitting sheet, against what the widths predicted.
     """
     from wearstats.studies.gaps.contact import study_contact_seen
 
@@ -184,6 +184,16 @@ def methods(*, options: Options) -> None:
 @takes_shared_options(OF_RISK)
 def stock(
     *,
+    sizes: Annotated[
+        int | None, typer.Option("--sizes", metavar="K", min=1, help="Keep K sizes, the best ones.")
+    ] = None,
+    hubs: Annotated[
+        int | None, typer.Option("--hubs", metavar="N", min=0, help="Make at most N hubs now, of all patterns.")
+    ] = None,
+    budget: Annotated[
+        float | None,
+        typer.Option("--budget", metavar="AMOUNT", min=0.0, help="Spend at most so much on making now."),
+    ] = None,
     export: Annotated[
         Path | None, typer.Option("--export", metavar="FILE", help="Write what to make to FILE, .csv or .xlsx.")
     ] = None,
@@ -191,13 +201,16 @@ def stock(
 ) -> None:
     """Say which undersizes to keep.
 
-    With what they cost a year against today's sizes, how sure that is, and how many of each to make.
+    With what they cost a year against today's sizes, and how many of each to make now; what lies on the shelf counts.
+    --hubs and --budget limit what is made now, of all patterns together: the best within them.
     """
     from wearstats.report.stock.files import write_make_now
     from wearstats.studies.stock.study import study_stock
 
+    asked: dict[str, Any] = {"sizes": sizes, "hubs": hubs, "budget": budget}
+    asked |= {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
     with opened(options) as snapshot:
-        study = study_stock(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit, past=True)
+        study = study_stock(snapshot, past=options.full or options.as_json, **asked)
     if export:
         print_note(f"written: {write_make_now(study, export)}")
     print_answer("stock", study, options)

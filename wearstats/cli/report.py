@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -78,6 +79,7 @@ def report(
 
 def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> None:
     """Ask every question, write the page, print the answers and where the page is."""
+    from wearstats.report.digest import digest_lines
     from wearstats.report.overview import Drawing, picture_page, picture_sentences
     from wearstats.report.page.files import PAGE_NAME, write_report
     from wearstats.studies.overview import study_picture
@@ -94,7 +96,9 @@ def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> No
         made = {"page": out / PAGE_NAME, "store": options.store, **picture.to_dict()}
         print_document(answer, made, as_of=options.as_of)
     else:
-        print_sentences([*picture_sentences(picture), *said, f"The store: {options.store}"])
+        asked = f"--store {shlex.quote(str(options.store))} --as-of {options.as_of.isoformat()}"
+        told = picture_sentences(picture) if options.full else digest_lines(picture, asked=asked)
+        print_sentences([*told, *said, f"The store: {options.store}"])
 
 
 def _make_folder(folder: Path, *files: Path, force: bool) -> None:

@@ -11,7 +11,7 @@ import typer
 from wearstats.cli.running.exit_codes import INPUT
 from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, takes_shared_options
 from wearstats.cli.running.output import print_document, print_note, print_sentences
-from wearstats.cli.store_upkeep import Force, backup, check, export, restore
+from wearstats.cli.store_upkeep import Force, backup, check, columns, export, restore
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,12 +46,17 @@ def add(
     correct: Annotated[
         bool, typer.Option("--correct", help="Let rows replace those in the store that have the same key.")
     ] = False,
+    history: Annotated[
+        bool,
+        typer.Option("--history", help="What happened counts as known from its own date on, as in a first load."),
+    ] = False,
     options: Options,
 ) -> None:
     """Add files of readings, hubs, fittings and what became of them.
 
-    CSV, XLSX (a sheet a table), Parquet or text. The name of the file or sheet says which table it is. All files
-    together are one intake. Rows that cannot be right are kept out and told; ends with exit code 3 if there are any.
+    CSV, XLSX (a sheet a table), Parquet, text, or a mail. The name of the file or sheet says which table it is. All
+    files together are one intake. Rows that cannot be right are kept out and told; ends with exit code 3 if there are
+    any.
     """
     from wearstats.store.database.connection import open_store
     from wearstats.store.intake.add import add_files
@@ -59,7 +64,9 @@ def add(
     text = _pasted() if "-" in files else None
     paths = [Path(file) for file in files if file != "-"]
     with open_store(options.store, write=True, on_wait=print_note) as store:
-        report = add_files(store, paths, table=table, added_on=options.as_of, correct=correct, text=text)
+        report = add_files(
+            store, paths, table=table, added_on=options.as_of, correct=correct, text=text, bulk=history or None
+        )
     if options.as_json:
         print_document("store add", report, as_of=options.as_of)
     else:
@@ -75,8 +82,18 @@ def add(
 @takes_shared_options(OF_THE_STORE)
 def rejects(
     *,
+    numbers: Annotated[list[int] | None, typer.Argument(metavar="N", help="These only, by their numbers.")] = None,
     table: Table = None,
-    settled: Annotated[bool, typer.Option("--settled", help="List those too that have come in since.")] = False,
+    settled: Annotated[
+        bool, typer.Option("--settled", help="List those too that have come in since, or were dismissed.")
+    ] = False,
+    dismiss: Annotated[
+        bool, typer.Option("--dismiss", help="Close them unmended: those given, or all; nothing is deleted.")
+    ] = False,
+    because: Annotated[
+        str,
+        typer.Option("--because", metavar="TEXT", help="Why they are dismissed; kept with them.", show_default=False),
+    ] = "no reason given",
     out: Annotated[
         Path | None, typer.Option("--out", metavar="PATH", help="Write them to a .csv file, or to a folder.")
     ] = None,
@@ -85,13 +102,18 @@ def rejects(
 ) -> None:
     """List the rows kept out, and why.
 
-    With --out they are written as CSV, each with its reason: mend them there and add the file again.
+    With --out they are written as CSV, each with its reason: mend them there and add the file again. A row that comes
+    in mended closes its reject; --dismiss closes what nobody will mend.
     """
     from wearstats.store.database.connection import open_store
-    from wearstats.store.intake.reject_files import export_rejects, list_rejects
+    from wearstats.store.intake.reject_files import dismiss_rejects, export_rejects, list_rejects
 
-    with open_store(options.store, on_wait=print_note) as store:
+    with open_store(options.store, write=dismiss, on_wait=print_note) as store:
+        if dismiss:
+            closed = dismiss_rejects(store, numbers or (), on=options.as_of, because=because, table=table)
+            print_note(f"{len(closed)} dismissed ({because}); list them with: wearstats store rejects --settled")
         found = list_rejects(store, table=table, settled=settled)
+        found = found[found["reject"].isin(numbers)] if numbers and not dismiss else found
         written = export_rejects(store, out, table=table, force=force) if out is not None else {}
     if options.as_json:
         print_document("store rejects", {"rejects": found, "written": written}, as_of=options.as_of)
@@ -138,17 +160,17 @@ def _intake_sentences(report: IntakeReport) -> list[str]:
     if report.settled:
         lines.append(f"{report.settled} rows kept out earlier have now come in")
     if report.bulk:
-        lines.append("First load of an empty store: what happened counts as known from its own date on.")
+        lines.append("First load of an empty store, or --history: what happened counts as known from its own date on.")
     return lines
 
 
 def _reject_sentences(found: pd.DataFrame) -> list[str]:
-    from wearstats.store.intake.rejects import place_of
+    from wearstats.store.intake.reject_files import problem_of
 
     return [
-        f"{row['reject']} ({row['table']}, {row['outcome']}) {place_of(row['file'], row['row'], row['column'])}: "
-        + "; ".join(str(row[part]) for part in ("found", "allowed", "next_step") if row[part])
+        f"{row['reject']} ({row['table']}, {row['outcome']}) {problem_of(row)}"
         + "".join(f"\n    {line}" for line in str(row["more"]).splitlines())
+        + ("" if row["dismissed_because"] is None else f"\n    dismissed: {row['dismissed_because']}")
         for row in found.to_dict("records")
     ]
 
@@ -164,5 +186,5 @@ def _contents_sentences(contents: Contents) -> list[str]:
     return [head, *(tables or ["no rows"]), *intakes, f"{contents.rejects_open} rows kept out are still to be mended"]
 
 
-for upkeep in (check, backup, restore, export):
+for upkeep in (columns, check, backup, restore, export):
     store_app.command()(upkeep)

@@ -137,6 +137,27 @@ def export(
         print_sentences([f"Written to {report.to}."])
 
 
+@takes_shared_options(OF_THE_STORE)
+def columns(
+    *,
+    table: Annotated[str | None, typer.Argument(metavar="TABLE", help="One table only.", show_default=False)] = None,
+    options: Options,
+) -> None:
+    """List the columns of every table: which must be there, what they mean, what they take, an example each.
+
+    Needs no store. The same list stands in data/README.md.
+    """
+    from wearstats.domain.tables import TABLE_BY_NAME
+    from wearstats.report.words.columns import column_lines, column_rows
+
+    if table is not None and table not in TABLE_BY_NAME:
+        raise UsageError(f"{table}: names no table; {', '.join(TABLE_BY_NAME)}")
+    if options.as_json:
+        print_document("store columns", {"columns": column_rows(table)}, as_of=options.as_of)
+    else:
+        print_sentences(column_lines(table))
+
+
 def _restore_sentences(report: RestoreReport) -> list[str]:
     """Say what is there now, where it ends, and what is missing."""
     lines = [f"{report.to} is as {report.source} was: {report.rows} rows in {report.tables} tables."]

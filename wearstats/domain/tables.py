@@ -190,6 +190,7 @@ TABLES: tuple[Table, ...] = (
             _text("region"),
             _text("duty"),
             _date("first_seen_on"),
+            _text("owner"),
         ),
     ),
     Table(
@@ -245,6 +246,8 @@ TABLES: tuple[Table, ...] = (
             _number("no_go_mm", 0.5, 60),
             _text("material"),
             _yes_no("hardened"),
+            _date("withdrawn_on"),
+            _text("withdrawn_because"),
         ),
     ),
     Table(

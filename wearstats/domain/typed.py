@@ -36,7 +36,8 @@ _SAID = re.compile(
     r"(?:(?P<count>[a-z]+|[0-9]+)(?:[ -]+|(?<=[0-9])))?"
     r"(?P<word>(?:thou |tenths? )?(?:under|over)(?:size)?|tenths?|mils?|thous?)"
 )
-_WITH_UNIT = re.compile(r"(?P<number>[+-]?[0-9][0-9.,]*) *(?P<unit>[a-z\u00b5\u03bc\"'\u2019\u201d\u2032\u2033-]+)")
+_WITH_UNIT = re.compile(r"(?P<number>[+-]?[0-9.,]*[0-9]) *(?P<unit>[a-z\u00b5\u03bc\"'\u2019\u201d\u2032\u2033-]+\.?)")
+_MICROMETRES = {"um", "\u00b5m", "\u03bcm"}
 
 
 def quoted(text: str) -> str:
@@ -280,7 +281,8 @@ def parse_unit(text: str) -> Unit:
     Raises
     ------
     TypedValueError
-        For anything but ``mm``, ``in``, ``thou`` and ``tenth-thou``; "tenth" and "mil" with both their meanings.
+        For anything but ``mm``, ``in``, ``thou``, ``tenth-thou`` and other ways of writing these (``inch``, ``"``);
+        "tenth" and "mil" with both their meanings.
     """
     unit = unit_or_none(text)
     if unit is not None:
@@ -299,10 +301,44 @@ def parse_unit(text: str) -> Unit:
             allowed=allowed,
             next_step="write tenth-thou, or convert to mm",
         )
-    meant = {"inch": "in", "inches": "in", '"': "in", "millimetre": "mm", "millimeter": "mm", "millimetres": "mm"}
-    meant |= {"millimeters": "mm", "thous": "thou", "tenth thou": "tenth-thou", "tenths-thou": "tenth-thou"}
-    step = f"did you mean {meant[name]}?" if name in meant else "write one of these"
-    raise TypedValueError(f"{quoted(text)} is no unit known here", allowed=allowed, next_step=step)
+    raise TypedValueError(f"{quoted(text)} is no unit known here", allowed=allowed, next_step="write one of these")
+
+
+def without_unit(text: str, unit: Unit | Literal["um"]) -> str:
+    """Take a unit off the end of a typed number where it is the one that the number's place has anyway.
+
+    Parameters
+    ----------
+    text : str
+        As typed: ``5.98``, ``5.98 mm``, ``0.2354"``.
+    unit : {"mm", "in", "thou", "tenth-thou", "um"}
+        The unit of its place.
+
+    Returns
+    -------
+    str
+        The number alone; the text itself where no unit stands behind a number.
+
+    Raises
+    ------
+    TypedValueError
+        Where another unit stands there, with what the number comes to in the right one.
+    """
+    match = _WITH_UNIT.fullmatch(text.strip(_SPACES).replace("\u2212", "-").lower())
+    if match is None:
+        return text
+    said = "um" if match["unit"] in _MICROMETRES else unit_or_none(match["unit"])
+    if said is None:
+        return text
+    if said == unit:
+        return text.strip(_SPACES)[: len(match["number"])]
+    um = {"um": Decimal(1)} | {str(name): um for name, um in UM_PER_UNIT.items()}
+    comes_to = parse_number(match["number"]).value * um[said] / um[unit]
+    raise TypedValueError(
+        f"{quoted(text)} bears the unit {said} where its place has {unit}",
+        allowed=f"a number in {unit}",
+        next_step=f"write {round(comes_to, 5).normalize():f}, or correct the unit",
+    )
 
 
 def parse_size(text: str, unit: Unit, *, decimal_mark: DecimalMark | None = None) -> TypedSize:
@@ -326,7 +362,7 @@ def parse_size(text: str, unit: Unit, *, decimal_mark: DecimalMark | None = None
     TypedValueError
         Not a number, negative or zero, or over 200 mm. Whether it fits the pattern is the caller's question.
     """
-    typed = parse_number(text, decimal_mark=decimal_mark)
+    typed = parse_number(without_unit(text, unit), decimal_mark=decimal_mark)
     if not 0 < um_exact(typed.value, unit) <= 200_000:
         raise TypedValueError(f"{quoted(text)} {unit} is no size of a shaft", allowed="a size over 0 and up to 200 mm")
     return TypedSize(

@@ -197,7 +197,16 @@ def print_mm(value_mm: float, *, decimals: int = 3) -> str:
     return print_um(float(value_mm) * um_per("mm"), decimals=decimals)
 
 
+_WRITTEN: dict[str, Unit] = {
+    **dict.fromkeys(("in.", "inch", "inches", '"', "\u2033", "\u201d", "\u201c", "''", "\u2032\u2032"), "in"),
+    **dict.fromkeys(("mm.", "millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
+    **dict.fromkeys(("thous", "thou."), "thou"),
+    **dict.fromkeys(("tenth thou", "tenths-thou", "tenths thou"), "tenth-thou"),
+}
+"""Other ways in which people write a unit that can mean one thing only."""
+
+
 def unit_or_none(text: str) -> Unit | None:
-    """Find the unit that a text names, whatever its case; None where it names none."""
+    """Find the unit that a text names, whatever its case: ``mm``, ``in``, ``inch``, ``"``; None where it names none."""
     name = text.strip().lower()
-    return name if name in UM_PER_UNIT else None
+    return name if name in UM_PER_UNIT else _WRITTEN.get(name)

@@ -6,14 +6,23 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from wearstats.report.calls.answer import calls_answer
+from wearstats.report.calls.batch import batch_answer, batch_sentences, batch_table
+from wearstats.report.calls.sentences import calls_sentences
+from wearstats.report.calls.table import calls_tables
+from wearstats.report.contact.answer import contact_answers
 from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
 from wearstats.report.contact.table import contact_table
+from wearstats.report.gauging.answer import gauging_answer
 from wearstats.report.gauging.sentences import gauging_sentences
+from wearstats.report.loosening.answer import loosening_answer
 from wearstats.report.loosening.sentences import loosening_sentences
+from wearstats.report.loosening.tables import near_table
+from wearstats.report.methods.answer import methods_answer
 from wearstats.report.methods.sentences import methods_sentences
-from wearstats.report.rendering.short_answer import ShortAnswer
-from wearstats.report.review.calls_sentences import calls_sentences
-from wearstats.report.review.calls_table import calls_table
+from wearstats.report.rendering.short_answer import SURE, ShortAnswer
+from wearstats.report.review.answer import review_answer
+from wearstats.report.review.returns_answer import returns_answer
 from wearstats.report.review.returns_sentences import returns_sentences
 from wearstats.report.review.sentences import review_sentences
 from wearstats.report.review.tables import review_tables
@@ -21,14 +30,18 @@ from wearstats.report.shaft.all_shafts import all_shafts_answer, all_shafts_tabl
 from wearstats.report.shaft.answer import shaft_answer
 from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.shaft.tables import choices_table, map_table
+from wearstats.report.stock.answer import stock_answers
+from wearstats.report.stock.plans_table import plans_table
 from wearstats.report.stock.production_table import make_now_table
 from wearstats.report.stock.sentences import stock_sentences
+from wearstats.report.wear.answer import wear_answer
 from wearstats.report.wear.sentences import wear_sentences
 from wearstats.report.words.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from wearstats.report.rendering.tables import DataTable
     from wearstats.studies.gaps.contact import ContactStudy
+    from wearstats.studies.loosening.study import LooseningStudy
     from wearstats.studies.shaft.answer import ShaftStudy
     from wearstats.studies.stock.answer import StockStudy
 
@@ -75,12 +88,17 @@ def _shaft_tables(study: ShaftStudy) -> list[DataTable]:
 
 
 def _stock_tables(study: StockStudy) -> list[DataTable]:
-    return [make_now_table(part.make) for part in study.by_pattern.values() if part.make]
+    parts = study.by_pattern.values()
+    return [*map(plans_table, parts), *(make_now_table(part.make) for part in parts if part.make)]
+
+
+def _loosening_tables(study: LooseningStudy) -> list[DataTable]:
+    return [near_table(study.gap, study.horizon_months)] if study.gap else []
 
 
 def _contact_lines(study: ContactStudy) -> list[str]:
     if study.seen is None:
-        return [fitting_seen_sentence(one) for one in study.singly()]
+        return [*(fitting_seen_sentence(one) for one in study.singly()), SURE]
     return contact_sentences(study.seen)
 
 
@@ -91,12 +109,12 @@ def _contact_tables(study: ContactStudy) -> list[DataTable]:
 WORDING: Final[dict[str, Wording]] = {
     "wear": Wording(
         heading="How worn are the shafts?",
-        short=_first("How worn are the shafts?", wear_sentences),
+        short=_alone(wear_answer),
         sentences=wear_sentences,
     ),
     "gauging": Wording(
         heading="How far can the measurements be trusted?",
-        short=_first("How far can the measurements be trusted?", gauging_sentences),
+        short=_alone(gauging_answer),
         sentences=gauging_sentences,
     ),
     "shaft": Wording(
@@ -115,44 +133,52 @@ WORDING: Final[dict[str, Wording]] = {
     ),
     "loosening": Wording(
         heading="Do hubs stay tight?",
-        short=_first("Do hubs stay tight?", loosening_sentences),
+        short=_alone(loosening_answer),
         sentences=loosening_sentences,
+        tables=_loosening_tables,
     ),
     "methods": Wording(
         heading="Do hubs as supplied fail more?",
-        short=_first("Do hubs as supplied fail more?", methods_sentences),
+        short=_alone(methods_answer),
         sentences=methods_sentences,
     ),
     "stock": Wording(
         heading="Which sizes should be stocked?",
-        short=_first("Which sizes should be stocked?", stock_sentences),
+        short=stock_answers,
         sentences=stock_sentences,
         tables=_stock_tables,
         cautions=CAUTIONS,
     ),
     "review": Wording(
         heading="What does the review say?",
-        short=_first("What does the review say?", review_sentences),
+        short=_alone(review_answer),
         sentences=review_sentences,
         tables=review_tables,
         cautions=CAUTIONS,
     ),
     "calls": Wording(
-        heading="Whom to ask next?",
-        short=_first("Whom to ask next?", calls_sentences),
+        heading="Whom to call?",
+        short=_alone(calls_answer),
         sentences=calls_sentences,
-        tables=lambda study: [calls_table(study)],
+        tables=calls_tables,
+        cautions=CAUTIONS,
+    ),
+    "batch": Wording(
+        heading="Who has hubs of this batch?",
+        short=_alone(batch_answer),
+        sentences=batch_sentences,
+        tables=lambda study: [batch_table(study)],
         cautions=CAUTIONS,
     ),
     "contact": Wording(
         heading="Did hubs bear where that was predicted?",
-        short=_first("Did hubs bear where that was predicted?", _contact_lines),
+        short=contact_answers,
         sentences=_contact_lines,
         tables=_contact_tables,
     ),
     "returns": Wording(
         heading="What came back, and why?",
-        short=_first("What came back, and why?", returns_sentences),
+        short=_alone(returns_answer),
         sentences=returns_sentences,
     ),
 }

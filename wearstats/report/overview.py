@@ -8,8 +8,10 @@ from typing import Any, Final
 import pandas as pd
 from altair.utils.schemapi import debug_mode
 
+from wearstats.report.calls.table import warn_table
 from wearstats.report.contact.figures import contact_figure
 from wearstats.report.contact.sentences import contact_sentences
+from wearstats.report.digest import INVENTED
 from wearstats.report.gauging.chart import measurers_chart, plan_chart
 from wearstats.report.gauging.sentences import gauging_sentences
 from wearstats.report.gauging.tables import gauges_table, measurers_table, plans_table, strays_table
@@ -56,7 +58,6 @@ from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.wear.answer import WearStudy
 
 RETURNS_HEADING: Final = "What came back, and why?"
-INVENTED: Final = "Invented demo data: no such engine, shaft, owner or workshop exists."
 TITLE: Final = "Hubs on worn shafts: the whole picture"
 
 _QUALITY: Final = "How good are the records?"
@@ -175,7 +176,7 @@ def picture_sentences(picture: Picture) -> list[str]:
 
 def wear_section(study: WearStudy) -> Section:
     """Show how worn the shafts are: the fleet over the hubs on offer."""
-    fleet, sizes, laws = study.fleet, study.sizes, study.laws_frame()
+    fleet, sizes, laws, shares = study.fleet, study.sizes, study.laws_frame(), study.shares_frame()
     summary = fleet.groupby("pattern", sort=True)["width_um_below_new"].describe(percentiles=[0.1, 0.5, 0.9])
     rows = pd.DataFrame({"pattern": summary.index.astype(str), "count": summary["count"].astype(int).to_numpy()})
     for name in ("10%", "50%", "90%", "max"):
@@ -186,8 +187,8 @@ def wear_section(study: WearStudy) -> Section:
     figures = [
         make_figure(
             "fleet",
-            wide=fleet_chart(fleet, sizes, laws=laws, width=WIDE),
-            narrow=fleet_chart(fleet, sizes, laws=laws, width=NARROW),
+            wide=fleet_chart(fleet, sizes, laws=laws, shares=shares, width=WIDE),
+            narrow=fleet_chart(fleet, sizes, laws=laws, shares=shares, width=NARROW),
             table=table,
         )
     ]
@@ -328,8 +329,14 @@ def review_section(study: ReviewStudy) -> Section:
         heading=f"What does the review of {study.quarter} say?",
         sentences=tuple(line for line in review_sentences(study) if line not in actions),
         figures=tuple(review_figures(study)),
-        tables=tuple(table for table in (groups_table(study), ends_table(study)) if table and table.rows),
+        tables=tuple(
+            table for table in (_warn_table(study), groups_table(study), ends_table(study)) if table and table.rows
+        ),
     )
+
+
+def _warn_table(study: ReviewStudy) -> DataTable | None:
+    return None if study.in_use is None else warn_table(study.in_use)
 
 
 def returns_section(study: ReturnsStudy) -> Section:

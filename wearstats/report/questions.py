@@ -10,6 +10,7 @@ from typing import Any, Final
 import pandas as pd
 
 from wearstats.report.answers import WORDING, short_answers
+from wearstats.report.calls.table import calls_frame
 from wearstats.report.contact.figures import contact_figure
 from wearstats.report.overview import (
     gauging_section,
@@ -24,12 +25,12 @@ from wearstats.report.overview import (
 from wearstats.report.page.model import Figure
 from wearstats.report.remarks.frames import in_words
 from wearstats.report.rendering.short_answer import ShortAnswer
-from wearstats.report.review.calls_table import calls_frame
 from wearstats.report.review.tables import at_risk_frame
 from wearstats.studies.counts.returns import ReturnsStudy
 from wearstats.studies.gaps.contact import ContactStudy
 from wearstats.studies.gauging.study import GaugingStudy
 from wearstats.studies.methods.answer import MethodsStudy
+from wearstats.studies.review.study import ReviewStudy
 from wearstats.studies.stock.answer import StockStudy
 
 _ENDS: Final = {"": "value", "_low": "low", "_high": "high"}
@@ -145,6 +146,14 @@ def _methods(result: MethodsStudy) -> dict[str, Callable[[], pd.DataFrame]]:
     return {"differences": lambda: in_words(result.differences_frame()), **others}
 
 
+def _review(result: ReviewStudy) -> dict[str, Callable[[], pd.DataFrame]]:
+    """Give the hubs most at risk with their reasons, and all to be warned."""
+    return {
+        "at_risk": lambda: at_risk_frame(result),
+        "to_warn": lambda: pd.DataFrame() if result.in_use is None else result.in_use.to_warn,
+    }
+
+
 def _contact_figures(study: ContactStudy) -> tuple[Figure, ...]:
     return () if study.seen is None else (contact_figure(study.seen, study.fittings),)
 
@@ -156,7 +165,7 @@ _SHOWN: Final[dict[str, tuple[Any, Any]]] = {
     "loosening": (_named("curves", "at_risk"), _figures(loosening_section)),
     "methods": (_methods, _figures(methods_section)),
     "stock": (_by_pattern, _figures(stock_section)),
-    "review": (_frame("at_risk", at_risk_frame), _figures(review_section)),
+    "review": (_review, _figures(review_section)),
     "calls": (_frame("calls", calls_frame), _undrawn),
     "contact": (_frame("fittings", attrgetter("fittings")), _contact_figures),
     "returns": (_frame("returns", ReturnsStudy.to_frame), _figures(returns_section)),

@@ -17,9 +17,13 @@ select
     news.heard_on as heard_on,
     news.state as state,
     coalesce(news.kind in ('failed', 'loose-otherwise'), false) as loose,
-    coalesce(news.kind = 'ended' or news.state in ('removed', 'sent back'), false) as off
+    coalesce(news.kind = 'ended' or news.state in ('removed', 'sent back'), false) as off,
+    withdrawn.batch as withdrawn_batch,
+    withdrawn.withdrawn_because as withdrawn_because
 from known_fitting_days($as_of::date) as made
 left join news on news.fitting = made.fitting
+left join known_hubs($as_of::date) as hub on hub.hub = made.hub
+left join known_withdrawn_batches($as_of::date) as withdrawn on withdrawn.batch = hub.batch
 where made.shaft in (select unnest($shafts::varchar[]))
   and made.went_on is distinct from 'would-not'
   and made.fitting not in (select fitting from never)

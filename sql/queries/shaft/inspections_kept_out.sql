@@ -8,6 +8,7 @@ from rejects
 join known_intakes($as_of::date) as known on known.intake = rejects.intake
 where rejects.table_name = 'inspections'
   and rejects.settled_by is null
+  and rejects.dismissed_on is null
   and rejects.outcome = 'rejected'
   and json_extract_string(rejects.row_json, '$.shaft') in (select unnest($shafts::varchar[]))
 order by shaft, inspection, condition;

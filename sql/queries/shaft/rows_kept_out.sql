@@ -7,6 +7,7 @@ join known_inspections($as_of::date) as mine
     on mine.inspection = json_extract_string(rejects.row_json, '$.inspection')
 where rejects.table_name = 'readings'
   and rejects.settled_by is null
+  and rejects.dismissed_on is null
   and mine.shaft in (select unnest($shafts::varchar[]))
 group by mine.shaft
 order by mine.shaft;

@@ -1,4 +1,4 @@
--- purpose: gauged hubs of a pattern that lie on the shelf as gauged: never sent, or back unchanged and put there again
+-- purpose: gauged hubs of a pattern on the shelf as gauged: never sent, or put there again unchanged; none that is withdrawn
 -- params: as_of, pattern
 with sent as (
     select hub, max(sent_on) as sent_on from known_dispatches($as_of::date) group by hub
@@ -26,6 +26,7 @@ left join back on back.hub = hub.hub
 where hub.pattern = $pattern::varchar
   and hub.space_width_mm is not null
   and hub.hub not in (select hub from tried)
+  and (hub.batch is null or hub.batch not in (select batch from known_withdrawn_batches($as_of::date)))
   and not coalesce(back.spoiled, false)
   and (sent.hub is null or (coalesce(back.back_on_shelf, false) and back.returned_on >= sent.sent_on))
 order by hub.undersize_um, hub.hub;

@@ -2,5 +2,5 @@
 -- params: none
 select
     (select max(number) from migrations) as version,
-    (select count(*) from rejects where settled_by is null) as rejects_open
+    (select count(*) from rejects where settled_by is null and dismissed_on is null) as rejects_open
 order by version;

@@ -13,8 +13,10 @@ select
     next_step,
     more,
     row_json,
-    settled_by
+    settled_by,
+    dismissed_on,
+    dismissed_because
 from rejects
 where ($table::varchar is null or table_name = $table::varchar)
-  and ($settled::boolean or settled_by is null)
+  and ($settled::boolean or (settled_by is null and dismissed_on is null))
 order by reject;

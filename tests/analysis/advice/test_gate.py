@@ -37,6 +37,7 @@ def test_nothing_stands_before_a_sound_shaft() -> None:
         ({"scrapped_on": DAY}, First.DO_NOT_RUN, Finding.SCRAPPED),
         ({"crack_remark": "cracked at the root"}, First.DO_NOT_RUN, Finding.CRACK_REMARKED),
         ({"in_use": replace(HUB, loose=True, state="loose")}, First.STOP_AND_CHECK, Finding.HUB_LOOSE),
+        ({"in_use": replace(HUB, withdrawn_batch="B1")}, First.STOP_AND_CHECK, Finding.HUB_WITHDRAWN),
         ({"in_use": replace(HUB, loose_soon=0.10, loose_now=0.05)}, First.STOP_AND_CHECK, Finding.HUB_MAY_BE_LOOSE),
         ({"conditions": (("twisted", "I1"),)}, First.SEND_SHAFT_HERE, Finding.TWISTED),
         ({"in_use": HUB}, First.NOTHING_TO_SEND, Finding.HUB_TIGHT),

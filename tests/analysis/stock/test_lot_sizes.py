@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from scipy.stats import poisson
 
+from wearstats.analysis.stock.best_quantities import best_quantities
 from wearstats.analysis.stock.lot_sizes import DAYS_A_YEAR, Restocking, StockCosts, best_restocking, lacking_cost
-from wearstats.analysis.stock.quantities import Shelf, check_quantities, choose_quantities, run_stage, size_rules
+from wearstats.analysis.stock.quantities import Shelf, check_quantities, run_stage, size_rules
 from wearstats.analysis.stock.substitution import one_way
 from wearstats.domain.arrays import FloatArray, IntArray
 
@@ -106,7 +107,7 @@ def drawn(means: list[float], part: float, seed: int, draws: int = 4000) -> np.n
 
 
 def choose(at: Shelf, before: IntArray, after: IntArray, rules: list[Restocking]) -> IntArray:
-    return choose_quantities(at, np.stack([before, after], axis=1), rules)
+    return best_quantities(at, before, after, rules).make
 
 
 def test_a_lone_size_is_made_as_its_own_rule_says() -> None:
@@ -181,12 +182,12 @@ def test_a_size_that_may_not_be_made_is_not_made() -> None:
 
 def test_nothing_is_made_while_tighter_hubs_that_lie_there_will_do_for_nothing() -> None:
     lying = shelf([0.0, 30.0], filing=0.0)
-    demand = np.stack([drawn([5.0, 1.0], part, seed) for seed, part in enumerate((0.4, 0.6) * 4)], axis=1)
-    rules = size_rules(lying, demand[:, 0], demand[:, 1])
-    assert choose_quantities(lying, demand, rules).tolist() == [0, 0]
+    before, after = (drawn([5.0, 1.0], part, seed) for seed, part in enumerate((0.4, 0.6)))
+    rules = size_rules(lying, before, after)
+    assert choose(lying, before, after, rules).tolist() == [0, 0]
     # but where they are hardly worth filing out, the looser size is made
     dear = shelf([0.0, 30.0], filing=4.0)
-    assert choose_quantities(dear, demand, rules)[0] > 0
+    assert choose(dear, before, after, rules)[0] > 0
 
 
 def test_counting_in_bundles_changes_little() -> None:

@@ -3,10 +3,13 @@
 import pytest
 
 from tests.domain.reference_rows import reference_rows
+from wearstats.domain.pattern import Pattern
 from wearstats.domain.tolerances import standard_splines as splines
 from wearstats.domain.tolerances.standard_splines import iso_14, sae_spline, torque_capacity
 from wearstats.domain.units import to_um
 from wearstats.errors import InputError
+
+TOLERANCES = "iso_286_1_standard_tolerances.csv"
 
 
 def test_iso_14_is_the_standard_s_table() -> None:
@@ -104,3 +107,35 @@ def test_the_hub_s_own_tolerance_in_the_sae_family() -> None:
 def test_heights_that_are_not_known_are_refused(number: int) -> None:
     with pytest.raises(InputError, match="6 or 10 splines"):
         sae_spline(number, 1.0, "A")
+
+
+def test_a_pattern_s_sizes_are_the_standard_s() -> None:
+    """Sizes against ISO 14:1982 and the space against IT9 of ISO 286-1, for all 35 sizes."""
+    it9 = [(float(row["over_mm"]), float(row["to_mm"]), float(row["IT9"])) for row in reference_rows(TOLERANCES)]
+    for row in reference_rows("iso_14_splines.csv"):
+        name = f"{row['splines']}x{row['minor_mm']}x{row['major_mm']}"
+        sizes = splines.pattern_sizes(iso_14(name))
+        width = float(row["width_mm"])
+        (step,) = [um for over, to, um in it9 if over < width <= to]
+        assert sizes == {
+            "splines": int(row["splines"]),
+            "width_mm": width,
+            "space_width_mm": pytest.approx(width + step / 2000, abs=1e-9),
+            "minor_mm": float(row["minor_mm"]),
+            "major_mm": float(row["major_mm"]),
+            "engaged_mm": float(row["minor_mm"]),
+        }
+        Pattern(pattern=name, splines=int(sizes.pop("splines")), **sizes)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["6x26x32", "6 splines 26 x 32", "6-splines 26x32", "ISO 14-6x26x32", "DIN ISO 14 6 x 26 x 32 mm", "6*26*32"],
+)
+def test_designations_in_other_words(text: str) -> None:
+    assert splines.designation_of(text) == "6x26x32"
+
+
+@pytest.mark.parametrize("text", ["D8", "26x32", "6x26", "6x26x32x4", "0.6x26x32", ""])
+def test_other_names_are_no_designations(text: str) -> None:
+    assert splines.designation_of(text) is None

@@ -1,4 +1,4 @@
-"""What is said of contact foretold and marked: how they agree, and what to do where they do not."""
+"""What is said of contact predicted and marked: how they agree, and what to do where they do not."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ import pytest
 from tests.report.support import small_frames
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.contact_check import ContactSeen
-from wearstats.report.contact.figures import contact_table
 from wearstats.report.contact.sentences import contact_sentences, fitting_seen_sentence
+from wearstats.report.contact.table import contact_table
+from wearstats.report.rendering.short_answer import SURE
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen
 
 
@@ -21,12 +22,13 @@ def seen(*, difference: tuple[float, float, float], slope: tuple[float, float, f
 
 
 def test_a_difference_that_chance_explains_is_called_so() -> None:
-    first, second, third = contact_sentences(seen(difference=(0.02, -0.02, 0.05), slope=(0.97, 0.9, 1.04)))
+    first, second, third, foot = contact_sentences(seen(difference=(0.02, -0.02, 0.05), slope=(0.97, 0.9, 1.04)))
     assert first.startswith("When 30 hubs went onto 28 shafts")
-    assert "2 in 100 more sides marked than were foretold (between 2 fewer and 5 more, 95 % sure)" in first
+    assert "2 in 100 more sides marked than were predicted (2 fewer to 5 more)" in first
     assert first.endswith("no more than chance explains.")
-    assert second.endswith("9.7 more marked (between 9.0 and 10.4, 95 % sure), as it should be.")
-    assert third.startswith("In 86 in 100 of these hubs (between 78 and 92, 95 % sure) the share that marked lay in")
+    assert second.endswith("9.7 more marked (9 to 10), as it should be.")
+    assert third.startswith("In 86 in 100 of these hubs (78 to 92) the share that marked lay in")
+    assert foot == SURE
 
 
 @pytest.mark.parametrize(
@@ -44,10 +46,10 @@ def test_a_line_that_is_too_flat_or_too_steep_is_told(slope: tuple[float, float,
     ("foretold", "marked", "words"),
     [
         ((0.9, 0.6, 1.0), 0.7, "The marks agree with the widths."),
-        ((1.0, 1.0, 1.0), 0.85, "from the widths alone all were foretold to bear. Fewer marked than the widths lead to "
+        ((1.0, 1.0, 1.0), 0.85, "all were predicted to bear. Fewer marked than the widths lead to "
          "expect, but no fewer than the 80 in 100 at which filing stops."),
         ((0.9, 0.6, 1.0), 0.3, "have the shaft measured again before the next hub is chosen."),
-        ((0.0, 0.0, 0.0), 0.3, "none were foretold to bear. More marked than the widths lead to expect"),
+        ((0.0, 0.0, 0.0), 0.3, "none were predicted to bear. More marked than the widths lead to expect"),
     ],
 )  # fmt: skip
 def test_one_fitting(foretold: tuple[float, float, float], marked: float, words: str) -> None:

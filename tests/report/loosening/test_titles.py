@@ -14,7 +14,6 @@ from wearstats.report.loosening.validation_charts import calibration_title, law_
 from wearstats.report.methods.charts import chances_title, evidence_title
 from wearstats.report.review.charts import forecasts_title, rates_title
 from wearstats.report.review.returns_chart import returns_title
-from wearstats.report.shaft.choices_chart import choices_title
 from wearstats.report.shaft.map_chart import map_title
 from wearstats.report.stock.chart import cost_title, sizes_title
 from wearstats.report.stock.demand_chart import fan_title, shelf_title
@@ -188,9 +187,9 @@ def test_rates_say_how_many_quarters_went_before() -> None:
     assert rates_title(quarters.head(0)) == "No hub was in use"
 
 
-def test_one_quarter_foretold() -> None:
+def test_one_quarter_predicted() -> None:
     last = small_frames.forecasts().tail(1)
-    assert forecasts_title(last) == "In the one quarter foretold 6 failures came, outside the range; 2 were expected"
+    assert forecasts_title(last) == "In the one quarter predicted 6 failures came, outside the range; 2 were expected"
 
 
 def _returns(**counts: int) -> str:
@@ -214,9 +213,3 @@ def test_contact() -> None:
         "Of 100 sides 55 marked where 50 were foretold to bear, no sure difference in any group of hubs"
     )
     assert contact_title(bands.iloc[:1]) == "Of 100 sides 15 marked where 4 were foretold to bear, surely more"
-
-
-def test_no_hub_advised() -> None:
-    choices = small_frames.choices()
-    one = choices[choices["undersize_um"] == choices["undersize_um"].iloc[0]]
-    assert choices_title(one, undersize_um=None, method=None) == "No hub is advised, and one is on offer"

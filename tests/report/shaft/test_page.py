@@ -29,7 +29,7 @@ SEEN = FittingSeen(fitting="F1", shaft="S-3", foretold=Estimate(value=0.9, low=0
 
 def test_the_answer_is_first_and_every_part_is_there() -> None:
     study = dataclasses.replace(shaft_study(), seen=SEEN)
-    page = shaft_page(study, risk_limit=0.05, invented=False)
+    page = shaft_page(study, invented=False)
     assert page.answer == (
         "Send the hub 0.05 mm (0.0020 in) undersize, to be filed and fitted by the owner: the cheapest under the limit "
         "of 5 in 100 loose.",
@@ -38,7 +38,7 @@ def test_the_answer_is_first_and_every_part_is_there() -> None:
     )
     assert [section.name for section in page.sections] == ["hubs", "worn", "sits", "earlier", "again", "beware"]
     figures = [figure.name for section in page.sections for figure in section.figures]
-    assert figures == ["choices", "map", "section", "history"]
+    assert figures == ["ladder", "map", "section", "history"]
     assert page.sections[-1].points == (
         "The register was not measured: whether the hub runs true cannot be judged from the splines.",
     )
@@ -48,7 +48,7 @@ def test_the_answer_is_first_and_every_part_is_there() -> None:
 
 
 def test_it_stands_alone_and_has_every_caution() -> None:
-    text = render_page(shaft_page(shaft_study(), risk_limit=None, invented=True))
+    text = render_page(shaft_page(shaft_study(), invented=True))
     policy = re.search(r'http-equiv="Content-Security-Policy" content="([^"]*)"', text)
     assert policy is not None
     assert html.unescape(policy[1]).startswith("default-src 'none'; style-src 'sha256-")
@@ -61,9 +61,9 @@ def test_it_stands_alone_and_has_every_caution() -> None:
 @pytest.mark.parametrize("first", [First.MEASURE_AGAIN, None])
 def test_without_a_hub_it_shows_the_shaft_alone(first: First | None) -> None:
     study = shaft_study(None, first=first)
-    page = shaft_page(study, risk_limit=0.05, invented=False)
+    page = shaft_page(study, invented=False)
     assert sitting_lines(study) == []
-    assert "No hub is named" in page.sections[0].sentences[0]
+    assert "No hub is named" in page.sections[0].figures[0].description
     assert page.sections[2].heading == "What does a spline look like?"
     assert page.sections[2].figures[0].table.head == ("spline", "station", "lost, µm")
     again = page.sections[4].points
@@ -72,7 +72,7 @@ def test_without_a_hub_it_shows_the_shaft_alone(first: First | None) -> None:
 
 def test_a_name_is_text_and_nothing_else() -> None:
     odd = dataclasses.replace(shaft_study(), shaft="<script>x</script>\u202e&amp;")
-    text = render_page(shaft_page(odd, risk_limit=0.05, invented=False))
+    text = render_page(shaft_page(odd, invented=False))
     assert "<script" not in text
     assert "\u202e" not in text
 
@@ -119,7 +119,7 @@ def test_the_drawing_keeps_to_the_map() -> None:
 def test_a_page_that_is_there_is_kept_and_names_that_meet_are_refused(tmp_path: Path) -> None:
     (path,) = free_paths(tmp_path / "pages", ["S 3/a"], force=False)
     assert path.name == "shaft-S-3-a.html"
-    write_shaft_page(shaft_study(), path, risk_limit=0.05, invented=False)
+    write_shaft_page(shaft_study(), path, invented=False)
     with pytest.raises(ReportError, match="is there already; choose another --out, or say --force"):
         free_paths(tmp_path / "pages", ["S 3/a"], force=False)
     assert free_paths(tmp_path / "pages", ["S 3/a"], force=True) == [path]
@@ -127,12 +127,12 @@ def test_a_page_that_is_there_is_kept_and_names_that_meet_are_refused(tmp_path: 
         free_paths(tmp_path, ["S 3", "S-3"], force=False)
     (tmp_path / "file").write_text("")
     with pytest.raises(ReportError, match="cannot be written to"):
-        write_shaft_page(shaft_study(), tmp_path / "file" / "shaft.html", risk_limit=0.05, invented=False)
+        write_shaft_page(shaft_study(), tmp_path / "file" / "shaft.html", invented=False)
 
 
 def test_a_shaft_measured_once_has_a_table_of_it_and_no_picture_of_one_point() -> None:
     study = dataclasses.replace(shaft_study(), history=small_frames.history().head(1))
-    earlier = shaft_page(study, risk_limit=0.05, invented=False).sections[3]
+    earlier = shaft_page(study, invented=False).sections[3]
     assert earlier.figures == ()
     assert [len(table.rows) for table in earlier.tables] == [1]
     assert history_title(study.history_frame(), shaft="S-3") == "Shaft S-3 had lost 0.021 mm when it was measured"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -40,6 +41,11 @@ def figures(spec: Spec) -> list[Spec]:
             }
         )
     return told
+
+
+def figure_lines(spec: Spec) -> str:
+    """Give the figures of a chart as golden files hold them, a view a line."""
+    return "".join(json.dumps(view, ensure_ascii=False) + "\n" for view in figures(spec))
 
 
 def _figure(value: object) -> object:

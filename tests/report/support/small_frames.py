@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from typing import Any
 
 import pandas as pd
 
@@ -368,22 +367,19 @@ def contact_fittings() -> pd.DataFrame:
     return pd.DataFrame({"foretold": [0.0, 0.1, 0.5, 0.9, 1.0], "marked": [0.05, 0.2, 0.45, 1.0, 0.85]})
 
 
-def choices() -> pd.DataFrame:
-    """Three hubs on offer by three ways to fit them; of the standard one no such gap is on record."""
-    fits = {0.0: (38.0, 38.0, None), 25.0: (13.0, 14.0, 0.12), 50.0: (-12.0, 4.0, 0.04)}
-    ways = {"as-supplied": 0.01, "owner-fitted": 0.0, "workshop-fitted": 0.002}
-    rows = []
-    for um, (clearance, gap, risk) in fits.items():
-        for method, more in ways.items():
-            told = float("nan") if risk is None else risk + more
-            row: dict[str, Any] = {
-                "undersize_um": um,
-                "method": method,
-                "clearance_um": clearance,
-                "gap_left_um": gap,
-                "risk": told,
-            }
-            row |= {f"{name}_low": row[name] - 5 for name in ("clearance_um", "gap_left_um")}
-            row |= {f"{name}_high": row[name] + 5 for name in ("clearance_um", "gap_left_um")}
-            rows.append(row | {"risk_low": told / 2, "risk_high": told * 2})
-    return pd.DataFrame(rows)
+def ladder() -> pd.DataFrame:
+    """Four hubs near a shaft: of the loosest no such gap is on record, the next works loose far beyond the limit."""
+    return pd.DataFrame(
+        {
+            "hub": ["0.000, as it is", "0.025, as it is", "0.050, owner files", "0.075, owner files"],
+            "minutes": [0.0, 0.0, 48.0, 117.0],
+            "slack": [98.0, 33.0, 0.0, 0.0],
+            "loose": [float("nan"), 46.0, 4.4, 4.1],
+            "low": [float("nan"), 26.0, 2.2, 2.0],
+            "high": [float("nan"), 72.0, 7.6, 6.9],
+            "cost": [117.0, 89.0, 85.0, 143.0],
+            "limit": 5.0,
+            "refused": ["may rattle", "over the limit", "", ""],
+            "spoken": [False, False, True, False],
+        }
+    )

@@ -25,18 +25,56 @@ def test_size(um: float, words: str) -> None:
     assert phrases.size(um) == words
 
 
-def test_sure_size_says_how_sure() -> None:
-    estimate = Estimate(value=41.3, low=36.0, high=47.0)
-    assert phrases.sure_size(estimate) == "0.041 mm (0.0016 in; between 0.036 and 0.047 mm, 95 % sure)"
-    assert phrases.sure_size(Estimate(value=41.3, high=47.0)).endswith("; at most 0.047 mm, 95 % sure)")
-    assert phrases.sure_size(Estimate(value=41.3, low=36.0, level=0.9)).endswith("; at least 0.036 mm, 90 % sure)")
-    assert phrases.sure_size(Estimate(value=41.3)) == "0.041 mm (0.0016 in)"
+def test_an_undersize_is_in_millimetres_and_in_inches_only_where_they_are_asked_for() -> None:
+    assert phrases.undersize(65.0) == "0.065 mm"
+    # 0.065 mm / 25.4 mm
+    assert phrases.undersize(65.0, inches=True) == "0.065 mm (0.0026 in)"
 
 
-def test_sure_size_says_what_is_not_known() -> None:
-    assert phrases.sure_size(no_estimate(refused("too few"))) == "cannot be told from these data"
-    assert "assumed, these data cannot tell: usual" in phrases.sure_size(assumed(6.0, why=refused("usual")))
-    assert phrases.sure_size(Estimate(value=3.0, high=12.0, status="bounded")) == "at most 0.012 mm (0.0005 in)"
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (31.2, "31"),
+        (3.14, "3.1"),
+        (4.96, "5"),
+        (9.97, "10"),
+        (123.0, "120"),
+        (5639.0, "5\u202f600"),
+        (-1.5, "\u22121.5"),
+        (0.0, "0"),
+        (-0.0, "0"),
+        (0.04, "under 0.1"),
+        (-0.04, "above \u22120.1"),
+        (0.051, "0.1"),
+    ],
+)
+def test_two_figures(number: float, words: str) -> None:
+    assert phrases.two_figures(number) == words
+
+
+@pytest.mark.parametrize(
+    ("told", "words"),
+    [
+        (Estimate(value=41.3, low=36.0, high=47.0), "41 (36 to 47)"),
+        (Estimate(value=41.3, high=47.0), "41 (at most 47)"),
+        (Estimate(value=41.3, low=36.0, level=0.9), "41 (at least 36, 90 % sure)"),
+        (Estimate(value=41.3), "41"),
+        (Estimate(value=41.3, low=41.2, high=41.4), "41"),
+        (Estimate(value=0.02, low=0.01, high=0.04), "under 0.1"),
+        (no_estimate(refused("too few")), "not known"),
+        (assumed(6.0, why=refused("usual")), "6 (assumed)"),
+        (assumed(6.0, low=4.0, high=9.0, why=refused("usual")), "6 (4 to 9, assumed)"),
+        (Estimate(value=None, high=12.0, status="bounded"), "at most 12"),
+        (Estimate(value=None, low=12.0, status="bounded"), "at least 12"),
+    ],
+)
+def test_sure_number(told: Estimate, words: str) -> None:
+    assert phrases.sure_number(told) == words
+
+
+def test_sure_microns() -> None:
+    assert phrases.sure_microns(Estimate(value=41.3, low=36.0, high=47.0)) == "41 µm (36 to 47)"
+    assert phrases.sure_microns(no_estimate(refused("too few"))) == "cannot be told from these data"
 
 
 @pytest.mark.parametrize(
@@ -58,7 +96,11 @@ def test_in_hundred(share: float, words: str) -> None:
 
 def test_sure_share() -> None:
     estimate = Estimate(value=0.12, low=0.08, high=0.17)
-    assert phrases.sure_share(estimate, "hubs") == "12 in 100 hubs (between 8 and 17, 95 % sure)"
+    assert phrases.sure_share(estimate, "hubs") == "12 in 100 hubs (8 to 17)"
+    assert phrases.in_100(estimate) == "12 (8 to 17)"
+    # what may be anything says nothing
+    assert phrases.sure_share(Estimate(value=0.0, low=0.0, high=0.96), "hubs") == "cannot be told from these data"
+    assert phrases.in_100(Estimate(value=0.0, low=0.0, high=0.96)) == "not known"
     assert phrases.sure_share(no_estimate(refused("none")), "hubs") == "cannot be told from these data"
 
 
@@ -73,7 +115,22 @@ def test_counts_days_months_lists() -> None:
     assert phrases.sentence("Is it?") == "Is it?"
 
 
-def test_sure_fewer() -> None:
-    estimate = Estimate(value=-0.036, low=-0.1, high=0.022)
-    assert phrases.sure_fewer(estimate) == ("3.6 fewer", " (between 10 fewer and 2.2 more, 95 % sure)")
-    assert phrases.sure_fewer(no_estimate(refused("none"))) == ("cannot be told from these data", "")
+@pytest.mark.parametrize(
+    ("told", "words"),
+    [
+        (Estimate(value=-0.036, low=-0.1, high=0.022), ("3.6 fewer", " (10 fewer to 2.2 more)")),
+        (Estimate(value=0.105, low=0.02, high=0.21), ("10 more", " (2 to 21)")),
+        (Estimate(value=-0.105, low=-0.21, high=-0.02), ("10 fewer", " (2 to 21)")),
+        (Estimate(value=0.05, low=0.0, high=0.21), ("5 more", " (0 to 21)")),
+        (Estimate(value=0.0, low=-0.04, high=0.05), ("0", " (4 fewer to 5 more)")),
+        (Estimate(value=0.05, low=0.01), ("5 more", " (at least 1 more)")),
+        (no_estimate(refused("none")), ("cannot be told from these data", "")),
+    ],
+)
+def test_sure_fewer(told: Estimate, words: tuple[str, str]) -> None:
+    assert phrases.sure_fewer(told) == words
+
+
+def test_times() -> None:
+    assert [phrases.within(12.0), phrases.within(6.0), phrases.within(1.0)] == ["a year", "in 6 months", "in 1 month"]
+    assert [phrases.span(12.0), phrases.span(6.0)] == ["a year", "6 months"]

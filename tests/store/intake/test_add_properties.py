@@ -156,7 +156,8 @@ def test_the_fast_reader_and_the_careful_one_bring_the_same(
     path.write_text(rows[name], encoding="utf-8")
     held = {}
     for reader, size in (("fast", 0), ("careful", 1 << 40)):
-        monkeypatch.setattr("wearstats.store.parsing.staging.FAST_FROM_BYTES", size)
+        for module in ("staging", "scan"):
+            monkeypatch.setattr(f"wearstats.store.parsing.{module}.FAST_FROM_BYTES", size)
         with open_store(make_store(tmp_path / f"{reader}.duckdb"), write=True) as store:
             report = add_files(store, [path], added_on=LOADED_ON)
             kept_out = list_rejects(store).drop(columns="row_json").to_dict("records")

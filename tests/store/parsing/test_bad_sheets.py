@@ -57,6 +57,7 @@ HARMLESS = {
     "marks of the writing direction": ("shaft: S7", "shaft: \u200eS7\u202c"),
     "unseen signs in a name": ("shaft: S7", "shaft: S7\u200b"),
     "unseen signs in a pattern": ("pattern: D8", "pattern:\u200b D8\ufeff"),
+    "a unit in a cell": ("5.96", "5.96\u202fmm"),
     "narrow spaces in a name": ("owner 9", "owner\u202f9"),
     "narrow spaces round numbers": ("5.96", "\u20095.96\u202f"),
     "blank lines between": ("\n2;", "\n\n \n2;"),
@@ -84,8 +85,7 @@ def test_what_does_no_harm(done: str, store: Store) -> None:
 KEPT_OUT = {
     "a dash for nothing": ("2;5.97;;", "2;5.97;\u2013;", (5, 0, 1), "leave the cell empty if not known"),
     "no reading, in words": ("2;5.97;;", "2;5.97;n/a;", (5, 0, 1), "leave the cell empty if not known"),
-    "a unit in a cell": ("5.96", "5.96\u202fmm", (4, 0, 1), "write 5.96 alone; the unit has a place of its own"),
-    "inch marks in a cell": ("5.96", "0.2346\u2033", (4, 0, 1), "write 0.2346 alone; the unit has a place of its own"),
+    "inch marks in a cell": ("5.96", "0.2346\u2033", (4, 0, 1), "write 5.95884, or correct the unit"),
     "inches from the second row on": ("2;5.97;;5.98", "2;0.2350;;0.2354", (3, 0, 2), "read in in? write the unit in"),
     "stars round a number": ("5.96", "*5.96*", (4, 0, 1), "'*5.96*' is no number"),
     "wide digits": ("5.96", "\uff15.\uff19\uff16", (4, 0, 1), "is no number"),

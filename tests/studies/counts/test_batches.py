@@ -47,7 +47,14 @@ def reviewed(tmp_path_factory: pytest.TempPathFactory) -> tuple[BatchReview, tup
         batches = review_batches(snapshot, hubs)
         counts = count_quarter(hubs, Quarter(year=2025, number=4))
     actions = actions_of(
-        counts=counts, forecast=None, batches=batches, law=None, horizon_months=12.0, risk_limit=0.05, stock=None
+        counts=counts,
+        forecast=None,
+        in_use=None,
+        batches=batches,
+        law=None,
+        horizon_months=12.0,
+        risk_limit=0.05,
+        stock=None,
     )
     return batches, actions
 

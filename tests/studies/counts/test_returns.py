@@ -8,9 +8,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.remark import remark
+from wearstats.domain.quarters import parse_quarter
+from wearstats.report.remarks.say import say
+from wearstats.report.review.returns_answer import returns_answer
 from wearstats.report.review.returns_sentences import returns_sentences
 from wearstats.store.database.connection import create_store, open_store
-from wearstats.studies.counts.returns import study_returns
+from wearstats.studies.counts.remarks import ReturnsRemark
+from wearstats.studies.counts.returns import returns_verdict, study_returns
 from wearstats.studies.snapshot import Snapshot
 
 AS_OF = datetime.date(2026, 12, 31)
@@ -84,3 +90,41 @@ def test_an_empty_store_gives_an_empty_answer(tmp_path: Path) -> None:
         study = study_returns(Snapshot(store=store, known_on=AS_OF))
     assert study.quarters == ()
     assert study.to_frame().empty
+
+
+def _verdict(
+    back: int, *, expected: Estimate | None = None, returned: int = 9, sent: int = 40, over: bool = True
+) -> str:
+    quarter = parse_quarter("2026Q3")
+    return say(returns_verdict(sent=sent, returned=returned, quarter=quarter, back=back, expected=expected, over=over))
+
+
+def test_the_verdict_at_its_edges() -> None:
+    eight = Estimate(value=8.2, low=3.0, high=14.0, level=0.95, method=remark(ReturnsRemark.AT_THE_RATE_BEFORE))
+    assert _verdict(9, expected=eight) == "Quiet in 2026Q3: 9 came back, 8 expected (3 to 14)"
+    for back, word in ((3, "Quiet"), (14, "Quiet"), (15, "Watch"), (2, "Watch"), (0, "Watch")):
+        assert _verdict(back, expected=eight).startswith(f"{word} in 2026Q3: ")
+    assert _verdict(0, expected=eight).startswith("Watch in 2026Q3: none came back")
+    # what is missing of a quarter that runs may still come
+    assert _verdict(1, expected=eight, over=False).startswith("Quiet in 2026Q3, so far: 1 came back")
+    assert _verdict(9) == "9 came back in 2026Q3, nothing before to compare with"
+    assert _verdict(0, returned=0) == "Nothing: none of 40 sent has come back"
+    nothing = returns_verdict(sent=0, returned=0, quarter=None, back=0, expected=None, over=True)
+    assert say(nothing) == "No hub was sent and none came back"
+    assert all(
+        len(_verdict(back, expected=eight, over=over).split()) <= 15 for back in (0, 99) for over in (True, False)
+    )
+
+
+def test_the_last_quarter_is_judged_by_those_before(store_path: Path) -> None:
+    with open_store(store_path) as store:
+        study = study_returns(Snapshot(store=store, known_on=AS_OF))
+        part = study_returns(Snapshot(store=store, known_on=datetime.date(2026, 2, 14)))
+    assert study.expected is not None
+    # three back in the three quarters before, and half a one more (Jeffreys)
+    assert study.expected.value == pytest.approx(3.5 / 3)
+    assert say(study.verdict) == "Quiet in 2026Q4: none came back, 1 expected (0 to 4)"
+    assert part.expected is None
+    lines = returns_answer(study).lines()
+    assert lines[0] == "WHAT CAME BACK, AND WHY?  Quiet in 2026Q4: none came back, 1 expected (0 to 4)."
+    assert any("would not go on" in line and line.split()[-3:] == ["0", "2", "2"] for line in lines)

@@ -95,7 +95,8 @@ def test_single_fittings(demo: Snapshot, study: ContactStudy) -> None:
     with pytest.raises(AnalysisError, match="fitting F0002 has no marks"):
         study_contact_seen(demo, fittings=("F0002",))
     fit, readings = width_fit(demo).fit, read_widths(demo, shafts=[shaft])
-    rows = demo.query("fittings/last_fitting", shafts=[shaft]).to_dict("records")
+    found = demo.query("fittings/last_fitting", shafts=[shaft]).to_dict("records")
+    rows = [{str(column): value for column, value in row.items()} for row in found]
     last = last_fitting_seen(demo, rows, fit=fit, readings=readings)
     assert last is not None
     assert last.fitting == name

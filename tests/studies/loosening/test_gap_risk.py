@@ -2,6 +2,8 @@
 
 import json
 
+import numpy as np
+import pandas as pd
 import pytest
 
 from tests.estimate_ends import three
@@ -10,6 +12,7 @@ from wearstats.report.remarks.document import plain
 from wearstats.resources import resource
 from wearstats.studies.gaps.known_gaps import MEASURES, choices_on_record, known_gaps, other_readings, readings_in_hand
 from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.loosening.remarks import LooseningVerdict
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
 from wearstats.studies.snapshot import Snapshot
 
@@ -51,6 +54,27 @@ def test_words_say_slope_limit_and_that_it_approves_nothing(study: LooseningStud
     assert "more of gap left goes with" in text
     assert "no approval of any fit" in text
     assert "whether a thou of play is too much" in text
+
+
+def test_hubs_on_record_are_counted_where_they_sit(study: LooseningStudy) -> None:
+    assert study.gap is not None
+    near, rug = study.gap.hubs_near(), study.gap.rug
+    assert int(near[["supplied", "filed"]].to_numpy().sum()) == study.gap.fittings
+    bands = pd.cut(rug["gap_left_um"], [-np.inf, 5, 15, 25, 35, np.inf], right=False, labels=False)
+    for column, supplied in (("supplied", True), ("filed", False)):
+        mine = bands[rug["supplied"] == supplied]
+        assert near[column].tolist() == [int((mine == band).sum()) for band in range(5)]
+    # hubs as supplied sit on wider gaps
+    assert rug.loc[rug["supplied"], "gap_left_um"].mean() > rug.loc[~rug["supplied"], "gap_left_um"].mean()
+
+
+def test_the_verdict_is_the_gap_at_the_limit(study: LooseningStudy) -> None:
+    assert study.gap is not None
+    assert study.verdict.code == LooseningVerdict.UP_TO
+    assert study.verdict.facts["gap_um"] == study.gap.at_limit.value
+    document = plain(study)
+    assert document["verdict_code"] == "loosening-verdict-up-to-gap"
+    assert document["verdict"].startswith("under 5 in 100 a year: gaps up to ")
 
 
 def test_gaps_are_known_better_with_what_was_noted(demo: Snapshot) -> None:

@@ -16,7 +16,7 @@ from wearstats.studies.demo import demo_as_of
 from wearstats.studies.loosening.study import study_loosening
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.methods.covariates import read_decisions
-from wearstats.studies.methods.remarks import MethodsStudyRemark
+from wearstats.studies.methods.remarks import MethodsStudyRemark, MethodsVerdict
 from wearstats.studies.methods.study import study_methods
 from wearstats.studies.snapshot import Snapshot
 
@@ -144,3 +144,8 @@ def test_without_readings_the_rest_is_still_told(tmp_path: Path) -> None:
     # all forty were fitted on one day, and reached their twelve months on another
     first = answer["evidence"]["by_quarter"][0]
     assert (first["quarter"], first["supplied"]) == ("2025Q1", 20)
+
+
+def test_the_verdict_of_the_demo(demo_methods: MethodsStudy) -> None:
+    assert demo_methods.verdict.code == MethodsVerdict.MORE
+    assert plain(demo_methods)["verdict_code"] == MethodsVerdict.MORE

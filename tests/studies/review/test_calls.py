@@ -9,9 +9,9 @@ import pytest
 from tests.studies.support.fitting_store import AS_OF, make_store, plain_frames
 from wearstats.analysis.advice.limits import WARN_FROM
 from wearstats.errors import AnalysisError, ReportError
+from wearstats.report.calls.sentences import calls_sentences
+from wearstats.report.calls.table import calls_tables, write_calls
 from wearstats.report.remarks.document import plain
-from wearstats.report.review.calls_sentences import calls_sentences
-from wearstats.report.review.calls_table import calls_table, write_calls
 from wearstats.store.database.connection import create_store, open_store
 from wearstats.studies.review.calls import CallsStudy, study_calls
 from wearstats.studies.snapshot import Snapshot
@@ -32,10 +32,14 @@ def test_document_bears_the_contract(study: CallsStudy) -> None:
 
 def test_who_may_be_loose_comes_first_then_who_is_overdue(study: CallsStudy) -> None:
     calls = study.calls
-    urgent = calls["risk"] >= WARN_FROM
-    assert urgent.iloc[: urgent.sum()].all()
-    assert calls["risk"].iloc[: urgent.sum()].is_monotonic_decreasing
-    rest = calls[~urgent]
+    warn, risky = calls["to_warn"], calls["risk"] >= WARN_FROM
+    assert (warn == (risky & ~calls["told"])).all()
+    assert warn.iloc[: warn.sum()].all()
+    assert calls["risk"].iloc[: warn.sum()].is_monotonic_decreasing
+    warned = calls.iloc[warn.sum() : risky.sum()]
+    assert (warned["told"] & (warned["risk"] >= WARN_FROM)).all()
+    assert warned["risk"].is_monotonic_decreasing
+    rest = calls[~risky]
     late = rest["overdue_days"] > 0
     assert late.iloc[: late.sum()].all()
     assert rest["teaches"].iloc[: late.sum()].is_monotonic_decreasing
@@ -69,9 +73,11 @@ def test_the_file_holds_all_of_them(study: CallsStudy, tmp_path: Path) -> None:
 
 def test_words_and_table(study: CallsStudy) -> None:
     text = " ".join(calls_sentences(study))
-    assert f"{study.urgent} hubs of {len(study.calls)}" in text
+    assert f"Warn the owners of {study.figures.to_warn} of {len(study.calls)} hubs" in text
     assert f"{study.overdue} of {len(study.calls)} owners" in text
-    assert len(calls_table(study).rows) == 20
+    warn, ask = calls_tables(study)
+    assert len(warn.rows) == study.figures.to_warn
+    assert len(ask.rows) == 20
 
 
 def test_without_a_law_they_stand_by_their_due_day(tmp_path: Path) -> None:

@@ -16,12 +16,13 @@ from wearstats.report.remarks.document import plain
 from wearstats.report.review.sentences import review_sentences
 from wearstats.report.review.tables import review_tables
 from wearstats.store.database.connection import open_store
+from wearstats.studies.review.actions import FIRST
 from wearstats.studies.review.study import ReviewStudy, study_review
 from wearstats.studies.snapshot import Snapshot
 
 # how sure, out of how many, three months ahead, the four quarters before and the five together, the horizon
 FIXED = {"95", "90", "100", "10"}
-NAMES = re.compile(r"\b(?:[A-Z]\d+[A-Z]?\d*|\d{4}Q\d|\d{4}-\d\d-\d\d|p = )")
+NAMES = re.compile(r"\b(?:owner-\d+|[A-Z]\d+[A-Z]?\d*|\d{4}Q\d|\d{4}-\d\d-\d\d|p = )")
 NUMBER = re.compile(r"-?\d+(?:[.,\u202f]\d+)*(?:e-?\d+)?")
 
 
@@ -56,12 +57,16 @@ def known_numbers(study: ReviewStudy) -> set[float]:
     by_method = study.advice.by_method
     otherwise = by_method[by_method["method_sent"] != by_method["method_done"]]
     found |= {float(by_method["hubs"].sum()), float(otherwise["hubs"].sum())}
+    found |= {float(abs(study.counts.failures - study.seen))}
+    if study.in_use is not None:
+        first = study.in_use.held_by_first(FIRST)
+        found |= {first} if first is not None else set()
     if study.forecast is not None:
         earlier = study.forecast.earlier
         found |= {float(len(earlier)), float(earlier["happened"].sum()), float(earlier["expected"].sum())}
         found |= {float(len(study.forecast.running))}
         loose = study.forecast.running["loose_now"]
-        found |= {float(loose.head(10).sum()), float(loose.sum())}
+        found |= {float(loose.sum())}
     found |= {number / 1000 for number in found} | {number / 25400 for number in found}
     return found | {100 * number for number in found}
 

@@ -68,7 +68,7 @@ def test_where_it_cannot_be_told_there_is_the_reason_and_no_line(
     assert not any(action.do == "make" for action in study.actions)
     (reason,) = study.make_not_told.values()
     lines = review_sentences(study)
-    assert any(line.startswith("What to make cannot be told: ") and say(reason) in line for line in lines)
+    assert any(line.startswith("What to make is not known: ") and say(reason) in line for line in lines)
     assert plain(study)["make_not_told_because"][""] == say(reason)
     # what was asked already is not asked again
     assert study.make_not_told == after.make_not_told == {"": refused(found.value)}

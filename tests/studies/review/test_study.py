@@ -178,7 +178,7 @@ def test_without_readings_the_forecast_takes_one_rate_for_all(small: Path) -> No
     study = ask(small, "2024Q3")
     assert study.forecast is not None
     assert study.forecast.next_quarter.value is not None
-    assert study.forecast.next_quarter.code == RateRemark.ONE_RATE
+    assert study.forecast.next_quarter.code == RateRemark.ONE_RATE_OF_HUBS
     assert "one rate for all hubs" in " ".join(review_sentences(study))
     assert study.forecast.money.value is None
     assert at_risk_table(study) is None
@@ -238,9 +238,9 @@ def test_the_first_quarter_has_no_others_like_it(small: Path, study: ReviewStudy
 @pytest.mark.parametrize(
     ("low", "high", "told"),
     [
-        (0.4, 0.9, "in all fewer became known than chance makes of what was foretold"),
-        (1.1, 1.9, "in all more failures became known than chance makes of what was foretold"),
-        (0.7, 1.4, "No alarm went: failures have kept to what was foretold of them"),
+        (0.4, 0.9, "in all fewer became known than chance makes of what was predicted"),
+        (1.1, 1.9, "in all more failures became known than chance makes of what was predicted"),
+        (0.7, 1.4, "No alarm: failures have kept to what was predicted of them"),
     ],
 )
 def test_no_alarm_is_not_said_to_be_as_foretold_where_it_is_not(
@@ -259,7 +259,7 @@ def test_with_no_hub_in_use_nothing_is_foretold(study: ReviewStudy) -> None:
     forecast = study.forecast
     assert forecast is not None
     text = " ".join(review_sentences(replace(study, forecast=replace(forecast, hubs=0))))
-    assert "No hub is in use now, so that nothing is foretold." in text
+    assert "No hub is in use now, so that nothing is predicted." in text
     assert "Of the hubs now in use" not in text
 
 

@@ -104,7 +104,7 @@ def test_no_hub_is_named_where_none_may_be(studies: Mapping[str, ShaftStudy]) ->
 
 @pytest.mark.parametrize("label", ["cracked", "twisted"])
 def test_page_names_no_hub_where_none_may_be(label: str, studies: Mapping[str, ShaftStudy]) -> None:
-    page = shaft_page(studies[label], risk_limit=0.05, invented=True)
+    page = shaft_page(studies[label], invented=True)
     assert not re.search(r"undersize|standard hub|special|advised|to file|\bH\d{4}\b", page_words(page))
 
 

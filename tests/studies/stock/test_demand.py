@@ -78,7 +78,7 @@ def test_a_year_that_nothing_tells_is_said_to_be_assumed(study: StockStudy) -> N
 
 def test_the_rule_for_the_number_of_sizes_is_told(study: StockStudy) -> None:
     text = " ".join(stock_sentences(study))
-    assert "Kept are the fewest sizes that cost at most 1 in 100 more than the cheapest set" in text
+    assert "Kept are the fewest sizes from which one more saves less than 3 in 100 of what today's cost" in text
 
 
 def test_of_a_few_weeks_the_demand_is_nearly_unknown_and_nothing_is_said_to_be_made(demo: Snapshot) -> None:

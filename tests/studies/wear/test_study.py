@@ -23,6 +23,7 @@ from wearstats.studies.gaps.known_gaps import known_gaps, readings_in_hand
 from wearstats.studies.inputs.widths import read_widths
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.wear.answer import WearStudy
+from wearstats.studies.wear.remarks import WearVerdict
 from wearstats.studies.wear.study import contract_components, study_wear
 
 
@@ -120,8 +121,8 @@ def test_with_few_shafts_it_is_said_which_spreads_are_assumed(tmp_path: Path) ->
     # nobody measured in the workshop, so nothing hangs on its spreads
     assert "measurer_workshop" not in study.assumed.facts
     [line] = [line for line in wear_sentences(study) if line.startswith("With only 2 shafts on record")]
-    assert "shafts of one pattern and duty 0.025 mm" in line
-    assert "the hand with its gauge at home 0.007 mm" in line
+    assert "shafts of one pattern and duty 25 µm" in line
+    assert "the hand with its gauge at home 7 µm" in line
 
 
 def test_an_estimate_of_which_more_is_assumed_than_read_is_a_bound() -> None:
@@ -141,3 +142,8 @@ def test_an_estimate_of_which_more_is_assumed_than_read_is_a_bound() -> None:
 def test_many_shafts_assume_nothing_aloud(study: WearStudy) -> None:
     assert study.assumed is None
     assert not any("on record these spreads rest" in line for line in wear_sentences(study))
+
+
+def test_the_verdict_of_the_demo(demo_wear: WearStudy) -> None:
+    assert demo_wear.verdict.code == WearVerdict.WORN
+    assert plain(demo_wear)["verdict_code"] == WearVerdict.WORN

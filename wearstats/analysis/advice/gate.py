@@ -36,6 +36,8 @@ class HubInUse:
         Whether it was reported loose or broken.
     loose_now, loose_soon : float or None
         Chance that it is loose already, and that it is or will be within a quarter.
+    withdrawn_batch, withdrawn_because : str or None
+        Its batch, where that is withdrawn, and why.
     """
 
     hub: str
@@ -45,6 +47,8 @@ class HubInUse:
     loose: bool = False
     loose_now: float | None = None
     loose_soon: float | None = None
+    withdrawn_batch: str | None = None
+    withdrawn_because: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,6 +198,8 @@ def _stop_and_check(facts: ShaftFacts, limits: AdviceLimits) -> list[Found]:
         return []
     if hub.loose:
         told = remark(Finding.HUB_LOOSE, hub=hub.hub, state=hub.state, day=hub.heard_on)
+    elif hub.withdrawn_batch is not None:
+        told = remark(Finding.HUB_WITHDRAWN, hub=hub.hub, batch=hub.withdrawn_batch, why=hub.withdrawn_because)
     elif hub.loose_soon is not None and hub.loose_soon >= limits.warn_from:
         told = remark(Finding.HUB_MAY_BE_LOOSE, hub=hub.hub, now=hub.loose_now, soon=hub.loose_soon)
     else:
@@ -208,7 +214,7 @@ def _send_here(facts: ShaftFacts) -> list[Found]:
 
 def _nothing_to_send(facts: ShaftFacts) -> list[Found]:
     hub = facts.in_use
-    if hub is None or hub.loose or facts.wanted:
+    if hub is None or hub.loose or hub.withdrawn_batch is not None or facts.wanted:
         return []
     if hub.state == "tight":
         return [(First.NOTHING_TO_SEND, remark(Finding.HUB_TIGHT, hub=hub.hub, day=hub.heard_on))]

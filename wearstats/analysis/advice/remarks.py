@@ -23,6 +23,7 @@ class Finding(StrEnum):
     SCRAPPED = "shaft-scrapped"
     CRACK_REMARKED = "remark-speaks-of-a-crack"
     HUB_LOOSE = "hub-in-use-reported-loose"
+    HUB_WITHDRAWN = "hub-in-use-of-a-withdrawn-batch"
     HUB_MAY_BE_LOOSE = "hub-in-use-may-be-loose"
     TWISTED = "found-twisted"
     HUB_UNHEARD = "hub-in-use-not-heard-of"

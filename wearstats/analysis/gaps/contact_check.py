@@ -90,8 +90,8 @@ def compare_contact(told: pd.DataFrame, *, rng: np.random.Generator) -> ContactS
     shafts = int(shaft.max(initial=-1)) + 1
     if shafts < FEWEST:
         raise AnalysisError(
-            f"fittings of {shafts} shafts have marks and readings in hand, at least {FEWEST} are needed",
-            needed="note drive_marked and coast_marked, the sides that bore, for more fittings",
+            f"marks and readings in hand for {shafts} shafts; {FEWEST} are needed",
+            needed="drive_marked and coast_marked of more fittings",
         )
     foretold, low, high, marked = (told[name].to_numpy(dtype=float) for name in ("foretold", "low", "high", "marked"))
     drawn = rng.multinomial(shafts, np.full(shafts, 1 / shafts), size=_REPLICATES).astype(float)

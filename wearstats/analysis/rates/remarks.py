@@ -13,6 +13,7 @@ class RateRemark(StrEnum):
     GIVEN_SUM = "rates-exact-given-sum"
     NOTHING_TO_FORETELL = "count-nothing-to-foretell-from"
     ONE_RATE = "count-from-one-rate"
+    ONE_RATE_OF_HUBS = "count-of-hubs-from-one-rate"
     NO_FITTINGS = "share-of-no-fittings"
     CLOPPER_PEARSON = "share-clopper-pearson"
     UPPER_BOUND = "share-upper-bound"

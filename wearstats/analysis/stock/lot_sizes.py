@@ -74,7 +74,14 @@ class Restocking:
 
 
 def best_restocking(
-    before: FloatArray, after: FloatArray, costs: StockCosts, *, lead_days: float, stage_days: float, most: int
+    before: FloatArray,
+    after: FloatArray,
+    costs: StockCosts,
+    *,
+    lead_days: float,
+    stage_days: float,
+    most: int,
+    may_make: bool = True,
 ) -> Restocking:
     """Find the rule of least expected cost for one size.
 
@@ -89,6 +96,8 @@ def best_restocking(
         From a chance to the new hubs, and to the next chance; the first at most the second.
     most : int
         Most hubs that are ever on hand.
+    may_make : bool
+        Whether any may be made; where not, hubs left at last are worth nothing.
 
     Returns
     -------
@@ -104,13 +113,15 @@ def best_restocking(
     too_many = reached > most
     at = np.minimum(reached, most).astype(np.int64)
     making = costs.making(stock)
-    value = -costs.made * stock
+    value = -costs.made * stock if may_make else np.zeros(most + 1)
     make = np.zeros(most + 1)
     for _ in range(STAGES):
         level = keep_second + costs.lacking * lost_second + second @ value
         # adding more than the shelf holds never happens: from any stock on hand, before demand
         choice = first @ level[at] + making
         choice[too_many] = np.inf
+        if not may_make:
+            choice[:, 1:] = np.inf
         make = choice.argmin(axis=1).astype(float)
         value = choice.min(axis=1) + keep_first + costs.lacking * lost_first
     return Restocking(make=make, value=value)

@@ -1,15 +1,12 @@
-"""How many of each size to make now, all sizes together.
+"""What quantities come to: the shelf, each size's own rule, and the time until the next chance to make some simulated.
 
-The quantities are those of least expected cost over drawn demand from now until the next chance to make some (what is
-made is there after the lead time): set-up, making, keeping, filing tighter hubs out where a size has run out, and needs
-not served. Stock left at the end counts by what it spares later, from each size's own rule (`restocking`), so that one
-set-up may cover several quarters. The same demands are used for every set of quantities that is tried.
+What is made is there after the lead time. A stage costs set-up, making, keeping, filing tighter hubs out where a size
+has run out, and needs not served. Stock left at the end counts by what it spares later, from each size's own rule, so
+that one set-up may cover several quarters. `best_quantities` chooses by this.
 """
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,8 +20,6 @@ from wearstats.analysis.stock.substitution import serve
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
 _MOST_STEPS = 300
-_SWEEPS = 6
-_STEPS = np.array([-8.0, -4.0, -2.0, -1.0, 1.0, 2.0, 4.0, 8.0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -34,9 +29,9 @@ class Shelf:
     Parameters
     ----------
     on_hand : ndarray
-        Hubs on the shelf now; or of shape (draws, sizes), where drawn stages begin differently.
+        Hubs on the shelf now.
     may_make : ndarray of bool
-        Whether the size is still kept.
+        Whether the size is kept; what lies there of others is used up.
     filing : ndarray, shape (sizes, sizes)
         From `substitution.one_way`.
     costs : StockCosts
@@ -102,7 +97,9 @@ class QuantityCheck:
 
 
 def size_rules(shelf: Shelf, before: IntArray, after: IntArray) -> list[Restocking]:
-    """Find each size's own rule.
+    """Find each size's own rule, by its own needs alone.
+
+    A size that is no longer kept is never made again; what it then lacks is made of the next tighter one kept.
 
     Parameters
     ----------
@@ -118,6 +115,11 @@ def size_rules(shelf: Shelf, before: IntArray, after: IntArray) -> list[Restocki
         lot = np.sqrt(2.0 * costs.setup * mean * DAYS_A_YEAR / shelf.stage_days / max(costs.held, 1e-9))
         peak = float(before[:, size].max() + after[:, size].max())
         most = min(2.0 * lot, 8.0 * mean) + peak + 2.0
+        may_make, lacking = bool(shelf.may_make[size]), costs.lacking
+        if not may_make:
+            most = max(most, float(shelf.on_hand[size]))
+            extra = shelf.filing[size, np.flatnonzero(shelf.may_make & (np.arange(before.shape[1]) > size))]
+            lacking = min(lacking, costs.made + float(extra[0])) if extra.size else lacking
         # many hubs are counted in bundles, or the programme takes minutes
         bundle = int(np.ceil(most / _MOST_STEPS))
         rule = best_restocking(
@@ -127,12 +129,13 @@ def size_rules(shelf: Shelf, before: IntArray, after: IntArray) -> list[Restocki
                 setup=costs.setup,
                 made=costs.made * bundle,
                 held=costs.held * bundle,
-                lacking=costs.lacking * bundle,
+                lacking=lacking * bundle,
                 batch_size=costs.batch_size / bundle,
             ),
             lead_days=shelf.lead_days,
             stage_days=shelf.stage_days,
             most=int(np.ceil(most / bundle)),
+            may_make=may_make,
         )
         rules.append(_unbundled(rule, bundle))
     return rules
@@ -178,45 +181,6 @@ def run_stage(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray,
     )
 
 
-def choose_quantities(shelf: Shelf, demand: IntArray, rules: list[Restocking]) -> IntArray:
-    """Choose how many of each size to make now.
-
-    Parameters
-    ----------
-    shelf : Shelf
-    demand : ndarray of int, shape (draws, 2 * stages, sizes)
-        Demand until what is made now is there, from then until the next chance, and so on for the stages after.
-    rules : list of Restocking
-        From `size_rules`.
-
-    Returns
-    -------
-    ndarray of int, shape (sizes,)
-        Found size by size, over and over until none changes: first every size's number, by the coming stage; then
-        whether to make it at all, by all the stages, in which each size goes on by its own rule while tighter hubs
-        help out. That is where it shows that what lies there of other sizes will do for now.
-    """
-    values = [rule.value for rule in rules]
-    own = np.where(shelf.may_make, _by_rules(shelf.on_hand, rules), 0.0)
-    sizes = np.flatnonzero(shelf.may_make)
-
-    def coming(tried: FloatArray) -> float:
-        return _mean_cost(shelf, tried, demand[:, 0], demand[:, 1], values)
-
-    def foreseen(tried: FloatArray) -> float:
-        return _foreseen_cost(shelf, tried, demand, rules)
-
-    def around(size: int, now: float) -> set[float]:
-        numbers = (0.0, float(shelf.costs.batch_size), *(now + _STEPS * np.ceil((now + 1.0) / 60.0)))
-        return {float(number) for number in numbers if 0 <= number < values[size].size}
-
-    first = _improve(own, sizes, coming, around)
-    found = first
-    if demand.shape[1] > 2:
-        found = _improve(first, sizes, foreseen, lambda size, _: {0.0, float(first[size]), float(own[size])})
-    return np.asarray(found, dtype=np.int64)
-
-
 def check_quantities(
     shelf: Shelf, make: IntArray, before: IntArray, after: IntArray, rules: list[Restocking], *, level: float = 0.9
 ) -> QuantityCheck:
@@ -242,51 +206,6 @@ def check_quantities(
         cost=interval_of(ran.cost, level=level, method=method),
         spared=interval_of(idle.cost + idle.later - ran.cost - ran.later, level=level, method=method),
     )
-
-
-def _improve(
-    make: FloatArray, sizes: IntArray, cost: Callable[[FloatArray], float], others: Callable[[int, float], set[float]]
-) -> FloatArray:
-    """Change one size after the other while that makes it cheaper."""
-    best = cost(make)
-    for _ in range(_SWEEPS):
-        changed = False
-        for size in sizes.tolist():
-            now = float(make[size])
-            for number in sorted(others(size, now) - {now}):
-                other = make.copy()
-                other[size] = number
-                found = cost(other)
-                if found < best - 1e-9:
-                    best, make, changed = found, other, True
-        if not changed:
-            break
-    return make
-
-
-def _by_rules(stock: FloatArray, rules: list[Restocking]) -> FloatArray:
-    """How many each size's own rule would make, shape as `stock`, whose last axis are the sizes."""
-    at = stock.astype(np.int64)
-    own = [rule.make[np.minimum(at[..., size], rule.make.size - 1)] for size, rule in enumerate(rules)]
-    return np.stack(own, axis=-1)
-
-
-def _mean_cost(shelf: Shelf, make: FloatArray, before: IntArray, after: IntArray, values: list[FloatArray]) -> float:
-    ran = run_stage(shelf, make, before, after, values)
-    return float(np.mean(ran.cost + ran.later))
-
-
-def _foreseen_cost(shelf: Shelf, make: FloatArray, demand: IntArray, rules: list[Restocking]) -> float:
-    """Mean cost of all stages drawn, the first with these quantities, the others by the sizes' own rules."""
-    values = [rule.value for rule in rules]
-    total = 0.0
-    stages = demand.shape[1] // 2
-    for stage in range(stages):
-        ran = run_stage(shelf, make, demand[:, 2 * stage], demand[:, 2 * stage + 1], values)
-        total += float(np.mean(ran.cost + (ran.later if stage == stages - 1 else 0.0)))
-        shelf = dataclasses.replace(shelf, on_hand=ran.left_by_size)
-        make = np.where(shelf.may_make, _by_rules(ran.left_by_size, rules), 0.0)
-    return total
 
 
 def _chances(counts: IntArray, bundle: int) -> FloatArray:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from wearstats.errors import AnalysisError, WearstatsError
 from wearstats.report.rendering.escape import OBEYED, shown
 
 if TYPE_CHECKING:
@@ -109,6 +110,11 @@ def print_table(table: DataTable) -> None:
     from wearstats.report.rendering.tables import plain_lines
 
     typer.echo(shown("\n".join([*plain_lines(table), ""])))
+
+
+def in_lines(error: WearstatsError) -> str:
+    """Say what is wrong; what data would allow an answer on a line of its own."""
+    return f"{error.why}\n  What would tell: {error.needed}" if isinstance(error, AnalysisError) else str(error)
 
 
 def print_note(text: str) -> None:

@@ -39,6 +39,11 @@ def doing(stage: str) -> None:
     _told.stage = stage
 
 
+def asking() -> None:
+    """Say no more of what is being worked on now: a person is being asked, and sees what for."""
+    _told.said.add(_told.stage)
+
+
 @contextmanager
 def progress() -> Iterator[None]:
     """Say what is being done while it lasts."""

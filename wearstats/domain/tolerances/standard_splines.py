@@ -14,7 +14,8 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from wearstats.domain.tolerances.limits_fits import Fit, fit
+from wearstats.domain.tolerances.limits_fits import Fit, fit, zone
+from wearstats.domain.units import um_to_mm
 from wearstats.errors import InputError, Problem
 
 Series = Literal["light", "medium"]
@@ -31,7 +32,14 @@ _MEDIUM = (
     "8x42x48 8, 8x46x54 9, 8x52x60 10, 8x56x65 10, 8x62x72 12, 10x72x82 12, 10x82x92 12, 10x92x102 14, 10x102x112 16, "
     "10x112x125 18"
 )
-_DESIGNATION = re.compile(r"(?:ISO 14 +)?([0-9]+) *[xX\u00d7] *([0-9]+) *[xX\u00d7] *([0-9]+)")
+_BY = r" *[xX\u00d7*] *"
+_STANDARD = r"(?:(?:DIN +)?ISO *14(?::1982)?(?: *- *| +))?"
+_DESIGNATION = re.compile(
+    rf"{_STANDARD}([0-9]{{1,3}})(?:{_BY}|[ -]*splines?,? +)([0-9]{{1,3}}){_BY}([0-9]{{1,3}})(?: *mm)?", re.IGNORECASE
+)
+
+DESIGNATION_IN_TEXT = re.compile(rf"(?<![0-9.,x]){_DESIGNATION.pattern}(?![0-9x])", re.IGNORECASE)
+"""A designation, as `designation_of` takes it, somewhere in a text."""
 
 WIDTH_CLASS: dict[WidthFit, str] = {"sliding": "d10", "close": "f9", "fixed": "h10"}
 """Tolerance class of the shaft's spline width; the hub's is H9, or H11 if treated after broaching [1]_."""
@@ -90,6 +98,45 @@ ISO_14: dict[str, StandardSpline] = _table("light", _LIGHT) | _table("medium", _
 """All sizes of ISO 14:1982 by designation [1]_."""
 
 
+def designation_of(text: str) -> str | None:
+    """Write splines, minor and major diameter as the standard does, ``6x26x32``; None where a text names none.
+
+    Parameters
+    ----------
+    text : str
+        ``8x36x40``, ``ISO 14 8 x 36 x 40``, ``6 splines 26 x 32``. Whether there is such a size `iso_14` says.
+    """
+    match = _DESIGNATION.fullmatch(" ".join(text.split()))
+    return None if match is None else "x".join(str(int(number)) for number in match.groups())
+
+
+def pattern_sizes(spline: StandardSpline) -> dict[str, float]:
+    """Give the sizes of a standard spline as a pattern has them, in millimetres.
+
+    Parameters
+    ----------
+    spline : StandardSpline
+        Size.
+
+    Returns
+    -------
+    dict
+        Columns of the table of patterns. A new spline has the nominal width B, the upper limit of the fixed fit (h10);
+        the standard hub's space the middle of its class H9, as broached and not treated afterwards. The standard does
+        not say over which length hub and shaft engage: the minor diameter is assumed (common practice: 0.8 to 1.5
+        times as long), which moves only the places at which the forms ask for readings.
+    """
+    space = zone(spline.width_mm, "H9")
+    return {
+        "splines": spline.splines,
+        "width_mm": spline.width_mm,
+        "space_width_mm": round(spline.width_mm + um_to_mm((space.low_um + space.high_um) / 2), 4),
+        "minor_mm": spline.minor_mm,
+        "major_mm": spline.major_mm,
+        "engaged_mm": spline.minor_mm,
+    }
+
+
 def iso_14(designation: str, *, major_mm: float | None = None) -> StandardSpline:
     """Look a spline of ISO 14 up.
 
@@ -110,7 +157,7 @@ def iso_14(designation: str, *, major_mm: float | None = None) -> StandardSpline
         Where there is no such size, and where the designation's own major diameter disagrees with the one beside it
         or with the table: neither is trusted then.
     """
-    match = _DESIGNATION.fullmatch(designation.strip())
+    match = _DESIGNATION.fullmatch(" ".join(designation.split()))
     if match is None:
         allowed = "splines x minor x major diameter in mm, such as 8x32x36"
         raise InputError(Problem(place="spline designation", found=f"'{designation}'", allowed=allowed))

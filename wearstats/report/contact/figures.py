@@ -1,4 +1,4 @@
-"""Contact foretold beside contact marked: the picture with its table."""
+"""Contact predicted and contact marked: the picture with its table."""
 
 from __future__ import annotations
 
@@ -12,6 +12,6 @@ from wearstats.report.rendering.theme import NARROW, WIDE
 
 
 def contact_figure(seen: ContactSeen, fittings: pd.DataFrame) -> Figure:
-    """Draw sides marked against sides foretold to bear."""
+    """Draw sides marked against sides predicted to bear."""
     wide, narrow = (contact_chart(seen.bands, fittings, width=width) for width in (WIDE, NARROW))
     return make_figure("contact", wide=wide, narrow=narrow, table=contact_table(seen))

@@ -10,7 +10,7 @@ from wearstats.report.words.phrases import in_hundred
 
 
 def contact_table(seen: ContactSeen) -> DataTable:
-    """Print a row a band of like foretold share."""
+    """Print a row a band of like predicted share."""
     bands = seen.bands
     rows = pd.DataFrame(
         {
@@ -24,6 +24,6 @@ def contact_table(seen: ContactSeen) -> DataTable:
             ],
         }
     )
-    heads = ["group", "hubs", "foretold to bear, in 100", "marked, in 100", "95 % sure"]
-    caption = "Sides foretold to bear and sides that marked, from the least foretold to the most"
+    heads = ["group", "hubs", "predicted to bear, in 100", "marked, in 100", "95 % sure"]
+    caption = "Sides predicted to bear and sides that marked, from the least predicted to the most"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))

@@ -45,7 +45,7 @@ def measurers_chart(measurers: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     shape = alt.Shape("sure:N", scale=alt.Scale(domain=["True", "False"], range=["diamond", "circle"]), legend=None)
     base = alt.Chart(frame).encode(x=x, color=colour)
     # in grey the sure ones are told by dark lines and large diamonds
-    dark = alt.condition("datum.sure === 'True'", alt.value(1.0), alt.value(0.4))
+    dark = alt.condition("datum.sure === 'True'", alt.value(1.0), alt.value(0.85))
     large = alt.condition("datum.sure === 'True'", alt.value(64), alt.value(18))
     bars = base.mark_rule(strokeWidth=1.2).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q", opacity=dark)
     points = base.mark_point(filled=True, opacity=1).encode(

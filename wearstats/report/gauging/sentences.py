@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Final
 
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import UNKNOWN, count, day, in_hundred, sentence
+from wearstats.report.rendering.short_answer import SURE
+from wearstats.report.words.phrases import UNKNOWN, bracket, count, day, in_hundred, sentence, sure_microns, two_figures
+from wearstats.studies.gauging.remarks import GaugingVerdict
+from wearstats.studies.gauging.verdict import SURELY, is_single
 
 if TYPE_CHECKING:
     from wearstats.analysis.estimate import Estimate
@@ -14,8 +18,13 @@ if TYPE_CHECKING:
     from wearstats.analysis.gauging.quality import ClassQuality
     from wearstats.studies.gauging.study import GaugingStudy
 
+_WAYS: Final[Mapping[str, str]] = {
+    GaugingVerdict.READ_TWICE: "every place read twice",
+    GaugingVerdict.SAME_HAND: "a second inspection by the same hand",
+    GaugingVerdict.OTHER_HAND: "a second inspection by another hand",
+    GaugingVerdict.CHECK_PIECE: "a check piece measured first",
+}
 _WHERE = {"home": "At home", "workshop": "In the workshop", "caliper": "With a caliper"}
-_MINUS = "\u2212"
 
 
 def gauging_sentences(study: GaugingStudy) -> list[str]:
@@ -23,8 +32,8 @@ def gauging_sentences(study: GaugingStudy) -> list[str]:
     total = sum(quality.inspections for quality in study.by_class.values())
     return [
         sentence(
-            f"Up to {day(study.as_of)}, {count(total, 'inspection')} tell how well shafts are measured; the mean of "
-            "the workshop's own counts as true, for nothing here could tell it from the truth (25.4 µm are 0.001 in)"
+            f"This rests on {count(total, 'inspection')} up to {day(study.as_of)}; the mean of the workshop's own "
+            "counts as true, for nothing here could tell it from the truth"
         ),
         *_sampled(study),
         *(" ".join(_quality(kind, quality)) for kind, quality in study.by_class.items() if quality.inspections),
@@ -32,6 +41,7 @@ def gauging_sentences(study: GaugingStudy) -> list[str]:
         *_gauge_study(study),
         *_strays(study),
         *plan_sentences(study),
+        SURE,
     ]
 
 
@@ -49,18 +59,18 @@ def _sampled(study: GaugingStudy) -> list[str]:
 
 def _quality(kind: str, quality: ClassQuality) -> list[str]:
     """Say mean bias, shared error, what a check piece leaves of it, and scatter."""
-    parts = [f"{_WHERE[kind]} ({count(quality.inspections, 'inspection')})"]
-    if kind != "workshop":
-        parts[0] += f" widths are read {_signed(quality.bias_um)} on average"
-        parts.append("Each inspection has besides")
+    where = f"{_WHERE[kind]} ({count(quality.inspections, 'inspection')})"
+    own, left = quality.bias_sd_um, quality.bias_sd_with_check_piece_um
+    parts = [] if kind == "workshop" else [f"{where} widths are read {_signed(quality.bias_um)} on average"]
+    begins = "each inspection has besides" if parts else f"{where} each inspection has"
+    if own.value is None:
+        parts.append(f"{begins} an error of its own that all its readings share; how large, {UNKNOWN}")
     else:
-        parts[0] += " each inspection has"
-    parts[-1] += (
-        f" an error of its own that all its readings share: {_microns(quality.bias_sd_um)} as one standard deviation"
-    )
-    left = f"A check piece measured along with the shaft leaves {_microns(quality.bias_sd_with_check_piece_um)} of it"
-    scatter = f"Single readings scatter by {_microns(quality.repeatability_um)}"
-    return [sentence(part) for part in (*parts, left, scatter)]
+        parts.append(
+            f"{begins} an error of its own that all its readings share: {_microns(own)} as one standard deviation"
+        )
+        parts.append(f"a check piece measured along with the shaft leaves {_microns(left)} of it")
+    return [sentence(part) for part in (*parts, f"single readings scatter by {_microns(quality.repeatability_um)}")]
 
 
 def _against_decision(grr: Estimate) -> str:
@@ -68,8 +78,8 @@ def _against_decision(grr: Estimate) -> str:
         return sentence(f"How a single home reading compares with the thou it has to decide {UNKNOWN}")
     verdict = "good" if grr.value < 10 else "usable with care" if grr.value <= 30 else "poor"
     return sentence(
-        f"Six standard deviations of a single home reading are {grr.value:.0f} % of the 25.4 µm that have to be told "
-        f"apart; gauge studies call under 10 % good and over 30 % poor, so one reading alone is {verdict}"
+        f"Six standard deviations of a single home reading are {grr.value:.0f} % of the 25.4 µm, a thou, that have to "
+        f"be told apart; gauge studies call under 10 % good and over 30 % poor, so one reading alone is {verdict}"
     )
 
 
@@ -115,58 +125,44 @@ def _strays(study: GaugingStudy) -> list[str]:
 
 def plan_sentences(study: GaugingStudy) -> list[str]:
     """Say what to ask an owner for, whatever the numbers turn out to be."""
-    plans = study.plans
-    plain = [quality for quality in plans if _is_single(quality) and not quality.plan.check_piece]
-    whole = max(plain, key=lambda quality: (quality.plan.splines, quality.plan.stations))
-    rivals = [
-        ("every place read twice", _beside(whole, plans, trials=2)),
-        ("a second inspection by the same hand", _beside(whole, plans, inspections=2)),
-        ("a second inspection by another hand", _beside(whole, plans, inspections=2, same_measurer=False)),
-        ("a check piece measured first", _beside(whole, plans, check_piece=True)),
-    ]
-    told = [(words, quality) for words, quality in rivals if quality is not None]
+    ways = study.ways
+    whole = ways.whole
+    plain = [quality for quality in study.plans if is_single(quality) and not quality.plan.check_piece]
+    told = [f"{_WAYS[code]} {_right(quality)}" for code, quality in ways.rivals.items()]
     return [
         sentence(
-            f"An owner who measures {_places(whole)} of a {study.plan_pattern} once tells its mean width to "
-            f"{whole.width_u_um:.1f} µm, and {_right(whole)} shafts get the right one of sizes "
+            f"An owner who measures {places(whole)} of a {study.plan_pattern} once knows its mean width to "
+            f"{two_figures(whole.width_u_um)} µm, and {_right(whole)} shafts get the right one of sizes "
             f"{study.size_step_um:g} µm apart"
         ),
-        sentence("It becomes with " + "; with ".join(f"{words} {_right(quality)}" for words, quality in told)),
+        *([sentence("It becomes with " + "; with ".join(told))] if told else []),
         _enough(whole, plain),
-        _ask(whole, told, plans),
+        _ask(study),
         *_hidden_hollow(whole, plain),
     ]
 
 
 def _enough(whole: PlanQuality, plain: list[PlanQuality]) -> str:
     """Say from where on more places do not help."""
-    slack = 2 * whole.right_size_se
+    slack = SURELY * whole.right_size_se
     enough = [q for q in plain if q.right_size_probability >= whole.right_size_probability - slack]
     least = min(enough, key=lambda quality: quality.plan.splines * quality.plan.stations)
     if least.plan == whole.plan:
         return sentence("Every place left out costs something")
     return sentence(
-        f"More places stop helping early: {_places(least)} do about as well, {_right(least)}, for what is left is the "
+        f"More places stop helping early: {places(least)} do about as well, {_right(least)}, for what is left is the "
         "error that all readings share"
     )
 
 
-def _ask(whole: PlanQuality, told: list[tuple[str, PlanQuality]], plans: tuple[PlanQuality, ...]) -> str:
-    words, best = max(told, key=lambda pair: pair[1].right_size_probability)
-    if best.right_size_probability - whole.right_size_probability <= 2 * best.right_size_se:
+def _ask(study: GaugingStudy) -> str:
+    code, ways = study.verdict.code, study.ways
+    if code == GaugingVerdict.ENOUGH:
         return sentence("So one such inspection is enough to ask for")
-    # a piece in the post is cheaper than a second person: it comes first where it does as well
-    piece = _beside(whole, plans, check_piece=True)
-    if piece is not None and piece.right_size_probability >= best.right_size_probability - 2 * best.right_size_se:
-        words = "a check piece measured first"
-    ask = f"So ask for {words}"
-    few = [q for q in plans if _is_single(q) and q.plan.check_piece and q.plan.stations == whole.plan.stations]
-    few = [q for q in few if q.right_size_probability >= whole.right_size_probability + 2 * whole.right_size_se]
-    few = [q for q in few if q.plan.splines < whole.plan.splines]
-    if words.startswith("a check piece") and few:
-        least = min(few, key=lambda quality: quality.plan.splines * quality.plan.stations)
-        ask += f": {_places(least)} with it are worth more than {_places(whole)} without"
-        ask += f" ({_right(least)} against {_right(whole)})"
+    ask, few = f"So ask for {_WAYS[code]}", ways.few_with_piece
+    if code == GaugingVerdict.CHECK_PIECE and few is not None:
+        ask += f": {places(few)} with it are worth more than {places(ways.whole)} without"
+        ask += f" ({_right(few)} against {_right(ways.whole)})"
     return sentence(ask)
 
 
@@ -176,23 +172,15 @@ def _hidden_hollow(whole: PlanQuality, plain: list[PlanQuality]) -> list[str]:
         return []
     return [
         sentence(
-            f"But measure the middle too: from the ends alone the depth of a hollow is known no better than "
-            f"{ends[0].hollow_u_um:.1f} µm, with the middle {whole.hollow_u_um:.1f} µm, and no hub cures a hollow"
+            "But measure the middle too: from the ends alone the depth of a hollow is known no better than "
+            f"{two_figures(ends[0].hollow_u_um)} µm, with the middle {two_figures(whole.hollow_u_um)} µm, and no hub "
+            "cures a hollow"
         )
     ]
 
 
-def _is_single(quality: PlanQuality) -> bool:
-    return quality.plan.inspections == 1 and quality.plan.trials == 1
-
-
-def _beside(whole: PlanQuality, plans: tuple[PlanQuality, ...], **changed: Any) -> PlanQuality | None:
-    """Find the plan that differs from another in what is given."""
-    wanted = replace(whole.plan, **changed)
-    return next((quality for quality in plans if quality.plan == wanted), None)
-
-
-def _places(quality: PlanQuality) -> str:
+def places(quality: PlanQuality) -> str:
+    """Say how many places a way of measuring reads."""
     return f"{count(quality.plan.splines, 'spline')} at {count(quality.plan.stations, 'station')}"
 
 
@@ -201,22 +189,19 @@ def _right(quality: PlanQuality) -> str:
 
 
 def _signed(estimate: Estimate) -> str:
+    """Say a bias: what is read too large counts above nothing."""
     if estimate.value is None:
         return f"with a bias that {UNKNOWN},"
-    way = "too large" if estimate.value >= 0 else "too small"
-    text = f"{abs(estimate.value):.1f} µm {way}"
-    if estimate.low is None or estimate.high is None:
-        return text
-    low, high = (f"{value:.1f}".replace("-", _MINUS) for value in (estimate.low, estimate.high))
-    how = "assumed" if estimate.status == "assumed" else "95 % sure"
-    return f"{text} (between {low} and {high}, {how})"
+    if estimate.value == 0:
+        return f"without a known bias{bracket(estimate, two_figures)}"
+    way = "too large" if estimate.value > 0 else "too small"
+    # of what is read too small the ends are turned round too
+    low, high = estimate.low, estimate.high
+    if estimate.value < 0:
+        low, high = (None if end is None else -end for end in (high, low))
+    size = replace(estimate, value=abs(estimate.value), low=low, high=high)
+    return f"{two_figures(abs(estimate.value))} µm {way}{bracket(size, two_figures)}"
 
 
 def _microns(estimate: Estimate) -> str:
-    if estimate.value is None:
-        return f"an amount that {UNKNOWN}"
-    text = f"{estimate.value:.1f} µm"
-    if estimate.low is None or estimate.high is None:
-        return f"{text} (assumed, these data cannot tell)" if estimate.status == "assumed" else text
-    how = "partly assumed" if estimate.status == "assumed" else "95 % sure"
-    return f"{text} (between {estimate.low:.1f} and {estimate.high:.1f}, {how})"
+    return f"an amount that {UNKNOWN}" if estimate.value is None else sure_microns(estimate)

@@ -6,6 +6,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from wearstats.report.rendering.bands import band
 from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
 from wearstats.report.rendering.theme import BLACK, BLUE, QUIET, VERMILION, WIDE
 from wearstats.report.words.phrases import in_hundred
@@ -53,11 +54,7 @@ def gap_risk_chart(
         }
     )
     x = alt.X("gap_left_um:Q", scale=x_scale, title=None, axis=alt.Axis(labels=False, ticks=False, grid=False))
-    band = (
-        alt.Chart(shares)
-        .mark_area(color=BLUE, opacity=0.16)
-        .encode(x=x, y=alt.Y("low:Q", scale=y_scale, title=y_title), y2="high:Q")
-    )
+    bands = band(alt.Chart(shares).encode(x=x), low="low", high="high", title=y_title, scale=y_scale, color=BLUE)
     lines = pd.concat(
         [
             shares[["gap_left_um", "risk"]].assign(line=_KNOWN),
@@ -90,7 +87,7 @@ def gap_risk_chart(
     )
     chart: AnyChart = (
         alt.vconcat(
-            alt.layer(band, limit, line).properties(width=inner, height=_HEIGHT),
+            alt.layer(*bands, limit, line).properties(width=inner, height=_HEIGHT),
             _rug(ticks, x_scale, largest, width=inner),
             spacing=4,
         )
@@ -137,7 +134,7 @@ def _rug(rug: pd.DataFrame, x_scale: alt.Scale, largest: float, *, width: float)
     )
     chart: AnyChart = (
         alt.Chart(ticks)
-        .mark_tick(thickness=1, opacity=0.55, height=13)
+        .mark_tick(thickness=1, height=13)
         .encode(
             x=alt.X("gap_left_um:Q", scale=x_scale, title="mean gap left, µm", axis=alt.Axis(grid=False, tickCount=8)),
             y=alt.Y("became:N", sort=rows, title=None, axis=alt.Axis(ticks=False, domain=False, labelLimit=66)),

@@ -69,11 +69,11 @@ def calibration_table(trust: GapTrust) -> DataTable:
         "group, from the least risk",
         "hubs",
         "failed",
-        "foretold, in 100",
+        "predicted, in 100",
         "happened, in 100",
         "95 % sure, in 100",
     )
-    return table_of(rows, caption="Risk foretold and risk seen", columns=dict(zip(rows.columns, heads, strict=True)))
+    return table_of(rows, caption="Risk predicted and risk seen", columns=dict(zip(rows.columns, heads, strict=True)))
 
 
 def law_table(trust: GapTrust) -> DataTable:
@@ -86,7 +86,7 @@ def law_table(trust: GapTrust) -> DataTable:
             "curve": [in_hundred(share) for share in frame["curve"]],
         }
     )
-    heads = {"months": "months", "law": "by the law, in 100", "curve": "by the curve, in 100"}
+    heads = {"months": "months", "law": "by the model, in 100", "curve": "by the curve, in 100"}
     return table_of(rows, caption="Hubs worked loose by then", columns=heads)
 
 

@@ -5,8 +5,18 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from wearstats.analysis.estimate import Estimate
-from wearstats.report.words.phrases import count, in_hundred, joined, months, sentence, size, sure_share, sure_size
+from wearstats.analysis.estimate import Estimate, may_be_any_share
+from wearstats.report.words.phrases import (
+    bracket,
+    count,
+    in_100,
+    in_hundred,
+    joined,
+    months,
+    sentence,
+    sure_share,
+    two_figures,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -30,10 +40,12 @@ def gap_sentences(answer: GapRisk, *, horizon_months: float, risk_limit: float) 
     horizon_months, risk_limit : float
         Month of the risks, and the chance still accepted (0 to 1).
     """
+    risks = _risks(answer, horizon_months)
     lines = [
         *_slope(answer),
-        *_risks(answer, horizon_months),
-        _limit(answer.at_limit, horizon_months, risk_limit),
+        *risks,
+        # a limit is read off these chances: where none is known, there is none
+        *([_limit(answer.at_limit, horizon_months, risk_limit)] if risks else []),
         *_without_gap(answer),
         *_notes(answer),
         *(trust_sentences(answer.trust, shown=_matters(answer)) if answer.trust else []),
@@ -42,7 +54,7 @@ def gap_sentences(answer: GapRisk, *, horizon_months: float, risk_limit: float) 
 
 
 def trust_sentences(trust: GapTrust, *, shown: bool) -> list[str]:
-    """Say how far the law can be trusted; whether the data show that the gap matters at all is known by then."""
+    """Say how far the model can be trusted; whether the data show that the gap matters at all is known by then."""
     return [*_form(trust, shown=shown), *_held_back(trust), *_choice(trust), *_measures(trust)]
 
 
@@ -51,14 +63,14 @@ def play_sentences(by_play: Mapping[str, GroupRisk], *, horizon_months: float) -
     if not by_play:
         return []
     parts = []
-    words = {"within": "no more than 0.025 mm (0.001 in)", "over": "more than 0.025 mm (0.001 in)"}
+    words = {"within": "no more than 25 µm", "over": "more than 25 µm"}
     for name, group in by_play.items():
         risk = group.risk(horizon_months)
-        told = sure_share(risk, "would work loose") if risk.value is not None else "how many work loose cannot be told"
+        rate = "" if may_be_any_share(risk) or risk.value is None else f", {sure_share(risk, '')} by the horizon"
         hubs = count(group.fittings, "hub was", "hubs were")
-        parts.append(f"{hubs} measured to have {words[name]} of play, of which {group.failures} worked loose ({told})")
+        parts.append(f"{hubs} measured to have {words[name]} of play and {group.failures} worked loose{rate}")
     verdict = _play_verdict(by_play, horizon_months)
-    return [sentence(f"{joined(parts)}{verdict}")]
+    return [sentence(f"{'; '.join(parts)}{verdict}")]
 
 
 def _play_verdict(by_play: Mapping[str, GroupRisk], horizon_months: float) -> str:
@@ -81,8 +93,8 @@ def _slope(answer: GapRisk) -> list[str]:
     if slope.value is None or slope.low is None or slope.high is None:
         return []
     times, low, high = (math.exp(value) for value in (slope.value, slope.low, slope.high))
-    sure = f"between {low:.2g} and {high:.2g} times, 95 % sure"
-    rate = f"each 0.010 mm (0.0004 in) more of gap left goes with {times:.2g} times the rate of working loose ({sure})"
+    sure = bracket(Estimate(value=times, low=low, high=high), "{:.2g}".format)
+    rate = f"each 10 µm more of gap left goes with {times:.2g} times the rate of working loose{sure}"
     head = f"{rate}, so these data do not show that the gap matters" if slope.low <= 0 <= slope.high else rate
     if answer.as_read.value is not None:
         head += f"; taking the readings at their word it would be {math.exp(answer.as_read.value):.2g} times"
@@ -102,8 +114,9 @@ def _risks(answer: GapRisk, horizon_months: float) -> list[str]:
         & answer.risk["status"].eq("ok")
     ]
     told = [
-        f"{in_hundred(value)} ({in_hundred(low)} to {in_hundred(high)}) at {'no gap' if um == 0 else size(um)}"
+        f"{in_100(chance)} at {'no gap' if um == 0 else f'{um:.0f} µm'}"
         for um, value, low, high in rows[["gap_left_um", "value", "low", "high"]].itertuples(index=False)
+        if not may_be_any_share(chance := Estimate(value=value, low=low, high=high))
     ]
     return [f"of 100 hubs, so many work loose within {months(horizon_months)}: {joined(told)}"] if told else []
 
@@ -114,17 +127,13 @@ def _limit(at_limit: Estimate, horizon_months: float, risk_limit: float) -> str:
         # the open ends are said too: nothing is certain at no gap, or up to the largest on record
         open_high = "" if at_limit.high is not None else ", and it may be any gap on record"
         return (
-            f"the largest mean gap on record that stayed {under} is {sure_size(_closed(at_limit))}{open_high}; that is "
-            "no approval of any fit"
+            f"the largest mean gap on record that stayed {under} is {two_figures(at_limit.value)} µm"
+            f"{bracket(at_limit, two_figures)}{open_high}; that is no approval of any fit"
         )
     if at_limit.status == "beyond-data":
-        return f"at every gap on record the risk stays {under}; wider gaps are beyond these data"
+        surely = f"surely up to {two_figures(at_limit.low)} µm" if at_limit.low else "surely at none"
+        return f"by the curve the risk stays {under} at every gap on record, {surely}; wider ones are beyond these data"
     return f"no gap on record stays surely {under}: by the curve the risk is over that even where no gap is left"
-
-
-def _closed(at_limit: Estimate) -> Estimate:
-    """Leave out the status, which says only that an end is open."""
-    return Estimate(value=at_limit.value, low=at_limit.low, high=at_limit.high, method=at_limit.method)
 
 
 def _without_gap(answer: GapRisk) -> list[str]:
@@ -152,24 +161,24 @@ def _form(trust: GapTrust, *, shown: bool) -> list[str]:
     if form.straight:
         return ["a steady rise fits these failures; no threshold shows below which the gap would not matter"]
     if form.threshold_gain > 0 and form.threshold_p <= form.curve_p:
-        return [f"the risk seems to rise only beyond a gap of about {size(form.threshold_um)}, not steadily"]
+        return [f"the risk seems to rise only beyond a gap of about {two_figures(form.threshold_um)} µm, not steadily"]
     return ["the risk does not rise steadily with the gap: read the curve as an average"]
 
 
 def _held_back(trust: GapTrust) -> list[str]:
     held = trust.held_back
     if held is None or held.log_score_gain.low is None or held.log_score_gain.high is None:
-        return ["failures are too few to try the law on shafts it has not seen"]
+        return ["failures are too few to try the model on shafts it has not seen"]
     better = (
-        "foretells shafts it has not seen better than a law without the gap"
+        "predicts shafts it has not seen better than a model without the gap"
         if held.log_score_gain.low > 0
-        else "does not surely foretell shafts it has not seen better than a law without the gap"
+        else "does not surely predict shafts it has not seen better than a model without the gap"
     )
     if held.concordance is None or held.concordance_without_gap is None:
-        return [f"the law {better}; of hubs that failed beside hubs that did not there is no pair to compare"]
+        return [f"the model {better}; of hubs that failed and hubs that did not there is no pair to compare"]
     return [
-        f"the law {better}: of two hubs, one that failed and one that did not, it gives the first the greater risk in "
-        f"{in_hundred(held.concordance)} of 100 pairs (without the gap {in_hundred(held.concordance_without_gap)})"
+        f"the model {better}: of two hubs, one that failed and one that did not, it gives the first the greater risk "
+        f"in {in_hundred(held.concordance)} of 100 pairs (without the gap {in_hundred(held.concordance_without_gap)})"
     ]
 
 
@@ -182,11 +191,11 @@ def _choice(trust: GapTrust) -> list[str]:
         ]
     if choice.ignorable:
         return [
-            f"on {count(choice.shafts, 'shaft')} measured once more, the other readings do not foretell the hub that "
+            f"on {count(choice.shafts, 'shaft')} measured once more, the other readings do not predict the hub that "
             "was sent, so the choice seems to rest on what is on record"
         ]
     return [
-        "beware: on shafts measured once more, the other readings foretell the hub that was sent, so the choice rested "
+        "beware: on shafts measured once more, the other readings predict the hub that was sent, so the choice rested "
         "on more than is on record, and the slope against the gap may be off either way"
     ]
 
@@ -196,6 +205,6 @@ def _measures(trust: GapTrust) -> list[str]:
     better = {name: gain for name, gain in trust.measures.items() if gain > _BETTER}
     if better:
         best = max(better, key=lambda name: better[name])
-        return [f"{words[best]} foretells failures better than the mean gap does"]
+        return [f"{words[best]} predicts failures better than the mean gap does"]
     worse = [words[name] for name, gain in trust.measures.items() if gain < -_BETTER and name in words]
-    return [f"the mean gap foretells failures better than {joined(worse)}"] if worse else []
+    return [f"the mean gap predicts failures better than {joined(worse)}"] if worse else []

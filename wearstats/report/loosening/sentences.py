@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from wearstats.analysis.estimate import may_be_any_share
 from wearstats.report.loosening.gap_sentences import gap_sentences, play_sentences
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import count, in_hundred, months, sentence, sure_share
+from wearstats.report.rendering.short_answer import SURE
+from wearstats.report.words.phrases import UNKNOWN, count, in_hundred, months, sentence, sure_share
 
 if TYPE_CHECKING:
     from wearstats.studies.loosening.study import LooseningStudy
@@ -28,24 +30,30 @@ def loosening_sentences(study: LooseningStudy) -> list[str]:
     """Say how many hubs were followed, how many worked loose, how likely that is, and what the silence hides."""
     told = study.on_record
     lines = [
-        f"{count(int(told['fittings']), 'hub')} went on a shaft; {told['followed']:.0f} of them were heard of again, "
-        f"over {told['hub_months'] / 12:.0f} hub-years in all, and {told['failures']:.0f} worked loose",
+        f"{count(int(told['fittings']), 'hub')} went on a shaft; {count(int(told['followed']), 'was', 'were')} heard "
+        f"of again, over {_years(told['hub_months'])} in all, and {told['failures']:.0f} worked loose",
         *_sample(study),
         _chance(study),
         *_silence(study),
         *_difference(study),
         *_left_out(study),
     ]
-    return [sentence(line) for line in lines] + _gap(study)
+    return [*(sentence(line) for line in lines), *_gap(study), SURE]
+
+
+def _years(hub_months: float) -> str:
+    return count(round(hub_months / 12), "hub-year") if hub_months >= 12 else count(round(hub_months), "hub-month")
 
 
 def _chance(study: LooseningStudy) -> str:
     """Say how many work loose by the horizon; or why that cannot be said, and what could be asked instead."""
-    if study.risk.value is not None:
+    if study.risk.value is not None and not may_be_any_share(study.risk):
         within = f"Within {months(study.horizon_months)} of fitting"
         return f"{within} {sure_share(study.risk, 'hubs')} work loose, all methods together"
     how_many = f"how many work loose within {months(study.horizon_months)} of fitting cannot be told"
     longest = study.everything.followed_to
+    if study.risk.value is not None:
+        return f"{how_many}: anything from none to all would fit"
     if study.horizon_months <= longest:
         return f"{how_many}: {say(study.risk.method)}"
     if longest < 1.0:
@@ -76,6 +84,8 @@ def _silence(study: LooseningStudy) -> list[str]:
     unasked = study.reported_unasked
     if unasked.value is None:
         return []
+    if may_be_any_share(unasked):
+        return [f"how often failures are reported unasked {UNKNOWN}"]
     if unasked.status == "assumed":
         return [
             "how often failures are reported unasked, while owners of sound hubs stay silent, cannot be told from "

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import altair as alt
 import pandas as pd
 
+from wearstats.report.rendering.bands import band
 from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
 from wearstats.report.rendering.theme import FONT_SIZE, LINE_COLOURS, LINE_DASHES, WIDE
 from wearstats.report.words.phrases import in_hundred
@@ -124,14 +125,12 @@ def _curves(
     )
     y_title = "hubs still tight, %"
     base = alt.Chart(shares).encode(x=x, color=_colour(groups))
-    band = base.mark_area(interpolate="step-after", opacity=0.13).encode(
-        y=alt.Y("low:Q", scale=percent, title=y_title), y2=alt.Y2("high:Q")
-    )
+    bands = band(base, low="low", high="high", title=y_title, scale=percent, interpolate="step-after")
     line = base.mark_line(interpolate="step-after", strokeWidth=2).encode(
         y=alt.Y("tight:Q", scale=percent, title=y_title),
         strokeDash=_dash(groups),
     )
-    chart: AnyChart = alt.layer(band, line).properties(width=width, height=_HEIGHT)
+    chart: AnyChart = alt.layer(*bands, line).properties(width=width, height=_HEIGHT)
     return chart
 
 

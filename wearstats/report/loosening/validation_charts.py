@@ -188,7 +188,7 @@ def silence_chart(
     y = alt.Y("risk:Q", scale=y_scale, title=f"loose within {horizon_months:g} months, in 100")
     band = (
         alt.Chart(pd.DataFrame({"low": [100 * low], "high": [100 * high]}))
-        .mark_rect(color=BLUE, opacity=0.12)
+        .mark_rect(color=BLUE, fillOpacity=0.12, stroke=BLUE, strokeDash=[4, 2])
         .encode(x=alt.X("low:Q", scale=x_scale, title=x_title), x2="high:Q")
     )
     curve = alt.Chart(line).mark_line(color=BLACK, strokeWidth=2).encode(x=x, y=y)

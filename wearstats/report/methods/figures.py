@@ -5,11 +5,12 @@ from __future__ import annotations
 import pandas as pd
 
 from wearstats.report.methods.charts import QUESTIONS, chances_chart, differences_chart, evidence_chart
+from wearstats.report.methods.dots_chart import dots_chart
 from wearstats.report.page.model import Figure, make_figure
 from wearstats.report.remarks.frames import in_words
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.rendering.theme import NARROW, WIDE
-from wearstats.report.words.phrases import in_hundred, months
+from wearstats.report.words.phrases import in_hundred, months, sure_fewer
 from wearstats.studies.methods.answer import MethodsStudy
 
 _WORDS = {
@@ -24,7 +25,7 @@ _WORDS = {
 
 def method_figures(study: MethodsStudy) -> list[Figure]:
     """Draw the comparisons, the evidence by quarter, and how far both methods were in use on like shafts."""
-    figures = []
+    figures = [] if (dots := _dots(study)) is None else [dots]
     differences = study.differences_frame()
     if differences["difference"].notna().any():
         wide, narrow = (
@@ -40,6 +41,29 @@ def method_figures(study: MethodsStudy) -> list[Figure]:
         wide, narrow = (chances_chart(chances, width=width) for width in (WIDE, NARROW))
         figures.append(make_figure("methods-overlap", wide=wide, narrow=narrow, table=balance_table(study)))
     return figures
+
+
+def _dots(study: MethodsStudy) -> Figure | None:
+    """Draw a hundred hubs of each way on like shafts, where both shares are known."""
+    like = study.like_shafts
+    if like is None or like.first_risk.value is None or like.second_risk.value is None:
+        return None
+    supplied, hand = like.first_risk.value, like.second_risk.value
+    more, sure = sure_fewer(like.difference)
+    wide, narrow = (
+        dots_chart(supplied, hand, sure=f"{more}{sure}", horizon_months=study.horizon_months, width=width)
+        for width in (WIDE, NARROW)
+    )
+    rows = [("as supplied", like.first_risk), ("fitted by hand", like.second_risk)]
+    table = DataTable(
+        caption=f"Of 100 hubs on like shafts, loose within {months(study.horizon_months)}",
+        head=("sent", "loose, in 100", "95 % sure, in 100"),
+        rows=tuple(
+            (way, in_hundred(risk.value or 0.0), f"{in_hundred(risk.low or 0.0)} to {in_hundred(risk.high or 1.0)}")
+            for way, risk in rows
+        ),
+    )
+    return make_figure("hundred-hubs", wide=wide, narrow=narrow, table=table)
 
 
 def methods_table(study: MethodsStudy) -> DataTable:

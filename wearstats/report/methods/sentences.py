@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Hashable
 from typing import TYPE_CHECKING, Any
 
-import pandas as pd
-
-from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.estimate import Estimate, may_be_any_share
 from wearstats.analysis.monitoring.repeated_testing import ordinary_false_alarms
 from wearstats.report.loosening.sentences import method_name
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import count, day, in_hundred, joined, months, sentence, sure_fewer
+from wearstats.report.rendering.short_answer import SURE
+from wearstats.report.words.phrases import (
+    bracket,
+    count,
+    day,
+    in_hundred,
+    joined,
+    months,
+    more_or_fewer,
+    sentence,
+    sure_fewer,
+)
 
 if TYPE_CHECKING:
     from wearstats.analysis.methods.evidence import MethodEvidence
@@ -21,7 +29,7 @@ if TYPE_CHECKING:
     from wearstats.studies.methods.answer import MethodsStudy
 
 _THAN = "than of 100 sent to be fitted by hand"
-_CANNOT = "these data cannot tell which hold better"
+_CANNOT = "that is not settled"
 _STRATA = {"period": "half-year"}
 _LEFT_OUT = {
     "horizon-not-passed": "fitted too lately",
@@ -37,11 +45,12 @@ def methods_sentences(study: MethodsStudy) -> list[str]:
     """Say how often hubs worked loose by what was sent, on which terms they differ, and what that does not prove."""
     table = study.methods_frame()
     sent = table[table["by"] == "sent"]
-    risks = [_risk(row) for row in sent.to_dict("records") if pd.notna(row["risk"])]
-    if not risks:
-        return [sentence("How often hubs work loose by fitting method cannot be told from these data yet")]
+    risks = [said for row in sent.to_dict("records") if (said := _risk(row))]
     lines = _sampled(study)
-    lines += [sentence(f"Within {months(study.horizon_months)} of fitting there worked loose: {joined(risks)}")]
+    if risks:
+        lines += [sentence(f"Within {months(study.horizon_months)} of fitting there worked loose: {joined(risks)}")]
+    else:
+        lines += [sentence("How often hubs work loose by fitting method cannot be told from these data yet")]
     lines += _crude(study)
     lines += [_no_failure(row) for row in sent.to_dict("records") if row["failures"] == 0]
     lines += _same_shafts(study)
@@ -49,7 +58,7 @@ def methods_sentences(study: MethodsStudy) -> list[str]:
     lines += _counted(study.tables["sent"], study.horizon_months)
     lines += _evidence(study.evidence, study.horizon_months)
     lines += _more_fittings(study)
-    return [*lines, _not_by_lot(study.like_shafts)]
+    return [*lines, _not_by_lot(study.like_shafts), SURE]
 
 
 def _sampled(study: MethodsStudy) -> list[str]:
@@ -90,13 +99,11 @@ def _same_shafts(study: MethodsStudy) -> list[str]:
     ratio, strength = like.ratio, study.e_value
     if ratio.value is None or ratio.low is None or strength.value is None or difference.low <= 0 <= difference.high:
         return lines
-    upper = "" if ratio.high is None else f" and {ratio.high:.1f}"
-    between = f"between {ratio.low:.1f}{upper}" if upper else f"at least {ratio.low:.1f}"
     lines.append(
         sentence(
-            f"That is {ratio.value:.1f} times the chance ({between}, {100 * ratio.level:g} % sure). To explain it "
-            f"away, something not written down would have to go with both the way of sending and working loose by a "
-            f"factor of {strength.value:.1f}; to make it doubtful, by {strength.low:.1f}"
+            f"That is {ratio.value:.1f} times the chance{bracket(ratio, '{:.1f}'.format)}. To explain it away, "
+            "something not written down would have to go with both the way of sending and working loose by a factor of "
+            f"{strength.value:.1f}; to make it doubtful, by {strength.low:.1f}"
         )
     )
     return lines
@@ -155,7 +162,7 @@ def _evidence(evidence: MethodEvidence, horizon_months: float) -> list[str]:
     """Say what may be believed by somebody who looks every quarter."""
     if evidence.low is None or evidence.high is None:
         return [sentence("Looked at every quarter: no fitting has reached the horizon yet, so nothing is settled")]
-    range_ = f"between {_apart(evidence.low)} and {_apart(evidence.high)}"
+    range_ = f"from {more_or_fewer(evidence.low)} to {more_or_fewer(evidence.high)}"
     by_then = f"are known to have worked loose within {months(horizon_months)}"
     known = f"of 100 hubs as supplied {range_} {by_then} {_THAN}"
     looked = "Looked at every quarter, the shafts not made alike,"
@@ -183,7 +190,7 @@ def _more_fittings(study: MethodsStudy) -> list[str]:
     more = study.more_fittings
     if study.evidence.settled or (more.value is None and more.low is None):
         return []
-    least = "" if more.low is None else _about(more.low)
+    least = "" if more.low is None else about(more.low)
     if more.value is None:
         if not least:
             return [sentence("No number of further fittings that is worth waiting for would settle it")]
@@ -192,7 +199,7 @@ def _more_fittings(study: MethodsStudy) -> list[str]:
     atleast = f", at least {least}" if least and more.low != more.value else ""
     return [
         sentence(
-            f"To settle it about {_about(more.value)} more fittings would be needed that reach the horizon{atleast} "
+            f"To settle it about {about(more.value)} more fittings would be needed that reach the horizon{atleast} "
             "(80 % power, looked at every quarter)"
         )
     ]
@@ -210,13 +217,9 @@ def _may_be_nothing(difference: Estimate) -> str:
     return f"; {_CANNOT}" if low is not None and high is not None and low <= 0 <= high else ""
 
 
-def _about(number: float) -> str:
+def about(number: float) -> str:
     """Say a number to two figures, which is more than is known of it."""
     return f"{float(f'{number:.2g}'):.0f}"
-
-
-def _apart(share: float) -> str:
-    return f"{in_hundred(abs(share))} {'fewer' if share < 0 else 'more'}"
 
 
 def _probability(p: float) -> str:
@@ -225,11 +228,15 @@ def _probability(p: float) -> str:
 
 def _no_failure(row: dict[Hashable, Any]) -> str:
     hubs = f"{count(int(row['fittings']), 'hub')} sent {method_name(str(row['method']))}"
-    bound = "" if pd.isna(row["high"]) else f"; go by the upper bound of {in_hundred(float(row['high']))} in 100"
+    high = float(row["high"])
+    # a bound of all of them says nothing
+    bound = f"; go by the upper bound of {in_hundred(high)} in 100" if high <= _ALL_OF_IT else ""
     return sentence(f"None of {hubs} has failed yet{bound}")
 
 
 def _risk(row: dict[Hashable, Any]) -> str:
-    risk, low, high = (float(row[name]) for name in ("risk", "low", "high"))
-    hubs = f"{in_hundred(risk)} in 100 hubs sent {method_name(str(row['method']))}"
-    return hubs if math.isnan(low + high) else f"{hubs} (between {in_hundred(low)} and {in_hundred(high)}, 95 % sure)"
+    """Say how many of one method worked loose; nothing where it may be any number."""
+    risk = Estimate(value=row["risk"], low=row["low"], high=row["high"])
+    if risk.value is None or may_be_any_share(risk):
+        return ""
+    return f"{in_hundred(risk.value)} in 100 hubs sent {method_name(str(row['method']))}{bracket(risk, in_hundred)}"

@@ -5,10 +5,11 @@ The drawn pictures stay in the page: they are what prints, and what is seen wher
 
 from __future__ import annotations
 
-import copy
 import functools
 import json
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
+
+from wearstats.report.page.tooltips import with_tooltips
 
 if TYPE_CHECKING:
     from wearstats.report.page.model import Page
@@ -29,10 +30,38 @@ async function draw(place) {
   live.className = "live";
   place.append(live);
   const name = place.querySelector("svg").getAttribute("aria-label");
-  await vegaEmbed(live, spec, options);
+  const view = (await vegaEmbed(live, spec, options)).view;
   live.setAttribute("role", "img");
-  live.setAttribute("aria-label", name);
+  live.setAttribute("aria-label", name + " Arrow keys go from mark to mark.");
+  live.tabIndex = 0;
   place.classList.add("drawn");
+  steppable(live, view);
+}
+// with the arrow keys from mark to mark, each told as if it were pointed at; Escape ends it
+function steppable(live, view) {
+  let at = -1;
+  const told = function (mark) {
+    const item = mark && mark.__data__;
+    const box = mark ? mark.getBoundingClientRect() : { right: 0, bottom: 0 };
+    const place = { clientX: box.right, clientY: box.bottom, pageX: box.right, pageY: box.bottom };
+    view.tooltip()(view, place, item, mark ? item.tooltip : "");
+    const last = live.querySelector(".pointed");
+    if (last) { last.classList.remove("pointed"); }
+    if (mark) { mark.classList.add("pointed"); }
+    const shown = document.getElementById("vg-tooltip-element");
+    const words = shown && mark ? [...shown.querySelectorAll("tr")].map(row => row.innerText.trim()).join("; ") : "";
+    document.getElementById("told").textContent = words;
+  };
+  live.addEventListener("keydown", function (event) {
+    const marks = [...live.querySelectorAll("path, rect, line")].filter(each => each.__data__ && each.__data__.tooltip);
+    const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+    if (event.key === "Escape") { at = -1; told(null); return; }
+    if (!step || !marks.length) { return; }
+    event.preventDefault();
+    at = (at + step + marks.length) % marks.length;
+    told(marks[at]);
+  });
+  live.addEventListener("blur", function () { at = -1; told(null); });
 }
 const watch = new IntersectionObserver(function (entries) {
   for (const entry of entries) {
@@ -56,13 +85,6 @@ def interactive_script() -> str:
 def interactive_data(page: Page) -> str:
     """Give the specifications of all charts as JSON that can stand in a page: name to wide and narrow."""
     figures = [figure for section in page.sections for figure in section.figures]
-    specs = {figure.name: [_with_tooltips(spec) for spec in figure.specs] for figure in figures}
+    specs = {figure.name: [with_tooltips(spec) for spec in figure.specs] for figure in figures}
     text = json.dumps(specs, separators=(",", ":"), ensure_ascii=False)
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
-
-
-def _with_tooltips(spec: dict[str, Any]) -> dict[str, Any]:
-    """Let every mark tell the numbers it stands for."""
-    told = copy.copy(spec)
-    told["config"] = {**spec.get("config", {}), "mark": {"tooltip": {"content": "encoding"}}}
-    return told

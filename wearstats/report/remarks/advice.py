@@ -80,6 +80,9 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     Finding.SCRAPPED: lambda day: f"the shaft was scrapped on {_day(day)}",
     Finding.CRACK_REMARKED: "a remark speaks of a crack ({text}): have it looked at by a competent person first",
     Finding.HUB_LOOSE: lambda hub, state, day: f"hub {hub} on it was reported {state} on {_day(day)}",
+    Finding.HUB_WITHDRAWN: lambda hub, batch, why: (
+        f"hub {hub} on it is of batch {batch}, which is withdrawn{f' ({why})' if why else ''}"
+    ),
     Finding.HUB_MAY_BE_LOOSE: _may_be_loose,
     Finding.TWISTED: "the splines were found twisted ({inspections}): no hub can follow them; the workshop looks first",
     Finding.HUB_UNHEARD: lambda hub, day: f"{hub} has been on since {_day(day)} and was not heard of; ask how it is",

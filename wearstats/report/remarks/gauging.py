@@ -6,11 +6,28 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from wearstats.analysis.gauging.remarks import GaugingRemark, StrayRemark
+from wearstats.report.words.phrases import in_hundred
+from wearstats.studies.gauging.remarks import GaugingVerdict
 
 
 def _with_slip(text: str) -> Callable[..., str]:
     """Add the slip that would explain it, where there is one."""
     return lambda slip: f"{text}; {slip}" if slip else text
+
+
+def _ask_for(what: str) -> Callable[..., str]:
+    """Say what to ask for, and how often the right size is sent then; where errors are assumed, that too."""
+
+    def said(*, right: float, instead: float, assumed: bool) -> str:
+        better = f"right size for {in_hundred(right)} in 100, not {in_hundred(instead)}"
+        return f"ask for {what}: {better}{' (assumed)' if assumed else ''}"
+
+    return said
+
+
+def _enough(*, right: float, assumed: bool) -> str:
+    assuming = " (assumed)" if assumed else ""
+    return f"one whole inspection is enough: right size for {in_hundred(right)} in 100{assuming}"
 
 
 GAUGING: Final[Mapping[str, str | Callable[..., str]]] = {
@@ -43,6 +60,11 @@ GAUGING: Final[Mapping[str, str | Callable[..., str]]] = {
     GaugingRemark.NO_BIAS_SHOWN: "the readings show no bias to take out",
     GaugingRemark.CHECK_PIECE_STATED: "from biases and scatter that are stated limits",
     GaugingRemark.CHECK_PIECE: "bias given one reading of the check piece, delta method on the log scale",
+    GaugingVerdict.CHECK_PIECE: _ask_for("a check piece first"),
+    GaugingVerdict.OTHER_HAND: _ask_for("another hand's inspection"),
+    GaugingVerdict.SAME_HAND: _ask_for("a second inspection"),
+    GaugingVerdict.READ_TWICE: _ask_for("each place twice"),
+    GaugingVerdict.ENOUGH: _enough,
     StrayRemark.PLACE: _with_slip(
         "this place lies far from what its spline and its station make likely, perhaps read or written wrong"
     ),

@@ -2,34 +2,102 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
 from wearstats.analysis.monitoring.remarks import MonitoringRemark
 from wearstats.domain.units import print_um
+from wearstats.studies.counts.remarks import ReturnsRemark
 from wearstats.studies.forecast.remarks import ForecastRemark
-from wearstats.studies.review.remarks import ActionRemark, CallRemark, RiskRemark
+from wearstats.studies.review.remarks import ActionRemark, CallRemark, CallsVerdict, RiskRemark, VerdictRemark
 
 _BY = {"method_sent": "hubs sent", "undersize_um": "undersize, µm"}
 _WHAT = {"loose": "failures", "came-off": "hubs that came off", "came-back": "hubs that came back"}
+
+
+def _hundred(share: float) -> str:
+    return f"{100 * share:.0f}" if share >= 0.005 or share == 0 else "less than 1"
 
 
 def _of_sample(shafts: int | None) -> str:
     return "" if shafts is None else f" (looking only at {shafts} shafts taken at random of all)"
 
 
-def _likely_loose(*, hubs: int, limit: float, sampled_shafts: int | None, shaft: str, risk: float) -> str:
+def _quarter(word: str, *, only: str = "") -> Callable[..., str]:
+    """Set what was seen against what was expected: ``Quiet: 14 worked loose, 9 expected (4 to 15)``."""
+
+    def told(*, seen: int, expected: float, low: float, high: float, over: bool, since: str | None = None) -> str:
+        so_far = "" if over else " so far"
+        many = f", too many since {since}" if since else ""
+        loose = f"{only if seen else ''}{_seen(seen)}"
+        return f"{word}{so_far}: {loose}, {expected_words(expected)} expected ({low:.0f} to {high:.0f}){many}"
+
+    return told
+
+
+def _seen(hubs: int) -> str:
+    return f"{hubs or 'none'} worked loose"
+
+
+def _back(word: str, *, only: str = "") -> Callable[..., str]:
+    """Set what came back against what was expected: ``Quiet in 2026Q3: 9 came back, 8 expected (3 to 14)``."""
+
+    def told(*, quarter: str, back: int, expected: float, low: float, high: float, over: bool) -> str:
+        so_far = "" if over else ", so far"
+        came = f"{only if back else ''}{back or 'none'} came back"
+        return f"{word} in {quarter}{so_far}: {came}, {expected_words(expected)} expected ({low:.0f} to {high:.0f})"
+
+    return told
+
+
+def expected_words(number: float) -> str:
+    """Say an expected number as one can be counted: ``9``, ``fewer than 1``, ``none``."""
+    return "none" if number <= 0 else "fewer than 1" if number < 1 else f"{number:.0f}"
+
+
+def about(number: float) -> str:
+    """Say an expected number in a sentence: ``about 20``, ``fewer than one``, ``none``."""
+    return {"none": "none", "fewer than 1": "fewer than one"}.get(words := expected_words(number), f"about {words}")
+
+
+def _likely_loose(
+    *,
+    limit: float,
+    withdrawn: int,
+    sampled_shafts: int | None,
+    shaft: str,
+    owner: str | None,
+    risk: float,
+    warned: int,
+) -> str:
+    batch = " or the batch is withdrawn" if withdrawn else ""
+    who = f"{shaft} ({owner})" if owner else shaft
+    # of a withdrawn batch where no model tells the chance
+    chance = "" if math.isnan(risk) else f", {_hundred(risk)} in 100"
+    more = f"; {warned} more {'was' if warned == 1 else 'were'} warned already" if warned else ""
     return (
-        f"in each of {hubs} hubs whose owners were not yet warned the chance to be loose within a quarter is "
-        f"{100 * limit:.0f} in 100 or more{_of_sample(sampled_shafts)}; first shaft {shaft}, {100 * risk:.0f} in 100"
+        f"the chance that each is loose within a quarter is {_hundred(limit)} in 100 or more{batch}"
+        f"{_of_sample(sampled_shafts)}; first {who}{chance}{more}"
     )
 
 
-def _silently_loose(*, loose: float, hubs: int, sampled_shafts: int | None, first: int, first_loose: float) -> str:
-    return (
-        f"about {loose:.0f} of {hubs} hubs in use{_of_sample(sampled_shafts)} may be loose already without word; of "
-        f"the first {first} on the list {first_loose:.1f}"
-    )
+def _silently_loose(
+    *, loose: float, hubs: int, sampled_shafts: int | None, first: int, first_loose: float | None
+) -> str:
+    held = f"; the first {first} to be warned hold {about(first_loose)}" if first and first_loose is not None else ""
+    return f"{about(loose)} of {hubs} hubs in use{_of_sample(sampled_shafts)} may be loose already without word{held}"
+
+
+def _owners(hubs: int, *, more: str = "") -> str:
+    return f"the owner{'s' if hubs != 1 else ''} of {hubs} {more}{'hub' if hubs == 1 else 'hubs'}"
+
+
+def _withdrawn(*, hubs: int, untold: int, unheard: int, why: str | None) -> str:
+    warned = "all their owners were warned" if not untold else f"the owners of {untold} were not yet warned"
+    parts = [f"{hubs} in use, {warned}"] if hubs else []
+    parts += [f"{unheard} sent without word since"] if unheard else []
+    return "; ".join([f"withdrawn{f' ({why})' if why else ''}", *parts])
 
 
 def _of_batch(finding: str) -> Callable[..., str]:
@@ -63,14 +131,14 @@ def _group(*, what: str, by: str, group: str) -> str:
 def _alarm(*, ratio: float, quarters: float | None) -> str:
     often = "hardly ever" if quarters is None else f"once in {quarters:.0f} quarters"
     return (
-        f"{ratio:.1f} times as many became known as were foretold; such an alarm comes by chance {often}, the law's "
+        f"{ratio:.1f} times as many became known as were predicted; such an alarm comes by chance {often}, the model's "
         "own doubt allowed for"
     )
 
 
 def _sizes_to_make(*, pattern: str, sizes: Iterable[tuple[float, int]]) -> str:
-    told = ", ".join(f"{count} of {print_um(um).partition(' (')[0]}" for um, count in sizes)
-    return f"pattern {pattern}, undersize: {told}"
+    listed = ", ".join(f"{count} of {print_um(um).partition(' (')[0]}" for um, count in sizes)
+    return f"pattern {pattern}, undersize: {listed}"
 
 
 def _at_risk(gap: str) -> Callable[..., str]:
@@ -89,7 +157,31 @@ def _may_be_loose(how: str) -> Callable[..., str]:
 _WIDER = "µm wider than they should be, over half a step between sizes"
 
 REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
-    ActionRemark.OWNERS_TO_WARN: "owners: stop, and check for rattle before the next start",
+    VerdictRemark.QUIET: _quarter("Quiet"),
+    VerdictRemark.WATCH_MORE: _quarter("Watch"),
+    VerdictRemark.WATCH_FEWER: _quarter("Watch", only="only "),
+    VerdictRemark.ALARM: _quarter("Alarm"),
+    VerdictRemark.NOTHING_TO_COMPARE: lambda seen, over: (
+        f"Cannot be judged: {_seen(seen)}{'' if over else ' so far'}, too little before to compare with"
+    ),
+    VerdictRemark.NO_HUB: "No hub was in use, as far as is known",
+    CallsVerdict.WARN: lambda warn, ask: (
+        f"{warn} to warn: stop and check{f'; then {ask} to ask how it holds' if ask else ''}"
+    ),
+    CallsVerdict.ASK: "nobody to warn; {ask} to ask how it holds",
+    CallsVerdict.ASK_BY_DUE_DAY: "the chance of single hubs is not known; {ask} to ask how it holds",
+    CallsVerdict.NOBODY: "nobody now: none is known to be at risk, and none is overdue",
+    ReturnsRemark.QUIET: _back("Quiet"),
+    ReturnsRemark.WATCH_MORE: _back("Watch"),
+    ReturnsRemark.WATCH_FEWER: _back("Watch", only="only "),
+    ReturnsRemark.NOTHING_TO_COMPARE: lambda quarter, back, over: (
+        f"{back or 'none'} came back in {quarter}{'' if over else ' so far'}, nothing before to compare with"
+    ),
+    ReturnsRemark.NONE_BACK: lambda sent: f"Nothing: none of {sent} sent has come back",
+    ReturnsRemark.NOTHING_SENT: "No hub was sent and none came back",
+    ReturnsRemark.AT_THE_RATE_BEFORE: "hubs that come back, as many a quarter as in up to four before",
+    ActionRemark.BATCH_WITHDRAWN: _withdrawn,
+    ActionRemark.OWNERS_TO_WARN: lambda hubs: f"{_owners(hubs)} to stop, and check for rattle before the next start",
     ActionRemark.LIKELY_LOOSE: _likely_loose,
     ActionRemark.BATCH: "batch {batch}",
     ActionRemark.BATCH_WIDE: _of_batch(f"its spaces are {{wider_um:.1f}} {_WIDER} ({{gauged}} gauged)"),
@@ -103,7 +195,7 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
         "{gauged} of its hubs were gauged {wider_um:.1f} µm over their size, where its plug gauges leave "
         "{plug_low_um:.1f} to {plug_high_um:.1f}"
     ),
-    ActionRemark.SENDING_AS_SUPPLIED: "sending hubs as supplied where the gap left would be larger",
+    ActionRemark.SENDING_AS_SUPPLIED: "sending hubs as supplied where the gap left would be over {gap_um:.0f} µm",
     ActionRemark.GAP_AT_RISK: _gap_at_risk,
     ActionRemark.RATE: "the rate of failures",
     ActionRemark.RATE_CHANGED: (
@@ -116,8 +208,9 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
     ),
     ActionRemark.SINCE: "failures since {quarter}",
     ActionRemark.ALARM: _alarm,
-    ActionRemark.OWNERS_TO_CALL: "owners first: wearstats calls lists them in order",
+    ActionRemark.OWNERS_TO_ASK: lambda hubs: f"{_owners(hubs, more='more ')} how they hold: wearstats calls",
     ActionRemark.SILENTLY_LOOSE: _silently_loose,
+    ActionRemark.ASKED_BY_NOW: "they should have been asked by now: 1, 3, 6 and 12 months after fitting, then yearly",
     ActionRemark.SIZES_TO_MAKE: _sizes_to_make,
     ActionRemark.SHELF_AND_DEMAND: "of what is on the shelf and what will be asked for until more can be made",
     RiskRemark.WIDE_GAP: _at_risk("gap wider than of {percent:.0f} in 100"),
@@ -125,19 +218,22 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
     RiskRemark.GAP_NOT_KNOWN: _at_risk("gap not known, taken as those of all others"),
     RiskRemark.SILENT: "no word for {months:.0f} months",
     RiskRemark.NEVER_HEARD: "never heard of since",
-    CallRemark.MAY_BE_LOOSE: _may_be_loose("may be loose"),
+    CallRemark.WITHDRAWN: lambda batch, told: f"batch {batch} is withdrawn{'' if told else ', not yet warned'}",
+    CallRemark.MAY_BE_LOOSE: _may_be_loose("may be loose, warned"),
     CallRemark.NOT_YET_WARNED: _may_be_loose("may be loose, not yet warned"),
     CallRemark.OVERDUE: "{days} days overdue",
     CallRemark.NOT_YET_DUE: "not yet due",
-    CallRemark.RISK: "law of working loose, to be loose within a quarter, already or to come",
-    CallRemark.NO_RISK: "nothing is foretold of single hubs",
+    CallRemark.RISK: "model of working loose, to be loose within a quarter, already or to come",
+    CallRemark.NO_RISK: "nothing is predicted of single hubs",
     ForecastRemark.NO_GAPS: "nothing is known of the gaps that were left",
     ForecastRemark.FEW_FAILURES: "only {failures} failures were known by then",
-    ForecastRemark.NOT_BY_HUB: "the failures are not foretold hub by hub",
+    ForecastRemark.NOT_BY_HUB: "the failures are not predicted hub by hub",
     ForecastRemark.CURRENCIES: "the patterns' prices are in several currencies",
+    ForecastRemark.AS_KNOWN_THEN: "predicted as known at the quarter's beginning, of the {hubs} hubs then in use",
+    ForecastRemark.AT_THE_RATE_BEFORE: "failures at the rate of the four quarters before",
     MonitoringRemark.NOTHING_EXPECTED: "no failure was expected yet",
     MonitoringRemark.RATIO_AT_EVERY_LOOK: (
-        "negative binomial mixture, holds at every look, the law's doubt in it; {seen:.0f} seen, {expected:.1f} "
+        "negative binomial mixture, holds at every look, the model's doubt in it; {seen:.0f} seen, {expected:.1f} "
         "expected"
     ),
 }

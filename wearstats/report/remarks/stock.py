@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 from wearstats.analysis.stock.remarks import StockRemark
+from wearstats.domain.units import print_um
 from wearstats.studies.stock.remarks import MakeAssumption, MakeRemark, StockStudyRemark
 
 _SURE = "(nine chances in ten)"
@@ -17,17 +18,32 @@ def _never_counted(undersizes_um: Sequence[float]) -> str:
     return f"undersize {sizes} um was never counted: what was made, less what was sent"
 
 
+def _too_near(undersize_um: float, kept_um: float) -> str:
+    return f"{_engraved(undersize_um)} mm cannot be told apart from {_engraved(kept_um)}"
+
+
+def _saves_little(undersize_um: float, saved: float, keeping: float) -> str:
+    return f"{_engraved(undersize_um)} mm would save {max(saved, 0.0):.0f} a year and cost {keeping:.0f} to keep"
+
+
+def _engraved(um: float) -> str:
+    return print_um(um).partition(" mm")[0]
+
+
 STOCK: Final[Mapping[str, str | Callable[..., str]]] = {
     StockRemark.TOO_FEW_QUARTERS: "{quarters} quarters are too few to tell a difference from chance",
     StockRemark.PAIRED_QUARTERS: (
         "{quarters} paired quarters, taken as independent though stock goes over from one to the next"
     ),
     StockRemark.DRAWN_ANEW: "shafts and laws of working loose drawn anew {times} times",
+    StockRemark.SHAFTS_ANEW: "simulated shelf; interval by drawing shafts anew {times} times",
     StockRemark.MEAN_OVER_SHAFTS: (
         "mean over the shafts on record; interval by drawing shafts and laws of working loose anew"
     ),
     StockRemark.COURSES_WEIGHED: "courses weighed by their evidence",
     StockRemark.STAGES_SIMULATED: "{stages} simulated stages",
+    StockRemark.TOO_NEAR: _too_near,
+    StockRemark.SAVES_LITTLE: _saves_little,
     StockStudyRemark.COURSES_DIVIDED: "courses of demand, divided by the shares",
     StockStudyRemark.AS_MANY_AS_SHAFTS: "as many hubs as shafts were ever measured",
     StockStudyRemark.NEEDED_BY_NOW: ("{hubs} needed from {first_on} to {until}, lost sales and specials among them"),

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Final
 
+from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.remarks import GapRemark
 from wearstats.analysis.growth.remarks import GrowthRemark
 from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.wear.remarks import WearRemark
-from wearstats.domain.units import print_um
+from wearstats.report.words.phrases import bracket, in_hundred, two_figures
+from wearstats.studies.gaps.remarks import ContactVerdict, FittingVerdict
 from wearstats.studies.inputs.remarks import RecordRemark
-from wearstats.studies.wear.remarks import WearStudyRemark
+from wearstats.studies.wear.remarks import WearStudyRemark, WearVerdict
 
 _TELLING = "the widths of some shafts known to be new would tell"
 _BY_RATE = "from its last look on, by its own rate as far as known, with the errors of rate and width"
@@ -33,13 +35,30 @@ def _assumed(*, shafts: int, **spreads: float) -> str:
     for name, um in spreads.items():
         part, _, kind = name.rpartition("_")
         words = _SPREADS[name] if name in _SPREADS else _SPREADS[part].format(at=_AT[kind])
-        parts.append(f"{words} {print_um(round(um), decimals=3)}")
+        parts.append(f"{words} {two_figures(um)} µm")
     record = "1 shaft" if shafts == 1 else f"{shafts} shafts"
     return (
         f"with only {record} on record these spreads rest more on assumptions than on readings, as one standard "
         f"deviation: {', '.join(parts)}; any of them may be half or twice that, and how sure a shaft's width is rests "
         "on them"
     )
+
+
+def _lost(tail: Callable[..., str]) -> Callable[..., str]:
+    """Say the mean with its interval, and something behind it."""
+
+    def said(*, mean_um: float, low_um: float | None, high_um: float | None, **more: float) -> str:
+        mean = Estimate(value=mean_um, low=low_um, high=high_um)
+        return f"{two_figures(mean_um)} µm lost on average{bracket(mean, two_figures)}; {tail(**more)}"
+
+    return said
+
+
+def _wider(*, mean_um: float, low_um: float | None, high_um: float | None) -> str:
+    wider = Estimate(
+        value=-mean_um, low=None if high_um is None else -high_um, high=None if low_um is None else -low_um
+    )
+    return f"no wear: {two_figures(-mean_um)} µm wider than new{bracket(wider, two_figures)}"
 
 
 WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
@@ -93,6 +112,25 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
     WearStudyRemark.HOURS_DIFFER: "hours differ where no hub is on record in between",
     WearStudyRemark.SPREADS_ASSUMED: _assumed,
     WearStudyRemark.NO_HOURS: "no hours",
+    ContactVerdict.AS_PREDICTED: "yes, on average and from little contact to much",
+    ContactVerdict.LESS_EXTREME: "on average yes; little and much contact both come out less extreme",
+    ContactVerdict.MORE_EXTREME: "on average yes; little and much contact both come out more extreme",
+    ContactVerdict.MORE_MARKED: lambda apart: f"no: {in_hundred(apart)} in 100 more sides marked than predicted",
+    ContactVerdict.FEWER_MARKED: lambda apart: f"no: {in_hundred(apart)} in 100 fewer sides marked than predicted",
+    ContactVerdict.SINGLY_WIDE: (
+        lambda covered: f"on average yes; of single hubs only {in_hundred(covered)} in 100 in their range"
+    ),
+    ContactVerdict.UNTOLD: "cannot be told from these marks",
+    FittingVerdict.AGREES: "yes: the marks agree with the widths",
+    FittingVerdict.WIDTHS_OPEN: "cannot be told: the widths leave nearly everything open",
+    FittingVerdict.FEWER_BUT_ENOUGH: "fewer sides marked than predicted, but enough",
+    FittingVerdict.FEWER: "no: fewer sides marked than predicted",
+    FittingVerdict.MORE: "no: more sides marked than predicted",
+    WearVerdict.WORN: _lost(lambda one_in_ten_um: f"one in ten over {two_figures(one_in_ten_um)}"),
+    WearVerdict.FEW_SHAFTS: _lost(lambda shafts: f"on {shafts} shafts only"),
+    WearVerdict.NOT_SHOWN: _lost(lambda: "no wear shows surely"),
+    WearVerdict.WIDER_THAN_NEW: _wider,
+    WearVerdict.UNTOLD: "cannot be told from {shafts} shafts",
     RemlRemark.PLAIN: "REML",
     RemlRemark.LOG_SCALE: "REML, interval by average information on the log scale",
     RemlRemark.CURVATURE: "REML, interval by the likelihood's slope and curvature",

@@ -12,6 +12,11 @@ WIDTH: Final = 80
 SURE: Final = "Brackets: 95 % sure."
 
 
+def sure_of(sampled_shafts: int | None) -> str:
+    """Say how sure brackets are, and of how many shafts taken at random all is, where not of all."""
+    return SURE if sampled_shafts is None else f"{SURE[:-1]}, from {sampled_shafts} shafts taken at random."
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SmallTable:
     """A table of a few rows that fits `WIDTH` columns.

@@ -108,8 +108,8 @@ def letters_on(share: float, ramp: tuple[str, str]) -> str:
     """
     at = min(max(share, 0.0), 1.0)
     light, dark = (_channels(colour) for colour in ramp)
-    cell = _luminance([a + at * (b - a) for a, b in zip(light, dark, strict=True)])
-    return max((BLACK, PAPER), key=lambda letters: contrast(_luminance(_channels(letters)), cell))
+    cell = luminance([a + at * (b - a) for a, b in zip(light, dark, strict=True)])
+    return max((BLACK, PAPER), key=lambda letters: contrast(luminance(_channels(letters)), cell))
 
 
 def contrast(one: float, other: float) -> float:
@@ -121,7 +121,8 @@ def _channels(colour: str) -> list[float]:
     return [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
 
 
-def _luminance(channels: list[float]) -> float:
+def luminance(channels: list[float]) -> float:
+    """Give the relative luminance of red, green and blue, each 0 to 1."""
     linear = [value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4 for value in channels]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 

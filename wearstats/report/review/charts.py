@@ -39,7 +39,7 @@ def rates_chart(by_quarter: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     scale = alt.Scale(domain=[0, top])
     y = alt.Y("rate:Q", title="loose in 100 hub-months", scale=scale)
     base = alt.Chart(told).encode(x=alt.X("quarter:O", title=None, axis=plain))
-    bars = base.mark_rule(color=BLUE, strokeWidth=2, opacity=0.5).encode(
+    bars = base.mark_rule(color=BLUE, strokeWidth=2).encode(
         y=alt.Y("low:Q", title="loose in 100 hub-months", scale=scale), y2="high:Q"
     )
     dots = base.mark_point(filled=True, size=60, color=BLUE, opacity=1).encode(y=y)
@@ -92,7 +92,7 @@ def _run_chart(told: pd.DataFrame, *, width: int) -> AnyChart:
 
 
 def rates_title(by_quarter: pd.DataFrame) -> str:
-    """Say the last quarter's rate beside that of the four before."""
+    """Say the last quarter's rate against that of the four before."""
     if by_quarter.empty or by_quarter["hub_months"].iloc[-1] <= 0:
         return "No hub was in use"
     last, before = by_quarter.iloc[-1], by_quarter.iloc[-5:-1]
@@ -104,7 +104,7 @@ def rates_title(by_quarter: pd.DataFrame) -> str:
 
 
 def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
-    """Draw what was foretold for past quarters, as known then, and what came.
+    """Draw what was predicted for past quarters, as known then, and what came.
 
     Parameters
     ----------
@@ -126,7 +126,9 @@ def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     )
     title_y = "failures that became known"
     base = alt.Chart(drawn).encode(x=x)
-    bars = base.mark_bar(color=QUIET, opacity=0.35, size=22).encode(y=alt.Y("low:Q", title=title_y), y2="high:Q")
+    bars = base.mark_bar(color=QUIET, fillOpacity=0.3, stroke=QUIET, strokeWidth=1, size=22).encode(
+        y=alt.Y("low:Q", title=title_y), y2="high:Q"
+    )
     lines = base.mark_tick(color=BLACK, thickness=2, size=22).encode(y=alt.Y("expected:Q", title=title_y))
     words = alt.Legend(title="what came was", orient="bottom")
     dots = base.mark_point(filled=True, size=70, opacity=1).encode(
@@ -137,7 +139,7 @@ def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
         ),
     )
     title = forecasts_title(earlier)
-    how = "Bars: foretold as known at the quarter's beginning, 90 % sure; the stroke is the number expected."
+    how = "Bars: predicted as known at the quarter's beginning, 90 % sure; the stroke is the number expected."
     chart: AnyChart = alt.layer(bars, lines, dots).properties(
         width=width - 66,
         height=_HEIGHT,
@@ -148,14 +150,14 @@ def forecasts_chart(earlier: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
 
 
 def forecasts_title(earlier: pd.DataFrame) -> str:
-    """Say in how many quarters what came was foretold, and how many failures came beside those expected."""
+    """Say in how many quarters what came was predicted, and how many failures came against those expected."""
     inside = int(earlier["happened"].between(earlier["low"], earlier["high"]).sum())
     came, expected = count(int(earlier["happened"].sum()), "failure"), f"{earlier['expected'].sum():.0f}"
     if len(earlier) == 1:
         lay = "within" if inside else "outside"
-        return f"In the one quarter foretold {came} came, {lay} the range; {expected} were expected"
+        return f"In the one quarter predicted {came} came, {lay} the range; {expected} were expected"
     return (
-        f"What came lay within what was foretold in {inside} of {len(earlier)} quarters; in all {came} came where "
+        f"What came lay within what was predicted in {inside} of {len(earlier)} quarters; in all {came} came where "
         f"{expected} were expected"
     )
 
@@ -189,7 +191,7 @@ def at_risk_chart(at_risk: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     y = alt.Y("hub:N", sort=drawn["hub"].tolist(), title=None, axis=alt.Axis(ticks=False, labelLimit=150))
     x_title = "loose within a quarter, in 100"
     base = alt.Chart(drawn).encode(y=y)
-    bars = base.mark_rule(strokeWidth=2, opacity=0.5, color=VERMILION).encode(
+    bars = base.mark_rule(strokeWidth=2, color=VERMILION).encode(
         x=alt.X("low:Q", title=x_title, scale=alt.Scale(domain=[0, 100])), x2="high:Q"
     )
     names = ["not yet warned", "warned"]
@@ -205,7 +207,7 @@ def at_risk_chart(at_risk: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
         f"{in_hundred(float(first['risk_quarter']))} in 100"
     )
     how = (
-        "Hubs in use most likely to be loose within a quarter, loose already among them; 95 % sure. Beside the shaft's "
+        "Hubs in use most likely to be loose within a quarter, loose already among them; 95 % sure. After the shaft's "
         "name, its mean gap left."
     )
     chart: AnyChart = alt.layer(bars, dots).properties(

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark
+from wearstats.report.remarks.review import about, expected_words
 from wearstats.report.remarks.say import say
 from wearstats.report.review.labels import CAUSE_WORDS, WHAT_WORDS, group_words
 from wearstats.report.review.returns_sentences import REASON_WORDS
-from wearstats.report.words.phrases import count, in_hundred, joined, sentence
+from wearstats.report.words.phrases import count, joined, sentence
+from wearstats.studies.counts.groups import LEVEL
 
 if TYPE_CHECKING:
     from wearstats.studies.forecast.study import ForecastStudy
@@ -18,23 +20,27 @@ if TYPE_CHECKING:
     from wearstats.studies.review.study import ReviewStudy
 
 ACTION_WORDS = {
+    "take-back": "Take back",
     "warn": "Warn",
-    "call": "Call",
+    "call": "Ask",
     "withdraw": "Withdraw",
     "re-gauge": "Gauge again",
     "stop": "Stop",
     "look-into": "Look into",
     "make": "Make",
 }
+_MOST = 100.0
+"""In 100 hub-months: a rate that may be higher than that is none."""
 STOP_FIRST = "Stop, check before the next start."
 """The first line over hubs at risk."""
 
 
 def review_sentences(study: ReviewStudy) -> list[str]:
-    """Say what to do, what came back, whether it is more than chance, and what is still to come."""
+    """Say how the quarter stands, what to do, what came back, whether it is more than chance, what is still to come."""
     return [
+        *_verdict(study),
         *action_lines(study.actions),
-        *_make_not_told(study.make_not_told),
+        *_make_not_known(study.make_not_told),
         *quarter_sentences(study),
         *_changes(study),
         *_waits(study),
@@ -46,6 +52,25 @@ def review_sentences(study: ReviewStudy) -> list[str]:
     ]
 
 
+def _verdict(study: ReviewStudy) -> list[str]:
+    """Say how the quarter stands, against what, and which failures are judged where that is not all of them."""
+    lines = [say(study.verdict)]
+    if study.expected is not None and study.expected.value is not None:
+        lines.append(f"expected were {study.expected.value:.1f}, 95 % sure: {say(study.expected.method)}")
+    return [sentence(line) for line in [*lines, *judged_words(study)]]
+
+
+def judged_words(study: ReviewStudy) -> list[str]:
+    """Say which failures are judged, where that is not all of them."""
+    others = study.counts.failures - study.seen
+    if not others:
+        return []
+    if study.forecast is not None and study.forecast.sampled_shafts is not None:
+        shafts = count(study.forecast.sampled_shafts, "shaft")
+        return [f"in all {study.counts.failures} worked loose; judged are those on {shafts} taken at random"]
+    return [f"in all {study.counts.failures} worked loose; {others} of them went on in the quarter itself"]
+
+
 def action_lines(actions: tuple[Action, ...]) -> list[str]:
     """Say each action as a line: what to do, how many, why."""
     if not actions:
@@ -53,21 +78,16 @@ def action_lines(actions: tuple[Action, ...]) -> list[str]:
     return [sentence(_action(action)) for action in actions]
 
 
-def _make_not_told(why: Mapping[str, Remark | str | None]) -> list[str]:
-    """Say why it cannot be told what to make, pattern by pattern, lest no line be taken for nothing to make."""
+def _make_not_known(why: Mapping[str, Remark | str | None]) -> list[str]:
+    """Say why it is not known what to make, pattern by pattern, lest no line be taken for nothing to make."""
     return [
-        sentence(f"what to make{f' of pattern {name}' if name else ''} cannot be told: {say(reason)}")
+        sentence(f"what to make{f' of pattern {name}' if name else ''} is not known: {say(reason)}")
         for name, reason in why.items()
     ]
 
 
 def _action(action: Action) -> str:
-    what = say(action.what)
-    if action.do in {"warn", "call"}:
-        what = f"{action.number:.0f} {what}"
-    elif action.do == "stop":
-        what = f"{what} than {action.number:.0f} µm"
-    return f"{ACTION_WORDS[action.do]} {what}: {say(action.because)}"
+    return f"{ACTION_WORDS[action.do]} {say(action.what)}: {say(action.because)}"
 
 
 def quarter_sentences(study: ReviewStudy) -> list[str]:
@@ -77,8 +97,8 @@ def quarter_sentences(study: ReviewStudy) -> list[str]:
     if counts.hub_months <= 0:
         return [sentence(f"{span} no hub was in use, as far as is known")]
     lines = [
-        f"{span} {count(counts.fittings, 'hub')} went on and {count(counts.failures, 'hub')} became known to have "
-        f"worked loose in {counts.hub_months:.0f} hub-months, {_rate(counts.rate)} in 100 hub-months",
+        f"{span} {_hubs(counts.fittings)} went on and {_hubs(counts.failures)} became known to have "
+        f"worked loose in {counts.hub_months:.0f} hub-months, {_rate(counts.rate)}",
     ]
     if counts.before_months > 0:
         lines.append(
@@ -103,33 +123,41 @@ def quarter_sentences(study: ReviewStudy) -> list[str]:
     return [sentence(line) for line in lines]
 
 
+def _hubs(number: int) -> str:
+    return count(number, "hub") if number else "none"
+
+
 def _rate(rate: Estimate) -> str:
     if rate.value is None:
         return "not known"
-    return f"{rate.value:.2f} (between {rate.low or 0.0:.2f} and {rate.high or 0.0:.2f}, 95 % sure)"
+    if rate.high is not None and rate.high > _MOST:
+        return "too little to tell a rate"
+    return f"{rate.value:.2f} in 100 hub-months (between {rate.low or 0.0:.2f} and {rate.high or 0.0:.2f}, 95 % sure)"
 
 
 def _changes(study: ReviewStudy) -> list[str]:
-    """Say which group changed most, and that many were looked at."""
+    """Say which groups stand out; all others are one line."""
     changes = study.counts.changes()
     if changes.empty or study.counts.before_months <= 0:
         return []
-    first = changes.iloc[0]
-    how = "more than chance" if first["p_adjusted"] < 0.05 else "no more than chance makes among so many"
-    one, several = WHAT_WORDS[first["what"]]
-    return [
-        sentence(
-            f"of {count(len(changes), 'group')} in which anything happened (failures by pattern, method, region, duty, "
-            "size and batch; other causes; returns by reason and by the same groups) in "
-            f"{study.counts.compared} enough happened to show a change against themselves before"
-        ),
-        sentence(
-            f"{group_words(first['by'], first['group'])} changed most: {first['number']} "
-            f"{one if first['number'] == 1 else several} in {first['hub_months']:.0f} "
-            f"hub-months against {first['before_number']} in {first['before_months']:.0f}, {how} "
-            f"(p = {first['p']:.2g}, allowing for all of them {first['p_adjusted']:.2g})"
-        ),
-    ]
+    lines = [groups_words(study)]
+    for group in changes[changes["p_adjusted"] < LEVEL].to_dict("records"):
+        one, several = WHAT_WORDS[group["what"]]
+        lines.append(
+            f"{group_words(group['by'], group['group'])}: {group['number']} "
+            f"{one if group['number'] == 1 else several} in {group['hub_months']:.0f} hub-months against "
+            f"{group['before_number']} in {group['before_months']:.0f} before, more than chance (p = {group['p']:.2g}, "
+            f"allowing for all of them {group['p_adjusted']:.2g})"
+        )
+    return [sentence(line) for line in lines]
+
+
+def groups_words(study: ReviewStudy) -> str:
+    """Say how many groups were compared and how many stand out."""
+    changes = study.counts.changes()
+    out = int((changes["p_adjusted"] < LEVEL).sum())
+    stand = f"{out} {'stands' if out == 1 else 'stand'} out" if out else "none stands out"
+    return f"of {count(len(changes), 'group')} {stand} against its own past"
 
 
 def _returns(study: ReviewStudy) -> list[str]:
@@ -137,8 +165,7 @@ def _returns(study: ReviewStudy) -> list[str]:
         return [sentence(f"in {study.quarter} no hub was sent and none came back")]
     reasons = [f"{REASON_WORDS.get(reason, reason)} ({number})" for reason, number in study.returns.items()]
     came = f"{count(study.returned, 'hub')} came back, {study.sent} went out"
-    told = f"{came}; the reasons: {joined(reasons)}" if reasons else came
-    lines = [told]
+    lines = [f"{came}; the reasons: {joined(reasons)}" if reasons else came]
     if study.sent_before:
         before = sum(study.returns_before.values())
         lines.append(
@@ -150,7 +177,7 @@ def _returns(study: ReviewStudy) -> list[str]:
     if following.value is not None and following.low is not None and following.high is not None:
         like = "this one" if study.returns_quarters == 1 else f"the last {study.returns_quarters}"
         lines.append(
-            f"a quarter like {like} brings back {count(round(following.value), 'hub')} "
+            f"a quarter like {like} brings back {about(following.value)} {'hub' if following.value < 1.5 else 'hubs'} "
             f"(between {following.low:.0f} and {following.high:.0f}, 90 % sure)"
         )
     return [sentence(line) for line in lines]
@@ -208,27 +235,27 @@ def _waits(study: ReviewStudy) -> list[str]:
 
 
 def forecast_sentences(forecast: ForecastStudy) -> list[str]:
-    """Say what is foretold, what it will cost, and how earlier forecasts did."""
+    """Say what is predicted, what it will cost, and how earlier forecasts did."""
     lines = []
     if not forecast.hubs:
-        return [sentence("no hub is in use now, so that nothing is foretold"), *map(sentence, _record(forecast))]
+        return [sentence("no hub is in use now, so that nothing is predicted"), *map(sentence, _record(forecast))]
     if forecast.sampled_shafts is not None:
         lines.append(
             f"hubs were looked at one by one on {count(forecast.sampled_shafts, 'shaft')} taken at random: what is "
-            f"foretold is reckoned up to all hubs in use, about {forecast.hubs}, but the hubs listed as most at risk "
+            f"predicted is reckoned up to all hubs in use, about {forecast.hubs}, but the hubs listed as most at risk "
             "and the earlier quarters are of these shafts alone; with --pattern others are looked at"
         )
     for estimate, span in ((forecast.next_quarter, "the next three months"), (forecast.next_year, "the next year")):
         if estimate.value is None or estimate.low is None or estimate.high is None:
             continue
         lines.append(
-            f"of the hubs now in use {estimate.value:.0f} will become known to have worked loose in {span} "
+            f"of the hubs now in use {about(estimate.value)} will become known to have worked loose in {span} "
             f"(between {estimate.low:.0f} and {estimate.high:.0f}, 90 % sure)"
         )
     if forecast.happen_year is not None:
         lines.append(
-            f"{forecast.happen_year:.0f} will be loose by then, whether anybody says so or not, those that are already "
-            "among them"
+            f"{about(forecast.happen_year)} will be loose by then, whether anybody says so or not, those that are "
+            "already among them"
         )
     money = forecast.money
     if money.value is not None and money.low is not None and money.high is not None:
@@ -239,36 +266,34 @@ def forecast_sentences(forecast: ForecastStudy) -> list[str]:
             f"(between {low} and {high}, 90 % sure)"
         )
     elif forecast.chances is not None:
-        lines.append(f"what that costs cannot be told: {say(money.method)}")
+        lines.append(f"what that costs is not known: {say(money.method)}")
     if forecast.why_no_law:
-        lines.append(f"this takes one rate for all hubs, for {say(forecast.why_no_law)}")
+        lines.append(f"this takes one rate for all hubs: {say(forecast.why_no_law)}")
     return [sentence(line) for line in [*lines, *_record(forecast)]]
 
 
 def _record(forecast: ForecastStudy) -> list[str]:
     earlier, seen = forecast.earlier, forecast.watch
     if earlier.empty or seen is None:
-        return ["no earlier quarter could be foretold as it stood then, so this forecast has no record yet"]
+        return ["no earlier quarter could be predicted as it stood then, so this forecast has no record yet"]
     lines = [
-        f"foretold as known then, {forecast.inside} of the last {count(len(earlier), 'quarter')} lay within what was "
-        f"foretold with 90 % sure"
+        f"predicted as known then, {forecast.inside} of the last {count(len(earlier), 'quarter')} lay within what was "
+        f"predicted, 90 % sure"
     ]
     ratio = seen.ratio
     if ratio.value is not None and ratio.low is not None and ratio.high is not None:
         lines.append(
             f"in all {count(int(earlier['happened'].sum()), 'failure')} became known where "
-            f"{earlier['expected'].sum():.0f} were foretold, {ratio.value:.2f} times as many (between "
-            f"{ratio.low:.2f} and {ratio.high:.2f}, whenever one looks, the law's own doubt in it)"
+            f"{expected_words(earlier['expected'].sum())} were predicted, {ratio.value:.2f} times as many (between "
+            f"{ratio.low:.2f} and {ratio.high:.2f}, whenever one looks, the model's own doubt in it)"
         )
-    signals = forecast.signals()
-    if signals:
-        strongest = signals[-1]
-        apart = strongest["false_alarm_quarters"]
+    alarm = forecast.alarm()
+    if alarm is not None:
+        apart = alarm["false_alarm_quarters"]
         chance = "hardly ever comes" if apart is None else f"comes once in {apart:.0f} quarters"
         lines.append(
-            f"an alarm went in {strongest['quarter']}: since {strongest['since']} "
-            f"{strongest['seen_over_expected']:.1f} times as many as foretold; at that limit a false alarm "
-            f"{chance}, the law's own doubt allowed for"
+            f"the last alarm was in {alarm['quarter']}: since {alarm['since']} {alarm['seen_over_expected']:.1f} times "
+            f"as many as predicted; at that limit a false alarm {chance}, the model's own doubt allowed for"
         )
     else:
         lines.append(_no_alarm(ratio))
@@ -279,24 +304,22 @@ def _no_alarm(ratio: Estimate) -> str:
     """Say that no quarter gave an alarm; and, where all quarters together do not fit, that they do not."""
     if ratio.high is not None and ratio.high < 1.0:
         return (
-            "no alarm went, for alarms are of too many failures; but in all fewer became known than chance makes of "
-            "what was foretold: see whether all were heard of and entered"
+            "no alarm, for alarms are of too many failures; but in all fewer became known than chance makes of "
+            "what was predicted: see whether all were heard of and entered"
         )
     if ratio.low is not None and ratio.low > 1.0:
-        return "no quarter gave an alarm, but in all more failures became known than chance makes of what was foretold"
-    return "no alarm went: failures have kept to what was foretold of them"
+        return "no quarter gave an alarm, but in all more failures became known than chance makes of what was predicted"
+    return "no alarm: failures have kept to what was predicted of them"
 
 
 def _at_risk(study: ReviewStudy) -> list[str]:
     frame = study.at_risk_frame()
     if frame.empty:
         return []
-    first = frame.iloc[0]
-    untold = int((~frame["told"]).sum())
     return [
         STOP_FIRST,
         sentence(
-            f"the {len(frame)} hubs in use most likely to be loose within a quarter are listed; first that on shaft "
-            f"{first['shaft']}, {in_hundred(first['risk_quarter'])} in 100; {untold} of the owners were not yet warned"
+            f"the {len(frame)} hubs in use most likely to be loose within a quarter are listed with their reasons; "
+            "all to be warned: wearstats calls --warn"
         ),
     ]

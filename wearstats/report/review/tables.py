@@ -98,7 +98,7 @@ def _compared_table(study: ReviewStudy, frame: pd.DataFrame, *, what: str, capti
 
 
 def forecasts_table(study: ReviewStudy) -> DataTable | None:
-    """Print a row a past quarter: what was foretold then, and what happened; None where none could be foretold."""
+    """Print a row a past quarter: what was predicted then, and what happened; None where none could be predicted."""
     if study.forecast is None or study.forecast.earlier.empty:
         return None
     frame = study.forecast.earlier
@@ -111,8 +111,8 @@ def forecasts_table(study: ReviewStudy) -> DataTable | None:
             "happened": frame["happened"].astype(int),
         }
     )
-    heads = ("quarter", "hubs in use", "foretold", "90 % sure", "became known")
-    caption = "Failures foretold as known at the quarter's beginning, and what came"
+    heads = ("quarter", "hubs in use", "predicted", "90 % sure", "became known")
+    caption = "Failures predicted as known at the quarter's beginning, and what came"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, heads, strict=True)))
 
 
@@ -123,7 +123,7 @@ def at_risk_frame(study: ReviewStudy) -> pd.DataFrame:
 
 
 def at_risk_table(study: ReviewStudy) -> DataTable | None:
-    """Print a row a hub most at risk; None where none can be told."""
+    """Print a row a hub most at risk; None where none is known."""
     frame = study.at_risk_frame()
     if frame.empty:
         return None

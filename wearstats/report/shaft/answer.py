@@ -66,7 +66,7 @@ def _noted(study: ShaftStudy) -> list[str]:
 
 def choices(study: ShaftStudy, hub: Candidate) -> SmallTable:
     """Give a row a size, fitted as it would be, the one spoken of marked."""
-    rows = _rows(study, hub)
+    rows = ladder_rows(study, hub)
     money = study.currency if len(study.currency) <= 4 else "worth"
     return SmallTable(
         head=("undersize, mm", "minutes", "slack", f"loose in {study.horizon_months:.3g} mo", money, ""),
@@ -76,7 +76,7 @@ def choices(study: ShaftStudy, hub: Candidate) -> SmallTable:
     )
 
 
-def _rows(study: ShaftStudy, hub: Candidate) -> list[Candidate]:
+def ladder_rows(study: ShaftStudy, hub: Candidate | None) -> list[Candidate]:
     """Choose the rows: every size once, by its best method, those nearest to the hub spoken of."""
     best: dict[tuple[float, bool], Candidate] = {}
     for choice in study.choices:
@@ -88,7 +88,8 @@ def _rows(study: ShaftStudy, hub: Candidate) -> list[Candidate]:
             best[key] = each
     kept = {id(each): each for each in (hub, study.advice.runner_up) if each is not None}
     sizes = {each.undersize_um for each in kept.values()}
-    near = sorted(best.values(), key=lambda each: (each.special, abs(each.undersize_um - hub.undersize_um)))
+    middle = 0.0 if hub is None else hub.undersize_um
+    near = sorted(best.values(), key=lambda each: (each.special, abs(each.undersize_um - middle)))
     for each in near:
         if len(kept) < _ROWS and each.undersize_um not in sizes:
             kept[id(each)] = each

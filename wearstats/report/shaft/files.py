@@ -41,13 +41,13 @@ def free_paths(folder: Path, shafts: Sequence[str], *, force: bool) -> list[Path
     return paths
 
 
-def write_shaft_page(study: ShaftStudy, path: Path, *, risk_limit: float | None, invented: bool) -> Path:
+def write_shaft_page(study: ShaftStudy, path: Path, *, invented: bool) -> Path:
     """Write the page of one shaft, in a folder made if needed; give its path, ReportError where that cannot be."""
     # charts take a second to load: only where a page is asked for
     from wearstats.report.page.render import render_page
     from wearstats.report.shaft.page import shaft_page
 
-    text = render_page(shaft_page(study, risk_limit=risk_limit, invented=invented))
+    text = render_page(shaft_page(study, invented=invented))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_in(path.parent, path.name, text.encode())

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import altair as alt
+import numpy as np
 import pandas as pd
 
+from wearstats.analysis.estimate import Z95
 from wearstats.domain.units import print_um
 from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
 from wearstats.report.rendering.theme import BLUE, QUIET, VERMILION, WIDE
@@ -48,10 +50,10 @@ def history_chart(history: pd.DataFrame, *, shaft: str, width: int = WIDE) -> An
     x = alt.X("day:T", title=None, scale=alt.Scale(padding=14), axis=axis)
     y_title = "mean width below new, µm"
     base = alt.Chart(frame).encode(x=x)
-    lines = base.mark_line(color=QUIET, strokeWidth=1, opacity=0.7).encode(
+    lines = base.mark_line(color=QUIET, strokeWidth=1).encode(
         y=alt.Y("width_um_below_new:Q", title=y_title), detail="hubs_before:N"
     )
-    bars = base.mark_rule(strokeWidth=1.5).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q", color=colour)
+    bars = base.mark_rule(strokeWidth=2).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q", color=colour)
     points = base.mark_point(filled=True, size=60, opacity=1).encode(
         y=alt.Y("width_um_below_new:Q", title=y_title), color=colour, shape=shape
     )
@@ -67,7 +69,7 @@ def history_chart(history: pd.DataFrame, *, shaft: str, width: int = WIDE) -> An
 
 
 def history_title(history: pd.DataFrame, *, shaft: str) -> str:
-    """Say what the first and the last inspection told."""
+    """Say what the first and the last inspection told, and no change that may be their errors alone."""
     first, last = history.iloc[0], history.iloc[-1]
     told = [
         print_um(round(float(row["width_um_below_new"])), decimals=3).split(" (")[0].replace("-", "\u2212")
@@ -75,4 +77,7 @@ def history_title(history: pd.DataFrame, *, shaft: str) -> str:
     ]
     if len(history) == 1:
         return f"Shaft {shaft} had lost {told[0]} when it was measured"
+    apart = abs(float(last["width_um_below_new"] - first["width_um_below_new"]))
+    if apart <= Z95 * float(np.hypot(first["sd_um"], last["sd_um"])):
+        return f"Shaft {shaft}: {told[0]} lost as first measured, {told[1]} as last; no change is sure"
     return f"Shaft {shaft} had lost {told[0]} as first measured and {told[1]} as last"

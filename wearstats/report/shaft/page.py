@@ -5,15 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
+from wearstats.analysis.advice.outcomes import AS_SUPPLIED, OWNER, WORKSHOP
+from wearstats.analysis.advice.rule import Candidate
 from wearstats.report.contact.sentences import fitting_seen_sentence
 from wearstats.report.page.model import Figure, Page, Section, make_figure
 from wearstats.report.rendering.charts import AnyChart
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.rendering.theme import NARROW, WIDE
-from wearstats.report.shaft.choices_chart import choices_chart
+from wearstats.report.shaft.answer import ladder_rows, say_refusals
 from wearstats.report.shaft.history_chart import history_chart
+from wearstats.report.shaft.ladder_chart import ladder_chart
 from wearstats.report.shaft.map_chart import map_chart
 from wearstats.report.shaft.page_sentences import measure_again_lines, sitting_lines, wear_lines
 from wearstats.report.shaft.section_chart import section_chart, section_rows
@@ -21,22 +25,20 @@ from wearstats.report.shaft.sentences import caution_lines, headline, hub_words,
 from wearstats.report.shaft.tables import choices_table, history_table, map_table
 from wearstats.report.words.cautions import CAUTIONS, HEADING
 from wearstats.report.words.glossary import GLOSSARY
-from wearstats.report.words.phrases import day, sentence
+from wearstats.report.words.phrases import day, in_hundred, sentence
 from wearstats.studies.shaft.answer import ShaftStudy
 
 _OF_THE_FLEET: Final = {"still tight", "curve", "law", "foretold", "sides that marked", "hub-months", "p"}
 _WORDS: Final = tuple(word for word in GLOSSARY if word not in _OF_THE_FLEET)
 
 
-def shaft_page(study: ShaftStudy, *, risk_limit: float | None, invented: bool) -> Page:
+def shaft_page(study: ShaftStudy, *, invented: bool) -> Page:
     """Arrange the answer for one shaft on a page.
 
     Parameters
     ----------
     study : ShaftStudy
         The answer.
-    risk_limit : float or None
-        Chance of working loose within a year that the shop accepts; None where its limit is for another time.
     invented : bool
         Whether the data are invented.
 
@@ -48,7 +50,7 @@ def shaft_page(study: ShaftStudy, *, risk_limit: float | None, invented: bool) -
         title=f"Shaft {study.shaft} ({study.pattern}): which hub?",
         known_until=day(study.as_of),
         answer=(sentence(headline(study.advice)), *then_lines(study)),
-        sections=tuple(_sections(study, risk_limit)),
+        sections=tuple(_sections(study)),
         cautions=CAUTIONS,
         cautions_heading=HEADING,
         glossary={word: GLOSSARY[word] for word in _WORDS},
@@ -56,7 +58,7 @@ def shaft_page(study: ShaftStudy, *, risk_limit: float | None, invented: bool) -
     )
 
 
-def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
+def _sections(study: ShaftStudy) -> list[Section]:
     worn = Section(
         name="worn", heading="How worn is it, and where?", sentences=tuple(wear_lines(study)), figures=(_map(study),)
     )
@@ -72,8 +74,7 @@ def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
         hubs = Section(
             name="hubs",
             heading="What would each hub do?",
-            sentences=(_lead(study),),
-            figures=(_choices_figure(study, risk_limit),),
+            figures=(_ladder(study),),
         )
         sections.insert(0, hubs)
     orders = study.advice.sent_now is None
@@ -90,27 +91,58 @@ def _sections(study: ShaftStudy, risk_limit: float | None) -> list[Section]:
     return [*sections, again, *([beware] if lines else [])]
 
 
-def _lead(study: ShaftStudy) -> str:
-    """Say what the picture of the hubs shows, and of which hub the next sentences speak."""
-    hub = _hub(study)
+def _ladder(study: ShaftStudy) -> Figure:
+    frame, currency = ladder_frame(study), study.currency
+    title = ladder_title(study)
+    return _figure(
+        "ladder",
+        lambda width: ladder_chart(frame, title=title, months=study.horizon_months, currency=currency, width=width),
+        choices_table(study),
+    )
+
+
+def ladder_frame(study: ShaftStudy) -> pd.DataFrame:
+    """Give the rows of the ladder: a hub of every size that is near, fitted as it would be."""
+    hub = study.advice.hub
+    told = ladder_rows(study, hub)
+    return pd.DataFrame(
+        {
+            "hub": [_rung(each) for each in told],
+            "minutes": [0.0 if each.method == AS_SUPPLIED else each.minutes for each in told],
+            "slack": [100 * each.slack for each in told],
+            "loose": [_hundredth(each.risk.value) for each in told],
+            "low": [_hundredth(each.risk.low) for each in told],
+            "high": [_hundredth(each.risk.high) for each in told],
+            "cost": [np.nan if each.cost.value is None else each.cost.value for each in told],
+            "limit": 100 * study.risk_limit,
+            "refused": ["; ".join(say_refusals(each)) for each in told],
+            "spoken": [each is hub for each in told],
+        }
+    )
+
+
+_HOW: Final = {AS_SUPPLIED: "as it is", OWNER: "owner files", WORKSHOP: "workshop files"}
+
+
+def _rung(each: Candidate) -> str:
+    """Name a hub in a few letters: ``0.050, owner files``."""
+    second = "" if each.second_um is None else f" or {each.second_um / 1000:.3f}"
+    return f"{each.undersize_um / 1000:.3f}{second}{' special' if each.special else ''}, {_HOW[each.method]}"
+
+
+def _hundredth(share: float | None) -> float:
+    return np.nan if share is None else 100 * share
+
+
+def ladder_title(study: ShaftStudy) -> str:
+    """Say what the hub spoken of takes, or that none is named."""
+    hub = study.advice.hub
     if hub is None:
-        return "No hub is named; the picture shows what each on offer would leave."
-    return sentence(f"the picture shows all hubs on offer; {hub} is the one spoken of above")
-
-
-def _choices_figure(study: ShaftStudy, risk_limit: float | None) -> Figure:
-    hub, choices = study.advice.hub, one_by_size(study)
-
-    def drawn(width: int) -> AnyChart:
-        return choices_chart(
-            choices,
-            undersize_um=None if hub is None else hub.undersize_um,
-            method=None if hub is None else hub.method,
-            risk_limit=risk_limit,
-            width=width,
-        )
-
-    return _figure("choices", drawn, choices_table(study))
+        return "No hub is named; this is what each near its width would take"
+    told = f"{_rung(hub)}: {hub.minutes:.0f} minutes" if hub.method != AS_SUPPLIED else f"{_rung(hub)}: no filing"
+    if hub.risk.value is None:
+        return f"{told}, its chance of working loose not known"
+    return f"{told}, {in_hundred(hub.risk.value)} of 100 loose in {study.horizon_months:g} months"
 
 
 def _map(study: ShaftStudy) -> Figure:
@@ -132,20 +164,6 @@ def _history(study: ShaftStudy) -> Figure:
     return _figure(
         "history", lambda width: history_chart(history, shaft=study.shaft, width=width), history_table(study)
     )
-
-
-def one_by_size(study: ShaftStudy) -> pd.DataFrame:
-    """Give the choices that a picture has room for: no pairs, a hub by number only where it is the one spoken of."""
-    hub = study.advice.hub
-    kept = [
-        choice.candidate is hub
-        or (choice.candidate.second_um is None and choice.candidate.hub is None and not choice.candidate.special)
-        for choice in study.choices
-    ]
-    frame = study.choices_frame()[kept]
-    spoken = [choice.candidate is hub for choice, keep in zip(study.choices, kept, strict=True) if keep]
-    # the hub spoken of stands for its size and method
-    return frame.assign(_last=spoken).sort_values("_last").drop_duplicates(["undersize_um", "method"], keep="last")
 
 
 def section_table(study: ShaftStudy) -> DataTable:

@@ -76,7 +76,7 @@ def send_words(hub: Candidate) -> str:
     if hub.second_um is not None:
         return f"send {named} and {hub_words(hub.second_um)}, one to come back, {how}"
     if hub.special:
-        return f"have a hub made {undersize(hub.undersize_um)} undersize, {how}"
+        return f"have a hub made {undersize(hub.undersize_um, inches=True)} undersize, {how}"
     if hub.method == WORKSHOP:
         return f"have the shaft sent to the workshop, where {named} is fitted to it"
     return f"send {named}, {how}"
@@ -88,7 +88,7 @@ def then_words(hub: Candidate) -> str:
     if hub.second_um is not None:
         return f"it would be {named} and {hub_words(hub.second_um)}, one to come back, {how}"
     if hub.special:
-        return f"it would be a special {undersize(hub.undersize_um)} undersize, {how}"
+        return f"it would be a special {undersize(hub.undersize_um, inches=True)} undersize, {how}"
     return f"it would be {named}, {how}"
 
 
@@ -105,7 +105,7 @@ def short_words(hub: Candidate) -> str:
 
 def hub_words(undersize_um: float, *, hub: str | None = None) -> str:
     """Name a hub by its undersize, and by its number where it has one: ``the hub 0.05 mm (0.0020 in) undersize``."""
-    named = "the standard hub" if undersize_um == 0 else f"the hub {undersize(undersize_um)} undersize"
+    named = "the standard hub" if undersize_um == 0 else f"the hub {undersize(undersize_um, inches=True)} undersize"
     return named if hub is None else f"{named} (number {hub})"
 
 

@@ -6,6 +6,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from wearstats.report.rendering.bands import band
 from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
 from wearstats.report.rendering.theme import BAR, BLACK, BLUE, QUIET, VERMILION, WIDE
 from wearstats.report.words.phrases import in_hundred, three_figures
@@ -37,7 +38,7 @@ def cost_chart(plans: pd.DataFrame, *, today: float | None, currency: str, patte
     frame = plans[["sizes", "cost", "low", "high", "keeping"]]
     base = alt.Chart(frame).encode(x=x)
     layers: list[AnyChart] = [
-        base.mark_area(color=BLUE, opacity=0.15).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q"),
+        *band(base, low="low", high="high", title=y_title, color=BLUE),
         base.mark_line(color=BLUE, strokeWidth=2, point=alt.OverlayMarkDef(color=BLUE, size=28)).encode(
             y=alt.Y("cost:Q", title=y_title)
         ),
@@ -64,8 +65,12 @@ def cost_chart(plans: pd.DataFrame, *, today: float | None, currency: str, patte
 
 
 def cost_title(plans: pd.DataFrame, *, today: float | None, currency: str, pattern: str) -> str:
-    """Say the recommended number and what it saves against today."""
-    chosen = plans[plans["chosen"]].iloc[0]
+    """Say the recommended number and what it saves against today; none is recommended where today's are to stay."""
+    recommended = plans[plans["chosen"]]
+    if recommended.empty:
+        year = f"{three_figures(today or 0.0)} {currency} a year"
+        return f"{pattern}: today's sizes stay; no others save much of their {year}"
+    chosen = recommended.iloc[0]
     sizes, cost = int(chosen["sizes"]), float(chosen["cost"])
     well = "1 well-chosen size costs" if sizes == 1 else f"{sizes} well-chosen sizes cost"
     head = f"{pattern}: {well} {three_figures(cost)} {currency} a year"

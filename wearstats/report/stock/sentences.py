@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.stock.choice import NEARLY
+from wearstats.analysis.stock.sizes.choice import HARDLY, USE_UP_YEARS
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import count, day, in_hundred, joined, sentence, three_figures, undersize
+from wearstats.report.stock.amounts import engraved, three_figures
+from wearstats.report.words.phrases import count, day, in_hundred, joined, sentence
+from wearstats.studies.stock.spread import SpreadFrom
 
 if TYPE_CHECKING:
-    from wearstats.analysis.stock.choice import SizePlan
+    from wearstats.analysis.stock.sizes.choice import SizePlan
     from wearstats.studies.stock.answer import PatternStock, StockStudy
     from wearstats.studies.stock.production import MakeNow
 
@@ -41,9 +43,12 @@ def pattern_sentences(stock: PatternStock) -> list[str]:
         *_past(stock),
         *_why_so_many(stock),
         *_today(stock),
-        *_with_stock(stock),
+        *_falls_out(stock),
+        _used_up(stock),
+        _spread(stock),
+        _sorting(stock),
         *_how_sure(stock),
-        _clusters(stock),
+        *_clusters(stock),
         f"were every shaft known exactly, the same sizes would cost {amount(choice.perfect_a_year, stock)}: no "
         "measuring could save more than that",
         _assumed(stock),
@@ -71,7 +76,7 @@ def _year(stock: PatternStock) -> str:
 
 def sizes(plan: SizePlan) -> str:
     """List a plan's sizes: ``0.025, 0.05 and 0.10 mm``."""
-    return joined([undersize(um).split(" mm")[0] for um in plan.undersizes_um]) + " mm"
+    return joined([engraved(um) for um in plan.undersizes_um]) + " mm"
 
 
 def amount(value: float, stock: PatternStock) -> str:
@@ -109,18 +114,29 @@ def _less_or_more(difference: float) -> str:
 
 def _why_so_many(stock: PatternStock) -> list[str]:
     """Give the rule for the number of sizes, and compare with one size fewer and one more."""
-    choice, best = stock.choice, stock.choice.best
-    here = choice.plans[best].cost_a_year.value or 0.0
+    choice, number = stock.choice, len(stock.choice.chosen.undersizes_um)
+    compared = "the cheapest set costs" if choice.today is None else "today's cost"
+    little = f"{100 * HARDLY:g} in 100 of what {compared}"
+    if choice.keeps_today:
+        cheapest = min(choice.plans, key=lambda plan: plan.cost_a_year.value or 0.0)
+        return [
+            f"today's sizes stay, for no others save {little}: the cheapest set, {sizes(cheapest)}, costs "
+            f"{money(cheapest.cost_a_year, stock)}"
+        ]
+    costs = {len(plan.undersizes_um): plan.cost_a_year.value or 0.0 for plan in choice.plans}
+    here = choice.chosen.cost_a_year.value or 0.0
     parts = []
-    if best > 0:
-        fewer = (choice.plans[best - 1].cost_a_year.value or 0.0) - here
-        parts.append(f"one size fewer would cost {amount(fewer, stock)} more a year")
-    if best + 1 < len(choice.plans):
-        more = (choice.plans[best + 1].cost_a_year.value or 0.0) - here
+    if number - 1 in costs:
+        parts.append(f"one size fewer would cost {amount(costs[number - 1] - here, stock)} more a year")
+    if number + 1 in costs:
+        more = costs[number + 1] - here
         parts.append(f"one more would cost {amount(abs(more), stock)} {'less' if more < 0 else 'more'}")
     kept = f"the {amount(stock.keeping, stock)} a year that keeping a size costs are counted in"
-    within = f"at most {100 * NEARLY:g} in 100 more than the cheapest set"
-    rule = f"kept are the fewest sizes that cost {within}, for costs are known no better"
+    rule = (
+        "so many sizes were asked for"
+        if choice.asked
+        else f"kept are the fewest sizes from which one more saves less than {little}"
+    )
     return [f"{rule}: {joined(parts)}; {kept}"] if parts else []
 
 
@@ -136,32 +152,77 @@ def _today(stock: PatternStock) -> list[str]:
     ]
 
 
-def _with_stock(stock: PatternStock) -> list[str]:
-    """Say which sizes to keep until the shelf is empty, if they are others."""
-    chosen, until = stock.choice.chosen, stock.choice.with_stock
-    if until is None:
-        return []
-    same = until.undersizes_um == chosen.undersizes_um
-    keep = "the same sizes are best to keep" if same else f"keep {sizes(until)}"
-    return [f"while hubs of today lie on the shelf, counting as paid if their size is kept and as lost if not, {keep}"]
+def _falls_out(stock: PatternStock) -> list[str]:
+    """Say of every size on offer that is not kept why."""
+    reasons = [say(why) for why in stock.choice.falls_out]
+    return [f"of today's sizes fall out: {'; '.join(reasons)}"] if reasons else []
+
+
+def _used_up(stock: PatternStock) -> str:
+    """Say how what lies on the shelf counts."""
+    lost = stock.choice.chosen.used_up_a_shaft * (stock.year.value or 0.0)
+    counted = f", which counts as {amount(lost, stock)} a year" if round(lost) else ""
+    left = {} if stock.make is None else stock.make.use_up
+    head = f"use up {joined([f'{number} of {engraved(um)} mm' for um, number in left.items()])}: " if left else ""
+    return (
+        f"{head}hubs that lie on the shelf are paid, and those of sizes no longer kept are used up over "
+        f"{USE_UP_YEARS:g} years on shafts that they fit, filed where they are tighter{counted}"
+    )
+
+
+def _spread(stock: PatternStock) -> str:
+    """Say how hubs of one size spread, and from what that is known."""
+    spread = stock.spread
+    known = {
+        SpreadFrom.PLUGS: f"by the plug gauges of {count(spread.number, 'batch', 'batches')}",
+        SpreadFrom.HUBS: f"by {count(spread.number, 'gauged hub')}",
+        SpreadFrom.GUESS: "a guess, for no plug gauges and too few gauged hubs are on record",
+    }
+    return (
+        f"hubs of one size spread over {spread.width_um / 1000:.3f} mm ({known[spread.taken_from]}): sizes closer than "
+        "that count as one, and what a size costs a shaft is the mean over hubs as they come off the machine"
+    )
+
+
+def _sorting(stock: PatternStock) -> str:
+    """Set gauging and sorting against making a finer set."""
+    sorting, number = stock.sorting, len(stock.choice.chosen.undersizes_um)
+    fewer = (
+        f"; so sorted {count(sorting.does_for, 'size')} cost no more than {number} unsorted" if sorting.does_for else ""
+    )
+    finer = (
+        f"making {sorting.finer} sizes instead would save {amount(sorting.finer_saves, stock)}"
+        if sorting.finer
+        else "no finer set that can be made saves anything"
+    )
+    if (sorting.saved_a_year.low or 0.0) <= 0:
+        return (
+            "were every hub gauged and the one on the shelf that suits the shaft best sent, it is not sure that the "
+            f"same sizes would cost less; {finer}"
+        )
+    return (
+        "were every hub gauged and the one on the shelf that suits the shaft best sent, the same sizes would cost "
+        f"{money(sorting.saved_a_year, stock)} less a year, {amount(sorting.saved_a_hub.value or 0.0, stock)} a hub, "
+        f"gauging itself not counted{fewer}; {finer}"
+    )
 
 
 def _how_sure(stock: PatternStock) -> list[str]:
     choice = stock.choice
     frame = choice.in_best_set
     sure = frame[(frame["share"] >= _OFTEN) & frame["chosen"]]["undersize_um"].tolist()
-    often = joined([undersize(um).split(" mm")[0] for um in sure]) + " mm" if sure else "none of them"
+    often = joined([engraved(um) for um in sure]) + " mm" if sure else "none of them"
     regret = choice.regret
     robust = (
         "it is also the set whose extra cost is least where things turn out badly"
         if choice.robust_um == choice.chosen.undersizes_um
         else "the set whose extra cost is least where things turn out badly is "
-        + joined([undersize(um).split(" mm")[0] for um in choice.robust_um])
+        + joined([engraved(um) for um in choice.robust_um])
         + " mm"
     )
     return [
         f"with other shafts on record the best set would often differ, but hardly in cost: this one costs "
-        f"{amount(regret.value or 0.0, stock)} a year more than the best on average, and at most "
+        f"{amount(regret.value or 0.0, stock)} a year more than the best of as many on average, and at most "
         f"{amount(regret.high or 0.0, stock)} (95 % sure); in more than half of the draws the best set holds {often}; "
         f"{robust}",
         f"the very same set is best in {in_hundred(choice.same_set_share)} of 100 draws of as many shafts as are on "
@@ -170,13 +231,15 @@ def _how_sure(stock: PatternStock) -> list[str]:
     ]
 
 
-def _clusters(stock: PatternStock) -> str:
+def _clusters(stock: PatternStock) -> list[str]:
     symmetric, chosen = stock.choice.symmetric, stock.choice.chosen
     extra = (symmetric.cost_a_year.value or 0.0) - (chosen.cost_a_year.value or 0.0)
-    return (
+    if extra <= 0:
+        return []
+    return [
         "as many sizes put in the middle of groups of like shafts, as if too loose were no worse than too tight, would "
         f"cost {amount(extra, stock)} more"
-    )
+    ]
 
 
 def _assumed(stock: PatternStock) -> str:
@@ -195,7 +258,7 @@ def _assumed(stock: PatternStock) -> str:
 
 def make_now_sentences(make: MakeNow) -> list[str]:
     """Say how many of which size to make, until when that lasts, and how much of the need that serves."""
-    wanted = [f"{number} of {undersize(um).split(' (')[0]}" for um, number in make.make.items() if number]
+    wanted = [f"{number} of {engraved(um)} mm" for um, number in make.make.items() if number]
     covers = make.covers_until
     filed = " and tighter hubs filed out" if make.files else ""
     until = (
@@ -204,9 +267,17 @@ def make_now_sentences(make: MakeNow) -> list[str]:
         if covers
         else ""
     )
-    lines = [f"make now {joined(wanted)}{until}" if wanted else f"make nothing now{until.replace('these', 'what is')}"]
+    once = f", {count(make.hubs, 'hub')} for {three_figures(make.money)} {make.prices.currency} once"
+    lines = [
+        f"make now {joined(wanted)}{once}{until}" if wanted else f"make nothing now{until.replace('these', 'what is')}"
+    ]
+    if make.limit is not None and make.unlimited_hubs != make.hubs:
+        lines.append(
+            f"without the limit {count(make.unlimited_hubs, 'hub')} would pay; it costs "
+            f"{three_figures(make.limit_costs)} {make.prices.currency} from now on"
+        )
     if make.from_tighter_um:
-        few = joined([undersize(um).split(" (")[0] for um in make.from_tighter_um])
+        few = joined([f"{engraved(um)} mm" for um in make.from_tighter_um])
         needs = "their needs" if len(make.from_tighter_um) > 1 else "its needs"
         lines.append(f"of {few} none lies there and none is made: for now tighter hubs, filed out, serve {needs}")
     fill = make.check.fill_rate

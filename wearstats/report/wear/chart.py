@@ -10,9 +10,11 @@ import pandas as pd
 
 from wearstats.domain.units import print_um
 from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
-from wearstats.report.rendering.theme import BAR, FONT_SIZE, INK, QUIET, VERMILION, WIDE
+from wearstats.report.rendering.theme import BAR, FONT_SIZE, INK, PAPER, QUIET, VERMILION, WIDE
+from wearstats.report.words.phrases import in_hundred
 
 _PANEL_HEIGHT = 130
+_STRIP = 20
 _NAME_SIZE = FONT_SIZE - 1
 _MIDDLE: dict[str, Any] = {"color": INK, "strokeWidth": 2}
 _EDGE: dict[str, Any] = {"color": INK, "strokeWidth": 1, "strokeDash": [3, 2]}
@@ -20,7 +22,12 @@ _STEPS_UM = (1, 2, 5, 10, 20, 50, 100)
 
 
 def fleet_chart(
-    fleet: pd.DataFrame, sizes: pd.DataFrame, *, laws: pd.DataFrame | None = None, width: int = WIDE
+    fleet: pd.DataFrame,
+    sizes: pd.DataFrame,
+    *,
+    laws: pd.DataFrame | None = None,
+    shares: pd.DataFrame | None = None,
+    width: int = WIDE,
 ) -> AnyChart:
     """Draw how much the shafts have lost, one panel a pattern, and where each hub's space lies.
 
@@ -33,6 +40,8 @@ def fleet_chart(
     laws : pandas.DataFrame, optional
         True wear as curves: ``pattern``, ``width_um_below_new``, ``shafts_per_um`` with ``low`` and ``high``. The bars
         then show what was read.
+    shares : pandas.DataFrame, optional
+        How many shafts each hub would serve as the loosest that grips: ``pattern``, ``undersize_um``, ``share``.
     width : int
         Width of the picture in screen points.
 
@@ -50,6 +59,7 @@ def fleet_chart(
             fleet[fleet["pattern"] == pattern],
             offered[offered["pattern"] == pattern],
             laws[laws["pattern"] == pattern],
+            served=None if shares is None else shares[shares["pattern"] == pattern],
             domain=(low, high),
             step=step,
             width=width,
@@ -117,6 +127,7 @@ def _panel(
     sizes: pd.DataFrame,
     law: pd.DataFrame,
     *,
+    served: pd.DataFrame | None,
     domain: tuple[float, float],
     step: float,
     width: int,
@@ -164,16 +175,56 @@ def _panel(
     head = f"{pattern}: {_half(widths, 'shaft')} {_lost(widths)}"
     if len(fleet) > 1:
         head = f"{pattern}: {len(fleet)} shafts, half have {_lost(widths)}"
-    chart: AnyChart = (
+    named = alt.TitleParams(head, fontSize=FONT_SIZE, fontWeight="normal", offset=6)
+    panel: AnyChart = (
         alt.layer(histogram, rules.encode(x=space), heads)
         .resolve_scale(y="independent")
-        .properties(
-            width=inner,
-            height=_PANEL_HEIGHT,
-            title=alt.TitleParams(head, fontSize=FONT_SIZE, fontWeight="normal", offset=6),
-        )
+        .properties(width=inner, height=_PANEL_HEIGHT)
     )
+    strip = None if served is None else _strip(sizes, served, domain=domain, width=inner)
+    if strip is None:
+        return panel.properties(title=named)
+    chart: AnyChart = alt.vconcat(panel, strip, spacing=4).properties(title=named)
     return chart
+
+
+def _strip(sizes: pd.DataFrame, served: pd.DataFrame, *, domain: tuple[float, float], width: float) -> AnyChart | None:
+    """Draw under the shafts which of them each hub would serve as the loosest that grips, with how many of 100."""
+    told = sizes.merge(served.dropna(subset=["undersize_um", "share"])[["undersize_um", "share"]], on="undersize_um")
+    told = told.sort_values("space_um_below_new")
+    if told.empty:
+        return None
+    ends = told["space_um_below_new"].clip(*domain)
+    parts = pd.DataFrame(
+        {
+            "from_um": [domain[0], *ends.iloc[:-1]],
+            "to_um": ends,
+            "hub": [_size(um).removesuffix(" mm") for um in told["undersize_um"]],
+            "served": 100 * told["share"],
+            "text": [in_hundred(share) for share in told["share"]],
+        }
+    )
+    parts = parts[parts["to_um"] > parts["from_um"]].assign(
+        middle=lambda frame: (frame["from_um"] + frame["to_um"]) / 2
+    )
+    roomy = (parts["to_um"] - parts["from_um"]) * width / (domain[1] - domain[0]) >= _NAME_SIZE * 0.56 * parts[
+        "text"
+    ].str.len() + 4
+    scale = alt.Scale(domain=list(domain), nice=False)
+    told_by = "of 100 shafts each hub serves"
+    silent = alt.Axis(labels=False, ticks=False, grid=False, domain=False)
+    base = alt.Chart(parts)
+    bars = base.mark_bar(color=PAPER, stroke=QUIET, strokeWidth=1, height=_STRIP - 2).encode(
+        x=alt.X("from_um:Q", scale=scale, axis=silent, title=told_by),
+        x2="to_um:Q",
+    )
+    words = (
+        alt.Chart(parts[roomy])
+        .mark_text(color=INK, fontSize=_NAME_SIZE)
+        .encode(x=alt.X("middle:Q", scale=scale, axis=silent, title=told_by), text="text:N")
+    )
+    drawn: AnyChart = alt.layer(bars, words).properties(width=width, height=_STRIP)
+    return drawn
 
 
 def _named(sizes: pd.DataFrame, *, um_per_point: float) -> pd.DataFrame:

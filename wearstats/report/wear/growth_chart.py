@@ -5,6 +5,7 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
+from wearstats.report.rendering.bands import band as ink_band
 from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
 from wearstats.report.rendering.theme import BLACK, BLUE, QUIET, VERMILION, WIDE
 
@@ -41,9 +42,7 @@ def growth_chart(points: pd.DataFrame, band: pd.DataFrame, *, width: int = WIDE)
     x = alt.X("since_h:Q", title="running hours since the first look", axis=alt.Axis(tickCount=6, grid=False))
     y_title = "width lost since, µm"
     base = alt.Chart(bars).encode(x=x)
-    rules = base.mark_rule(strokeWidth=1, opacity=0.45).encode(
-        y=alt.Y("low:Q", title=y_title), y2="high:Q", color=colour
-    )
+    rules = base.mark_rule(strokeWidth=1).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q", color=colour)
     dots = base.mark_point(filled=True, size=34, opacity=1).encode(
         y=alt.Y("lost_um:Q", title=y_title), color=colour, shape=shape
     )
@@ -52,7 +51,7 @@ def growth_chart(points: pd.DataFrame, band: pd.DataFrame, *, width: int = WIDE)
     if len(lines):
         mean = alt.Chart(lines).encode(x=x)
         layers = [
-            mean.mark_area(color=BLACK, opacity=0.12).encode(y=alt.Y("low_um:Q", title=y_title), y2="high_um:Q"),
+            *ink_band(mean, low="low_um", high="high_um", title=y_title, color=BLACK),
             *layers,
             mean.mark_line(color=BLACK, strokeWidth=2).encode(y=alt.Y("lost_um:Q", title=y_title)),
         ]

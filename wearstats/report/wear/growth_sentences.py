@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import UNKNOWN, count, sentence
+from wearstats.report.words.phrases import UNKNOWN, count, sentence, sure_microns
 
 if TYPE_CHECKING:
-    from wearstats.analysis.estimate import Estimate
     from wearstats.studies.wear.growth import GrowthStudy
 
 _OF = {
@@ -16,7 +15,6 @@ _OF = {
     "all": "Whatever its hub does a shaft loses",
     "ages": "Old shafts compared with young ones, a shaft loses",
 }
-_MINUS = "\u2212"
 
 
 def growth_sentences(study: GrowthStudy) -> list[str]:
@@ -24,13 +22,15 @@ def growth_sentences(study: GrowthStudy) -> list[str]:
     if study.growth.value is None:
         return [sentence(f"How fast wear grows with running hours {UNKNOWN}: {say(study.growth.method)}")]
     again = f"{count(study.shafts_again, 'shaft')} measured again after a hub had run"
-    lines = [sentence(f"{_OF[study.growth_of]} {_rate(study.growth)} in 1000 running hours ({again})")]
+    lines = [sentence(f"{_OF[study.growth_of]} {sure_microns(study.growth)} in 1000 running hours ({again})")]
     loose = study.by_between["loose"]
     if study.growth_of == "tight" and loose.value is not None:
         lines.append(
-            sentence(f"Over hours in which a hub was found loose it lost {_rate(loose)} in 1000 {_told_apart(study)}")
+            sentence(
+                f"Over hours in which a hub was found loose it lost {sure_microns(loose)} in 1000 {_told_apart(study)}"
+            )
         )
-    duties = [f"{name} {_rate(rate)}" for name, rate in study.by_duty.items() if rate.value is not None]
+    duties = [f"{name} {sure_microns(rate)}" for name, rate in study.by_duty.items() if rate.value is not None]
     if len(duties) > 1:
         lines.append(sentence(f"By duty, whatever the hub did: {'; '.join(duties)}"))
     return [*lines, *_next_size(study)]
@@ -38,9 +38,9 @@ def growth_sentences(study: GrowthStudy) -> list[str]:
 
 def _told_apart(study: GrowthStudy) -> str:
     faster = study.loose_minus_tight
-    if faster.low is None or faster.high is None or faster.low <= 0 <= faster.high:
+    if not faster.side():
         return "hours, which these data cannot tell from the rate of a tight hub"
-    return "hours: a loose hub wears its shaft faster" if faster.low > 0 else "hours, less than with a tight one"
+    return "hours: a loose hub wears its shaft faster" if faster.side() == 1 else "hours, less than with a tight one"
 
 
 def _next_size(study: GrowthStudy) -> list[str]:
@@ -54,22 +54,8 @@ def _next_size(study: GrowthStudy) -> list[str]:
     more = count(round(max(float(first["needed_h"]), 0.0)), "hour")
     return [
         sentence(
-            f"Of {count(len(needed), 'shaft')} with hours {len(told)} are told when the next undersize will be due, "
-            "the others not, for it lies beyond the hours on record; the first is "
-            f"{first['shaft']}, after about {more} more"
+            f"Of {count(len(needed), 'shaft')} with hours it is known for {len(told)} when the next undersize will be "
+            f"due, first for {first['shaft']}, after about {more} more; for the others that lies beyond the hours on "
+            "record"
         )
     ]
-
-
-def _rate(rate: Estimate) -> str:
-    if rate.value is None:
-        return f"an amount that {UNKNOWN}"
-    text = _number(rate.value)
-    if rate.low is None or rate.high is None:
-        return f"{text} µm"
-    how = "assumed" if rate.status == "assumed" else "95 % sure"
-    return f"{text} µm (between {_number(rate.low)} and {_number(rate.high)}, {how})"
-
-
-def _number(um: float) -> str:
-    return f"{um:.1f}".replace("-", _MINUS)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.report.remarks.say import say
+from wearstats.report.rendering.short_answer import SURE
 from wearstats.report.wear.growth_sentences import growth_sentences
 from wearstats.report.words.phrases import (
     UNKNOWN,
@@ -15,9 +16,10 @@ from wearstats.report.words.phrases import (
     in_hundred,
     joined,
     sentence,
-    size,
+    sure_microns,
+    sure_number,
     sure_share,
-    sure_size,
+    two_figures,
     undersize,
 )
 
@@ -47,6 +49,7 @@ def wear_sentences(study: WearStudy) -> list[str]:
         *_spread(study.components_um),
         *([] if study.assumed is None else [sentence(say(study.assumed))]),
         *_trust(study.components_um),
+        SURE,
     ]
 
 
@@ -57,16 +60,16 @@ def _sampled(study: WearStudy) -> list[str]:
     return [
         sentence(
             "The mean is that of all of them; how readings scatter, how wear is spread, the shape along the spline and "
-            f"the growth are told from shafts taken at random, {count(study.from_shafts, 'shaft')} at most"
+            f"the growth rest on shafts taken at random, {count(study.from_shafts, 'shaft')} at most"
         )
     ]
 
 
 def how_much(study: WearStudy) -> str:
     """Say the mean wear and how it is spread over the shafts."""
-    mean = sentence(f"On average a shaft's splines have lost {sure_size(study.wear_mean_um)} of their width")
+    mean = sentence(f"On average a shaft's splines have lost {sure_microns(study.wear_mean_um)} of their width")
     found = [
-        f"{words} {sure_size(estimate)}"
+        f"{words} {sure_microns(estimate)}"
         for key, words in (("0.5", "half the shafts have lost more than"), ("0.9", "one shaft in ten more than"))
         if (estimate := study.quantiles_um.get(key)) is not None and estimate.value is not None
     ]
@@ -77,11 +80,11 @@ def _by_pattern(study: WearStudy) -> list[str]:
     if len(study.by_pattern) < 2:
         return []
     parts = [
-        f"{name} {sure_size(pattern.wear.mean_um)} on {count(pattern.shafts, 'shaft')}"
+        f"{name} {sure_number(pattern.wear.mean_um)} on {count(pattern.shafts, 'shaft')}"
         for name, pattern in study.by_pattern.items()
         if pattern.wear is not None
     ]
-    return [sentence(f"By pattern, on average: {'; '.join(parts)}")] if parts else []
+    return [sentence(f"By pattern, on average, in µm: {'; '.join(parts)}")] if parts else []
 
 
 def _groups(study: WearStudy) -> list[str]:
@@ -89,8 +92,8 @@ def _groups(study: WearStudy) -> list[str]:
     lines = []
     for word, groups in (("duty", study.by_duty), ("region", study.by_region)):
         if len(groups) > 1:
-            parts = [f"{name} {sure_size(wear.mean_um)}" for name, wear in groups.items()]
-            lines.append(sentence(f"By {word}, on average: {'; '.join(parts)}"))
+            parts = [f"{name} {sure_number(wear.mean_um)}" for name, wear in groups.items()]
+            lines.append(sentence(f"By {word}, on average, in µm: {'; '.join(parts)}"))
     return lines
 
 
@@ -111,8 +114,8 @@ def _along_spline(study: WearStudy) -> list[str]:
         if deeper.low <= 0 <= deeper.high:
             told = "whether hollows deepen with wear these data cannot tell"
         else:
-            told = f"with every 10 µm of wear hollows are {abs(deeper.value):.1f} µm {way}"
-        lines.append(sentence(f"The middle of a {name} spline lies {sure_size(hollow)} below its ends; {told}"))
+            told = f"with every 10 µm of wear hollows are {two_figures(abs(deeper.value))} µm {way}"
+        lines.append(sentence(f"The middle of a {name} spline lies {sure_microns(hollow)} below its ends; {told}"))
     return lines
 
 
@@ -124,16 +127,18 @@ def _served(study: WearStudy) -> list[str]:
             continue
         sizes, shares = pattern.shares["undersize_um"], pattern.shares["share"]
         best = sorted(range(len(sizes) - 1), key=lambda k: -(shares.iloc[k].value or 0.0))[:2]
-        most = joined(
-            [f"{undersize(sizes.iloc[k])} undersize, {in_hundred(shares.iloc[k].value)} in 100" for k in sorted(best)]
-        )
+        most = joined([f"{_hub(sizes.iloc[k])} for {in_hundred(shares.iloc[k].value)} in 100" for k in sorted(best)])
         lines.append(
             sentence(
-                f"The two hubs that serve most {name} shafts, as the loosest that grip: {most}; no hub on offer serves "
-                f"{in_hundred(shares.iloc[-1].value)} in 100"
+                f"The two hubs that serve most {name} shafts, as the loosest that grip: {most}; none on offer serves "
+                f"the last {in_hundred(shares.iloc[-1].value)} in 100"
             )
         )
     return lines
+
+
+def _hub(undersize_um: float) -> str:
+    return "the standard hub" if undersize_um == 0 else f"{undersize(undersize_um)} undersize"
 
 
 def _how_fast(study: WearStudy) -> list[str]:
@@ -146,7 +151,7 @@ def _how_fast(study: WearStudy) -> list[str]:
 def _spread(components_um: Mapping[str, Estimate]) -> list[str]:
     """Say how unlike shafts are, each as one standard deviation."""
     known = [
-        f"{words} {size(estimate.value)}"
+        f"{words} {two_figures(estimate.value)} µm"
         for key, words in _SPREADS.items()
         if (estimate := components_um.get(key)) is not None and estimate.value is not None
     ]
@@ -174,5 +179,5 @@ def _known(components_um: Mapping[str, Estimate], words: Mapping[str, str]) -> l
         estimate = components_um.get(key)
         if estimate is not None and estimate.value is not None:
             assumed = " (assumed)" if estimate.status == "assumed" else ""
-            found.append(f"{size(estimate.value)} {word}{assumed}")
+            found.append(f"{two_figures(estimate.value)} µm {word}{assumed}")
     return found

@@ -1,25 +1,30 @@
-"""Numbers in plain words: with units, in both systems of measure, and with how sure they are."""
+"""Numbers in plain words: two figures, one style of interval, and what cannot be told."""
 
 from __future__ import annotations
 
 import datetime
 from collections.abc import Callable
+from typing import Final
 
-from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.estimate import Estimate, may_be_any_share
 from wearstats.domain.units import print_um
-from wearstats.report.remarks.say import say
 
-UNKNOWN = "cannot be told from these data"
+UNKNOWN: Final = "cannot be told from these data"
+LEVEL: Final = 0.95
+"""How sure brackets are unless they say otherwise; said once, at the foot of an answer."""
+
+_MINUS: Final = "\u2212"
 
 
 def size(um: float) -> str:
-    """Say a difference to a thousandth of a millimetre: ``0.041 mm (0.0016 in)``."""
+    """Say a difference to a thousandth of a millimetre, to an owner who may measure in either: with inches behind."""
     return print_um(round(um), decimals=3)
 
 
-def undersize(um: float) -> str:
-    """Say an undersize exactly as it is made: ``0.10 mm (0.0039 in)``."""
-    return print_um(um)
+def undersize(um: float, *, inches: bool = False) -> str:
+    """Say an undersize exactly as it is made: ``0.10 mm``; to an owner who may measure in inches, these behind."""
+    text = print_um(um)
+    return text if inches else text.partition(" (")[0]
 
 
 def millimetres(um: float) -> str:
@@ -28,28 +33,70 @@ def millimetres(um: float) -> str:
     return "0.000" if text == "-0.000" else text
 
 
-def sure_size(estimate: Estimate) -> str:
-    """Say an estimated difference: ``0.041 mm (0.0016 in; between 0.036 and 0.046 mm, 95 % sure)``."""
+def two_figures(number: float) -> str:
+    """Say a number to two figures, and no finer than a tenth: ``31``, ``3.1``, ``120``; never minus nothing."""
+    # plus nothing: minus nothing becomes nothing
+    rounded = float(f"{number:.2g}") + 0.0
+    if 0.0 < abs(number) < 0.05:
+        return "under 0.1" if number > 0 else f"above {_MINUS}0.1"
+    text = f"{rounded:,.0f}" if abs(rounded) >= 10 else f"{rounded:.1f}".removesuffix(".0")
+    return text.replace("-", _MINUS).replace(",", "\u202f")
+
+
+def sure_number(estimate: Estimate) -> str:
+    """Say an estimated number, without its unit: ``31 (28 to 35)``."""
+    if estimate.value is None:
+        return _bound(estimate, two_figures) or "not known"
+    return f"{two_figures(estimate.value)}{bracket(estimate, two_figures)}"
+
+
+def sure_microns(estimate: Estimate) -> str:
+    """Say an estimated difference: ``31 µm (28 to 35)``."""
     if estimate.value is None:
         return UNKNOWN
-    if estimate.status == "bounded":
-        return _bounded(estimate)
-    text = size(estimate.value)
-    if estimate.status == "assumed":
-        return f"{text} (assumed, these data cannot tell: {say(estimate.method)})"
-    sure = _sure(estimate, millimetres, " mm")
-    return f"{text.removesuffix(')')}; {sure})" if sure else text
+    return f"{two_figures(estimate.value)} µm{bracket(estimate, two_figures)}"
 
 
 def sure_share(estimate: Estimate, things: str) -> str:
-    """Say an estimated share: ``12 in 100 hubs (between 8 and 17, 95 % sure)``."""
-    if estimate.value is None:
+    """Say an estimated share: ``12 in 100 hubs (8 to 17)``."""
+    if estimate.value is None or may_be_any_share(estimate):
         return UNKNOWN
-    text = f"{in_hundred(estimate.value)} in 100 {things}"
+    return f"{in_hundred(estimate.value)} in 100 {things}".rstrip() + bracket(estimate, in_hundred)
+
+
+def in_100(estimate: Estimate) -> str:
+    """Say an estimated share for a table of so many in a hundred: ``12 (8 to 17)``."""
+    if estimate.value is None or may_be_any_share(estimate):
+        return "not known"
+    return f"{in_hundred(estimate.value)}{bracket(estimate, in_hundred)}"
+
+
+def bracket(estimate: Estimate, words: Callable[[float], str]) -> str:
+    """Say an interval in brackets, a space before it: `` (28 to 35)``; nothing where it would only repeat a number."""
+    low, high = (None if end is None else words(end) for end in (estimate.low, estimate.high))
+    value = None if estimate.value is None else words(estimate.value)
+    said = "" if low == high == value else _between(low, high)
     if estimate.status == "assumed":
-        return f"{text} (assumed, these data cannot tell: {say(estimate.method)})"
-    sure = _sure(estimate, in_hundred, "")
-    return f"{text} ({sure})" if sure else text
+        said = f"{said}, assumed" if said else "assumed"
+    elif said and estimate.level != LEVEL:
+        said = f"{said}, {100 * estimate.level:g} % sure"
+    return f" ({said})" if said else ""
+
+
+def _between(low: str | None, high: str | None) -> str:
+    if low is not None and high is not None:
+        return f"{low} to {high}" if low != high else f"about {low}"
+    if high is not None:
+        return f"at most {high}"
+    return "" if low is None else f"at least {low}"
+
+
+def _bound(estimate: Estimate, words: Callable[[float], str]) -> str:
+    """Say the one end that is known, where a number is bounded only."""
+    if estimate.status != "bounded":
+        return ""
+    ends = [None if end is None else words(end) for end in (estimate.low, estimate.high)]
+    return _between(*ends)
 
 
 def in_hundred(share: float) -> str:
@@ -64,15 +111,22 @@ def in_hundred(share: float) -> str:
 
 
 def sure_fewer(difference: Estimate) -> tuple[str, str]:
-    """Say a difference of two shares: ``3.2 fewer`` in 100 and ``(between 11 fewer and 4.1 more, 95 % sure)``."""
+    """Say a difference of two shares: ``3.2 fewer`` in 100, and `` (11 fewer to 4.1 more)``, a space before it."""
     if difference.value is None:
         return UNKNOWN, ""
-    sure = _sure(difference, _more_or_fewer, "")
-    return _more_or_fewer(difference.value), f" ({sure})" if sure else ""
+    low, high = difference.low, difference.high
+    if low is None or high is None or low < 0 < high:
+        return more_or_fewer(difference.value), bracket(difference, more_or_fewer)
+    # on one side of nothing the word is said already
+    near, far = sorted((abs(low), abs(high)))
+    apart = Estimate(value=abs(difference.value), low=near, high=far, level=difference.level, status=difference.status)
+    word = "fewer" if high <= 0 and low < 0 else "more"
+    return f"{in_hundred(abs(difference.value))} {word}", bracket(apart, in_hundred)
 
 
-def _more_or_fewer(share: float) -> str:
-    return f"{in_hundred(abs(share))} {'fewer' if share < 0 else 'more'}"
+def more_or_fewer(share: float) -> str:
+    """Say a difference of shares as so many in 100: ``3.2 fewer``."""
+    return f"{in_hundred(abs(share))} {'fewer' if share < 0 else 'more'}" if share else "0"
 
 
 def three_figures(value: float) -> str:
@@ -97,6 +151,16 @@ def months(number: float) -> str:
     return "1 month" if number == 1 else f"{number:g} months"
 
 
+def within(number: float) -> str:
+    """Say how often in what time: ``a year``, ``in 6 months``."""
+    return "a year" if number == 12 else f"in {months(number)}"
+
+
+def span(number: float) -> str:
+    """Say a time by its usual name: ``a year``, ``6 months``."""
+    return "a year" if number == 12 else months(number)
+
+
 def joined(parts: list[str]) -> str:
     """Join with commas and a last ``and``."""
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
@@ -106,20 +170,3 @@ def sentence(text: str) -> str:
     """Begin with a capital and end with a full stop."""
     stripped = text.strip()
     return stripped if not stripped else stripped[0].upper() + stripped[1:] + ("" if stripped[-1] in ".!?" else ".")
-
-
-def _sure(estimate: Estimate, words: Callable[[float], str], unit: str) -> str:
-    """Say the interval; nothing where there is none."""
-    low, high = estimate.low, estimate.high
-    sure = f"{100 * estimate.level:g} % sure"
-    if low is not None and high is not None:
-        return f"between {words(low)} and {words(high)}{unit}, {sure}"
-    if high is not None:
-        return f"at most {words(high)}{unit}, {sure}"
-    return f"at least {words(low)}{unit}, {sure}" if low is not None else ""
-
-
-def _bounded(estimate: Estimate) -> str:
-    if estimate.high is not None:
-        return f"at most {size(estimate.high)}"
-    return f"at least {size(estimate.low)}" if estimate.low is not None else UNKNOWN

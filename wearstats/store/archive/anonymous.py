@@ -1,10 +1,11 @@
 """Names without names, for a store that is to be looked at by others.
 
-Shafts, measurers, inspections, gauges, hubs, batches, orders and fittings are called by a letter, their place in the
-order of their names, and a keyed digest [1]_; so every study orders and matches them as before and says the same, but
-for what is drawn at random, which goes by name. Nobody can find the name without the key, and two exports with one key
-match each other. What an engine is called, what was filed with and all columns that no table has are left out. Days,
-regions, duties and sizes stay: they are what is studied, and whoever knows a shop well may know a shaft again by them.
+Shafts, owners, measurers, inspections, gauges, hubs, batches, orders and fittings are called by a letter, their place
+in the order of their names, and a keyed digest [1]_; so every study orders and matches them as before and says the
+same, but for what is drawn at random, which goes by name. Nobody can find the name without the key, and two exports
+with one key match each other. What an engine is called, what was filed with, why a batch was withdrawn and all columns
+that no table has are left out. Days, regions, duties and sizes stay: they are what is studied, and whoever knows a shop
+well may know a shaft again by them.
 
 References
 ----------
@@ -23,6 +24,7 @@ from wearstats.store.database.connection import Store
 KINDS = {
     "shaft": "shaft",
     "measured_by": "measurer",
+    "owner": "measurer",
     "inspection": "inspection",
     "inspections": "inspection",
     "gauge": "gauge",
@@ -34,7 +36,7 @@ KINDS = {
 }
 """Columns that hold names, and what they name."""
 
-LEFT_OUT = ("engine", "compound")
+LEFT_OUT = ("engine", "compound", "withdrawn_because")
 """Columns of the contract that hold free text and that no study reads."""
 
 REGISTERED = "anonymous_names"
@@ -105,7 +107,9 @@ def _all_names(store: Store) -> dict[str, list[str]]:
         kind: _distinct(store, [f'select "{kind}" as name from {table}' for table in tables])
         for kind, tables in _NAMED_IN.items()
     }
-    found["measurer"] = _distinct(store, ["select measured_by as name from inspections"])
+    # who owns a shaft often measures it: one name in either place
+    measurers = ["select measured_by as name from inspections", "select owner as name from shafts"]
+    found["measurer"] = _distinct(store, measurers)
     listed = _distinct(store, ["select unnest(inspections) as name from fittings"])
     found["inspection"] = sorted({*found["inspection"], *listed})
     refits = _distinct(store, ["select refit_of as name from fittings"])

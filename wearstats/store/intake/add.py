@@ -11,16 +11,19 @@ from typing import Any
 import pandas as pd
 
 from wearstats.domain.tables import TABLE_BY_NAME, TABLES, Table
-from wearstats.errors import InputError, StoreError
+from wearstats.errors import InputError, Problem, StoreError, UsageError
 from wearstats.store.database.connection import Store
 from wearstats.store.database.failures import reason
 from wearstats.store.database.statements import statement
-from wearstats.store.intake.generated_keys import name_unnamed
+from wearstats.store.intake.generated_keys import name_unnamed, write_units_alike
 from wearstats.store.intake.load_table import load_readings, load_rows
 from wearstats.store.intake.parents import stage_carried
+from wearstats.store.intake.patterns import settle_patterns
 from wearstats.store.intake.readings import restate_readings
 from wearstats.store.parsing.blocks import unknown_table
-from wearstats.store.parsing.staging import Staging, read_by_database, stage_paths
+from wearstats.store.parsing.mail import Pasted
+from wearstats.store.parsing.scan import read_by_database
+from wearstats.store.parsing.staging import Staging, stage_paths
 
 MOST_PROBLEMS_TOLD = 50
 """How many kept-out rows a report tells one by one; all of them stand in the store."""
@@ -76,6 +79,8 @@ class IntakeReport:
         Rows kept out earlier that have now come in.
     notes : tuple of str
         What else there is to say.
+    measured : tuple of str
+        The shafts of whose measuring it brought word, where that was asked for: see `add_mail`.
     """
 
     intake: int
@@ -83,6 +88,7 @@ class IntakeReport:
     files: tuple[FileReport, ...]
     settled: int = 0
     notes: tuple[str, ...] = ()
+    measured: tuple[str, ...] = ()
 
     @property
     def kept_out(self) -> int:
@@ -138,7 +144,35 @@ def add_files(
         When the store is not open for writing.
     """
     wanted = _table(table)
-    return _add(store, [Path(path) for path in paths], wanted, text, {}, added_on, correct=correct, bulk=bulk)
+    pasted = None if text is None else Pasted(text=text)
+    return _add(store, [Path(path) for path in paths], wanted, pasted, {}, added_on, correct=correct, bulk=bulk)
+
+
+def add_mail(store: Store, mail: Pasted | Path, *, added_on: datetime.date, shafts: Sequence[str] = ()) -> IntakeReport:
+    """Add a mail, or a filled-in form, whole or not at all.
+
+    Parameters
+    ----------
+    store : Store
+        Open for writing.
+    mail : Pasted or pathlib.Path
+        The mail, or a workbook or table file.
+    added_on : datetime.date
+        The day from which it counts as known.
+    shafts : sequence of str
+        Shafts that it must speak of.
+
+    Raises
+    ------
+    InputError
+        When something is missing or a row cannot be right, with all of it; nothing is added then.
+    UsageError
+        When it does not speak of one of the shafts.
+    StoreError
+        When the store is not open for writing.
+    """
+    paths, pasted = ([mail], None) if isinstance(mail, Path) else ([], mail)
+    return _add(store, paths, None, pasted, {}, added_on, correct=False, bulk=None, whole=True, wanted=shafts)
 
 
 def add_frames(
@@ -173,24 +207,32 @@ def _add(
     store: Store,
     paths: Sequence[Path],
     table: Table | None,
-    text: str | None,
+    pasted: Pasted | None,
     frames: Mapping[str, pd.DataFrame],
     added_on: datetime.date,
     *,
     correct: bool,
     bulk: bool | None,
+    whole: bool = False,
+    wanted: Sequence[str] = (),
 ) -> IntakeReport:
     if not store.write:
         raise StoreError(f"{store.path}: is open for reading only; open it for writing to add to it")
     if any(read_by_database(path) for path in paths):
         store.allow_files()
-    staging = stage_paths(store, paths, table=table, text=text, frames=frames)
+    staging = stage_paths(store, paths, table=table, pasted=pasted, frames=frames)
     try:
+        write_units_alike(staging)
+        settle_patterns(staging)
+        staging.refuse_problems()
         name_unnamed(staging)
         stage_carried(staging)
         store.forbid_files()
         with store.transaction():
             report = _load(store, staging, added_on, correct=correct, bulk=bulk)
+            if whole:
+                report = replace(report, measured=_measured(store, staging))
+                _refuse_parts(report, wanted)
     finally:
         staging.drop()
     try:
@@ -204,6 +246,43 @@ def _add(
         )
         return replace(report, notes=(*report.notes, note))
     return report
+
+
+def _measured(store: Store, staging: Staging) -> tuple[str, ...]:
+    """List the shafts of whose measuring the staged rows, now in, bring word; in the order in which they stand."""
+    found: list[str] = []
+    for incoming in staging.staged:
+        held = incoming.columns.get("inspection")
+        if incoming.table.name in ("inspections", "readings") and held is not None:
+            rows = store.rows(
+                f"select shaft from {incoming.relation} as arrived join inspections "
+                f"on inspections.inspection = trim(arrived.{held}) group by 1 order by min(arrived.rowid)"
+            )
+            found += [str(shaft) for (shaft,) in rows]
+    return tuple(dict.fromkeys(found))
+
+
+def _refuse_parts(report: IntakeReport, wanted: Sequence[str]) -> None:
+    """Refuse all of a mail where part of it was kept out, or where it is of other shafts than those asked about."""
+    if report.kept_out:
+        told = [problem.partition(": ") for file in report.files for problem in file.problems]
+        raise InputError([Problem(place=place, found=found) for place, _, found in told])
+    bare = {"".join(shaft.lower().split()) for shaft in report.measured}
+    if not bare:
+        raise InputError(
+            Problem(
+                place=report.files[0].file if report.files else "mail",
+                found="no shaft was measured in it",
+                allowed="readings of a shaft",
+                next_step="add such a file with: wearstats store add",
+                example="1: 6.98 6.97 6.96",
+            )
+        )
+    if other := [shaft for shaft in wanted if "".join(shaft.lower().split()) not in bare]:
+        raise UsageError(
+            f"{', '.join(other)}: the mail speaks of {', '.join(report.measured) or 'no shaft'}; "
+            "leave the name out, or take the right mail; nothing was kept"
+        )
 
 
 def _load(store: Store, staging: Staging, added_on: datetime.date, *, correct: bool, bulk: bool | None) -> IntakeReport:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from wearstats.domain.units import unit_or_none
 from wearstats.store.parsing.blocks import NAMED_BY
 from wearstats.store.parsing.staging import Staging
 
@@ -32,6 +33,20 @@ def name_unnamed(staging: Staging) -> None:
         if columns != incoming.columns:
             said = (*incoming.said, *(name for name in columns if name not in incoming.columns))
             staging.staged[place] = replace(incoming, columns=columns, said=said)
+
+
+def write_units_alike(staging: Staging) -> None:
+    """Write units that mean the same in one way, so that a gauge in ``inch`` is no other than one in ``in``."""
+    for incoming in staging.staged:
+        held = incoming.columns.get("unit")
+        if held is None:
+            continue
+        for (text,) in staging.store.rows(f"select distinct {held} from {incoming.relation} where {held} is not null"):
+            unit = unit_or_none(text)
+            if unit not in (None, text):
+                staging.store.execute(
+                    f"update {incoming.relation} set {held} = $unit where {held} = $text", {"unit": unit, "text": text}
+                )
 
 
 def _take_known_shaft(staging: Staging, relation: str, held: str, *, place: str) -> list[str]:

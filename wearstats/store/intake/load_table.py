@@ -8,14 +8,23 @@ from typing import Any
 
 import pandas as pd
 
-from wearstats.domain.tables import Table
+from wearstats.domain.examples import example_of
+from wearstats.domain.tables import TABLE_BY_NAME, Table
 from wearstats.domain.typed import DecimalMark, TypedValueError, quoted
 from wearstats.store.database.columns import contract_text, key_columns, key_json
 from wearstats.store.database.connection import Store
 from wearstats.store.intake.merge import merge_rows
 from wearstats.store.intake.plausibility import inspection_problems
 from wearstats.store.intake.readings import take_readings
-from wearstats.store.intake.rejects import KeptOut, as_problem, keep_out, keep_out_relation, settle
+from wearstats.store.intake.rejects import (
+    KeptOut,
+    as_problem,
+    keep_out,
+    keep_out_relation,
+    mended_places,
+    settle,
+    settle_places,
+)
 from wearstats.store.intake.wide_readings import lengthened
 from wearstats.store.parsing.cells import (
     NUMERIC_KINDS,
@@ -80,9 +89,10 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, m
         duplicate=len(merged.duplicate),
         conflict=len(merged.conflicts),
         rejected=len(problems) + len(incoming.ragged),
-        settled=settle(store, table, intake=intake, numbers=_reject_numbers(taken)),
+        settled=settle(store, table, intake=intake, numbers=_reject_numbers(taken))
+        + _settle_places(store, incoming, taken, intake=intake),
         problems=tuple(
-            str(as_problem(incoming.file, kept.row, problem))
+            str(as_problem(table, incoming.file, kept.row, problem, outcome=kept.outcome))
             for kept in kept_out[:most_told]
             for problem in kept.problems
         ),
@@ -101,10 +111,10 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
     keep_out(store, table, _ragged_rows(incoming), intake=intake, file=incoming.file)
     left_out = _note_reading_extras(store, long, intake=intake)
     told = store.rows(
-        "select min(row_no), coalesce(column_name, ''), found, allowed, next_step, more, count(*) from rejects "
-        "where intake = $intake and file = $file and table_name = 'readings' and reject > $told_before "
-        "group by case when column_name = 'inspection' then 0 else row_no end, column_name, found, allowed, next_step, "
-        "more order by min(reject) limit $most",
+        "select min(row_no), outcome, coalesce(column_name, ''), found, allowed, next_step, more, count(*) "
+        "from rejects where intake = $intake and file = $file and table_name = 'readings' and reject > $told_before "
+        "group by case when column_name = 'inspection' then 0 else row_no end, outcome, column_name, found, allowed, "
+        "next_step, more order by min(reject) limit $most",
         {"intake": intake, "file": incoming.file, "told_before": told_before, "most": most_told},
     )
     return Loaded(
@@ -113,14 +123,14 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
         duplicate=taken.duplicate,
         conflict=taken.conflict,
         rejected=taken.rejected + len(incoming.ragged),
-        settled=settle(store, table, intake=intake, numbers=_settled_readings(store, long)),
+        settled=settle(store, table, intake=intake, numbers=_settled_readings(store, long))
+        + _settle_reading_places(store, long, intake=intake),
         problems=tuple(
             message
-            for row, column, found, allowed, step, more, times in told
+            for row, outcome, column, found, allowed, step, more, times in told
+            for problem in [CellProblem(column=column, found=found, allowed=allowed, next_step=step)]
             for message in (
-                str(
-                    as_problem(long.file, row, CellProblem(column=column, found=found, allowed=allowed, next_step=step))
-                )
+                str(as_problem(table, long.file, row, problem, outcome=outcome))
                 + (f"; so it is with {times} of its readings" if times > 1 else ""),
                 *more.splitlines(),
             )
@@ -160,17 +170,26 @@ def _filled_up(store: Store, table: Table, frame: pd.DataFrame, *, mark: Decimal
 
 def _ragged_rows(incoming: Incoming) -> list[KeptOut]:
     return [
-        KeptOut(row=ragged.row, outcome="rejected", problems=[_ragged(ragged)], cells=_ragged_cells(incoming, ragged))
+        KeptOut(
+            row=ragged.row,
+            outcome="rejected",
+            problems=[_ragged(incoming, ragged)],
+            cells=_ragged_cells(incoming, ragged),
+        )
         for ragged in incoming.ragged
     ]
 
 
-def _ragged(ragged: Ragged) -> CellProblem:
+def _ragged(incoming: Incoming, ragged: Ragged) -> CellProblem:
+    mark = ";" if incoming.semicolons else ","
+    known = {column.name: example_of(column) for column in incoming.table.columns}
+    width = example_of(TABLE_BY_NAME["readings"].column("width"))
+    row = mark.join(known.get(name, width) for name in list(incoming.columns)[: ragged.columns])
     return CellProblem(
         column="",
         found=f"has {len(ragged.cells)} cells where there are {ragged.columns} columns",
         allowed=f"{ragged.columns} cells in every row",
-        next_step='look for a missing or an extra delimiter; put text with delimiters in "quotes"',
+        next_step='look for a missing or an extra delimiter; put text with delimiters in "quotes"; for example: ' + row,
     )
 
 
@@ -278,6 +297,35 @@ def _keep_readings_out(store: Store, long: Incoming, *, intake: int, on_paper: b
         names,
     )
     keep_out_relation(store, long.table, "kept_out", intake=intake, file=long.file)
+
+
+def _settle_places(store: Store, incoming: Incoming, taken: pd.DataFrame, *, intake: int) -> int:
+    """Settle the rejects of earlier files of this name whose row has been mended in place."""
+    places = mended_places(store, incoming.table, intake=intake, file=incoming.file)
+    here = taken[taken["row_no"].isin(places)] if places else taken.iloc[:0]
+    if here.empty:
+        return 0
+    rows = [
+        (int(cells.pop("row_no")), {str(name): text for name, text in cells.items()})
+        for cells in here.to_dict("records")
+    ]
+    return settle_places(store, incoming.table, intake=intake, file=incoming.file, rows=rows)
+
+
+def _settle_reading_places(store: Store, long: Incoming, *, intake: int) -> int:
+    """Settle the rejects of readings of earlier files of this name that have been mended in place."""
+    places = mended_places(store, long.table, intake=intake, file=long.file)
+    if not places:
+        return 0
+    rows = store.rows(
+        f"select parsed_readings.row_no, {', '.join(f'incoming.{held}' for held in long.columns.values())} "
+        f"from {long.relation} as incoming join parsed_readings on row_id = incoming.rowid "
+        "where sound and row_id not in (select row_id from kept_out_readings) "
+        "and list_contains($places::integer[], parsed_readings.row_no)",
+        {"places": places},
+    )
+    named = [(int(number), dict(zip(long.columns, cells, strict=True))) for number, *cells in rows]
+    return settle_places(store, long.table, intake=intake, file=long.file, rows=named)
 
 
 def _settled_readings(store: Store, long: Incoming) -> Sequence[int]:

@@ -9,7 +9,8 @@ from typing import Any
 
 import pandas as pd
 
-from wearstats.domain.tables import STATIONS, TABLE_BY_NAME
+from wearstats.domain.examples import example_lines, example_said
+from wearstats.domain.tables import STATIONS, TABLE_BY_NAME, TABLES
 from wearstats.domain.typed import (
     PLAIN_NUMBER,
     DecimalMark,
@@ -107,11 +108,12 @@ def _judge_inspections(store: Store, problems: ReadingProblems, *, lacking: Sequ
 
 def _unknown_inspection(name: str, *, kept_out: str | None, lacking: Sequence[str]) -> CellProblem:
     """Say why an inspection is not known: its own row was kept out, its sheet lacks a line, or nothing is there."""
-    again = "add its row of inspections, then add these readings again"
+    again = f"add its row, then these readings again; for example: {example_lines(TABLE_BY_NAME['inspections'])}"
     if kept_out is not None:
         again = f"mend {kept_out}, then add all of it again"
     elif lacking:
-        again = f"write {', '.join(f'{part}:' for part in lacking)} above the rows, and add it again"
+        again = f"write {', '.join(f'{part}:' for part in lacking)} above the rows, and add it again; for example: "
+        again += example_said(lacking, TABLES)
     return CellProblem(
         column="inspection",
         found=f"{quoted(name)} is not in the store, so its unit is not known",

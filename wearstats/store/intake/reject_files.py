@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import csv
+import datetime
 import json
 import os
 import re
+from collections.abc import Hashable, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
 from wearstats.domain.tables import TABLE_BY_NAME
-from wearstats.errors import StoreError, UsageError
+from wearstats.errors import Problem, StoreError, UsageError
 from wearstats.store.archive.export import harmless_text
 from wearstats.store.database.connection import Store
+from wearstats.store.intake.rejects import as_problem
 from wearstats.store.parsing.blocks import REJECT_COLUMNS
-from wearstats.store.parsing.cells import UNPRINTABLE
+from wearstats.store.parsing.cells import UNPRINTABLE, CellProblem
 
 
 def list_rejects(store: Store, *, table: str | None = None, settled: bool = False) -> pd.DataFrame:
@@ -26,7 +30,7 @@ def list_rejects(store: Store, *, table: str | None = None, settled: bool = Fals
     table : str, optional
         One table only.
     settled : bool
-        Whether those are listed too whose mended row has come in.
+        Whether those are listed too whose mended row has come in, and those dismissed.
 
     Returns
     -------
@@ -34,6 +38,56 @@ def list_rejects(store: Store, *, table: str | None = None, settled: bool = Fals
         One row a row kept out, in the order in which they were met.
     """
     return store.query("store/rejects", table=table, settled=settled)
+
+
+def dismiss_rejects(
+    store: Store, numbers: Sequence[int], *, on: datetime.date, because: str, table: str | None = None
+) -> list[int]:
+    """Close rejects that nobody will mend; they stay in the store with the day and the reason.
+
+    Parameters
+    ----------
+    store : Store
+        Open for writing.
+    numbers : sequence of int
+        Which; all open ones where none is given.
+    on : datetime.date
+        The day.
+    because : str
+        The reason.
+    table : str, optional
+        One table only.
+
+    Returns
+    -------
+    list of int
+        Those closed.
+
+    Raises
+    ------
+    UsageError
+        When a number is that of no open reject; none is closed then.
+    """
+    still_open = [int(number) for number in list_rejects(store, table=table)["reject"]]
+    if unknown := [str(number) for number in numbers if number not in still_open]:
+        raise UsageError(
+            f"--dismiss: {', '.join(unknown)} is not among the rows kept out and still to be mended; "
+            f"{', '.join(map(str, still_open[:20])) or 'there are none'}; list them with: wearstats store rejects"
+        )
+    closed = list(dict.fromkeys(numbers)) or still_open
+    with store.transaction():
+        store.execute(
+            "update rejects set dismissed_on = $on, dismissed_because = $because "
+            "where list_contains($closed::integer[], reject)",
+            {"on": on, "because": because, "closed": closed},
+        )
+    return closed
+
+
+def problem_of(row: Mapping[Hashable, Any]) -> Problem:
+    """Say what is wrong with a row of `list_rejects`."""
+    problem = CellProblem(column=row["column"], found=row["found"], allowed=row["allowed"], next_step=row["next_step"])
+    return as_problem(TABLE_BY_NAME[row["table"]], row["file"], row["row"], problem, outcome=row["outcome"])
 
 
 def export_rejects(store: Store, out: Path, *, table: str | None = None, force: bool = False) -> dict[Path, int]:

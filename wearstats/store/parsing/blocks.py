@@ -24,6 +24,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from wearstats.domain.examples import example_lines, example_said
 from wearstats.domain.tables import STATIONS, TABLE_BY_NAME, TABLES, Table
 from wearstats.errors import InputError, Problem
 from wearstats.store.parsing.cells import UNPRINTABLE
@@ -53,6 +54,10 @@ NAMED_BY = {
 
 The same shaft, day and measurer make the same name, so the same sheet twice is the same inspection.
 """
+SETTLED_LATER = frozenset({"pattern"})
+"""A required column that a file may do without where the store knows what belongs there; see `settle_patterns`."""
+STANDARD_SIZES = frozenset({"splines", "width_mm", "space_width_mm", "minor_mm", "major_mm", "engaged_mm"})
+"""Columns that a row of patterns may do without where its name is that of a standard size; see `settle_patterns`."""
 _REQUIRED = {name for table in TABLES for name in table.required}
 _COLUMNS = {column.name for table in TABLES for column in table.columns}
 
@@ -70,7 +75,8 @@ class Block:
     said : dict
         What was said above them: column to value.
     rows : list of (int, cells)
-        The row's number, counted from the top of the file or sheet from 1, and its cells.
+        The row's number, counted from the top of the file or sheet from 1 as an editor or a spreadsheet shows it, and
+        its cells; of a row of several lines the first.
     semicolons : bool
         Whether semicolons set the columns apart.
     """
@@ -105,6 +111,7 @@ def unknown_table(place: str, text: str) -> Problem:
         found=f"'{text}' names no table",
         allowed=", ".join(TABLE_BY_NAME),
         next_step=f"{hint}name the file after its table, or give --table",
+        example="readings.csv, or a first line that says readings",
     )
 
 
@@ -128,8 +135,12 @@ def text_blocks(text: str, *, place: str, table: Table | None) -> list[Block]:
     delimiter = pick_delimiter(text, table)
     # a field may be long, but a quote that is never closed would swallow the rest of the file
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    records: list[tuple[int, Cells]] = []
+    begins = 1
     try:
-        records: list[Cells] = list(reader)
+        for cells in reader:
+            records.append((begins, cells))
+            begins = reader.line_num + 1
     except csv.Error as refused:
         raise InputError(
             Problem(
@@ -143,19 +154,24 @@ def text_blocks(text: str, *, place: str, table: Table | None) -> list[Block]:
     return [replace(block, semicolons=delimiter == ";") for block in found]
 
 
+def names_a_table(text: str) -> bool:
+    """Whether some line of a text names a table, so that sheets follow and not words."""
+    return any(_names_table([line.strip()]) is not None for line in text.splitlines())
+
+
 def below_greeting(text: str) -> tuple[str, list[str]]:
     """Blank the lines of a pasted message that stand above the first line naming a table; gives them too.
 
     The rows below keep their numbers. A line ``column: value`` is no greeting, and without a line naming a table
     nothing is taken away.
     """
-    lines = text.splitlines()
+    lines = re.split("\r\n|\n|\r", text)
     named = next((at for at, line in enumerate(lines) if _names_table([line.strip()]) is not None), 0)
     spoken = [at for at in range(named) if lines[at].strip("\ufeff \t") and not _says([lines[at].strip()])]
     greeting = [lines[at].strip("\ufeff \t") for at in spoken]
     if not greeting:
         return text, []
-    return "\n".join("" if at in spoken else line for at, line in enumerate(lines)) + "\n", greeting
+    return "\n".join("" if at in spoken else line for at, line in enumerate(lines)), greeting
 
 
 def take_out_spoken(block: Block) -> list[tuple[int, str]]:
@@ -173,13 +189,13 @@ def take_out_spoken(block: Block) -> list[tuple[int, str]]:
     return spoken
 
 
-def blocks(records: Iterable[Cells], *, place: str, table: Table | None) -> list[Block]:
+def blocks(records: Iterable[tuple[int, Cells]], *, place: str, table: Table | None) -> list[Block]:
     """Sort rows of cells into blocks.
 
     Parameters
     ----------
-    records : iterable of cells
-        All rows from the top; blank ones too, so that the numbers are right.
+    records : iterable of (int, cells)
+        All rows from the top, each with its number; blank ones may be there or not.
     place : str
         File, or file and sheet, for messages.
     table : Table or None
@@ -194,7 +210,7 @@ def blocks(records: Iterable[Cells], *, place: str, table: Table | None) -> list
     current: Block | None = None
     pending: dict[str, str] = {}
     formal = False
-    for number, cells in enumerate(records, start=1):
+    for number, cells in records:
         filled = [cell.strip() for cell in cells if cell is not None and cell.strip()]
         if not filled:
             continue
@@ -290,6 +306,7 @@ def heading_problems(table: Table, headings: Sequence[str], *, said: Iterable[st
                 found=f"its first line is one column, '{headings[0][:60]}'",
                 allowed=f"columns set apart by {', '.join(DELIMITERS.values())}",
                 next_step="save it again as CSV with one of these delimiters",
+                example=example_lines(table),
             )
         ]
     twice = sorted({name for name in names if name and names.count(name) > 1} | ({*said} & {*names}))
@@ -311,15 +328,18 @@ def heading_problems(table: Table, headings: Sequence[str], *, said: Iterable[st
         for number, heading in enumerate(headings, start=1)
         if UNPRINTABLE.search(heading)
     ]
-    return problems + missing_columns(table, [*names, *said], place=place)
+    later = STANDARD_SIZES if table.name == "patterns" else SETTLED_LATER
+    return problems + missing_columns(table, [*names, *said], place=place, spared=later)
 
 
-def missing_columns(table: Table, names: Sequence[str], *, place: str) -> list[Problem]:
-    """Name the required columns that are not there."""
+def missing_columns(
+    table: Table, names: Sequence[str], *, place: str, spared: frozenset[str] = frozenset()
+) -> list[Problem]:
+    """Name the required columns that are not there, but for some that may be filled in later."""
     wide = table.name == "readings" and "width" not in names and "station" not in names
-    spared = {name for name, parts in NAMED_BY.items() if {*parts} <= {*names}}
-    spared |= {"width", "station"} if wide else set()
-    required = [name for name in table.required if name not in spared]
+    made = {name for name, parts in NAMED_BY.items() if {*parts} <= {*names}}
+    made |= {"width", "station"} if wide else set()
+    required = [name for name in table.required if name not in made | spared]
     missing = [name for name in required if name not in names]
     parts = NAMED_BY["inspection"]
     sheet = "inspection" in missing and bool({*parts} & {*names})
@@ -348,5 +368,6 @@ def missing_columns(table: Table, names: Sequence[str], *, place: str) -> list[P
                 else f"a file of {table.name} bears {', '.join(table.required)}{paper}"
             ),
             next_step=" ".join(hints) or "add what is missing, or say which table it is with --table",
+            example=example_said(missing, TABLES) if sheet else example_lines(table),
         )
     ]

@@ -10,12 +10,13 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Literal
 
 import numpy as np
 import pandas as pd
 
 from wearstats.domain.dates import parse_date, parse_day_or_month
-from wearstats.domain.tables import Column, Table
+from wearstats.domain.tables import GAUGE_KINDS, Column, Table
 from wearstats.domain.typed import (
     DecimalMark,
     TypedValueError,
@@ -25,8 +26,10 @@ from wearstats.domain.typed import (
     parse_size,
     parse_unit,
     quoted,
+    without_unit,
 )
 from wearstats.domain.units import Unit, tenths_to_mm, um_exact
+from wearstats.domain.words import gauge_kind
 from wearstats.store.database.columns import StoreColumn, store_columns
 
 Texts = tuple[str | None, ...]
@@ -36,6 +39,9 @@ _HARMLESS = re.compile(r"\A'('*[=+\-@\t\r])")
 _HARMLESS_INSIDE = re.compile(r"([;\t\n\r])'('*[=+\-@])")
 UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 """Signs that no name has and no workbook holds: controls but for tab and line ends, and what is no character."""
+
+_NAMED_UNITS: tuple[Literal["mm", "um"], ...] = ("mm", "um")
+"""Units that columns bear at the end of their names."""
 
 NUMERIC_KINDS = frozenset({"number", "width", "integer"})
 
@@ -201,8 +207,9 @@ def _read_cell(column: Column, text: str | None, unit: str | None, mark: Decimal
         size = parse_size(text, _unit(unit), decimal_mark=mark)
         return text, f"{tenths_to_mm(size.tenths):f}"
     if column.name == "resolution":
-        value = _in_range(column, text, parse_number(text, decimal_mark=mark).value)
-        return f"{value:f}", f"{um_exact(value, _unit(unit)):f}"
+        said = _unit(unit)
+        value = _in_range(column, text, parse_number(without_unit(text, said), decimal_mark=mark).value)
+        return f"{value:f}", f"{um_exact(value, said):f}"
     if column.kind == "day_or_month":
         day = parse_day_or_month(text)
         return text, day.first.isoformat(), day.last.isoformat()
@@ -244,7 +251,9 @@ def _in_range(column: Column, text: str, value: Decimal) -> Decimal:
 
 
 def _read_number(column: Column, text: str, mark: DecimalMark | None) -> str:
-    return f"{_in_range(column, text, parse_number(text, decimal_mark=mark).value):f}"
+    unit = next((unit for unit in _NAMED_UNITS if column.name.endswith(f"_{unit}")), None)
+    bare = text if unit is None else without_unit(text, unit)
+    return f"{_in_range(column, text, parse_number(bare, decimal_mark=mark).value):f}"
 
 
 def _read_integer(column: Column, text: str, _mark: DecimalMark | None) -> str:
@@ -265,6 +274,8 @@ def _read_yes_no(_column: Column, text: str, _mark: DecimalMark | None) -> str:
 def _read_choice(column: Column, text: str, _mark: DecimalMark | None) -> str:
     if column.name == "unit":
         return parse_unit(text)
+    if column.choices == GAUGE_KINDS and (kind := gauge_kind(text)) is not None:
+        return kind
     if text.lower() in column.choices:
         return text.lower()
     near = difflib.get_close_matches(text.lower().replace(" ", "-").replace("_", "-"), column.choices, n=1)

@@ -8,10 +8,13 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from wearstats.domain.examples import example_of
 from wearstats.domain.tables import STATIONS, TABLE_BY_NAME, Table
+from wearstats.errors import Problem
 from wearstats.store.database.statements import quoted_name
-from wearstats.store.parsing.blocks import REJECT_COLUMNS, canonical
+from wearstats.store.parsing.blocks import REJECT_COLUMNS, Block, canonical, table_named
 from wearstats.store.parsing.cells import cleaned
+from wearstats.store.parsing.xlsx import Rows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,3 +111,26 @@ def frame_sha256(frame: pd.DataFrame) -> str:
     """Hash what a frame holds."""
     hashed = pd.util.hash_pandas_object(frame.astype(str), index=False)
     return hashlib.sha256(hashed.to_numpy().tobytes() + "\x1f".join(frame.columns).encode()).hexdigest()
+
+
+def filled_sheets(sheets: dict[str, Rows]) -> dict[str, Rows]:
+    """Leave out the sheets of a form that nobody wrote on, unless that is all of them."""
+    written = {
+        name: rows
+        for name, rows in sheets.items()
+        if table_named(name) is None or sum(any((cell or "").strip() for cell in row) for row in rows) > 1
+    }
+    return written if any(table_named(name) for name in written) else sheets
+
+
+def sheet_without_rows(place: str, block: Block) -> Problem:
+    """Say that a sheet speaks of rows and has none: unlike a table's file, it was cut off."""
+    example = {column.name: example_of(column) for column in block.table.columns}
+    width = example_of(TABLE_BY_NAME["readings"].column("width"))
+    return Problem(
+        place=place,
+        found="has column names but no rows",
+        allowed="at least one row",
+        next_step="paste it whole",
+        example=",".join(example.get(canonical(heading), width) for heading in block.headings),
+    )

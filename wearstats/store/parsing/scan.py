@@ -20,6 +20,9 @@ _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r\f\v\x1b")
 _MAGIC = {b"PK\x03\x04": "a zip or workbook", b"PAR1": "a Parquet file", b"%PDF": "a PDF", b"\x1f\x8b": "a gzip file"}
 HALVES = re.compile("[\ud800-\udfff]")
 """What Python leaves in a text where bytes that are none were read, and what no file can hold."""
+FAST_FROM_BYTES = 1 << 18
+"""Size from which a plain CSV file goes through DuckDB's own reader."""
+
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
@@ -35,6 +38,8 @@ class ScannedText:
         Bytes.
     encoding : str
         ``utf-8-sig``, ``utf-16`` or ``cp1252``.
+    lines : int
+        Lines, as an editor counts them where they end as they mostly do.
     plain : bool
         UTF-8, without empty lines or lone carriage returns, so that any CSV reader numbers its rows alike.
     """
@@ -42,6 +47,7 @@ class ScannedText:
     sha256: str
     size: int
     encoding: str
+    lines: int
     plain: bool
 
 
@@ -57,6 +63,13 @@ def checked_path(path: Path) -> None:
         )
     if path.stat().st_size == 0:
         raise InputError(empty_file(path.name))
+
+
+def read_by_database(path: Path) -> bool:
+    """Whether DuckDB itself may open a file, so that statements must be allowed to: Parquet, and large texts."""
+    if path.suffix.lower() == ".xlsx" or not path.is_file():
+        return False
+    return path.suffix.lower() == ".parquet" or path.stat().st_size >= FAST_FROM_BYTES
 
 
 def empty_file(name: str) -> Problem:
@@ -79,7 +92,7 @@ def scan_text(path: Path) -> ScannedText:
     """Read a text file's bytes once; raises `InputError` for what is no text."""
     digest = hashlib.sha256()
     utf8: codecs.IncrementalDecoder | None = codecs.getincrementaldecoder("utf-8")()
-    plain, size, tail, utf16 = True, 0, b"", False
+    plain, size, lines, tail, utf16 = True, 0, 0, b"", False
     with path.open("rb") as opened:
         while chunk := opened.read(_CHUNK):
             if size == 0:
@@ -90,6 +103,7 @@ def scan_text(path: Path) -> ScannedText:
                 raise InputError(no_text(path.name))
             digest.update(chunk)
             size += len(chunk)
+            lines += chunk.count(b"\n")
             if utf8 is not None and not chunk.isascii():
                 try:
                     utf8.decode(chunk)
@@ -98,10 +112,10 @@ def scan_text(path: Path) -> ScannedText:
             joined = tail + chunk
             plain = plain and not (b"\n\n" in joined or b"\n\r" in joined or b"\r\r" in joined)
             tail = chunk[-2:]
-    if utf16:
-        return ScannedText(sha256=digest.hexdigest(), size=size, encoding="utf-16", plain=False)
-    encoding = "utf-8-sig" if utf8 is not None else "cp1252"
-    return ScannedText(sha256=digest.hexdigest(), size=size, encoding=encoding, plain=plain and utf8 is not None)
+    lines += not tail.endswith(b"\n")
+    encoding = "utf-16" if utf16 else "utf-8-sig" if utf8 is not None else "cp1252"
+    plain = plain and utf8 is not None and not utf16
+    return ScannedText(sha256=digest.hexdigest(), size=size, encoding=encoding, lines=lines, plain=plain)
 
 
 def read_text(path: Path, scanned: ScannedText) -> str:

@@ -26,10 +26,21 @@ from wearstats.store.parsing.blocks import (
     text_blocks,
     unknown_table,
 )
-from wearstats.store.parsing.incoming import Incoming, Ragged, frame_sha256, kept_names, text_of
+from wearstats.store.parsing.incoming import (
+    Incoming,
+    Ragged,
+    filled_sheets,
+    frame_sha256,
+    kept_names,
+    sheet_without_rows,
+    text_of,
+)
 from wearstats.store.parsing.limits import refuse_long_footer, refuse_many_columns, refuse_many_rows
+from wearstats.store.parsing.mail import MAIL_ENDINGS, Mail, Pasted, decoded_message, may_be_mail, read_mail
+from wearstats.store.parsing.mail_asks import asks_of
 from wearstats.store.parsing.phone_text import plain_text
 from wearstats.store.parsing.scan import (
+    FAST_FROM_BYTES,
     HALVES,
     ScannedText,
     checked_path,
@@ -39,10 +50,7 @@ from wearstats.store.parsing.scan import (
     scan_text,
     split_line,
 )
-from wearstats.store.parsing.xlsx import Rows, cell_text, read_sheets
-
-FAST_FROM_BYTES = 1 << 18
-"""Size from which a plain CSV file goes through DuckDB's own reader."""
+from wearstats.store.parsing.xlsx import cell_text, read_sheets
 
 
 class Staging:
@@ -73,13 +81,19 @@ class Staging:
         except InputError as refused:
             self.problems.extend(refused.problems)
 
-    def add_text(self, text: str, table: Table | None, *, place: str) -> None:
-        """Stage pasted text."""
+    def add_text(self, pasted: Pasted, table: Table | None) -> None:
+        """Stage pasted text: sheets below the names of their tables, or a mail."""
+        place = pasted.place
         try:
-            if HALVES.search(text):
+            if HALVES.search(pasted.text):
                 raise InputError(no_text(place))
-            sha256 = hashlib.sha256(text.encode()).hexdigest()
-            text = plain_text(text)
+            sha256 = hashlib.sha256(pasted.text.encode()).hexdigest()
+            text = plain_text(pasted.text)
+            if table is None and may_be_mail(text):
+                mail = read_mail(text, place=place, said=pasted.said)
+                if mail.sheets or pasted.is_mail:
+                    self._add_mail(mail, sha256=sha256)
+                    return
             if table is None:
                 text, greeting = below_greeting(text)
                 self.notes += [f"{place}: '{line}' stands above the sheet, so it was not read" for line in greeting]
@@ -113,6 +127,12 @@ class Staging:
         with self.store.frame("arriving", plain):
             self._add_typed("select * from arriving", name, table, sha256=sha256)
 
+    def refuse_problems(self) -> None:
+        """Raise `InputError` with every problem of every file, where there are any; nothing is staged then."""
+        if self.problems:
+            self.drop()
+            raise InputError(self.problems)
+
     def drop(self) -> None:
         """Take away the staging tables and all that was made from them."""
         self.store.execute("drop view if exists arriving_readings")
@@ -137,8 +157,23 @@ class Staging:
             and self._add_fast(path, table, scanned)
         ):
             return
-        found = text_blocks(read_text(path, scanned), place=path.name, table=table)
-        self._add_blocks(found, place=path.name, sha256=scanned.sha256)
+        text = read_text(path, scanned)
+        if table is None and path.suffix.lower() in MAIL_ENDINGS and may_be_mail(text):
+            mail = read_mail(plain_text(decoded_message(text)), place=path.name)
+            if mail.sheets:
+                self._add_mail(mail, sha256=scanned.sha256)
+                return
+        self._add_blocks(text_blocks(text, place=path.name, table=table), place=path.name, sha256=scanned.sha256)
+
+    def _add_mail(self, mail: Mail, *, sha256: str) -> None:
+        """Stage the sheets of a mail; what it leaves open joins the problems."""
+        if asks := asks_of(mail, self.store):
+            step = "write what is missing into the text, a line each, or ask the owner"
+            self.problems += [ask.problem for ask in asks] + [Problem(place=mail.place, found=f"not added; {step}")]
+            return
+        self.notes += [*mail.notes, *(sheet.assumed for sheet in mail.sheets if sheet.assumed)]
+        for sheet in mail.sheets:
+            self._add_blocks([sheet.block()], place=mail.place, sha256=sha256)
 
     def _add_fast(self, path: Path, table: Table, scanned: ScannedText) -> bool:
         """Stage a plain file by DuckDB's reader; False where it must be read with more care."""
@@ -160,6 +195,10 @@ class Staging:
             )
         except duckdb.InvalidInputException:
             # some row does not fit: the careful reader says which
+            return False
+        if self.store.value(f"select count(*) from {relation}") + 1 != scanned.lines:
+            # a cell of several lines: the careful reader counts lines as an editor does
+            self.store.execute(f"drop table {relation}")
             return False
         columns = dict(zip(kept_names(table, headings), held, strict=True))
         self.keep(
@@ -183,15 +222,17 @@ class Staging:
             if len(sheets) > 1:
                 raise InputError(unknown_table(path.name, next(name for name in named if table or not named[name])))
             only = next(iter(sheets))
-            found = blocks(sheets[only], place=path.name, table=table or named[only] or table_named(path.stem))
+            named_by = table or named[only] or table_named(path.stem)
+            found = blocks(enumerate(sheets[only], start=1), place=path.name, table=named_by)
             self._add_blocks(found, place=path.name, sha256=sha256)
             return
-        for name, records in _filled_sheets(sheets).items():
+        for name, records in filled_sheets(sheets).items():
             place = f"{path.name}, sheet {name}"
             if named[name] is None:
                 self.notes.append(f"{place}: names no table, so it was not read")
                 continue
-            self._add_blocks(blocks(records, place=place, table=named[name]), place=place, sha256=sha256)
+            found = blocks(enumerate(records, start=1), place=place, table=named[name])
+            self._add_blocks(found, place=place, sha256=sha256)
 
     def _add_parquet(self, path: Path, table: Table | None) -> None:
         table = table or table_named(path.stem)
@@ -245,8 +286,8 @@ class Staging:
         for block in found:
             where = f"{place}, {block.table.name}" if len(found) > 1 else place
             problems = heading_problems(block.table, _named(block), said=block.said, place=where)
-            if not problems and not block.rows:
-                problems = [_header_only(where)]
+            if not problems and block.said and not block.rows:
+                problems = [sheet_without_rows(where, block)]
             if problems:
                 self.problems.extend(problems)
             else:
@@ -270,7 +311,7 @@ class Staging:
             )
             return
         ragged = [(number, cells) for number, cells in block.rows if not _fits(cells, width, len(block.headings))]
-        if width > 1 and len(ragged) == len(block.rows) and all(len(cells) == 1 for _, cells in ragged):
+        if width > 1 and ragged and len(ragged) == len(block.rows) and all(len(cells) == 1 for _, cells in ragged):
             self.problems.append(
                 Problem(
                     place=f"{place}, row {ragged[0][0]}",
@@ -311,46 +352,31 @@ class Staging:
         )
 
 
-def read_by_database(path: Path) -> bool:
-    """Whether DuckDB itself may open a file, so that statements must be allowed to: Parquet, and large texts."""
-    if path.suffix.lower() == ".xlsx" or not path.is_file():
-        return False
-    return path.suffix.lower() == ".parquet" or path.stat().st_size >= FAST_FROM_BYTES
-
-
 def stage_paths(
-    store: Store, paths: Sequence[Path], *, table: Table | None, text: str | None, frames: Mapping[str, pd.DataFrame]
+    store: Store,
+    paths: Sequence[Path],
+    *,
+    table: Table | None,
+    pasted: Pasted | None,
+    frames: Mapping[str, pd.DataFrame],
 ) -> Staging:
-    """Stage everything of one intake; raises `InputError` with every problem of every file."""
+    """Stage everything of one intake; what is wrong with files stands in the problems."""
     staging = Staging(store)
     for path in paths:
         staging.add_path(path, table)
-    if text is not None:
-        staging.add_text(text, table, place="pasted text")
+    if pasted is not None:
+        staging.add_text(pasted, table)
     for name, frame in frames.items():
         staging.add_frame(name, frame)
     for incoming in staging.staged:
         if not incoming.ragged and not store.rows(f"select 1 from {incoming.relation} limit 1"):
-            staging.problems.append(_header_only(incoming.file))
-    if staging.problems:
-        staging.drop()
-        raise InputError(staging.problems)
+            staging.notes.append(f"{incoming.file}: has column names but no rows, so there was nothing to add")
     return staging
 
 
 def _this_only(path: Path) -> str:
     """Write a path so that DuckDB reads that file, not all those whose names its stars and brackets would fit."""
     return re.sub(r"([*?\[])", r"[\1]", str(path))
-
-
-def _filled_sheets(sheets: dict[str, Rows]) -> dict[str, Rows]:
-    """Leave out the sheets of a form that nobody wrote on, unless that is all of them."""
-    written = {
-        name: rows
-        for name, rows in sheets.items()
-        if table_named(name) is None or sum(any((cell or "").strip() for cell in row) for row in rows) > 1
-    }
-    return written if any(table_named(name) for name in written) else sheets
 
 
 def _named(block: Block) -> list[str]:
@@ -364,12 +390,3 @@ def _filled(cells: Sequence[str | None], at: int) -> bool:
 def _fits(cells: Sequence[str | None], width: int, whole: int) -> bool:
     """Whether a row has a cell for each column; blank cells beyond the last column do not count."""
     return width <= len(cells) and not any(_filled(cells, at) for at in range(width, max(len(cells), whole)))
-
-
-def _header_only(place: str) -> Problem:
-    return Problem(
-        place=place,
-        found="has column names but no rows",
-        allowed="at least one row",
-        next_step="check that the right file was saved",
-    )

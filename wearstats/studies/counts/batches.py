@@ -35,27 +35,30 @@ class BatchReview:
         gauges tell it), ``allowed_um`` (half the step between sizes), ``wide_p`` (chance of such a mean if the batch
         were no wider than allowed; Holm over the batches), ``odds_p`` (that gauged hubs and plugs agree; Holm),
         ``hubs`` (that ran), ``failures``, ``hub_months``, ``ratio`` (of its rate to that of all others), ``loose_p``
-        (Holm), ``wide``, ``loose``, ``at_odds``, ``went_to`` (shafts on which its hubs run).
+        (Holm), ``wide``, ``loose``, ``at_odds``, ``withdrawn`` with ``withdrawn_because``, ``went_to`` (shafts on
+        which its hubs run), ``untold`` (of those whose owner was not yet warned), ``unheard`` (sent, neither fitted nor
+        back as far as is known).
     """
 
     frame: Annotated[
         pd.DataFrame,
         columns(
-            text="batch pattern",
+            text="batch pattern withdrawn_because",
             number=(
                 "undersize_um plug_low_um plug_high_um wider_um wider_sd_um allowed_um hub_months ratio "
                 "loose_p wide_p odds_p"
             ),
-            whole="gauged hubs failures",
-            flag="wide at_odds loose",
+            whole="gauged hubs failures untold unheard",
+            flag="wide at_odds loose withdrawn",
             any="went_to",
         ),
     ]
 
     @property
     def named(self) -> pd.DataFrame:
-        """Those that run wide, work loose more often, or are gauged otherwise than by their plugs, beyond chance."""
-        return self.frame[self.frame["wide"] | self.frame["loose"] | self.frame["at_odds"]]
+        """Those withdrawn, and those that run wide, fail more, or are gauged unlike their plugs, beyond chance."""
+        told = self.frame["wide"] | self.frame["loose"] | self.frame["at_odds"] | self.frame["withdrawn"]
+        return self.frame[told]
 
     def to_dict(self) -> list[dict[Hashable, Any]]:
         """Give the part of the ``--json`` document: the batches named, with whom they went to."""
@@ -94,6 +97,10 @@ def review_batches(snapshot: Snapshot, hubs: HubsInUse) -> BatchReview:
     named = ["pattern", "undersize_um"]
     frame = made.groupby("batch", sort=True)[named].first().combine_first(plugs[named])
     frame = frame.join(plugs[["plug_low_um", "plug_high_um"]].astype(float))
+    frame = frame.join(plugs[["withdrawn", "withdrawn_because", "unheard"]])
+    frame = frame.assign(
+        withdrawn=frame["withdrawn"].fillna(False).astype(bool), unheard=frame["unheard"].fillna(0).astype(int)
+    )
     spread = grouped["wider_um"].var(ddof=1).fillna(0.0) / grouped.size()
     frame = frame.assign(
         gauged=grouped.size().reindex(frame.index, fill_value=0),
@@ -131,12 +138,15 @@ def _failures(batches: pd.Series[str], hubs: HubsInUse) -> dict[str, Any]:
         compare_rates(int(bad), float(month), all_failures - int(bad), all_months - float(month))
         for bad, month in zip(failures, months, strict=True)
     ]
-    running = told[hubs.running].dropna(subset=["batch"]).groupby("batch")["shaft"].agg(lambda shafts: sorted(shafts))
+    running = told[hubs.running].dropna(subset=["batch"])
+    untold = (~running["told"]).groupby(running["batch"]).sum()
+    went_to = running.groupby("batch")["shaft"].agg(lambda shafts: sorted(shafts))
     return {
         "hubs": told.groupby("batch").size().reindex(batches, fill_value=0).to_numpy(),
         "failures": failures,
         "hub_months": months,
         "ratio": [change.ratio.value for change in changes],
         "loose_p": [change.p_value for change in changes],
-        "went_to": [running.get(batch, []) for batch in batches],
+        "went_to": [went_to.get(batch, []) for batch in batches],
+        "untold": untold.reindex(batches, fill_value=0).to_numpy(dtype=np.int64),
     }

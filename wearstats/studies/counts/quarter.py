@@ -48,6 +48,8 @@ class QuarterCounts:
         Which.
     fittings : int
         Hubs fitted in it.
+    hubs : int
+        Hubs in use at some time in it.
     failures, before_failures : int
         Hubs known to have worked loose in it, and in the quarters before.
     hub_months, before_months : float
@@ -78,6 +80,7 @@ class QuarterCounts:
 
     quarter: Quarter
     fittings: int
+    hubs: int
     failures: int
     before_failures: int
     hub_months: float
@@ -130,6 +133,7 @@ class QuarterCounts:
         """Give the part of the ``--json`` document."""
         return {
             "fittings": self.fittings,
+            "hubs": self.hubs,
             "failures": self.failures,
             "hub_months": self.hub_months,
             "failures_per_100_hub_months": self.rate,
@@ -197,6 +201,7 @@ def count_quarter(hubs: HubsInUse, quarter: Quarter, *, returned: pd.DataFrame |
     return QuarterCounts(
         quarter=quarter,
         fittings=int(began.sum()),
+        hubs=int((told["month"] > 0).sum()),
         failures=failures,
         before_failures=before,
         hub_months=months,

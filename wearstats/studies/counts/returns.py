@@ -9,6 +9,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.monitoring.standing import SURE, Standing, standing_of
+from wearstats.analysis.rates.poisson_rates import predicted_count
+from wearstats.analysis.remark import Remark, remark
+from wearstats.domain.quarters import Quarter, parse_quarter
+from wearstats.studies.counts.quarter import BEFORE_QUARTERS
+from wearstats.studies.counts.remarks import ReturnsRemark
 from wearstats.studies.snapshot import Snapshot
 
 
@@ -37,6 +44,34 @@ class ReturnsStudy:
     sent: np.ndarray[tuple[int], np.dtype[np.int64]]
 
     @property
+    def quarter(self) -> Quarter | None:
+        """The last quarter on record; None where nothing was sent or returned."""
+        return parse_quarter(self.quarters[-1]) if self.quarters else None
+
+    @property
+    def expected(self) -> Estimate | None:
+        """Returns of that quarter so far, predicted from up to four before it; None where it is the first."""
+        before, quarter = self.counts[-1 - BEFORE_QUARTERS : -1], self.quarter
+        if quarter is None or not len(before):
+            return None
+        length = (quarter.last_day - quarter.first_day).days + 1
+        ahead = min((self.as_of - quarter.first_day).days + 1, length) / length
+        told = remark(ReturnsRemark.AT_THE_RATE_BEFORE)
+        return predicted_count(int(before.sum()), float(len(before)), ahead, told=told, level=SURE)
+
+    @property
+    def verdict(self) -> Remark:
+        """How the last quarter on record stands against those before it."""
+        return returns_verdict(
+            sent=int(self.sent.sum()),
+            returned=self.returned,
+            quarter=self.quarter,
+            back=int(self.counts[-1].sum()) if self.quarters else 0,
+            expected=self.expected,
+            over=self.quarter is not None and self.quarter.last_day <= self.as_of,
+        )
+
+    @property
     def returned(self) -> int:
         """Hubs that came back in all."""
         return int(self.counts.sum())
@@ -56,12 +91,49 @@ class ReturnsStudy:
     def to_dict(self) -> dict[str, Any]:
         """Give the machine-readable form."""
         return {
+            "verdict": self.verdict,
+            "quarter": None if self.quarter is None else str(self.quarter),
+            "expected": self.expected,
             "returns": dict(zip(self.reasons, self.counts.sum(axis=0), strict=True)),
             "by_quarter": [
                 {"quarter": quarter, "sent": sent, "returns": dict(zip(self.reasons, row, strict=True))}
                 for quarter, sent, row in zip(self.quarters, self.sent, self.counts, strict=True)
             ],
         }
+
+
+def returns_verdict(
+    *, sent: int, returned: int, quarter: Quarter | None, back: int, expected: Estimate | None, over: bool
+) -> Remark:
+    """Judge the returns of a quarter.
+
+    Parameters
+    ----------
+    sent, returned : int
+        Hubs, of all quarters.
+    quarter : Quarter or None
+        Which is judged.
+    back : int
+        Hubs that came back in it.
+    expected : Estimate or None
+        How many were expected, with a prediction interval whose ends belong to it.
+    over : bool
+        Whether it was over.
+    """
+    if quarter is None or sent + returned == 0:
+        return remark(ReturnsRemark.NOTHING_SENT)
+    if returned == 0:
+        return remark(ReturnsRemark.NONE_BACK, sent=sent)
+    where = standing_of(back, expected)
+    if expected is None or where is Standing.UNKNOWN:
+        return remark(ReturnsRemark.NOTHING_TO_COMPARE, quarter=str(quarter), back=back, over=over)
+    codes = {
+        Standing.INSIDE: ReturnsRemark.QUIET,
+        Standing.ABOVE: ReturnsRemark.WATCH_MORE,
+        Standing.BELOW: ReturnsRemark.WATCH_FEWER if over else ReturnsRemark.QUIET,
+    }
+    ends = {"expected": expected.value, "low": expected.low, "high": expected.high}
+    return remark(codes[where], quarter=str(quarter), back=back, **ends, over=over)
 
 
 def study_returns(snapshot: Snapshot) -> ReturnsStudy:

@@ -1,4 +1,4 @@
-"""Failures seen against failures foretold, quarter after quarter: whether there are more, since when, and how many."""
+"""Failures seen against failures predicted, quarter after quarter: whether there are more, since when, and how many."""
 
 from __future__ import annotations
 
@@ -14,19 +14,20 @@ ODDS_RATIO = 2.0
 """The change that is watched for: twice the odds of the model."""
 FALSE_ALARM_QUARTERS = (20, 40, 80)
 """Mean time between false alarms; the middle one is used, the others say what other limits would have said."""
+USED = FALSE_ALARM_QUARTERS[1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Watch:
-    """Failures seen against failures foretold, quarter after quarter.
+    """Failures seen against failures predicted, quarter after quarter.
 
     Parameters
     ----------
     ratio : Estimate
-        Seen over foretold; its interval holds at every look and contains the law's doubt.
+        Seen over predicted; its interval holds at every look and contains the model's doubt.
     sums : dict of int to MovingSum
         Risk-adjusted sums, their limits and alarms, by `FALSE_ALARM_QUARTERS`. False alarms come no more often, the
-        doubt of the law allowed for (``tests/simulation/forecast.md``).
+        doubt of the model allowed for (``tests/simulation/forecast.md``).
     """
 
     ratio: Estimate

@@ -62,7 +62,7 @@ class RunningChances:
         columns(
             text="fitting shaft hub pattern region duty method_sent method_done outcome batch",
             number="undersize_um",
-            flag="failed told",
+            flag="failed withdrawn told",
             day="from_on last_word_on",
             any="cause to_on",
         ),

@@ -1,4 +1,4 @@
-"""Foretell the failures of the hubs in use, with the record of what was foretold before."""
+"""Predict the failures of the hubs in use, with the record of what was predicted before."""
 
 from __future__ import annotations
 
@@ -12,15 +12,16 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.forecast import HubSample, cost_estimate, count_estimate
 from wearstats.analysis.monitoring.cusum import binary_scores
+from wearstats.analysis.monitoring.standing import SURE
 from wearstats.analysis.numerics.named_draws import NamedDraws
-from wearstats.analysis.rates.poisson_rates import predicted_count
+from wearstats.analysis.rates.predicted_failures import predicted_failures
 from wearstats.analysis.remark import Quoted, Remark, refused, remark
-from wearstats.domain.arrays import FloatArray
 from wearstats.domain.frames import columns
 from wearstats.domain.quarters import Quarter
 from wearstats.errors import AnalysisError
-from wearstats.studies.forecast.observed_expected import ODDS_RATIO, Watch, watch_failures
+from wearstats.studies.forecast.observed_expected import ODDS_RATIO, USED, Watch, watch_failures
 from wearstats.studies.forecast.remarks import ForecastRemark
+from wearstats.studies.forecast.running_frame import running_frame
 from wearstats.studies.forecast.running_hubs import AHEAD_MONTHS, RunningChances, foretell_running
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, hubs_in_use, read_hubs_in_use
@@ -31,13 +32,14 @@ from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
 from wearstats.studies.snapshot import Snapshot
 
 LEVEL = 0.90
+_TOLD = "failures to become known"
 _DRAWS, _PAST_DRAWS = 200, 60
 _QUARTER, _YEAR = range(len(AHEAD_MONTHS))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ForecastStudy:
-    """What is foretold of the hubs in use.
+    """What is predicted of the hubs in use.
 
     Parameters
     ----------
@@ -45,9 +47,10 @@ class ForecastStudy:
         The day up to which things were known.
     running : DataFrame
         One row a hub in use, most likely to be loose first: ``fitting``, ``shaft``, ``hub``, ``pattern``, ``region``,
-        ``method``, ``undersize_um``, ``fitted_on``, ``last_word_on``, ``told``, ``gap_left_um`` (NaN where nothing is
-        known), ``loose_now``, ``risk_quarter``, ``risk_year`` (loose by then, already or to come) and their ``_low``
-        and ``_high`` (95 %).
+        ``method``, ``undersize_um``, ``batch``, ``withdrawn`` (whether that is), ``owner`` (the code of whoever is
+        called; None where none is on record), ``fitted_on``, ``last_word_on``, ``told`` (whether the owner was warned),
+        ``gap_left_um`` (NaN where nothing is known), ``loose_now``, ``risk_quarter``, ``risk_year`` (loose by
+        then, already or to come) and their ``_low`` and ``_high`` (95 %).
     next_quarter, next_year : Estimate
         Failures that will come to be known, of the hubs in use now; prediction intervals.
     happen_year : float or None
@@ -57,16 +60,17 @@ class ForecastStudy:
     currency : str or None
         In which.
     earlier : DataFrame
-        Past quarters foretold as known then: ``quarter``, ``hubs``, ``expected``, ``low``, ``high``, ``happened``.
+        Past quarters predicted as known then: ``quarter``, ``hubs``, ``expected``, ``low``, ``high`` (90 %),
+        ``low_95``, ``high_95``, ``happened``.
     not_foretold : dict of str to Remark
-        Past quarters that could not be foretold, with the reason.
+        Past quarters that could not be predicted, with the reason.
     watch : Watch or None
-        Seen against foretold; None where no past quarter could be foretold.
+        Seen against predicted; None where no past quarter could be predicted.
     why_no_law : Remark or None
         Why the forecast rests on one rate for all, where it does.
     sampled_shafts : int or None
         Of how many shafts, taken at random, the hubs were looked at one by one; None: of all. `running` and `earlier`
-        are of their hubs, the numbers foretold of all hubs in use.
+        are of their hubs, the numbers predicted of all hubs in use.
     hubs : int
         Hubs in use, of all shafts; reckoned up where these are a sample.
     chances : RunningChances or None
@@ -77,12 +81,12 @@ class ForecastStudy:
     running: Annotated[
         pd.DataFrame,
         columns(
-            text="fitting shaft hub pattern region method",
+            text="fitting shaft hub pattern region method batch owner",
             number=(
                 "undersize_um gap_left_um loose_now loose_now_low loose_now_high risk_quarter "
                 "risk_quarter_low risk_quarter_high risk_year risk_year_low risk_year_high"
             ),
-            flag="told",
+            flag="withdrawn told",
             day="fitted_on last_word_on",
         ),
     ]
@@ -91,7 +95,9 @@ class ForecastStudy:
     happen_year: float | None
     money: Estimate
     currency: str | None
-    earlier: Annotated[pd.DataFrame, columns(text="quarter", number="expected low high", whole="hubs happened")]
+    earlier: Annotated[
+        pd.DataFrame, columns(text="quarter", number="expected low high low_95 high_95", whole="hubs happened")
+    ]
     not_foretold: dict[str, Remark]
     watch: Watch | None
     why_no_law: Remark | None
@@ -101,8 +107,19 @@ class ForecastStudy:
 
     @property
     def inside(self) -> int:
-        """Past quarters in which what happened lay within what was foretold."""
+        """Past quarters in which what happened lay within what was predicted."""
         return int(self.earlier["happened"].between(self.earlier["low"], self.earlier["high"]).sum())
+
+    def alarm(self, quarter: Quarter | None = None) -> dict[str, Any] | None:
+        """Give the latest alarm of the limit that is used, or the one of a quarter, as `signals` has it; None if none.
+
+        Parameters
+        ----------
+        quarter : Quarter, optional
+            In which it must have been given.
+        """
+        found = self._written(USED)
+        return next((each for each in reversed(found) if quarter is None or each["quarter"] == str(quarter)), None)
 
     def signals(self) -> list[dict[str, Any]]:
         """Give the alarms.
@@ -114,9 +131,15 @@ class ForecastStudy:
             where none could come), ``quarter``, ``since``, ``seen_over_expected``; by limit, the rarest false alarms
             last, and in order of time.
         """
+        return [] if self.watch is None else [each for length in self.watch.sums for each in self._written(length)]
+
+    def _written(self, length: int) -> list[dict[str, Any]]:
+        """Write out the alarms of one limit."""
         if self.watch is None:
             return []
-        names = self.earlier["quarter"].tolist()
+        names, found = self.earlier["quarter"].tolist(), self.watch.sums.get(length)
+        if found is None:
+            return []
         return [
             {
                 "false_alarm_quarters": found.false_alarm_steps if np.isfinite(found.false_alarm_steps) else None,
@@ -124,7 +147,6 @@ class ForecastStudy:
                 "since": names[alarm.since],
                 "seen_over_expected": alarm.ratio,
             }
-            for found in self.watch.sums.values()
             for alarm in found.alarms
         ]
 
@@ -147,12 +169,12 @@ class ForecastStudy:
 
 
 def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
-    """Foretell.
+    """Predict.
 
     Parameters
     ----------
     past : bool
-        Whether past quarters are foretold again as known then.
+        Whether past quarters are predicted again as known then.
 
     Raises
     ------
@@ -161,7 +183,7 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
 
     Notes
     -----
-    Foretold and counted are the failures of hubs in use at a quarter's beginning that come to be known in it. Hubs
+    Predicted and counted are the failures of hubs in use at a quarter's beginning that come to be known in it. Hubs
     fitted in the quarter are not among them.
     """
     as_of, draws, sample = snapshot.known_on, snapshot.draws, shaft_sample(snapshot)
@@ -182,7 +204,8 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
         elif why_not is not None:
             missing[str(quarter)] = why_not
     earlier = pd.DataFrame(
-        rows, columns=["quarter", "hubs", "expected", "low", "high", "happened", "doubt", "discount"]
+        rows,
+        columns=["quarter", "hubs", "expected", "low", "high", "low_95", "high_95", "happened", "doubt", "discount"],
     )
     looked_at = int(hubs.running.sum())
     times = 1.0 if sample is None else sample.times
@@ -191,7 +214,7 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
     money, currency = _money(snapshot, chances, hub_sample)
     return ForecastStudy(
         as_of=as_of,
-        running=_running(chances) if chances else _running_without(hubs),
+        running=running_frame(snapshot, hubs, chances),
         next_quarter=next_quarter,
         next_year=next_year,
         happen_year=None if chances is None else times * float(chances.foretold.loose_by(_YEAR).sum(axis=1).mean()),
@@ -208,7 +231,7 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
 
 
 def _sample_of(chances: RunningChances | None, sample: ShaftSample | None) -> HubSample | None:
-    """Say that the hubs foretold are those of sampled shafts; None where they are all."""
+    """Say that the hubs predicted are those of sampled shafts; None where they are all."""
     if chances is None or sample is None:
         return None
     shaft = pd.Index(sample.names).get_indexer(pd.Index(chances.hubs["shaft"]))
@@ -238,10 +261,12 @@ def _attempt(snapshot: Snapshot, hubs: HubsInUse, count: int) -> tuple[RunningCh
 def _replayed(
     quarter: Quarter, told: RunningChances, whole: HubsInUse, draws: NamedDraws
 ) -> dict[str, str | int | float | None]:
-    """Hold what was foretold at a quarter's beginning against what came to be known in it."""
+    """Hold what was predicted at a quarter's beginning against what came to be known in it."""
     chance = told.known(_QUARTER)
-    rng = draws.generator("failures known", str(quarter))
-    estimate = count_estimate(chance, told="failures to become known", level=LEVEL, rng=rng)
+    estimate, surer = (
+        count_estimate(chance, told=_TOLD, level=level, rng=draws.generator("failures known", str(quarter)))
+        for level in (LEVEL, SURE)
+    )
     failed = whole.failed_within(quarter.first_day, quarter.last_day)
     happened = whole.frame["fitting"].isin(told.hubs["fitting"]) & failed
     return {
@@ -250,6 +275,8 @@ def _replayed(
         "expected": estimate.value,
         "low": estimate.low,
         "high": estimate.high,
+        "low_95": surer.low,
+        "high_95": surer.high,
         "happened": int(happened.sum()),
         "doubt": float(chance.sum(axis=1).var(ddof=1)),
         "discount": float(binary_scores(chance.mean(axis=0), ODDS_RATIO)[0].sum()),
@@ -263,22 +290,30 @@ def _counts(
     sample: HubSample | None,
     draws: NamedDraws,
 ) -> tuple[Estimate, Estimate]:
-    told = "failures to become known"
+    running = round(times * float(hubs.running.sum()))
     if chances is not None:
         quarter, year = (
-            count_estimate(chances.known(time), told=told, sample=sample, level=LEVEL, rng=draws.generator(name))
+            count_estimate(chances.known(time), told=_TOLD, sample=sample, level=LEVEL, rng=draws.generator(name))
             for time, name in ((_QUARTER, "failures known in a quarter"), (_YEAR, "failures known in a year"))
         )
-        return quarter, year
+        return _at_most(quarter, running), _at_most(year, running)
     first = hubs.frame["from_on"].min().date()
     months, failures = float(hubs.months_within(first, hubs.as_of).sum()), int(hubs.frame["failed"].sum())
-    running = times * float(hubs.running.sum())
     # that all hubs fail at one rate, however old and however fitted, is taken, not learnt
     quarter, year = (
-        replace(predicted_count(failures, months, running * ahead, told=told, level=LEVEL), status="assumed")
+        replace(
+            predicted_failures(failures, months, hubs=running, ahead=ahead, told=_TOLD, level=LEVEL), status="assumed"
+        )
         for ahead in AHEAD_MONTHS
     )
     return quarter, year
+
+
+def _at_most(estimate: Estimate, hubs: int) -> Estimate:
+    """Hold a count that was reckoned up from a sample to the hubs there are."""
+    ends = (None if end is None else min(end, float(hubs)) for end in (estimate.value, estimate.low, estimate.high))
+    value, low, high = ends
+    return replace(estimate, value=value, low=low, high=high)
 
 
 def _money(snapshot: Snapshot, chances: RunningChances | None, sample: HubSample | None) -> tuple[Estimate, str | None]:
@@ -301,39 +336,3 @@ def _money(snapshot: Snapshot, chances: RunningChances | None, sample: HubSample
     return cost_estimate(
         chance, price, sample=sample, level=LEVEL, rng=snapshot.draws.generator("cost of a year")
     ), currencies.pop()
-
-
-def _running(chances: RunningChances) -> pd.DataFrame:
-    foretold = chances.foretold
-    columns: dict[str, FloatArray] = {"gap_left_um": chances.gap_um}
-    for name, draws in (
-        ("loose_now", foretold.loose_now),
-        ("risk_quarter", foretold.loose_by(_QUARTER)),
-        ("risk_year", foretold.loose_by(_YEAR)),
-    ):
-        low, high = np.quantile(draws, [0.025, 0.975], axis=0)
-        columns |= {name: draws.mean(axis=0), f"{name}_low": low, f"{name}_high": high}
-    frame = _named(chances.hubs).assign(**columns)
-    return frame.sort_values(["risk_quarter", "fitting"], ascending=[False, True]).reset_index(drop=True)
-
-
-def _running_without(hubs: HubsInUse) -> pd.DataFrame:
-    """Give the hubs in use where nothing is foretold of them one by one."""
-    none = [
-        "gap_left_um",
-        *(f"{name}{end}" for name in ("loose_now", "risk_quarter", "risk_year") for end in ("", "_low", "_high")),
-    ]
-    frame = _named(hubs.frame[hubs.running]).assign(**dict.fromkeys(none, np.nan))
-    return frame.sort_values(["last_word_on", "fitting"]).reset_index(drop=True)
-
-
-def days_written(running: pd.DataFrame) -> pd.DataFrame:
-    """Write the days in rows of `ForecastStudy.running` out, for a document or a file."""
-    days = running.select_dtypes("datetime")
-    return running.assign(**{str(name): days[name].dt.strftime("%Y-%m-%d") for name in days})
-
-
-def _named(hubs: pd.DataFrame) -> pd.DataFrame:
-    kept = ["fitting", "shaft", "hub", "pattern", "region", "method_sent", "undersize_um", "from_on", "last_word_on"]
-    frame = hubs[[*kept, "told"]].rename(columns={"method_sent": "method", "from_on": "fitted_on"})
-    return frame.reset_index(drop=True)

@@ -1,4 +1,4 @@
-"""Whether hubs bore where they were foretold to, as far as marks were noted at their fitting."""
+"""Whether hubs bore where that was predicted, as far as marks were noted at their fitting."""
 
 from __future__ import annotations
 
@@ -9,8 +9,10 @@ from typing import Annotated, Any
 import pandas as pd
 
 from wearstats.analysis.gaps.contact_check import ContactSeen, compare_contact
+from wearstats.analysis.remark import Remark
 from wearstats.domain.frames import columns
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen, one_seen, with_marks
+from wearstats.studies.gaps.contact_verdict import judge_contact
 from wearstats.studies.gaps.known_gaps import known_gaps
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
@@ -33,18 +35,26 @@ class ContactStudy:
     seen: ContactSeen | None
     fittings: Annotated[pd.DataFrame, columns(text="fitting shaft pattern", number="foretold low high marked")]
 
+    @property
+    def verdict(self) -> Remark | None:
+        """Whether hubs bore where that was predicted; None where single fittings were asked for."""
+        seen = self.seen
+        if seen is None:
+            return None
+        return judge_contact(difference=seen.difference, slope=seen.slope, covered=seen.covered)
+
     def singly(self) -> list[FittingSeen]:
         """Give them one by one."""
         return [one_seen(self.fittings, name) for name in self.fittings["fitting"]]
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
-        return {"over_all": self.seen, "fittings": self.singly()}
+        return {"verdict": self.verdict, "over_all": self.seen, "fittings": self.singly()}
 
 
 @part(*EVERYTHING)
 def study_contact_seen(snapshot: Snapshot, *, fittings: tuple[str, ...] = ()) -> ContactStudy:
-    """Compare contact foretold with contact marked.
+    """Compare contact predicted with contact marked.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Whether one hub bore as it was foretold to, as far as marks were noted when it went on."""
+"""Whether one hub bore as it was predicted to, as far as marks were noted when it went on."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.remarks import GapRemark
-from wearstats.analysis.remark import remark
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.errors import AnalysisError
+from wearstats.studies.gaps.contact_verdict import judge_fitting
 from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot
 
@@ -20,7 +21,7 @@ COLUMNS = ("fitting", "shaft", "pattern", "foretold", "low", "high", "marked")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittingSeen:
-    """What was foretold for one fitting, and what was marked.
+    """What was predicted for one fitting, and what was marked.
 
     Parameters
     ----------
@@ -38,6 +39,11 @@ class FittingSeen:
     marked: float
 
     @property
+    def verdict(self) -> Remark:
+        """Whether the hub bore where that was predicted."""
+        return judge_fitting(predicted=self.foretold, marked=self.marked)
+
+    @property
     def within(self) -> bool:
         """Whether what was marked lies within what was foretold."""
         low, high = self.foretold.low, self.foretold.high
@@ -45,13 +51,16 @@ class FittingSeen:
 
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""
-        return {each.name: getattr(self, each.name) for each in fields(self)} | {"within": self.within}
+        return {each.name: getattr(self, each.name) for each in fields(self)} | {
+            "within": self.within,
+            "verdict": self.verdict,
+        }
 
 
 def last_fitting_seen(
     snapshot: Snapshot, last: list[dict[str, Any]], *, fit: WidthFit, readings: WidthReadings
 ) -> FittingSeen | None:
-    """Compare contact foretold with contact marked for a shaft's last fitting.
+    """Compare contact predicted with contact marked for a shaft's last fitting.
 
     Parameters
     ----------
@@ -83,7 +92,7 @@ def last_fitting_seen(
 
 
 def with_marks(frame: pd.DataFrame) -> pd.DataFrame:
-    """Keep the fittings with marks, and what was foretold for them without these."""
+    """Keep the fittings with marks, and what was predicted for them without these."""
     names = {"bearing_share": "foretold", "bearing_low": "low", "bearing_high": "high", "marked_share": "marked"}
     told = frame[frame["marked_share"].notna()].rename(columns=names)
     return told[list(COLUMNS)].sort_values("fitting", ignore_index=True)

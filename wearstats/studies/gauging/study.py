@@ -22,11 +22,13 @@ from wearstats.analysis.gauging.quality import (
     grr_percent,
     trade_figures,
 )
+from wearstats.analysis.remark import Remark
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
+from wearstats.studies.gauging.verdict import Ways, judge_ways, ways_of
 from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, data_to_fit, width_components
 from wearstats.studies.inputs.widths import WidthReadings
@@ -122,6 +124,20 @@ class GaugingStudy:
     from_shafts: int | None = None
     of_shafts: int | None = None
 
+    @property
+    def ways(self) -> Ways:
+        """What could be asked for."""
+        return ways_of(self.plans)
+
+    @property
+    def verdict(self) -> Remark:
+        """What to ask an owner for next."""
+        ways, home = self.ways, self.by_class["home"]
+        rivals = {code: (each.right_size_probability, each.right_size_se) for code, each in ways.rivals.items()}
+        return judge_ways(
+            ways.whole.right_size_probability, rivals, assumed=home.bias_sd_um.side() is None or not home.inspections
+        )
+
     def gauges_frame(self) -> pd.DataFrame:
         """One row a sort of gauge: ``measured_at``, ``gauge_kind``, ``unit``, ``step_um``, ``inspections``, estimates.
 
@@ -136,6 +152,7 @@ class GaugingStudy:
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
         return {
+            "verdict": self.verdict,
             **self.by_class,
             "components_from_shafts": self.from_shafts,
             "of_shafts": self.of_shafts,

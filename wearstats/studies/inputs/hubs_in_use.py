@@ -1,6 +1,6 @@
 """The hubs that went into use, with the days between which each ran, as the quarterly review counts them.
 
-A hub is in use from the day it was fitted until it is known to have worked loose, came off for another cause, or gave
+A hub is in use from the day it was fitted until it is known to have worked loose, came off for whatever cause, or gave
 way to another on the same shaft; with no word of that until the day asked about. Owners who stay silent are taken to
 run their hubs still: few failures stay unreported for long, and leaving silent hubs out would count only those of which
 news came, bad news most of all.
@@ -32,9 +32,9 @@ class HubsInUse:
     ----------
     frame : DataFrame
         One row a fitting that ran: ``fitting``, ``shaft``, ``hub``, ``pattern``, ``region``, ``duty``,
-        ``undersize_um``, ``method_sent``, ``method_done``, ``cause``, ``batch``, ``told`` (whether its owner was
-        warned), ``from_on``, ``to_on`` (NaT while in use), ``last_word_on``, ``outcome``, ``failed`` (worked loose on
-        the flanks).
+        ``undersize_um``, ``method_sent``, ``method_done``, ``cause``, ``batch``, ``withdrawn`` (whether that is),
+        ``told`` (whether its owner was warned), ``from_on``, ``to_on`` (NaT while in use), ``last_word_on``,
+        ``outcome``, ``failed`` (worked loose on the flanks).
     as_of : datetime.date
         The day up to which things were known.
     """
@@ -44,7 +44,7 @@ class HubsInUse:
         columns(
             text="fitting shaft hub pattern region duty method_sent method_done cause batch outcome",
             number="undersize_um",
-            flag="told failed",
+            flag="withdrawn told failed",
             day="from_on to_on last_word_on",
         ),
     ]
@@ -99,8 +99,9 @@ def read_hubs_in_use(snapshot: Snapshot, histories: Histories) -> HubsInUse:
     found = hubs_in_use(histories)
     hubs = snapshot.query("review/hubs")
     hubs = hubs.astype({"hub": "str"}).drop_duplicates("hub").set_index("hub")
-    frame = found.frame.drop(columns=["batch", "told"]).join(hubs[["batch", "told"]], on="hub")
-    frame = frame.assign(told=frame["told"].fillna(False).astype(bool))
+    of_hubs = ["batch", "withdrawn", "told"]
+    frame = found.frame.drop(columns=of_hubs).join(hubs[of_hubs], on="hub")
+    frame = frame.assign(**{name: frame[name].fillna(False).astype(bool) for name in ("withdrawn", "told")})
     return HubsInUse(frame=frame, as_of=found.as_of)
 
 
@@ -109,12 +110,13 @@ def hubs_in_use(histories: Histories) -> HubsInUse:
     ran = histories.ran
     as_of = histories.as_of
     failed = ran["outcome"].eq("failed")
-    ended = failed | ran["outcome"].eq("other-cause") | ran["superseded"]
+    ended = failed | ran["outcome"].isin(["other-cause", "removed"]) | ran["superseded"]
     month = ran["first_bad_months"].where(failed, ran["observed_months"])
     day = ran["origin_on"] + pd.to_timedelta((month.where(ended) * MEAN_MONTH_DAYS).round(), unit="D")
     heard = ran["silent_since_months"].fillna(ran["observed_months"]).where(~failed, ran["first_bad_months"])
     frame = ran[_KEPT].assign(
         batch=None,
+        withdrawn=False,
         told=False,
         outcome=ran["outcome"],
         failed=failed,

@@ -27,6 +27,9 @@ from wearstats.studies.loosening.validation import GapTrust
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 GRID_UM = (0.0, 5.0, 10.0, 15.0, 20.0, 25.4, 30.0, 40.0, 50.0, 60.0)
+SHOWN_UM = (0.0, 10.0, 20.0, 30.0, 40.0)
+"""Gaps at which the answer gives the chance."""
+NEAR_UM = 5.0
 _CURVE_POINTS = 41
 
 
@@ -49,7 +52,7 @@ class GapRisk:
     curve : DataFrame
         ``gap_left_um``, ``risk``, ``low``, ``high``, ``as_read`` by the horizon, as far as gaps are on record.
     rug : DataFrame
-        ``fitting``, ``gap_left_um``, ``failed``: every fitting.
+        ``fitting``, ``gap_left_um``, ``failed``, ``supplied`` (went on as supplied): every fitting.
     at_limit : Estimate
         Gap at the risk limit by the horizon.
     effects : dict of str to Estimate
@@ -75,7 +78,7 @@ class GapRisk:
     reported_unasked: Estimate
     risk: Annotated[pd.DataFrame, columns(text="status", number="gap_left_um months value low high")]
     curve: Annotated[pd.DataFrame, columns(number="gap_left_um risk low high as_read")]
-    rug: Annotated[pd.DataFrame, columns(text="fitting", number="gap_left_um", flag="failed")]
+    rug: Annotated[pd.DataFrame, columns(text="fitting", number="gap_left_um", flag="failed supplied")]
     at_limit: Estimate
     effects: Mapping[str, Estimate]
     same_gap: SameGap | None
@@ -91,6 +94,17 @@ class GapRisk:
         how: dict[Hashable, Any] = {"level": 0.95, "method": remark(LooseningStudyRemark.OVER_RECORD)}
         return [{**row, **how, "status": status} for row, status in zip(rows, self.risk["status"], strict=True)]
 
+    def hubs_near(self, gaps_um: tuple[float, ...] = SHOWN_UM) -> pd.DataFrame:
+        """Give ``gap_left_um``, ``supplied``, ``filed``: hubs on record within 5 um of some gaps, by what was done.
+
+        The last gap has all that lie beyond it too.
+        """
+        gaps = self.rug["gap_left_um"].to_numpy(dtype=float)
+        near = np.searchsorted(np.array(gaps_um[1:]) - NEAR_UM, gaps, side="right")
+        supplied = self.rug["supplied"].to_numpy(dtype=bool)
+        counts = [np.bincount(near[chosen], minlength=len(gaps_um)) for chosen in (supplied, ~supplied)]
+        return pd.DataFrame({"gap_left_um": gaps_um, "supplied": counts[0], "filed": counts[1]})
+
     def to_dict(self) -> dict[str, Any]:
         """Give what the document holds beside the keys of the contract."""
         return {
@@ -101,6 +115,7 @@ class GapRisk:
             "effects": self.effects,
             "notes_used": [{"note": used.name, "notes": used.notes} for used in self.indicators],
             "curve": self.curve,
+            "hubs_near_gap": self.hubs_near(),
             "same_gap": self.same_gap,
             "trust": self.trust,
         }
@@ -173,6 +188,7 @@ def gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> Ga
                 "fitting": known["fitting"].to_numpy(dtype=object),
                 "gap_left_um": nodes.mean_um,
                 "failed": histories.failed,
+                "supplied": known["method_done"].eq("as-supplied").to_numpy(dtype=bool),
             }
         ),
         at_limit=gap_at_risk(fit, months=horizon_months, limit=risk_limit, largest_um=largest),

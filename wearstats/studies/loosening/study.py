@@ -27,6 +27,7 @@ from wearstats.studies.loosening.curves import CurvesStudy, study_curves
 from wearstats.studies.loosening.fit_from_store import reporting_fit
 from wearstats.studies.loosening.gap_risk import GapRisk, gap_risk
 from wearstats.studies.loosening.validation import study_gap_trust
+from wearstats.studies.loosening.verdict import judge_loosening
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 _ALL = "all"
@@ -99,6 +100,18 @@ class LooseningStudy:
         """Chance of having worked loose by the horizon, all fittings together."""
         return self.everything.risk(self.horizon_months)
 
+    @property
+    def verdict(self) -> Remark:
+        """Whether hubs stay tight, and up to which gap."""
+        return judge_loosening(
+            risk=self.risk,
+            slope=self._of_gap("corrected"),
+            at_limit=self._of_gap("at_limit"),
+            risk_limit=self.risk_limit,
+            horizon_months=self.horizon_months,
+            failures=int(self.on_record["failures"]),
+        )
+
     def curves_frame(self) -> pd.DataFrame:
         """Give ``group``, ``months``, ``still_tight``, ``low``, ``high``, a group a method sent."""
         return pd.concat([group.curve_frame() for group in self.by_method.values()], ignore_index=True)
@@ -115,6 +128,7 @@ class LooseningStudy:
             "pattern": self.pattern,
             "horizon_months": self.horizon_months,
             "risk_limit": self.risk_limit,
+            "verdict": self.verdict,
             **self.on_record,
             "sampled_shafts": self.sampled_shafts,
             "outcomes": self.outcomes,

@@ -16,11 +16,12 @@ from wearstats.analysis.methods.evidence import MethodEvidence
 from wearstats.analysis.methods.remarks import MethodsRemark
 from wearstats.analysis.methods.standardised_risk import LikeShafts
 from wearstats.analysis.methods.tables import AS_SUPPLIED, HAND_FITTED, MethodTable
-from wearstats.analysis.remark import remark
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.survival.group_risks import GroupRisk
 from wearstats.domain.tables import METHODS
 from wearstats.studies.loosening.study import group_to_dict
 from wearstats.studies.methods.remarks import MethodsStudyRemark
+from wearstats.studies.methods.verdict import judge_methods, next_of_methods
 
 NO_READINGS = no_estimate(remark(MethodsStudyRemark.NO_READINGS))
 _NO_GAP_LAW = no_estimate(remark(MethodsStudyRemark.NO_GAP_LAW))
@@ -29,7 +30,7 @@ _BY = {"sent": "method_sent", "done": "method_done"}
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MethodsStudy:
-    """The methods beside each other: as they were used, on the same shafts, inside strata, and at every look.
+    """The methods compared: as they were used, on the same shafts, inside strata, and at every look.
 
     Parameters
     ----------
@@ -103,6 +104,27 @@ class MethodsStudy:
         """Difference at the same gap."""
         return _NO_GAP_LAW if self.same_gap is None else self.same_gap.difference
 
+    @property
+    def strict(self) -> Estimate:
+        """What is not ruled out, looked at every quarter."""
+        evidence = self.evidence
+        return Estimate(value=None, low=evidence.low, high=evidence.high, level=evidence.level, status="bounded")
+
+    @property
+    def verdict(self) -> Remark:
+        """Whether hubs as supplied fail more."""
+        return judge_methods(
+            like_shafts=self.same_shafts,
+            as_sent=self.differences["sent"],
+            strict=self.strict,
+            horizon_months=self.horizon_months,
+        )
+
+    @property
+    def next_step(self) -> Remark:
+        """What to do about it."""
+        return next_of_methods(self.verdict, same_gap=self.at_same_gap)
+
     def methods_frame(self) -> pd.DataFrame:
         """Give ``by``, ``method``, ``fittings``, ``failures``, ``hub_months``, ``risk``, ``low``, ``high``."""
         rows = [
@@ -129,7 +151,7 @@ class MethodsStudy:
         return pd.DataFrame(rows, columns=["by", "group", "failed", "tight"])
 
     def differences_frame(self) -> pd.DataFrame:
-        """Give ``question``, ``difference``, ``low``, ``high``, ``status``, ``why``: all comparisons beside each other.
+        """Give ``question``, ``difference``, ``low``, ``high``, ``status``, ``why``: all comparisons.
 
         The questions are ``crude``, ``as_done``, ``table``, ``same_season`` (Mantel-Haenszel), ``same_shafts``,
         ``same_gap``; a comparison that these data cannot make has no number, and ``why`` remarks why.
@@ -180,6 +202,8 @@ class MethodsStudy:
         return {
             "pattern": self.pattern,
             "horizon_months": self.horizon_months,
+            "verdict": self.verdict,
+            "next_step": self.next_step,
             "fittings": sum(group["fittings"] for group in sent.values()),
             "by_method": sent,
             "by_method_done": done,

@@ -73,15 +73,14 @@ def _require_both_ways(histories: Histories, horizon_months: float) -> None:
             ("as supplied", "to be fitted by hand") if supplied.all() else ("to be fitted by hand", "as supplied")
         )
         raise AnalysisError(
-            f"all hubs on record were sent {only}, none {other}, so that there is nothing to compare",
-            needed=f"dispatches, fittings and follow_ups of hubs sent {other}",
+            f"all hubs on record were sent {only}: there is nothing to compare",
+            needed=f"hubs sent {other}, in dispatches and fittings",
         )
     longest = float(SilentHistories.from_frame(histories.ran).last_word.max())
     if longest < horizon_months:
         shorter = f"a shorter time, --horizon-months {math.floor(longest)}, or " if longest >= 1.0 else ""
         raise AnalysisError(
-            f"how often hubs work loose within {horizon_months:g} months cannot be told: none was heard of later than "
-            f"{longest:.1f} months after fitting",
+            f"at {horizon_months:g} months: none was heard of later than {longest:.1f} months after fitting",
             needed=f"{shorter}follow_ups",
         )
 

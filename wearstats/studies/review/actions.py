@@ -14,12 +14,14 @@ from wearstats.analysis.loosening.fit import LooseningFit
 from wearstats.analysis.remark import Remark, remark
 from wearstats.studies.counts.batches import BatchReview
 from wearstats.studies.counts.quarter import QuarterCounts
+from wearstats.studies.forecast.figures import InUse
 from wearstats.studies.forecast.study import ForecastStudy
 from wearstats.studies.review.remarks import ActionRemark
 from wearstats.studies.stock.answer import StockStudy
 
 _CHANGED_P = 0.05
-_FIRST = 10
+FIRST = 20
+"""Of so many of those to be warned it is said how many may be loose already."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +31,7 @@ class Action:
     Parameters
     ----------
     do : str
-        ``warn``, ``call``, ``withdraw``, ``re-gauge``, ``stop``, ``look-into`` or ``make``.
+        ``take-back``, ``warn``, ``withdraw``, ``re-gauge``, ``stop``, ``look-into``, ``call`` or ``make``.
     what : Remark
         What it is done to.
     number : float
@@ -48,6 +50,7 @@ def actions_of(
     *,
     counts: QuarterCounts,
     forecast: ForecastStudy | None,
+    in_use: InUse | None,
     batches: BatchReview,
     law: LooseningFit | None,
     horizon_months: float,
@@ -58,41 +61,63 @@ def actions_of(
 
     Parameters
     ----------
-    counts, forecast, batches, law, stock
+    counts, forecast, in_use, batches, law, stock
         What was found; None where it is not known or was not asked.
     horizon_months, risk_limit : float
         The chance of working loose that is accepted within that time.
     """
     return (
-        *_warn(forecast),
+        *_take_back(batches),
+        *_warn(in_use, forecast),
         *_batches(batches),
         *_stop_as_supplied(law, horizon_months, risk_limit),
         *_look_into(counts, forecast),
-        *_call(forecast),
+        *_call(in_use, forecast),
         *_make(stock),
     )
 
 
-def _warn(forecast: ForecastStudy | None) -> list[Action]:
-    if forecast is None:
+def _take_back(batches: BatchReview) -> list[Action]:
+    """Name the withdrawn batches of which hubs run, or were sent and not heard of."""
+    return [
+        Action(
+            do="take-back",
+            what=remark(ActionRemark.BATCH, batch=batch["batch"]),
+            number=float(len(batch["went_to"]) + batch["unheard"]),
+            because=remark(
+                ActionRemark.BATCH_WITHDRAWN,
+                hubs=len(batch["went_to"]),
+                untold=batch["untold"],
+                unheard=batch["unheard"],
+                why=batch["withdrawn_because"] or None,
+            ),
+        )
+        for batch in batches.named.to_dict("records")
+        if batch["withdrawn"] and (batch["went_to"] or batch["unheard"])
+    ]
+
+
+def _warn(in_use: InUse | None, forecast: ForecastStudy | None) -> list[Action]:
+    if in_use is None or forecast is None or not in_use.figures.to_warn:
         return []
-    high = forecast.running[(forecast.running["risk_quarter"] >= WARN_FROM) & ~forecast.running["told"]]
-    if high.empty:
-        return []
-    first = high.iloc[0]
+    figures, to_warn = in_use.figures, in_use.to_warn
+    first = to_warn.iloc[0]
     because = remark(
         ActionRemark.LIKELY_LOOSE,
-        hubs=len(high),
         limit=WARN_FROM,
+        withdrawn=int(to_warn["withdrawn"].sum()),
         sampled_shafts=forecast.sampled_shafts,
         shaft=str(first["shaft"]),
+        owner=first["owner"],
         risk=float(first["risk_quarter"]),
+        warned=figures.already_warned,
     )
-    return [Action(do="warn", what=remark(ActionRemark.OWNERS_TO_WARN), number=len(high), because=because)]
+    what = remark(ActionRemark.OWNERS_TO_WARN, hubs=figures.to_warn)
+    return [Action(do="warn", what=what, number=figures.to_warn, because=because)]
 
 
 def _batches(batches: BatchReview) -> list[Action]:
-    return [_batch(batch) for batch in batches.named.to_dict("records")]
+    return [_batch(batch) for batch in batches.named.to_dict("records") if not batch["withdrawn"]]
 
 
 def _batch(batch: dict[Hashable, Any]) -> Action:
@@ -130,7 +155,14 @@ def _stop_as_supplied(law: LooseningFit | None, months: float, limit: float) -> 
         months=months,
         limit=limit,
     )
-    return [Action(do="stop", what=remark(ActionRemark.SENDING_AS_SUPPLIED), number=found.value, because=because)]
+    return [
+        Action(
+            do="stop",
+            what=remark(ActionRemark.SENDING_AS_SUPPLIED, gap_um=found.value),
+            number=found.value,
+            because=because,
+        )
+    ]
 
 
 def _look_into(counts: QuarterCounts, forecast: ForecastStudy | None) -> list[Action]:
@@ -145,27 +177,29 @@ def _look_into(counts: QuarterCounts, forecast: ForecastStudy | None) -> list[Ac
         because = remark(ActionRemark.GROUP_CHANGED, compared=counts.compared, **numbers)
         which = remark(ActionRemark.GROUP, what=group["what"], by=group["by"], group=group["group"])
         found.append((float(group["number"]), which, because))
-    latest = [] if forecast is None else [s for s in forecast.signals() if s["quarter"] == str(counts.quarter)]
-    for signal in latest[-1:]:
-        ratio = float(signal["seen_over_expected"])
-        because = remark(ActionRemark.ALARM, ratio=ratio, quarters=signal["false_alarm_quarters"])
-        found.append((ratio, remark(ActionRemark.SINCE, quarter=signal["since"]), because))
+    if forecast is not None and (alarm := forecast.alarm(counts.quarter)) is not None:
+        ratio = float(alarm["seen_over_expected"])
+        because = remark(ActionRemark.ALARM, ratio=ratio, quarters=alarm["false_alarm_quarters"])
+        found.append((ratio, remark(ActionRemark.SINCE, quarter=alarm["since"]), because))
     return [Action(do="look-into", what=what, number=number, because=because) for number, what, because in found]
 
 
-def _call(forecast: ForecastStudy | None) -> list[Action]:
-    if forecast is None or forecast.running["loose_now"].isna().all():
+def _call(in_use: InUse | None, forecast: ForecastStudy | None) -> list[Action]:
+    if in_use is None or forecast is None or not in_use.figures.to_ask:
         return []
-    first = forecast.running.head(_FIRST)
-    because = remark(
-        ActionRemark.SILENTLY_LOOSE,
-        loose=float(forecast.running["loose_now"].sum()),
-        hubs=len(forecast.running),
-        sampled_shafts=forecast.sampled_shafts,
-        first=len(first),
-        first_loose=float(first["loose_now"].sum()),
-    )
-    return [Action(do="call", what=remark(ActionRemark.OWNERS_TO_CALL), number=len(first), because=because)]
+    figures = in_use.figures
+    because = remark(ActionRemark.ASKED_BY_NOW)
+    if figures.loose_now is not None:
+        because = remark(
+            ActionRemark.SILENTLY_LOOSE,
+            loose=figures.loose_now,
+            hubs=figures.hubs_looked_at,
+            sampled_shafts=forecast.sampled_shafts,
+            first=min(FIRST, figures.to_warn),
+            first_loose=in_use.held_by_first(FIRST),
+        )
+    what = remark(ActionRemark.OWNERS_TO_ASK, hubs=figures.to_ask)
+    return [Action(do="call", what=what, number=figures.to_ask, because=because)]
 
 
 def _make(stock: StockStudy | None) -> list[Action]:

@@ -3,9 +3,30 @@
 from enum import StrEnum
 
 
+class VerdictRemark(StrEnum):
+    """How a quarter stands against what was expected of it."""
+
+    QUIET = "verdict-quiet"
+    WATCH_MORE = "verdict-watch-more-than-expected"
+    WATCH_FEWER = "verdict-watch-fewer-than-expected"
+    ALARM = "verdict-alarm"
+    NOTHING_TO_COMPARE = "verdict-nothing-to-compare-with"
+    NO_HUB = "verdict-no-hub-in-use"
+
+
+class CallsVerdict(StrEnum):
+    """Whom to call now."""
+
+    WARN = "calls-warn"
+    ASK = "calls-ask"
+    ASK_BY_DUE_DAY = "calls-ask-by-due-day"
+    NOBODY = "calls-nobody"
+
+
 class ActionRemark(StrEnum):
     """What an action is done to, and the finding behind it."""
 
+    BATCH_WITHDRAWN = "action-batch-withdrawn"
     OWNERS_TO_WARN = "action-owners-to-warn"
     LIKELY_LOOSE = "action-likely-loose"
     BATCH = "action-batch"
@@ -21,8 +42,9 @@ class ActionRemark(StrEnum):
     GROUP_CHANGED = "action-group-changed"
     SINCE = "action-failures-since"
     ALARM = "action-alarm"
-    OWNERS_TO_CALL = "action-owners-to-call"
+    OWNERS_TO_ASK = "action-owners-to-ask"
     SILENTLY_LOOSE = "action-silently-loose"
+    ASKED_BY_NOW = "action-asked-by-now"
     SIZES_TO_MAKE = "action-sizes-to-make"
     SHELF_AND_DEMAND = "action-shelf-and-demand"
 
@@ -40,6 +62,7 @@ class RiskRemark(StrEnum):
 class CallRemark(StrEnum):
     """Why an owner is called, and how the risk was come by."""
 
+    WITHDRAWN = "call-batch-withdrawn"
     MAY_BE_LOOSE = "call-may-be-loose"
     NOT_YET_WARNED = "call-not-yet-warned"
     OVERDUE = "call-overdue"

@@ -12,7 +12,7 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.rates.poisson_rates import compare_rates, predicted_count
 from wearstats.analysis.remark import Remark, remark
-from wearstats.domain.quarters import Quarter
+from wearstats.domain.quarters import Quarter, parse_quarter
 from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError, UsageError
 from wearstats.studies.counts.advice import AdviceJudged
@@ -21,13 +21,16 @@ from wearstats.studies.counts.batches import BatchReview
 from wearstats.studies.counts.quarter import BEFORE_QUARTERS, QuarterCounts
 from wearstats.studies.counts.returns import ReturnsStudy, study_returns
 from wearstats.studies.counts.time_between_failures import FailureWaits
-from wearstats.studies.forecast.study import ForecastStudy, days_written, study_forecast
+from wearstats.studies.forecast.figures import InUse, hubs_in_hand
+from wearstats.studies.forecast.running_frame import days_written
+from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.inputs.coverage import QUIET_DAYS, record_end
 from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.fit_from_store import known_law
 from wearstats.studies.review.actions import Action, actions_of
 from wearstats.studies.review.remarks import RiskRemark
 from wearstats.studies.review.stock import ask_stock, make_not_told
+from wearstats.studies.review.verdict import expected_in, verdict_of
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 _WIDE_SHARE = 0.75
@@ -54,6 +57,12 @@ class ReviewStudy:
         Restriction to one pattern.
     over : bool
         Whether the quarter was over on that day.
+    verdict : Remark
+        How it stands against what was expected.
+    seen : int
+        The failures that this judges.
+    expected : Estimate or None
+        How many of these were expected; None where nothing tells.
     counts : QuarterCounts
         Hubs in use and their failures.
     returns : dict of str to int
@@ -65,12 +74,14 @@ class ReviewStudy:
     returns_change_p : float
         Whether returns per hub sent changed by more than chance.
     returns_next : Estimate
-        Returns of the next quarter, foretold from those of this one and up to four before; prediction interval at
+        Returns of the next quarter, predicted from those of this one and up to four before; prediction interval at
         0.90.
     returns_quarters : int
         From how many.
     forecast : ForecastStudy or None
-        What is foretold of the hubs in use.
+        What is predicted of the hubs in use.
+    in_use : InUse or None
+        Whom to warn and whom to ask, and how many; None where no hub ever ran.
     waits : FailureWaits or None
         Use between failures; None where there are too few.
     batches : BatchReview
@@ -87,6 +98,9 @@ class ReviewStudy:
     quarter: Quarter
     pattern: str | None
     over: bool
+    verdict: Remark
+    seen: int
+    expected: Estimate | None
     counts: QuarterCounts
     returns: dict[str, int]
     returns_before: dict[str, int]
@@ -96,6 +110,7 @@ class ReviewStudy:
     returns_next: Estimate
     returns_quarters: int
     forecast: ForecastStudy | None
+    in_use: InUse | None
     waits: FailureWaits | None
     batches: BatchReview
     advice: AdviceJudged
@@ -122,6 +137,10 @@ class ReviewStudy:
             "quarter": str(self.quarter),
             "pattern": self.pattern,
             "over": self.over,
+            "verdict": self.verdict,
+            "seen": self.seen,
+            "expected": self.expected,
+            "figures": None if self.in_use is None else self.in_use.figures,
             "actions": self.actions,
             "make_not_told_because": self.make_not_told,
             **self.counts.to_dict(),
@@ -138,6 +157,7 @@ class ReviewStudy:
             "signals": [],
             **forecast,
             "at_risk": days_written(self.at_risk_frame()),
+            "to_warn": [] if self.in_use is None else days_written(self.in_use.to_warn),
             "waits_between_failures": self.waits,
             "batches": self.batches,
             "advice_judged": self.advice,
@@ -181,7 +201,8 @@ def study_review(
     if shaft_sample(snapshot) is not None:
         quarter_on_record.begin(snapshot, quarter)
     returns = study_returns(snapshot)
-    forecast = _foretold(snapshot)
+    forecast = _predicted(snapshot)
+    in_use = None if forecast is None else hubs_in_hand(forecast)
     now, before, sent, sent_before = _returns(returns, quarter)
     back, back_before = sum(now.values()), sum(before.values())
     returned_in = _told_quarters(returns, quarter)
@@ -193,14 +214,25 @@ def study_review(
             f"nothing was sent, fitted or returned by {as_of}", needed="add dispatches, fittings, follow_ups or returns"
         )
     actions = actions_of(
-        counts=record.counts, forecast=forecast, batches=record.batches, law=known_law(snapshot).law,
+        counts=record.counts, forecast=forecast, in_use=in_use, batches=record.batches, law=known_law(snapshot).law,
         horizon_months=horizon_months, risk_limit=risk_limit, stock=None if isinstance(stock, Remark) else stock,
     )  # fmt: skip
+    over, (seen, expected) = quarter.last_day <= as_of, expected_in(record.counts, forecast)
+    alarm = None if forecast is None else forecast.alarm(quarter)
     return ReviewStudy(
         as_of=as_of,
         quarter=quarter,
         pattern=pattern,
-        over=quarter.last_day <= as_of,
+        over=over,
+        verdict=verdict_of(
+            seen=seen,
+            expected=expected,
+            alarm_since=None if alarm is None else parse_quarter(alarm["since"]),
+            hubs=record.counts.hubs,
+            over=over,
+        ),
+        seen=seen,
+        expected=expected,
         counts=record.counts,
         returns=now,
         returns_before=before,
@@ -212,6 +244,7 @@ def study_review(
         ),
         returns_quarters=returned_in,
         forecast=forecast,
+        in_use=in_use,
         waits=record.waits,
         batches=record.batches,
         advice=record.advice,
@@ -232,8 +265,8 @@ def _refuse_unrecorded(quarter: Quarter, end: datetime.date | None, *, as_of: da
     )
 
 
-def _foretold(snapshot: Snapshot) -> ForecastStudy | None:
-    """Foretell what becomes of the hubs in use; None where none ever ran."""
+def _predicted(snapshot: Snapshot) -> ForecastStudy | None:
+    """Predict what becomes of the hubs in use; None where none ever ran."""
     try:
         return study_forecast(snapshot)
     except AnalysisError:

@@ -108,5 +108,7 @@ def _hub(row: dict[Any, Any]) -> tuple[HubInUse, bool]:
         state=None if pd.isna(row["state"]) else str(row["state"]),
         heard_on=_day(row["heard_on"]),
         loose=bool(row["loose"]),
+        withdrawn_batch=None if pd.isna(row["withdrawn_batch"]) else str(row["withdrawn_batch"]),
+        withdrawn_because=None if pd.isna(row["withdrawn_because"]) else str(row["withdrawn_because"]),
     )
     return hub, bool(row["off"])

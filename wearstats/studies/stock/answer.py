@@ -10,11 +10,13 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark
-from wearstats.analysis.stock.choice import SizeChoice
+from wearstats.analysis.stock.sizes.choice import SizeChoice
+from wearstats.analysis.stock.sizes.sorting import Sorting
 from wearstats.domain.frames import columns
 from wearstats.studies.inputs.prices import Prices
 from wearstats.studies.stock.backtest import StockBacktest
 from wearstats.studies.stock.production import MakeNow
+from wearstats.studies.stock.spread import MadeSpread
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,6 +45,10 @@ class PatternStock:
         How much longer filing takes than assumed, as learnt.
     why_no_risk : Remark or None
         Why failures are not counted, where they are not.
+    spread : MadeSpread
+        How hubs of one size come off the machine; sizes closer than that count as one.
+    sorting : Sorting
+        What gauging every hub would save.
     make : MakeNow or None
         How many of each chosen size to make now.
     why_no_make : Remark or None
@@ -64,6 +70,8 @@ class PatternStock:
     keeping: float
     pace: float
     why_no_risk: Remark | None
+    spread: MadeSpread
+    sorting: Sorting
     make: MakeNow | None
     why_no_make: Remark | None
     backtest: StockBacktest | None = None
@@ -105,10 +113,14 @@ class PatternStock:
             },
             "backtest": self.backtest,
             "current": choice.today,
+            "saving": choice.saving,
+            "falls_out": choice.falls_out,
+            "asked": choice.asked,
+            "spread": self.spread,
+            "sorting": self.sorting,
             "robust_undersizes_um": choice.robust_um,
             "perfect_knowledge_cost": choice.perfect_a_year,
             "symmetric": choice.symmetric,
-            "with_stock": choice.with_stock,
             "in_best_set": choice.in_best_set,
             "not_single_peaked_share": choice.not_single_peaked,
             "occasions": self.occasions,

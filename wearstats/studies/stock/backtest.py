@@ -16,8 +16,9 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.stock.backtest import Decide, RuleRun, mean_difference, run_rule
+from wearstats.analysis.stock.best_quantities import best_quantities
 from wearstats.analysis.stock.demand import divide_demand, fit_demand
-from wearstats.analysis.stock.quantities import Shelf, choose_quantities, size_rules
+from wearstats.analysis.stock.quantities import Shelf, size_rules
 from wearstats.analysis.stock.substitution import one_way
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.errors import AnalysisError
@@ -268,6 +269,6 @@ def _this_rule(known: list[Needs], shelves: list[Shelf], shares: list[FloatArray
         drawn = divide_demand(fit.draw(edges, draws=_DRAWS, rng=rng), shares[quarter], rng=rng)[:, :, :-1]
         now = dataclasses.replace(shelf, on_hand=stock)
         rules = size_rules(now, drawn[:, 0], drawn[:, 1])
-        return np.asarray(choose_quantities(now, drawn, rules), dtype=float)
+        return np.asarray(best_quantities(now, drawn[:, 0], drawn[:, 1], rules).make, dtype=float)
 
     return decide

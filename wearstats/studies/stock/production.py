@@ -12,6 +12,7 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark, remark
+from wearstats.analysis.stock.best_quantities import Frontier, MakeLimit, best_quantities, frontier_within
 from wearstats.analysis.stock.cover import lasting_quarters
 from wearstats.analysis.stock.demand import DemandFit, divide_demand
 from wearstats.analysis.stock.lot_sizes import StockCosts, lacking_cost
@@ -19,7 +20,6 @@ from wearstats.analysis.stock.quantities import (
     QuantityCheck,
     Shelf,
     check_quantities,
-    choose_quantities,
     run_stage,
     size_rules,
 )
@@ -70,6 +70,14 @@ class MakeNow:
         Until the next chance to make some.
     needed, lost, open : int
         Hubs needed on record; those that no size on the shelf served; those of orders still open.
+    limit : MakeLimit or None
+        What was allowed to be made.
+    unlimited_hubs : int
+        Hubs that would be made without it.
+    limit_costs : float
+        What it costs, from now on.
+    frontier : Frontier or None
+        What spending more within the limit brings, where it is shared with other patterns.
     assumptions : tuple of Remark
         To be printed with the answer.
     history : DataFrame
@@ -91,6 +99,10 @@ class MakeNow:
     needed: int
     lost: int
     open: int
+    limit: MakeLimit | None
+    unlimited_hubs: int
+    limit_costs: float
+    frontier: Frontier | None
     assumptions: tuple[Remark, ...]
     history: Annotated[pd.DataFrame, columns(text="quarter", number="exposure of_year", whole="needed lost")]
     fan: Annotated[pd.DataFrame, columns(number="mean", whole="quarters_ahead low95 low50 median high50 high95")]
@@ -99,6 +111,21 @@ class MakeNow:
     def make(self) -> dict[float, int]:
         """How many to make of each size kept."""
         return {row.undersize_um: row.make for row in self.rows if row.kept}
+
+    @property
+    def hubs(self) -> int:
+        """All hubs to make now."""
+        return sum(row.make for row in self.rows)
+
+    @property
+    def money(self) -> float:
+        """What making them costs once, setups and hubs."""
+        return sum(row.cost for row in self.rows)
+
+    @property
+    def use_up(self) -> dict[float, int]:
+        """Hubs on the shelf of sizes that are no longer kept, by undersize."""
+        return {row.undersize_um: row.on_hand for row in self.rows if not row.kept and row.on_hand > 0}
 
     @property
     def covers_until(self) -> datetime.date | None:
@@ -124,6 +151,12 @@ class MakeNow:
         return {
             "make": {f"{undersize:g}": number for undersize, number in self.make.items()},
             "covers_until": self.covers_until,
+            "hubs": self.hubs,
+            "money": self.money,
+            "use_up": {f"{undersize:g}": number for undersize, number in self.use_up.items()},
+            "limit": self.limit,
+            "hubs_without_limit": self.unlimited_hubs,
+            "limit_costs": self.limit_costs,
             "sizes": self.rows,
             "demand": {
                 "per_quarter": self.demand.level,
@@ -160,9 +193,12 @@ def study_make_now(
     *,
     sizes: Sequence[float],
     shares: FloatArray,
+    kept: Sequence[float] | None = None,
     filing_cost: FloatArray | None = None,
     prices: Prices | None = None,
     demand: StockDemand | None = None,
+    limit: MakeLimit | None = None,
+    shared: bool = False,
     stage_days: float = QUARTER_DAYS,
 ) -> MakeNow:
     """Tell how many of each size to make now.
@@ -172,14 +208,20 @@ def study_make_now(
     snapshot : Snapshot
     pattern : str
     sizes : sequence of float, length (sizes,)
-        Undersizes kept, in um.
+        Undersizes kept, in um, and those of hubs that lie on the shelf, to be used up.
     shares : ndarray, shape (sizes,) or (share draws, sizes)
         Share of all needs that each of them serves; the rest is beyond them. Rows carry what is not known of them.
+    kept : sequence of float, optional
+        Those of them that may be made; all if not given.
     filing_cost : ndarray, shape (sizes, sizes), optional
         Extra cost of serving the need of the row's size with the column's hub, infinite where it is not done; entries
         of looser hubs are never used. Without it no hub serves another size's need.
     prices, demand : optional
         Read from the store if not given.
+    limit : MakeLimit, optional
+        What may be made at most; the best within it.
+    shared : bool
+        Whether the limit is to be shared with other patterns.
     stage_days : float
         Until the next chance to make some; a quarter. Never less than the lead time.
 
@@ -206,6 +248,7 @@ def study_make_now(
         shares,
         filing_cost,
         costs,
+        kept_um=np.asarray(sizes if kept is None else kept, dtype=float),
         lead_days=float(making.lead_days),
         stage_days=float(stage_days),
     )
@@ -219,7 +262,9 @@ def study_make_now(
     # chosen by one demand and judged by another, lest the choice flatters itself
     chosen_by, seen = draw("demand chosen by", edges), draw("demand judged by", edges)
     rules = size_rules(shelf, chosen_by[:, 0], chosen_by[:, 1])
-    make = choose_quantities(shelf, chosen_by, rules)
+    ahead_now = chosen_by[:, 0], chosen_by[:, 1]
+    best = best_quantities(shelf, *ahead_now, rules, limit=limit)
+    make = best.make
     check = check_quantities(shelf, make, seen[:, 0], seen[:, 1], rules, level=LEVEL)
     ran = run_stage(shelf, make.astype(float), seen[:, 0], seen[:, 1], [rule.value for rule in rules])
     rng = draws.generator("demand ahead")
@@ -252,6 +297,10 @@ def study_make_now(
         needed=needs.hubs,
         lost=needs.lost,
         open=needs.open,
+        limit=limit,
+        unlimited_hubs=best.unlimited_hubs,
+        limit_costs=best.limit_costs,
+        frontier=frontier_within(shelf, *ahead_now, rules, limit=limit) if shared and limit is not None else None,
         assumptions=_assumptions(shelf, prices, filing_cost is not None, needs, [row for row in rows if row.kept]),
         history=needs.by_quarter(),
         fan=_fan(ahead),

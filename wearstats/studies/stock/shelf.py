@@ -16,7 +16,7 @@ from wearstats.errors import InputError, Problem
 from wearstats.studies.snapshot import Snapshot
 
 QUARTER_DAYS = 365.25 / 4.0
-STAGES_AHEAD = 4
+STAGES_AHEAD = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,7 +30,7 @@ class LaidOut:
     undersizes_um : ndarray, shape (sizes,)
         Ascending.
     shares : ndarray, shape (share draws, sizes)
-        Share of the need of each; 0 for those no longer kept.
+        Share of the need of each.
     counted_on : tuple of datetime.date or None, length sizes
         When each was last counted.
     """
@@ -49,22 +49,22 @@ def lay_out(
     filing_cost: FloatArray | None,
     costs: StockCosts,
     *,
+    kept_um: FloatArray,
     lead_days: float,
     stage_days: float,
 ) -> LaidOut:
     """Lay the sizes kept and those that still lie there side by side; arguments as of `study_make_now`."""
     order = np.argsort(sizes_um, kind="stable")
-    kept_um = sizes_um[order]
-    table = _as_table(shares, kept_um)[:, order]
+    given_um = sizes_um[order]
+    table = _as_table(shares, given_um)[:, order]
     found = snapshot.query("stock/on_hand", pattern=pattern).set_index("undersize_um")
     lying = found.index[(found["on_hand"] > 0)].to_numpy(dtype=float)
-    undersizes = np.union1d(kept_um, lying)
-    place = np.searchsorted(undersizes, kept_um)
+    undersizes = np.union1d(given_um, lying)
+    place = np.searchsorted(undersizes, given_um)
     may_make: BoolArray = np.isin(undersizes, kept_um)
     filing = np.full((undersizes.size, undersizes.size), np.inf)
     if filing_cost is not None:
         filing[np.ix_(place, place)] = one_way(np.asarray(filing_cost, dtype=float), sizes_um)[np.ix_(order, order)]
-        filing = _spread_filing(filing, undersizes, may_make)
     whole = np.zeros((len(table), undersizes.size))
     whole[:, place] = table
     return LaidOut(
@@ -109,15 +109,3 @@ def _as_table(shares: FloatArray, sizes_um: FloatArray) -> FloatArray:
             )
         )
     return table
-
-
-def _spread_filing(filing: FloatArray, undersizes: FloatArray, kept: BoolArray) -> FloatArray:
-    """Give hubs of a size no longer kept the cost of the next tighter size kept, which is no less than theirs."""
-    full = filing.copy()
-    places = np.flatnonzero(kept)
-    for gone in np.flatnonzero(~kept):
-        tighter = places[places > gone]
-        if tighter.size:
-            full[:, gone] = full[:, tighter[0]]
-            full[undersizes > undersizes[gone], gone] = np.inf
-    return full

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -11,16 +10,18 @@ import pandas as pd
 from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.outcomes import FittingPrices
 from wearstats.analysis.estimate import assumed
-from wearstats.analysis.gaps.posterior import HubSpace, draw_maps, hub_space
+from wearstats.analysis.gaps.posterior import HubSpace, draw_maps
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, refused, remark
-from wearstats.analysis.stock.choice import SizeChoice, choose_sizes
-from wearstats.analysis.stock.pair_costs import price_pairs
+from wearstats.analysis.stock.best_quantities import MakeLimit
+from wearstats.analysis.stock.shared_limit import share_limit
+from wearstats.analysis.stock.sizes.choice import SizeChoice, choose_sizes
+from wearstats.analysis.stock.sizes.pair_costs import PairCosts, price_pairs
 from wearstats.analysis.widths.prediction import predict_maps
-from wearstats.domain.arrays import FloatArray
+from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import METHODS
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, InputError, Problem
 from wearstats.studies.gaps.filing_hand import filing_hand
 from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.inputs.sample_limits import lowered
@@ -33,6 +34,7 @@ from wearstats.studies.stock.backtest import StockBacktest, study_stock_backtest
 from wearstats.studies.stock.demand import StockDemand, demand_of
 from wearstats.studies.stock.production import MakeNow, study_make_now
 from wearstats.studies.stock.remarks import StockStudyRemark
+from wearstats.studies.stock.spread import ladder, made_spread, sort_out
 
 FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
@@ -53,6 +55,9 @@ def study_stock(
     risk_limit: float = 0.05,
     limits: AdviceLimits | None = None,
     past: bool = False,
+    sizes: int | None = None,
+    hubs: int | None = None,
+    budget: float | None = None,
 ) -> StockStudy:
     """Answer which sizes to keep.
 
@@ -68,6 +73,10 @@ def study_stock(
         The shop's settings.
     past : bool
         Whether past quarters are run through too.
+    sizes : int, optional
+        How many sizes are asked for, the best of them; as many as pay if not given.
+    hubs, budget : int, float, optional
+        Most hubs that may be made now, and most money, setups and hubs together; of all patterns together.
 
     Returns
     -------
@@ -76,20 +85,29 @@ def study_stock(
     Raises
     ------
     AnalysisError
-        When no pattern can be answered: no readings, or prices that are missing or of several currencies.
+        When no pattern can be answered: no readings, prices that are missing or of several currencies, or more sizes
+        asked for than can be told apart.
+    InputError
+        When a number asked for is none, or patterns with prices in several currencies share a budget.
     """
     names = [snapshot.pattern] if snapshot.pattern else sorted(width_fit(snapshot).readings.patterns)
+    limit = _limit_of(sizes, hubs, budget)
+    shared = limit is not None and len(names) > 1
     answered: dict[str, PatternStock] = {}
     unanswered: dict[str, Remark] = {}
     last: AnalysisError | None = None
     for name in names:
         try:
-            of_pattern = _of_pattern(snapshot, name, horizon_months, risk_limit, limits or AdviceLimits())
+            of_pattern = _of_pattern(
+                snapshot, name, horizon_months, risk_limit, limits or AdviceLimits(), sizes, limit, shared
+            )
         except AnalysisError as error:
             last = error
             unanswered[name] = refused(error)
         else:
             answered[name] = replace(of_pattern, backtest=_run_through(snapshot, name)) if past else of_pattern
+    if limit is not None and shared:
+        answered = _share(snapshot, answered, limit)
     if not answered:
         raise last or AnalysisError("no shaft has been measured", needed="add inspections and readings")
     return StockStudy(
@@ -97,34 +115,82 @@ def study_stock(
     )
 
 
+def _limit_of(sizes: int | None, hubs: int | None, budget: float | None) -> MakeLimit | None:
+    """Check what is asked for, and take the limit on what is made now from it."""
+    asked = (("sizes", sizes, 1), ("hubs", hubs, 0), ("budget", budget, 0))
+    problems = [
+        Problem(place=place, found=f"{value:g}", allowed=f"{least} or more")
+        for place, value, least in asked
+        if value is not None and not least <= value < np.inf
+    ]
+    if problems:
+        raise InputError(problems)
+    return None if hubs is None and budget is None else MakeLimit(hubs=hubs, money=budget)
+
+
+def _share(snapshot: Snapshot, answered: dict[str, PatternStock], limit: MakeLimit) -> dict[str, PatternStock]:
+    """Share a limit among patterns, and tell again what to make of each."""
+    makes = [each.make for each in answered.values() if each.make]
+    if limit.allows(np.array(sum(make.hubs for make in makes)), np.array(sum(make.money for make in makes))):
+        return answered
+    frontiers = {name: each.make.frontier for name, each in answered.items() if each.make and each.make.frontier}
+    currencies = {name: str(answered[name].prices.currency) for name in frontiers}
+    if limit.money is not None and len(set(currencies.values())) > 1:
+        found = ", ".join(f"{name} in {currency}" for name, currency in currencies.items())
+        raise InputError(Problem(place="budget", found=f"prices of {found}", allowed="one currency: give --pattern"))
+    own = dict(zip(frontiers, share_limit(list(frontiers.values()), limit), strict=True))
+    again = dict(answered)
+    for name, share in own.items():
+        stock = answered[name]
+        make, why_not = _make_now(snapshot, name, stock.choice, stock.prices, _demand(snapshot, name), share)
+        again[name] = replace(stock, make=make, why_no_make=why_not)
+    return again
+
+
 @part("known_on", "models_from", "seed")
-def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float, limits: AdviceLimits) -> PatternStock:
+def _of_pattern(
+    snapshot: Snapshot,
+    name: str,
+    months: float,
+    risk_limit: float,
+    limits: AdviceLimits,
+    sizes: int | None,
+    limit: MakeLimit | None,
+    shared: bool,
+) -> PatternStock:
     fitted, model, draws = width_fit(snapshot), risk_model(snapshot), snapshot.draws.within("stock", name)
     prices = prices_of(snapshot, name)
     maps, shaft, duties = _occasions(fitted, name, draws=draws)
     pattern = fitted.readings.patterns[name]
     limits = limits.with_deepest(pattern.deepest_um)
     keeping = keeping_a_year(prices, pattern)
-    offered = _offered(snapshot, name)
+    offered, lying = _offered(snapshot, name), _on_shelf(snapshot, name)
     need = pattern.undersize_um(maps.mean(axis=(1, 2, 3)))
-    hand = filing_hand(snapshot)
-    costs = price_pairs(
-        maps,
-        _can_be_made(pattern, maps, offered),
-        prices=_fitting_prices(prices),
-        unserved=_unserved(prices),
-        hand=hand,
-        limits=limits,
-        risk_limit=risk_limit,
-        law=model.law,
-        beside=_beside(model, duties),
-        law_draws=_LAW_DRAWS,
-        months=months,
-        rng=draws.generator("hubs and laws"),
-    )
+    hand, spread = filing_hand(snapshot), made_spread(snapshot, pattern)
+    beside = _beside(model, duties)
+
+    def price(spaces: dict[float, HubSpace]) -> PairCosts:
+        return price_pairs(
+            maps,
+            spaces,
+            prices=_fitting_prices(prices),
+            unserved=_unserved(prices),
+            hand=hand,
+            limits=limits,
+            risk_limit=risk_limit,
+            law=model.law,
+            beside=beside,
+            law_draws=_LAW_DRAWS,
+            months=months,
+            # one name for all, so that hubs made and hubs gauged differ by nothing else
+            rng=draws.generator("hubs and laws"),
+        )
+
+    made = _can_be_made(pattern, maps, (*offered, *lying))
     demand = _demand(snapshot, name)
     shafts = int(np.unique(shaft).size)
     year = demand.next_year if demand else assumed(float(shafts), why=remark(StockStudyRemark.AS_MANY_AS_SHAFTS))
+    costs = price({um: spread.space(pattern.space_um(um)) for um in made})
     choice = choose_sizes(
         costs,
         shaft,
@@ -132,10 +198,25 @@ def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float,
         size_kept=keeping,
         offered_um=offered,
         need_um=need,
-        on_shelf=_on_shelf(snapshot, name, prices),
+        apart_um=spread.width_um,
+        on_shelf=lying,
+        made=prices.hub_made or 0.0,
+        held=prices.hub_held or 0.0,
+        sizes=sizes,
         rng=draws.generator("shafts anew"),
     )
-    make, why_no_make = _make_now(snapshot, name, choice, prices, demand)
+    sorting = sort_out(
+        choice,
+        costs,
+        price({um: spread.gauged(pattern.space_um(um)) for um in ladder(made, spread)}),
+        spread,
+        shaft,
+        year=year.value or 0.0,
+        keeping=keeping,
+        hubs=int(_mean_stock(pattern)),
+        draws=draws,
+    )
+    make, why_no_make = _make_now(snapshot, name, choice, prices, demand, limit, shared=shared)
     return PatternStock(
         pattern=name,
         choice=choice,
@@ -148,6 +229,8 @@ def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float,
         keeping=keeping,
         pace=hand.pace,
         why_no_risk=None if model.law else model.why_not,
+        spread=spread,
+        sorting=sorting,
         make=make,
         why_no_make=why_no_make,
         need=pd.DataFrame({"need_um": need, "undersize_um": choice.served["undersize_um"]}),
@@ -155,7 +238,14 @@ def _of_pattern(snapshot: Snapshot, name: str, months: float, risk_limit: float,
 
 
 def _make_now(
-    snapshot: Snapshot, name: str, choice: SizeChoice, prices: Prices, demand: StockDemand | None
+    snapshot: Snapshot,
+    name: str,
+    choice: SizeChoice,
+    prices: Prices,
+    demand: StockDemand | None,
+    limit: MakeLimit | None,
+    *,
+    shared: bool = False,
 ) -> tuple[MakeNow | None, Remark | None]:
     """Tell how many of the chosen sizes to make; None with the reason where that cannot be told."""
     try:
@@ -167,11 +257,14 @@ def _make_now(
         made = study_make_now(
             snapshot,
             name,
-            sizes=choice.chosen.undersizes_um,
-            shares=choice.shares,
-            filing_cost=choice.filing_cost,
+            sizes=choice.now.undersizes_um.tolist(),
+            shares=choice.now.shares,
+            kept=choice.chosen.undersizes_um,
+            filing_cost=choice.now.filing_cost,
             prices=prices,
             demand=demand,
+            limit=limit,
+            shared=shared,
         )
     except AnalysisError as error:
         return None, refused(error)
@@ -188,15 +281,19 @@ def _run_through(snapshot: Snapshot, name: str) -> StockBacktest | None:
 def keeping_a_year(prices: Prices, pattern: Pattern) -> float:
     """Price keeping a size for a year: what it costs by itself, and half a batch and one more hub on the shelf."""
     kept, held = prices.need("size_kept", "hub_held")
-    return kept + held * ((pattern.batch_size or _BATCH) / 2 + 1)
+    return kept + held * _mean_stock(pattern)
 
 
-def _on_shelf(snapshot: Snapshot, pattern: str, prices: Prices) -> dict[float, float]:
-    """Value what lies on the shelf by undersize at what it cost to make; nothing where that price is missing."""
+def _mean_stock(pattern: Pattern) -> float:
+    """Hubs of a size on the shelf: half a batch and one more."""
+    return (pattern.batch_size or _BATCH) / 2 + 1
+
+
+def _on_shelf(snapshot: Snapshot, pattern: str) -> dict[float, float]:
+    """Count what lies on the shelf, by undersize."""
     lying = snapshot.query("stock/on_hand", pattern=pattern)
     lying = lying[lying["on_hand"] > 0]
-    made = prices.hub_made or 0.0
-    return {float(um): made * float(count) for um, count in zip(lying["undersize_um"], lying["on_hand"], strict=True)}
+    return {float(um): float(hubs) for um, hubs in zip(lying["undersize_um"], lying["on_hand"], strict=True)}
 
 
 def _fitting_prices(prices: Prices) -> FittingPrices:
@@ -226,7 +323,7 @@ def _beside(model: RiskModel, duties: list[str | None]) -> dict[str, FloatArray]
 
 def _occasions(
     fitted: FittedWidths, pattern: str, *, draws: NamedDraws
-) -> tuple[FloatArray, np.ndarray[Any, np.dtype[np.int64]], list[str | None]]:
+) -> tuple[FloatArray, IntArray, list[str | None]]:
     """Draw the maps of every shaft between two hubs, as its readings have them: each was an occasion to choose."""
     inspections = fitted.readings.inspections
     inspections = inspections[inspections["pattern"] == pattern]
@@ -235,9 +332,9 @@ def _occasions(
         shafts = shafts[draws.some("shafts", shafts, most)]
         inspections = inspections[inspections["shaft"].isin(shafts)]
     read = inspections[inspections["inspection"].isin(fitted.readings.moments["inspection"].unique())]
-    if read["shaft"].nunique() < FEWEST_OCCASIONS:
+    if (number := int(read["shaft"].nunique())) < FEWEST_OCCASIONS:
         raise AnalysisError(
-            f"of pattern {pattern} only {read['shaft'].nunique()} shafts were measured",
+            f"of pattern {pattern} only {number} shaft{' was' if number == 1 else 's were'} measured",
             needed=f"readings of at least {FEWEST_OCCASIONS} shafts, to know which sizes are needed",
         )
     data = fitted.readings.reduce(read)
@@ -252,14 +349,13 @@ def _occasions(
     return np.concatenate(maps), np.asarray(of_unit[unit], dtype=np.int64), duties
 
 
-def _can_be_made(pattern: Pattern, maps: FloatArray, offered: tuple[float, ...]) -> dict[float, HubSpace]:
-    """List every undersize on the grid that some shaft might need, and those on offer."""
+def _can_be_made(pattern: Pattern, maps: FloatArray, others_um: tuple[float, ...]) -> list[float]:
+    """List every undersize on the grid that some shaft might need, and those on offer or on the shelf."""
     grid = pattern.grid_um or _GRID_UM
     widest = pattern.undersize_um(maps.max(axis=3).mean(axis=2).mean(axis=1))
     most = float(np.quantile(widest, 0.995)) + _REACH_UM + pattern.undersize_um(0.0)
     steps = np.arange(0.0, max(most, grid) + grid, grid)
-    sizes = sorted({*np.round(steps, 6).tolist(), *offered})
-    return {float(um): hub_space(nominal_um=pattern.space_um(float(um))) for um in sizes}
+    return sorted({*np.round(steps, 6).tolist(), *others_um})
 
 
 def _offered(snapshot: Snapshot, pattern: str) -> tuple[float, ...]:

@@ -16,6 +16,7 @@ from wearstats.analysis.wear.profile import ShapeWithDepth
 from wearstats.domain.frames import columns
 from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.wear.growth import GrowthStudy
+from wearstats.studies.wear.verdict import judge_wear
 
 LAW_SHAFTS = 50_000
 """Of more shafts than that, the law of wear is fitted to so many taken at random, and the mean is that of all."""
@@ -85,6 +86,12 @@ class WearStudy:
     assumed: Remark | None = None
     from_shafts: int | None = None
 
+    @property
+    def verdict(self) -> Remark:
+        """How worn the shafts are."""
+        one_in_ten = self.quantiles_um.get("0.9", Estimate(value=None))
+        return judge_wear(mean_um=self.wear_mean_um, one_in_ten_um=one_in_ten, shafts=self.shafts)
+
     def laws_frame(self) -> pd.DataFrame:
         """One row a pattern and width: ``pattern``, ``width_um_below_new``, ``shafts_per_um``, ``low``, ``high``."""
         parts = [pattern.law_frame(name) for name, pattern in self.by_pattern.items()]
@@ -100,6 +107,7 @@ class WearStudy:
         return {
             "shafts": self.shafts,
             "readings": self.readings,
+            "verdict": self.verdict,
             "components_from_shafts": self.from_shafts or self.shafts,
             "law_from_shafts": min(self.shafts, lowered(LAW_SHAFTS)),
             "components_um": self.components_um,

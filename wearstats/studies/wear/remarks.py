@@ -13,3 +13,13 @@ class WearStudyRemark(StrEnum):
     HOURS_DIFFER = "hours-differ"
     NO_HOURS = "hours-missing"
     SPREADS_ASSUMED = "spreads-assumed"
+
+
+class WearVerdict(StrEnum):
+    """How worn the shafts are."""
+
+    WORN = "wear-verdict-worn"
+    FEW_SHAFTS = "wear-verdict-few-shafts"
+    NOT_SHOWN = "wear-verdict-not-shown"
+    WIDER_THAN_NEW = "wear-verdict-wider-than-new"
+    UNTOLD = "wear-verdict-cannot-be-told"

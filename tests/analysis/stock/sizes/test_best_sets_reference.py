@@ -1,6 +1,6 @@
 """Best sets of sizes against worked examples and against trying all sets."""
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from wearstats.analysis.stock.best_sets import best_sets, cost_of_set, share_not_single_peaked, single_peaked_below
+from wearstats.analysis.stock.sizes.best_sets import (
+    best_sets,
+    cost_of_set,
+    share_not_single_peaked,
+    single_peaked_below,
+)
+from wearstats.analysis.stock.sizes.neighbours import Neighbours
 
 NEVER = 1e6
 
@@ -80,20 +86,53 @@ def test_other_costs_come_with_a_bound_that_holds(seed: int) -> None:
 
 
 @given(
-    cost=arrays(float, st.tuples(st.integers(1, 8), st.integers(1, 12)), elements=st.integers(0, 20).map(float)),
+    cost=arrays(float, st.tuples(st.integers(1, 8), st.integers(1, 9)), elements=st.integers(0, 20).map(float)),
     number=st.integers(1, 4),
-    keeping=arrays(float, 12, elements=st.integers(-10, 10).map(float)),
+    besides=arrays(float, 99, elements=st.integers(0, 10).map(float)),
+    apart_um=st.integers(0, 4),
 )
-def test_single_peaked_costs_with_keeping_agree_with_trying_all_sets(
-    cost: np.ndarray, number: int, keeping: np.ndarray
+def test_sets_with_what_lies_between_neighbours_agree_with_trying_all_sets(
+    cost: np.ndarray, number: int, besides: np.ndarray, apart_um: int
 ) -> None:
-    peaked, each = single_peaked_below(cost), keeping[: cost.shape[1]]
-    found = best_sets(peaked, most=number, keeping=each)
+    peaked, sizes = single_peaked_below(cost), cost.shape[1]
+    place = np.arange(sizes)
+    neighbours = Neighbours(
+        first=besides[:sizes],
+        last=besides[9 : 9 + sizes],
+        between=besides[18:].reshape(9, 9)[:sizes, :sizes],
+        apart=np.abs(place[:, None] - place) >= max(apart_um, 1),
+    )
+    found = best_sets(peaked, most=number, neighbours=neighbours)
     for size, best in enumerate(found, start=1):
         every = [
-            cost_of_set(peaked, chosen) + each[list(chosen)].sum() for chosen in combinations(range(len(each)), size)
+            cost_of_set(peaked, chosen)
+            + neighbours.first[chosen[0]]
+            + neighbours.last[chosen[-1]]
+            + sum(neighbours.between[a, b] for a, b in pairwise(chosen))
+            for chosen in combinations(range(sizes), size)
+            if all(b - a >= apart_um for a, b in pairwise(chosen))
         ]
         assert best.cost == pytest.approx(min(every))
+        assert all(b - a >= apart_um for a, b in pairwise(best.chosen))
+    # there are no more only where so many cannot be told apart
+    assert len(found) == number or len(found) * max(apart_um, 1) >= sizes
+
+
+@given(seed=st.integers(0, 10_000))
+def test_one_more_size_costs_what_the_larger_set_costs(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    apart = ~np.eye(7, dtype=bool) & (rng.random((7, 7)) > 0.1)
+    neighbours = Neighbours(
+        first=rng.random(7), last=rng.random(7), between=np.triu(rng.random((7, 7)), 1), apart=apart & apart.T
+    )
+    held = sorted(rng.choice(7, rng.integers(0, 4), replace=False).tolist())
+    more = neighbours.with_one_more(held)
+    for place in range(7):
+        larger = sorted([*held, place])
+        if place in held or not all(neighbours.apart[a, b] for a, b in pairwise(larger) if place in (a, b)):
+            assert more[place] == np.inf
+        else:
+            assert more[place] == pytest.approx(neighbours.of(larger))
 
 
 def squares_about_means(points: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

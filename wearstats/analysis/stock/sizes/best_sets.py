@@ -6,6 +6,9 @@ found exactly by dynamic programming over pairs of neighbours: the one-sided ass
 Pentico, Operations Research 24 (1976) 1129). Whether the costs are single-peaked is looked at; where some are not,
 the set found is only as good as it turns out to be, and a bound is given: the best set for the largest single-peaked
 costs that lie nowhere above the true ones.
+
+Two sizes may not stand together where nobody could tell their hubs apart, and what a set costs besides may hang on what
+lies between two neighbours (`Neighbours`); both are part of the programme.
 """
 
 from __future__ import annotations
@@ -14,6 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wearstats.analysis.stock.sizes.neighbours import Neighbours
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
 _EVEN = 1e-9
@@ -28,7 +32,7 @@ class SizeSet:
     chosen : tuple of int
         Columns of the cost matrix, ascending.
     cost : float
-        Mean cost of a shaft with these, and what keeping them costs a shaft, where that was given.
+        Mean cost of a shaft with these, and what stands between neighbours, where that was given.
     bound : float
         No set of as many sizes costs less than this; the same as `cost` where the costs are single-peaked.
     """
@@ -39,7 +43,7 @@ class SizeSet:
 
 
 def best_sets(
-    cost: FloatArray, *, most: int, weight: FloatArray | None = None, keeping: FloatArray | None = None
+    cost: FloatArray, *, most: int, weight: FloatArray | None = None, neighbours: Neighbours | None = None
 ) -> list[SizeSet]:
     """Find the best set for every number of sizes.
 
@@ -51,25 +55,24 @@ def best_sets(
         Largest number of sizes.
     weight : ndarray, shape (shafts,), optional
         How often each shaft counts.
-    keeping : ndarray, shape (sizes,), optional
-        What keeping each size costs a shaft; below 0 where dropping it would lose what lies on the shelf.
+    neighbours : Neighbours, optional
+        Which sizes may stand side by side in a set, and what sets cost a shaft besides.
 
     Returns
     -------
     list of SizeSet
-        For 1, 2, … sizes, as far as there are sizes.
+        For 1, 2, … sizes, as far as there are sizes that can be told apart.
     """
     weights = np.ones(len(cost)) if weight is None else weight
     share = weights / weights.sum()
-    each = np.zeros(cost.shape[1]) if keeping is None else keeping
+    around = Neighbours.none(cost.shape[1]) if neighbours is None else neighbours
     lower = single_peaked_below(cost)
     exact = bool(np.allclose(lower, cost, rtol=0, atol=_EVEN * max(float(cost.max()), 1.0)))
-    sets = _programme(lower, share, most, each)
     found = []
-    for chosen, bound in sets:
-        actual = cost_of_set(cost, chosen, weight=weights) + float(each[list(chosen)].sum())
+    for chosen, bound in _programme(lower, share, most, around):
+        actual = cost_of_set(cost, chosen, weight=weights) + around.of(chosen)
         if not exact:
-            chosen, actual = _improve(cost, chosen, actual, weights, each)
+            chosen, actual = _improve(cost, chosen, actual, weights, around)
         found.append(SizeSet(chosen=chosen, cost=actual, bound=actual if exact else bound))
     return found
 
@@ -97,22 +100,25 @@ def share_not_single_peaked(cost: FloatArray) -> float:
 
 
 def _programme(
-    cost: FloatArray, share: FloatArray, most: int, keeping: FloatArray
+    cost: FloatArray, share: FloatArray, most: int, around: Neighbours
 ) -> list[tuple[tuple[int, ...], float]]:
     """Dynamic programme over neighbours; a shaft lies between the two kept sizes about its best one."""
     sizes = cost.shape[1]
     best = cost.argmin(axis=1)
     first, last, between = _pair_costs(cost, share, best)
-    value = first + keeping
+    between = np.where(around.apart, between + around.between, np.inf)
+    value = first + around.first
     back: list[IntArray] = []
     found = []
     for number in range(1, min(most, sizes) + 1):
         if number > 1:
-            total = value[:, None] + between + keeping
+            total = value[:, None] + between
             back.append(total.argmin(axis=0))
             value = total.min(axis=0)
-        whole = value + last
+        whole = value + last + around.last
         end = int(whole.argmin())
+        if not np.isfinite(whole[end]):
+            break
         found.append((_trace(back, end), float(whole[end])))
     return found
 
@@ -156,7 +162,7 @@ def _trace(back: list[IntArray], end: int) -> tuple[int, ...]:
 
 
 def _improve(
-    cost: FloatArray, chosen: tuple[int, ...], actual: float, weight: FloatArray, keeping: FloatArray
+    cost: FloatArray, chosen: tuple[int, ...], actual: float, weight: FloatArray, around: Neighbours
 ) -> tuple[tuple[int, ...], float]:
     """Exchange one size for another as long as that helps."""
     while True:
@@ -165,10 +171,9 @@ def _improve(
         for at in range(len(held)):
             others = held[:at] + held[at + 1 :]
             floor = cost[:, others].min(axis=1) if others else np.full(len(cost), np.inf)
-            totals = np.average(np.minimum(floor[:, None], cost), axis=0, weights=weight) + keeping
-            totals += keeping[others].sum()
+            totals = np.average(np.minimum(floor[:, None], cost), axis=0, weights=weight) + around.with_one_more(others)
             least = int(totals.argmin())
-            if totals[least] < better[0] and least not in others:
+            if totals[least] < better[0]:
                 better = (float(totals[least]), tuple(sorted([*others, least])))
         if better[1] == chosen:
             return chosen, actual
