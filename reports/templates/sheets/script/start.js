@@ -23,8 +23,11 @@ function value(input) {
   if (one(input)) return (group(input).find((other) => other.checked) || { value: "" }).value;
   return raw(input).trim().replace(/\s+/g, " ");
 }
+// the unit that a size has anyway may stand behind it
+const behind = { mm: /mm$/i, in: /(in|inch|inches)$/i, thou: /thou$/i };
+const sized = (input) => Boolean(input.dataset.spline) || ["register", "check_reading"].includes(input.dataset.line);
 // point or comma, and whatever blanks and quotes a phone puts in
-const figures = (input) => raw(input).replace(/[\s\u200b\u2019\u2018"']/g, "").replace(",", ".");
+const figures = (input) => raw(input).replace(/[\s\u200b\u2019\u2018"']/g, "").replace(sized(input) ? behind[gauge().unit] : "", "").replace(",", ".");
 const number = (text) => (/^(\d+\.?\d*|\.\d+)$/.test(text) ? Number(text) : NaN);
 const decimals = (text) => (text.split(".")[1] || "").length;
 const gauge = () => { const [unit, step] = value(line("reads")).split(" "); return { unit: unit || "mm", step: step || "" }; };
