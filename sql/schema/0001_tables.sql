@@ -233,7 +233,7 @@ create table advice (
     "do" varchar not null,
     undersize_um double,
     method varchar,
-    risk double, -- foretold chance of working loose within the horizon
+    risk double, -- predicted chance of working loose within the horizon
     version varchar not null -- of the program
 );
 

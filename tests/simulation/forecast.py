@@ -15,7 +15,7 @@ import pandas as pd
 from tests.analysis.support.fixed_limits import cumulate
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import fit_loosening
-from wearstats.analysis.loosening.forecast import cost_estimate, count_estimate, foretell
+from wearstats.analysis.loosening.forecast import cost_estimate, count_estimate, predict
 from wearstats.analysis.monitoring.cusum import binary_scores
 from wearstats.analysis.monitoring.observed_expected import ratio_sequence
 from wearstats.analysis.monitoring.risk_adjusted_cusum import watch_with_moving_limits
@@ -134,21 +134,21 @@ class Chances:
 
 
 def chances(fleet: Fleet, *, draws: int, rng: np.random.Generator) -> Chances | None:
-    """Foretell a fleet as the study does; None where too few failures are known."""
+    """Predict a fleet as the study does; None where too few failures are known."""
     if fleet.histories.failed.sum() < FEWEST_FAILURES:
         return None
     fit = fit_loosening(fleet.histories, fleet.gaps)
     months = np.array([QUARTER, YEAR])
-    foretold = foretell(fit, fleet.running, months=months, leaving=LEAVING, draws=draws, rng=rng)
+    predicted = predict(fit, fleet.running, months=months, leaving=LEAVING, draws=draws, rng=rng)
     quarter, year = (
-        foretold.known_by(time, np.full(foretold.loose_now.shape, -np.expm1(-ASKED_A_MONTH * months[time])))
+        predicted.known_by(time, np.full(predicted.loose_now.shape, -np.expm1(-ASKED_A_MONTH * months[time])))
         for time in range(months.size)
     )
     return Chances(quarter=quarter, year=year)
 
 
 def coverage(hubs: int, replicates: int, *, seed: int = SEED) -> pd.DataFrame:
-    """Draw fleets, foretell each, and count how often what came lay inside: one row a thing foretold."""
+    """Draw fleets, predict each, and count how often what came lay inside: one row a thing predicted."""
     rng, for_costs = np.random.default_rng([seed, hubs]), np.random.default_rng([seed, hubs, 3])
     rows = []
     for _ in range(replicates):
@@ -183,7 +183,7 @@ def coverage(hubs: int, replicates: int, *, seed: int = SEED) -> pd.DataFrame:
 
 
 def looked_at(lives: Lives, rng: np.random.Generator) -> pd.DataFrame:
-    """Foretell the last quarters, each as known at its beginning: ``seen``, ``expected``, ``doubt``, ``discount``."""
+    """Predict the last quarters, each as known at its beginning: ``seen``, ``expected``, ``doubt``, ``discount``."""
     rows = []
     for back in range(QUARTERS_BACK, 0, -1):
         then = known_at(lives, QUARTER * back)
@@ -196,11 +196,11 @@ def looked_at(lives: Lives, rng: np.random.Generator) -> pd.DataFrame:
 
 
 def watched(hubs: int, replicates: int, *, seed: int = SEED) -> dict[str, float]:
-    """Watch fleets whose law does not change, quarter by quarter, each foretold by the law as fitted then.
+    """Watch fleets whose law does not change, quarter by quarter, each predicted by the law as fitted then.
 
     Every number is there twice, with the law's doubt and, ``_exact``, as if it were exact. ``held``: how often the
-    interval of seen over foretold held 1 at every look; ``scatter``: mean square of what was seen beyond what was
-    foretold, over the variance that it should have; ``width``: of the interval after the last quarter; ``stated_20``,
+    interval of seen over predicted held 1 at every look; ``scatter``: mean square of what was seen beyond what was
+    predicted, over the variance that it should have; ``width``: of the interval after the last quarter; ``stated_20``,
     ``alarms_20`` and so on: false alarms that should come at limits for so many quarters between them, and that came.
     """
     rng = np.random.default_rng([seed, hubs, 4])
@@ -301,12 +301,12 @@ def main() -> None:
         "",
         "## Coverage of the forecast",
         "",
-        "Foretold of the hubs in use: how many failures become known in the next three months and in the next year,",
+        "Predicted of the hubs in use: how many failures become known in the next three months and in the next year,",
         f"and what those of the year cost, {PRICES[0]:.0f} or {PRICES[1]:.0f} each by pattern; intervals 90 %. Counts "
         "are lumpy: where few",
         "are expected an interval of whole numbers holds more often than it promises.",
         "",
-        "| hubs | foretold | fleets | expected | that came | inside | median width |",
+        "| hubs | predicted | fleets | expected | that came | inside | median width |",
         "|---|---|---|---|---|---|---|",
     ]
     for hubs in SIZES:
@@ -318,18 +318,18 @@ def main() -> None:
             )
     lines += [
         "",
-        "## Seen over foretold",
+        "## Seen over predicted",
         "",
-        f"Fleets whose law does not change, watched for {QUARTERS_BACK} quarters, each foretold by the law as fitted "
+        f"Fleets whose law does not change, watched for {QUARTERS_BACK} quarters, each predicted by the law as fitted "
         "to what was known",
         "at its beginning. The interval at 95 % should hold 1 at every look in 95 of 100 fleets or more. Scatter: mean",
-        "square of what was seen beyond what was foretold, over the variance that it should have; 1 where that is "
+        "square of what was seen beyond what was predicted, over the variance that it should have; 1 where that is "
         "right. In",
-        "brackets: as if the law were exact. In small fleets too many are foretold at first: a law is fitted as soon "
+        "brackets: as if the law were exact. In small fleets too many are predicted at first: a law is fitted as soon "
         "as five",
         "failures are known, which is soonest where by chance many came early.",
         "",
-        "| hubs | fleets | foretold | seen | held at every look | scatter | median width at the end |",
+        "| hubs | fleets | predicted | seen | held at every look | scatter | median width at the end |",
         "|---|---|---|---|---|---|---|",
     ]
     alarms = []

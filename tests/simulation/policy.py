@@ -253,7 +253,7 @@ def rows_of(shaft: Shaft, limits: Sequence[float]) -> list[dict[str, object]]:
 
 
 def risk_by(model: RiskModel, number: int) -> Risk:
-    """Foretell as the program does: the same drawn laws for every hub."""
+    """Predict as the program does: the same drawn laws for every hub."""
 
     def risk(found: FitDraws, method: str) -> tuple[FloatArray | None, Remark | None, bool]:
         laws = np.random.default_rng([SEED, number])

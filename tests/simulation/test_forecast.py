@@ -11,12 +11,12 @@ Rows = dict[tuple[str, ...], list[float]]
 
 
 def committed() -> list[Rows]:
-    """Read the tables: by hubs, and by what is foretold where that is told, the other columns."""
+    """Read the tables: by hubs, and by what is predicted where that is told, the other columns."""
     tables = []
     for section in TABLE.read_text(encoding="utf-8").split("\n## ")[1:]:
         lines = [line for line in section.splitlines() if line.startswith("| ")][1:]
         cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
-        names = 2 if "| foretold | fleets | expected" in section or "times as many | fleets" in section else 1
+        names = 2 if "| predicted | fleets | expected" in section or "times as many | fleets" in section else 1
         tables.append(
             {
                 tuple(row[:names]): [float(cell) for cell in re.findall(r"[\d.]+", " ".join(row[names:]))]
@@ -38,11 +38,11 @@ def test_the_forecast_holds_what_it_promises() -> None:
         assert came == pytest.approx(expected, rel=0.08)
 
 
-def test_seen_over_foretold_holds_what_it_promises() -> None:
+def test_seen_over_predicted_holds_what_it_promises() -> None:
     for fleets, expected, seen, held, exact, scatter, scatter_exact, width, width_exact in committed()[1].values():
         assert held >= 0.95
         assert scatter == pytest.approx(1.0, abs=4 * np.sqrt(2 / fleets))
-        # where hardly any failures are known yet too many are foretold, as the table says
+        # where hardly any failures are known yet too many are predicted, as the table says
         assert seen == pytest.approx(expected, rel=0.08 if expected > 30 else 0.20)
         # without the law's doubt it is too narrow
         assert scatter_exact > scatter
@@ -92,7 +92,7 @@ def test_what_came_in_a_quarter_is_known_after_it() -> None:
     assert (before.running[after.running[there]]).all()
 
 
-def test_a_fleet_without_failures_is_not_foretold() -> None:
+def test_a_fleet_without_failures_is_not_predicted() -> None:
     rng = np.random.default_rng(3)
     assert chances(draw_fleet(3, rng), draws=2, rng=rng) is None
 

@@ -106,7 +106,7 @@ def fitting(
 
     Which splines should bind first, about how much has to come off, a grid to tick what bears, when to stop, what to
     write down, and what to beware of: a page to print on A4 or Letter. The ticks go into the store as the counts of
-    sides that bear; "wearstats shaft" then sets them against what was foretold.
+    sides that bear; "wearstats shaft" then sets them against what was predicted.
     """
     from wearstats.report.forms.fitting import fitting_page, fitting_stem
     from wearstats.report.forms.fitting_pdf import fitting_pdf

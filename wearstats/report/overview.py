@@ -260,13 +260,13 @@ def _map_figure(study: ShaftStudy) -> Figure:
 
 
 def quality_section(picture: Picture) -> Section:
-    """Show what looks doubtful in the records, and whether hubs bore where the widths foretold it."""
+    """Show what looks doubtful in the records, and whether hubs bore where the widths predicted it."""
     contact = picture.contact
     agree = () if contact is None or contact.seen is None else tuple(contact_sentences(contact.seen))
     figures = () if contact is None or contact.seen is None else (contact_figure(contact.seen, contact.fittings),)
     if contact is None and "contact" in picture.unanswered:
         why = say(picture.unanswered["contact"])
-        agree = (sentence(f"whether hubs bear where it is foretold cannot be told yet: {why}"),)
+        agree = (sentence(f"whether hubs bear where it is predicted cannot be told yet: {why}"),)
     found = picture.findings
     if not found:
         lead = ("Nothing on record looks doubtful.", *agree)

@@ -32,7 +32,7 @@ class GivenAdvice:
     method : str or None
         How it was to be fitted.
     risk : float or None
-        Chance of working loose within the horizon, as foretold then, 0 to 1.
+        Chance of working loose within the horizon, as predicted then, 0 to 1.
     version : str
         Of the program.
     """

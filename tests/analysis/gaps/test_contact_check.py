@@ -1,4 +1,4 @@
-"""Contact foretold against contact marked: known truth comes back, another reckoning agrees, intervals cover."""
+"""Contact predicted against contact marked: known truth comes back, another reckoning agrees, intervals cover."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def rng() -> np.random.Generator:
 def drawn_fittings(
     rng: np.random.Generator, *, shafts: int, more: float = 0.0, slope: float = 1.0, shared: float = 0.0
 ) -> pd.DataFrame:
-    """Draw fittings whose true share is one more draw of what was foretold, then marked ``more`` and by a slope.
+    """Draw fittings whose true share is one more draw of what was predicted, then marked ``more`` and by a slope.
 
     Each shaft has one to three fittings; ``shared`` is the scatter of what its marks have in common.
     """
@@ -31,7 +31,7 @@ def drawn_fittings(
     marked = 0.5 + slope * (true - 0.5) + more + shared * rng.standard_normal(shafts)[shaft]
     low, high = np.quantile(draws, [0.025, 0.975], axis=1)
     names = [f"S{number:04d}" for number in shaft]
-    return pd.DataFrame({"shaft": names, "foretold": draws.mean(axis=1), "low": low, "high": high, "marked": marked})
+    return pd.DataFrame({"shaft": names, "predicted": draws.mean(axis=1), "low": low, "high": high, "marked": marked})
 
 
 def test_where_all_is_well_nothing_is_found(rng: np.random.Generator) -> None:
@@ -43,7 +43,7 @@ def test_where_all_is_well_nothing_is_found(rng: np.random.Generator) -> None:
     assert seen.covered.low < 0.95 < seen.covered.high
     assert list(seen.bands["band"]) == [1, 2, 3, 4, 5]
     assert seen.bands["fittings"].sum() == seen.fittings
-    assert seen.bands["foretold"].is_monotonic_increasing
+    assert seen.bands["predicted"].is_monotonic_increasing
 
 
 def test_what_was_put_in_comes_back(rng: np.random.Generator) -> None:
@@ -58,8 +58,8 @@ def test_another_reckoning_agrees(rng: np.random.Generator) -> None:
     seen = compare_contact(told, rng=rng)
     numbers = pd.factorize(told["shaft"])[0]
     groups = {"cov_type": "cluster", "cov_kwds": {"groups": numbers}, "use_t": True}
-    mean = sm.OLS(told["marked"] - told["foretold"], np.ones(len(told))).fit(**groups)
-    line = sm.OLS(told["marked"], sm.add_constant(told["foretold"])).fit(**groups)
+    mean = sm.OLS(told["marked"] - told["predicted"], np.ones(len(told))).fit(**groups)
+    line = sm.OLS(told["marked"], sm.add_constant(told["predicted"])).fit(**groups)
     for ours, theirs, at in ((seen.difference, mean, 0), (seen.slope, line, 1)):
         value, (low, high) = float(np.asarray(theirs.params)[at]), np.asarray(theirs.conf_int())[at]
         assert ours.value == pytest.approx(value, abs=1e-9)
@@ -92,6 +92,6 @@ def test_too_few_shafts_are_refused_with_what_is_needed(rng: np.random.Generator
         compare_contact(told.iloc[:0], rng=rng)
 
 
-def test_every_fitting_foretold_alike_has_no_line(rng: np.random.Generator) -> None:
-    told = drawn_fittings(rng, shafts=20).assign(foretold=1.0, low=1.0, high=1.0)
+def test_every_fitting_predicted_alike_has_no_line(rng: np.random.Generator) -> None:
+    told = drawn_fittings(rng, shafts=20).assign(predicted=1.0, low=1.0, high=1.0)
     assert compare_contact(told, rng=rng).slope.value is None

@@ -1,4 +1,4 @@
-"""Growth finds the truth of invented shafts, its intervals are as sure as they say, and so are the hours foretold."""
+"""Growth finds the truth of invented shafts, its intervals are as sure as they say, and so are the hours predicted."""
 
 from __future__ import annotations
 
@@ -100,13 +100,13 @@ def test_own_rates_are_as_sure_as_they_say() -> None:
     assert 0.93 <= np.mean(held) <= 0.985
 
 
-def foretell(rate: FloatArray, sd: FloatArray, df: float, width_sd: FloatArray) -> list[Estimate]:
-    """Foretell when 10 um more are lost, however late."""
+def predict(rate: FloatArray, sd: FloatArray, df: float, width_sd: FloatArray) -> list[Estimate]:
+    """Predict when 10 um more are lost, however late."""
     far = np.full(rate.size, 1e12)
     return hours_until(np.full(rate.size, 10.0), width_sd, rate, sd, df=df, hours_h=0 * far, record_h=far)
 
 
-def test_hours_foretold_hold_the_truth_for_shafts_measured_again() -> None:
+def test_hours_predicted_hold_the_truth_for_shafts_measured_again() -> None:
     held = []
     for seed in range(15):
         made = invent(100, rng=np.random.default_rng(seed))
@@ -115,7 +115,7 @@ def test_hours_foretold_hold_the_truth_for_shafts_measured_again() -> None:
         last = made.states.seen.sum(axis=1) - 1
         rate, variance = fit.own_rates("all")
         width_sd = np.sqrt(made.states.error_um2[rows, last])
-        estimates = foretell(rate, np.sqrt(variance), fit.own_freedom("all"), width_sd)
+        estimates = predict(rate, np.sqrt(variance), fit.own_freedom("all"), width_sd)
         left = made.states.wear_um[rows, last] + 10.0 - made.wear_um[rows, last]
         truth = np.maximum(left, 0.0) / made.own_rate * 1000
         held += [covers(each, hours) for each, hours in zip(estimates, truth.tolist(), strict=True)]
@@ -123,21 +123,21 @@ def test_hours_foretold_hold_the_truth_for_shafts_measured_again() -> None:
 
 
 @pytest.mark.parametrize("width_sd", [0.5, 3.0])
-def test_hours_foretold_hold_the_truth_for_other_shafts(width_sd: float) -> None:
+def test_hours_predicted_hold_the_truth_for_other_shafts(width_sd: float) -> None:
     held = []
     for seed in range(20):
         rng = np.random.default_rng([7, seed])
         fit = fit_growth(invent(150, rng=rng).states)
         value, variance = fit.another_rate("all")
         rate, sd = np.array([value]), np.array([np.sqrt(variance)])
-        (estimate,) = foretell(rate, sd, fit.own_freedom("all"), np.array([width_sd]))
+        (estimate,) = predict(rate, sd, fit.own_freedom("all"), np.array([width_sd]))
         others = invent(300, rng=rng).own_rate
         truth = np.maximum(10.0 + width_sd * rng.standard_normal(others.size), 0.0) / others * 1000
         held += [covers(estimate, hours) for hours in truth.tolist()]
     assert 0.93 <= np.mean(held) <= 0.98
 
 
-def test_hours_foretold_agree_with_drawing() -> None:
+def test_hours_predicted_agree_with_drawing() -> None:
     # independent computation: a million draws of the width left and of a log-normal rate
     rng = np.random.default_rng(2)
     log_variance = np.log1p((0.5 / 1.5) ** 2)
@@ -153,7 +153,7 @@ def test_hours_foretold_agree_with_drawing() -> None:
     assert estimate.status == "ok"
 
 
-def test_nothing_is_foretold_beyond_the_hours_on_record() -> None:
+def test_nothing_is_predicted_beyond_the_hours_on_record() -> None:
     estimates = hours_until(
         np.array([15.0, 15.0, 15.0, 15.0, 0.0]), np.full(5, 3.0), np.array([1.5, 1.5, 1.5, -0.2, 1.5]), np.full(5, 0.4),
         df=40.0, hours_h=np.array([5e3, 5e3, 5e3, 0.0, 5e3]), record_h=np.array([9e3, 20e3, 90e3, 90e3, 90e3]),

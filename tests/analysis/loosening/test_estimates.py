@@ -154,7 +154,7 @@ def test_silence_that_means_more_failures_raises_the_risk() -> None:
     assert frame["risk"].iloc[3] > frame["risk"].iloc[2]
 
 
-def test_held_back_shafts_are_foretold_better_with_the_gap() -> None:
+def test_held_back_shafts_are_predicted_better_with_the_gap() -> None:
     histories, gaps, _ = GapFleet(fittings=1500).draw(np.random.default_rng(6))
     silence = fit_silence(histories)
     found = hold_back(
@@ -178,14 +178,14 @@ def test_weights_make_up_for_those_cut_off() -> None:
     assert share == pytest.approx(float(silence.curve.share_failed(np.array([12.0]))[0]), abs=0.02)
 
 
-def test_risk_foretold_is_the_risk_that_happened() -> None:
+def test_risk_predicted_is_the_risk_that_happened() -> None:
     histories, gaps, _ = GapFleet(fittings=1500).draw(np.random.default_rng(8))
     fit, silence = fit_loosening(histories, gaps), fit_silence(histories)
     replicates = draw_replicates(histories, silence, rng=np.random.default_rng(1))
     frame = calibrate(fit, histories, silence, replicates, months=np.arange(0.0, 37.0), horizon=12.0, groups=5)
     assert frame["fittings"].sum() == 1500
-    assert frame["foretold"].is_monotonic_increasing
-    assert ((frame["low"] < frame["foretold"]) & (frame["foretold"] < frame["high"])).sum() >= 4
+    assert frame["predicted"].is_monotonic_increasing
+    assert ((frame["low"] < frame["predicted"]) & (frame["predicted"] < frame["high"])).sum() >= 4
 
 
 def test_fewer_fittings_than_groups_are_a_group_each() -> None:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from tests.analysis.support.reference_frames import reference_frame
-from wearstats.analysis.loosening.forecast import Foretold, cost_estimate, count_estimate, running_chances
+from wearstats.analysis.loosening.forecast import Predicted, cost_estimate, count_estimate, running_chances
 from wearstats.analysis.loosening.likelihood import LooseningData
 from wearstats.analysis.numerics.poisson_binomial import count_chances, count_interval, many_interval
 from wearstats.analysis.survival.reporting import SilentHistories
@@ -114,7 +114,7 @@ def test_chance_to_become_known_is_that_of_drawn_questions(asked: float) -> None
     state = rng.choice(3, size, p=[1 - new - already, new, already])
     fails, last = rng.random(size), 1.0 - rng.exponential(1 / asked, size)
     known = ((state == 1) & ((rng.random(size) < reported) | (last > fails))) | ((state == 2) & (last > 0))
-    told = Foretold(
+    told = Predicted(
         loose_now=np.array([[already]]),
         ahead=np.array([[[new]]]),
         months=np.array([3.0]),

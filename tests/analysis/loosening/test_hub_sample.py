@@ -1,4 +1,4 @@
-"""A count or a cost foretold from a sample of shafts holds that of all as often as it promises."""
+"""A count or a cost predicted from a sample of shafts holds that of all as often as it promises."""
 
 from __future__ import annotations
 

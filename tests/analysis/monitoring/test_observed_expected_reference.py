@@ -1,4 +1,4 @@
-"""Seen over foretold against closed forms, numerical integrals and simulated counts."""
+"""Seen over predicted against closed forms, numerical integrals and simulated counts."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def test_it_holds_at_every_look_and_that_of_an_exact_law_does_not(ratio: float, 
     steps, mean, variance = 10, 12.0, 16.0
     missed = {True: 0, False: 0}
     for _ in range(records):
-        # what the law foretells is off by a gamma factor, step by step
+        # what the law predicts is off by a gamma factor, step by step
         true = rng.gamma(mean**2 / variance, variance / mean, steps)
         seen = rng.poisson(ratio * true).astype(float)
         for doubted in missed:

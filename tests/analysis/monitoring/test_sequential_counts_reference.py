@@ -71,15 +71,15 @@ def ratio_end(end: str, expected: float, seen: int) -> float:
     return (found.low if end == "low" else found.high) or 0.0
 
 
-def more_than_foretold(seen: int) -> float:
-    """Give up to how many foretold the interval of seen over foretold lies over 1; 0 where it never does."""
+def more_than_predicted(seen: int) -> float:
+    """Give up to how many predicted the interval of seen over predicted lies over 1; 0 where it never does."""
     if ratio_end("low", 1e-6, seen) <= 1.0:
         return 0.0
     return float(optimize.brentq(lambda told: ratio_end("low", told, seen) - 1.0, 1e-6, seen, xtol=1e-7))
 
 
-def fewer_than_foretold(seen: int) -> float:
-    """Give from how many foretold on it lies under 1."""
+def fewer_than_predicted(seen: int) -> float:
+    """Give from how many predicted on it lies under 1."""
     return float(
         optimize.brentq(lambda told: ratio_end("high", told, seen) - 1.0, seen + 0.5, 4 * seen + 20, xtol=1e-7)
     )
@@ -87,7 +87,7 @@ def fewer_than_foretold(seen: int) -> float:
 
 @pytest.fixture(scope="module")
 def limits() -> tuple[list[float], list[float]]:
-    return [more_than_foretold(seen) for seen in range(1, 60)], [fewer_than_foretold(seen) for seen in range(60)]
+    return [more_than_predicted(seen) for seen in range(1, 60)], [fewer_than_predicted(seen) for seen in range(60)]
 
 
 @pytest.mark.parametrize("expected", [2.0, 10.0, 30.0])

@@ -58,7 +58,7 @@ def test_rate_counts_by_the_time_given() -> None:
     assert rate_estimate(0, 0.0).status == "none"
 
 
-def test_count_foretold_from_a_rate_is_covered() -> None:
+def test_count_predicted_from_a_rate_is_covered() -> None:
     rng = np.random.default_rng(20260302)
     seen, ahead = rng.poisson(12.0, 3000), rng.poisson(4.0, 3000)
     inside = 0

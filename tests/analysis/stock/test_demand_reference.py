@@ -1,4 +1,4 @@
-"""Demand foretold: against closed forms, simple properties, and records too short to ask."""
+"""Demand predicted: against closed forms, simple properties, and records too short to ask."""
 
 from __future__ import annotations
 

@@ -43,7 +43,7 @@ def test_a_line_that_is_too_flat_or_too_steep_is_told(slope: tuple[float, float,
 
 
 @pytest.mark.parametrize(
-    ("foretold", "marked", "words"),
+    ("predicted", "marked", "words"),
     [
         ((0.9, 0.6, 1.0), 0.7, "The marks agree with the widths."),
         ((1.0, 1.0, 1.0), 0.85, "all were predicted to bear. Fewer marked than the widths lead to "
@@ -52,9 +52,9 @@ def test_a_line_that_is_too_flat_or_too_steep_is_told(slope: tuple[float, float,
         ((0.0, 0.0, 0.0), 0.3, "none were predicted to bear. More marked than the widths lead to expect"),
     ],
 )  # fmt: skip
-def test_one_fitting(foretold: tuple[float, float, float], marked: float, words: str) -> None:
-    value, low, high = foretold
-    told = FittingSeen(fitting="F1", shaft="S1", foretold=Estimate(value=value, low=low, high=high), marked=marked)
+def test_one_fitting(predicted: tuple[float, float, float], marked: float, words: str) -> None:
+    value, low, high = predicted
+    told = FittingSeen(fitting="F1", shaft="S1", predicted=Estimate(value=value, low=low, high=high), marked=marked)
     assert words in fitting_seen_sentence(told)
 
 

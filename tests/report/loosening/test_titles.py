@@ -108,18 +108,18 @@ def test_gap_risk_where_all_gaps_are_small() -> None:
 def test_calibration() -> None:
     frame = small_frames.calibration()
     assert calibration_title(frame.iloc[3:]) == (
-        "In the one group of hubs 40 in 100 worked loose, 20 were foretold, which is not what chance allows"
+        "In the one group of hubs 40 in 100 worked loose, 20 were predicted, which is not what chance allows"
     )
     assert calibration_title(frame.iloc[:2]) == (
-        "What happened agrees, as far as chance allows, with what was foretold in all 2 groups of hubs; in the "
-        "riskiest 5 in 100 worked loose, 6 were foretold"
+        "What happened agrees, as far as chance allows, with what was predicted in all 2 groups of hubs; in the "
+        "riskiest 5 in 100 worked loose, 6 were predicted"
     )
     assert calibration_title(frame.iloc[2:3]).startswith("Too few hubs were followed")
 
 
 def test_law() -> None:
     same = small_frames.beside_curve().assign(law=0.1, curve=0.1)
-    told = "After 12 months 10 in 100 hubs have worked loose, by the law and by the curve without it"
+    told = "After 12 months 10 in 100 hubs have worked loose, by the model and by the curve without it"
     assert law_title(same, horizon_months=12) == told
 
 
@@ -210,6 +210,6 @@ def test_returns() -> None:
 def test_contact() -> None:
     bands = small_frames.contact_bands()
     assert contact_title(bands.iloc[1:2]) == (
-        "Of 100 sides 55 marked where 50 were foretold to bear, no sure difference in any group of hubs"
+        "Of 100 sides 55 marked where 50 were predicted to bear, no sure difference in any group of hubs"
     )
-    assert contact_title(bands.iloc[:1]) == "Of 100 sides 15 marked where 4 were foretold to bear, surely more"
+    assert contact_title(bands.iloc[:1]) == "Of 100 sides 15 marked where 4 were predicted to bear, surely more"

@@ -187,7 +187,7 @@ TITLES = {
     "section": "Shaft S-3: 0.032 mm come off the hub over spline 3; the widest gap left is 0.025 mm, over spline 1 at "
     "the middle",
     "section-without-hub": "Shaft S-3: spline 3 is widest, 0.002 mm above new at its shoulder",
-    "contact": "Of 100 sides 53 marked where 51 were foretold to bear; of 3 groups of hubs in 1 surely fewer, in 1 "
+    "contact": "Of 100 sides 53 marked where 51 were predicted to bear; of 3 groups of hubs in 1 surely fewer, in 1 "
     "surely more",
     "demand": "D8: the next quarter needs about 9 hubs, between 4 and 16; 2026Q2 needed 9",
     "shelf": "D8: make 8 hubs now, all of 0.05 mm",
@@ -198,9 +198,9 @@ TITLES = {
     "at-risk": "Stop and check the hub on shaft S-3 first: its chance to be loose within a quarter is 61 in 100",
     "sizes-chosen": "D8: 3 sizes serve 83 of 100 shafts; the one of 0.02 mm most of them, 50",
     "gap-risk": "Within 12 months 3 in 100 hubs work loose where no gap is left, 12 at 25 µm (between 7.2 and 19)",
-    "calibration": "What happened agrees, as far as chance allows, with what was foretold in 2 of 3 groups of hubs; in "
-    "the riskiest 40 in 100 worked loose, 20 were foretold",
-    "law": "After 12 months 10 in 100 hubs have worked loose by the law, 11 by the curve without it",
+    "calibration": "What happened agrees, as far as chance allows, with what was predicted in 2 of 3 groups of hubs; "
+    "in the riskiest 40 in 100 worked loose, 20 were predicted",
+    "law": "After 12 months 10 in 100 hubs have worked loose by the model, 11 by the curve without it",
     "silence": "As far as these data tell what silence means, between 10 and 13 in 100 hubs work loose within 12 "
     "months; under all meanings tried, between 9 and 16",
     "hundred-hubs": "Of 100 hubs 18 work loose within 12 months as supplied, 7.3 fitted by hand",

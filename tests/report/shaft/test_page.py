@@ -24,7 +24,7 @@ from wearstats.report.shaft.section_chart import section_rows
 from wearstats.report.words.cautions import CAUTIONS
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen
 
-SEEN = FittingSeen(fitting="F1", shaft="S-3", foretold=Estimate(value=0.9, low=0.7, high=1.0), marked=0.85)
+SEEN = FittingSeen(fitting="F1", shaft="S-3", predicted=Estimate(value=0.9, low=0.7, high=1.0), marked=0.85)
 
 
 def test_the_answer_is_first_and_every_part_is_there() -> None:

@@ -205,7 +205,7 @@ def calibration() -> pd.DataFrame:
             "group": [1, 2, 3, 4],
             "fittings": [20, 20, 20, 20],
             "failures": [0, 1, 3, 9],
-            "foretold": [0.03, 0.06, 0.1, 0.2],
+            "predicted": [0.03, 0.06, 0.1, 0.2],
             "happened": [0.0, 0.05, None, 0.4],
             "low": [0.0, 0.01, None, 0.25],
             "high": [0.1, 0.2, None, 0.6],
@@ -278,7 +278,7 @@ def quarters() -> pd.DataFrame:
 
 
 def forecasts() -> pd.DataFrame:
-    """Three quarters foretold, one of them missed."""
+    """Three quarters predicted, one of them missed."""
     return pd.DataFrame(
         {
             "quarter": ["2026Q1", "2026Q2", "2026Q3"],
@@ -349,12 +349,12 @@ def shelf() -> pd.DataFrame:
 
 
 def contact_bands() -> pd.DataFrame:
-    """Three bands of fittings: more marked than foretold, as many, fewer."""
+    """Three bands of fittings: more marked than predicted, as many, fewer."""
     return pd.DataFrame(
         {
             "band": [1, 2, 3],
             "fittings": [10, 10, 10],
-            "foretold": [0.04, 0.5, 0.99],
+            "predicted": [0.04, 0.5, 0.99],
             "marked": [0.15, 0.55, 0.9],
             "low": [0.06, 0.4, 0.84],
             "high": [0.27, 0.7, 0.95],
@@ -364,7 +364,7 @@ def contact_bands() -> pd.DataFrame:
 
 def contact_fittings() -> pd.DataFrame:
     """Five fittings with marks."""
-    return pd.DataFrame({"foretold": [0.0, 0.1, 0.5, 0.9, 1.0], "marked": [0.05, 0.2, 0.45, 1.0, 0.85]})
+    return pd.DataFrame({"predicted": [0.0, 0.1, 0.5, 0.9, 1.0], "marked": [0.05, 0.2, 0.45, 1.0, 0.85]})
 
 
 def ladder() -> pd.DataFrame:

@@ -1,4 +1,4 @@
-"""What is foretold of hubs in use: quarter, year and money; by one rate, from a sample, or not at all."""
+"""What is predicted of hubs in use: quarter, year and money; by one rate, from a sample, or not at all."""
 
 from __future__ import annotations
 
@@ -103,18 +103,18 @@ def test_the_record_is_left_out_where_it_is_not_wanted(study: ForecastStudy, dem
     assert alone.earlier.empty
     assert alone.watch is None
     assert alone.signals() == []
-    assert alone.not_foretold == {}
+    assert alone.not_predicted == {}
     document = plain(alone)
     json.dumps(document, allow_nan=False)
-    assert document["seen_over_foretold"] is None
+    assert document["seen_over_predicted"] is None
     assert alone.next_quarter.value == study.next_quarter.value
 
 
-def test_every_past_quarter_is_foretold_or_says_why_not(study: ForecastStudy, demo_store: Store) -> None:
-    quarters = [*study.not_foretold, *study.earlier["quarter"]]
+def test_every_past_quarter_is_predicted_or_says_why_not(study: ForecastStudy, demo_store: Store) -> None:
+    quarters = [*study.not_predicted, *study.earlier["quarter"]]
     assert quarters == sorted(quarters)
     assert quarters[-1] == "2026Q3"
-    assert all(why.code == ForecastRemark.FEW_FAILURES for why in study.not_foretold.values())
+    assert all(why.code == ForecastRemark.FEW_FAILURES for why in study.not_predicted.values())
     inside = (study.earlier["low"] <= study.earlier["happened"]) & (study.earlier["happened"] <= study.earlier["high"])
     assert study.inside == inside.sum()
     known = demo_store.table(
@@ -125,7 +125,7 @@ def test_every_past_quarter_is_foretold_or_says_why_not(study: ForecastStudy, de
     assert 0 < study.earlier["happened"].iloc[-1] <= int(known["n"].iloc[0]) + 5
 
 
-def test_seen_over_foretold_is_wider_than_were_the_law_exact(study: ForecastStudy) -> None:
+def test_seen_over_predicted_is_wider_than_were_the_law_exact(study: ForecastStudy) -> None:
     assert study.watch is not None
     ratio = study.watch.ratio
     seen, expected = (study.earlier[name].to_numpy(dtype=float) for name in ("happened", "expected"))
@@ -153,7 +153,7 @@ def test_without_gaps_one_rate_is_taken_for_all(small: Store) -> None:
     assert study.chances is None
     assert study.watch is None
     assert study.running["risk_quarter"].isna().all()
-    assert set(study.not_foretold.values()) == {study.why_no_law, remark(ForecastRemark.FEW_FAILURES, failures=0)}
+    assert set(study.not_predicted.values()) == {study.why_no_law, remark(ForecastRemark.FEW_FAILURES, failures=0)}
     json.dumps(plain(study), allow_nan=False)
 
 

@@ -1,4 +1,4 @@
-"""Contact foretold from widths alone, on the invented fleet whose true contact is known."""
+"""Contact predicted from widths alone, on the invented fleet whose true contact is known."""
 
 from __future__ import annotations
 
@@ -50,10 +50,10 @@ def true_shares() -> pd.Series[Any]:
     return pd.Series(np.nanmean(share, axis=1), index=fittings["fitting"].to_numpy(dtype=str))
 
 
-def test_what_truly_bears_is_foretold(gaps: KnownGaps, rng: np.random.Generator) -> None:
+def test_what_truly_bears_is_predicted(gaps: KnownGaps, rng: np.random.Generator) -> None:
     """All fittings with readings in hand, marked as though colour showed exactly the places within the limit."""
     frame = gaps.frame
-    names = {"bearing_share": "foretold", "bearing_low": "low", "bearing_high": "high"}
+    names = {"bearing_share": "predicted", "bearing_low": "low", "bearing_high": "high"}
     told = frame.rename(columns=names).assign(marked=true_shares().loc[frame["fitting"]].to_numpy())
     seen = compare_contact(told, rng=rng)
     assert seen.fittings > 350
@@ -64,10 +64,10 @@ def test_what_truly_bears_is_foretold(gaps: KnownGaps, rng: np.random.Generator)
 
 
 def test_the_mark_itself_is_not_used(gaps: KnownGaps, study: ContactStudy) -> None:
-    """The share foretold is that of the frame before notes weigh anything, whatever was marked."""
+    """The share predicted is that of the frame before notes weigh anything, whatever was marked."""
     frame = gaps.frame.set_index("fitting")
     told = study.fittings.set_index("fitting")
-    assert told["foretold"].equals(frame.loc[told.index, "bearing_share"].rename("foretold"))
+    assert told["predicted"].equals(frame.loc[told.index, "bearing_share"].rename("predicted"))
     assert frame["marked_share"].isna().sum() == len(frame) - len(told)
 
 
@@ -80,9 +80,9 @@ def test_marks_of_the_invented_fleet(study: ContactStudy) -> None:
     assert seen.slope.high < 1
     assert seen.covered.value is not None
     assert 0.7 < seen.covered.value < 0.95
-    # of sides foretold all to bear some do not show, and some show where none was foretold
-    assert seen.bands["marked"].iloc[0] > seen.bands["foretold"].iloc[0]
-    assert seen.bands["marked"].iloc[-1] < seen.bands["foretold"].iloc[-1]
+    # of sides predicted all to bear some do not show, and some show where none was predicted
+    assert seen.bands["marked"].iloc[0] > seen.bands["predicted"].iloc[0]
+    assert seen.bands["marked"].iloc[-1] < seen.bands["predicted"].iloc[-1]
     document = plain(study)
     assert document["over_all"]["fittings"] == len(document["fittings"])
 

@@ -115,7 +115,7 @@ def test_a_hub_sent_again_to_another_shaft_invents_nothing(tmp_path: Path, monke
 def test_forecast_from_a_sample_reckons_up_to_all(
     demo: Snapshot, demo_store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def foretold(snapshot: Snapshot) -> tuple[float, float, float, int]:
+    def predicted(snapshot: Snapshot) -> tuple[float, float, float, int]:
         study = study_forecast(snapshot, past=False)
         year = study.next_year
         assert year.value is not None
@@ -123,9 +123,9 @@ def test_forecast_from_a_sample_reckons_up_to_all(
         assert year.high is not None
         return year.value, year.low, year.high, study.hubs
 
-    value, _, _, hubs = foretold(demo)
+    value, _, _, hubs = predicted(demo)
     monkeypatch.setattr(sampling, "SAMPLE_SHAFTS", 200)
-    some, low, high, of_some = foretold(Snapshot(store=demo_store, known_on=demo_as_of()))
+    some, low, high, of_some = predicted(Snapshot(store=demo_store, known_on=demo_as_of()))
     assert low < value < high
     assert some == pytest.approx(value, rel=0.5)
     assert of_some == pytest.approx(hubs, rel=0.15)

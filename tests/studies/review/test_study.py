@@ -87,7 +87,7 @@ def test_earlier_forecasts_hold_and_know_nothing_of_what_came(study: ReviewStudy
     assert forecast.watch.ratio.low <= 1.0
 
 
-def test_a_past_quarter_is_foretold_the_same_whatever_came_later(study: ReviewStudy, demo: Snapshot) -> None:
+def test_a_past_quarter_is_predicted_the_same_whatever_came_later(study: ReviewStudy, demo: Snapshot) -> None:
     day = datetime.date(2026, 3, 31)
     then = study_review(demo.at(day, models_from=day))
     assert then.forecast is not None
@@ -115,9 +115,9 @@ def test_as_many_hubs_are_loose_without_word_as_the_invented_history_has(study: 
     truth = fleet.truth.fittings.set_index("fitting").loc[running["fitting"]]
     age = (pd.Timestamp(demo_as_of()) - running["fitted_on"]).dt.days.to_numpy(dtype=float) / MEAN_MONTH_DAYS
     loose = truth["loose_months"].to_numpy(dtype=float) <= age
-    foretold = running["loose_now"].to_numpy(dtype=float)
-    spread = np.sqrt(np.sum(foretold * (1 - foretold)))
-    assert abs(loose.sum() - foretold.sum()) < 3 * spread + 0.25 * foretold.sum()
+    predicted = running["loose_now"].to_numpy(dtype=float)
+    spread = np.sqrt(np.sum(predicted * (1 - predicted)))
+    assert abs(loose.sum() - predicted.sum()) < 3 * spread + 0.25 * predicted.sum()
     # and they are found among those that stand first
     assert loose[: len(loose) // 4].mean() > 2 * loose[len(loose) // 4 :].mean()
 
@@ -243,7 +243,7 @@ def test_the_first_quarter_has_no_others_like_it(small: Path, study: ReviewStudy
         (0.7, 1.4, "No alarm: failures have kept to what was predicted of them"),
     ],
 )
-def test_no_alarm_is_not_said_to_be_as_foretold_where_it_is_not(
+def test_no_alarm_is_not_said_to_be_as_predicted_where_it_is_not(
     study: ReviewStudy, low: float, high: float, told: str
 ) -> None:
     forecast = study.forecast
@@ -255,7 +255,7 @@ def test_no_alarm_is_not_said_to_be_as_foretold_where_it_is_not(
     assert told in text
 
 
-def test_with_no_hub_in_use_nothing_is_foretold(study: ReviewStudy) -> None:
+def test_with_no_hub_in_use_nothing_is_predicted(study: ReviewStudy) -> None:
     forecast = study.forecast
     assert forecast is not None
     text = " ".join(review_sentences(replace(study, forecast=replace(forecast, hubs=0))))

@@ -272,7 +272,7 @@ def test_the_demo_is_answered_with_everything_the_document_promises(demo: Snapsh
     assert datetime.date.fromisoformat(document["covers_until"]) > demo.known_on
     quarters = found.history
     assert quarters["needed"].sum() == found.needed
-    # the last quarters are about what is foretold for the coming one
+    # the last quarters are about what is predicted for the coming one
     fan = found.fan
     assert fan["low95"].iloc[0] <= quarters["needed"].iloc[-4:].mean() <= fan["high95"].iloc[0]
     assert len(found.assumptions) >= 6

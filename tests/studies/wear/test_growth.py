@@ -105,7 +105,7 @@ def test_frames_bear_their_columns(study: GrowthStudy) -> None:
     assert (band["low_um"] <= band["high_um"]).all()
 
 
-def test_what_is_foretold_stays_within_the_hours_on_record(study: GrowthStudy) -> None:
+def test_what_is_predicted_stays_within_the_hours_on_record(study: GrowthStudy) -> None:
     needed = study.needed
     record = needed["duty"].map(study.hours_on_record)
     told = needed[needed["needed_h"].notna()]
@@ -172,7 +172,7 @@ def test_the_next_undersize_is_due_when_the_shaft_has_worn_to_its_spaces(tmp_pat
     assert only(needed, "old", "words").code == GrowthRemark.DUE_BEYOND_RECORD
 
 
-def test_of_very_many_shafts_all_are_foretold_though_not_all_are_compared(
+def test_of_very_many_shafts_all_are_predicted_though_not_all_are_compared(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("wearstats.studies.wear.growth.MOST_SINGLE_SHAFTS", 5)

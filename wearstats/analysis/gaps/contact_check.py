@@ -1,8 +1,8 @@
-"""Contact as it was foretold beside contact as it was marked, over many fittings.
+"""Contact as it was predicted beside contact as it was marked, over many fittings.
 
-What is foretold must not have used the mark itself. A mark scatters about the truth and the truth about what was
-foretold, so the line of marked against foretold has slope 1 where all is well (Berkson 1950); errors of the readings
-are in the foretold's doubt and do not flatten it.
+What is predicted must not have used the mark itself. A mark scatters about the truth and the truth about what was
+predicted, so the line of marked against predicted has slope 1 where all is well (Berkson 1950); errors of the readings
+are in the predicted's doubt and do not flatten it.
 
 Fittings of one shaft share its readings, so whole shafts are drawn anew. Percentiles of so few are a little too narrow;
 they are taken further out, as far as Student's quantile lies beyond the normal one (Hesterberg 2015, section 5.3).
@@ -47,16 +47,16 @@ class ContactSeen:
     Parameters
     ----------
     fittings, shafts : int
-        With marks and a foretold share.
+        With marks and a predicted share.
     difference : Estimate
-        Mean share marked less foretold.
+        Mean share marked less predicted.
     slope : Estimate
-        By how much the marked share changes where the foretold one changes by one.
+        By how much the marked share changes where the predicted one changes by one.
     covered : Estimate
-        Share of fittings whose marked share lies within its own foretold interval; as though each stood by itself.
+        Share of fittings whose marked share lies within its own predicted interval; as though each stood by itself.
     bands : DataFrame
-        One row a band of fittings of like foretold share: ``band``, ``fittings``, ``foretold``, ``marked``, ``low``,
-        ``high``; shares, 0 to 1, from the least foretold.
+        One row a band of fittings of like predicted share: ``band``, ``fittings``, ``predicted``, ``marked``, ``low``,
+        ``high``; shares, 0 to 1, from the least predicted.
     """
 
     fittings: int
@@ -64,16 +64,16 @@ class ContactSeen:
     difference: Estimate
     slope: Estimate
     covered: Estimate
-    bands: Annotated[pd.DataFrame, columns(number="foretold marked low high", whole="band fittings")]
+    bands: Annotated[pd.DataFrame, columns(number="predicted marked low high", whole="band fittings")]
 
 
 def compare_contact(told: pd.DataFrame, *, rng: np.random.Generator) -> ContactSeen:
-    """Compare contact foretold with contact marked.
+    """Compare contact predicted with contact marked.
 
     Parameters
     ----------
     told : DataFrame
-        One row a fitting: ``shaft``, ``foretold``, ``low``, ``high`` (95 %), ``marked``; shares, 0 to 1.
+        One row a fitting: ``shaft``, ``predicted``, ``low``, ``high`` (95 %), ``marked``; shares, 0 to 1.
     rng : Generator
         For drawing shafts anew.
 
@@ -93,10 +93,10 @@ def compare_contact(told: pd.DataFrame, *, rng: np.random.Generator) -> ContactS
             f"marks and readings in hand for {shafts} shafts; {FEWEST} are needed",
             needed="drive_marked and coast_marked of more fittings",
         )
-    foretold, low, high, marked = (told[name].to_numpy(dtype=float) for name in ("foretold", "low", "high", "marked"))
+    predicted, low, high, marked = (told[name].to_numpy(dtype=float) for name in ("predicted", "low", "high", "marked"))
     drawn = rng.multinomial(shafts, np.full(shafts, 1 / shafts), size=_REPLICATES).astype(float)
     ones = np.ones(len(told))
-    sums = np.stack([_by_shaft(part, shaft) for part in (ones, foretold, marked, foretold**2, foretold * marked)])
+    sums = np.stack([_by_shaft(part, shaft) for part in (ones, predicted, marked, predicted**2, predicted * marked)])
     tiny = 1e-9
     within = int(np.sum((low - tiny <= marked) & (marked <= high + tiny)))
     return ContactSeen(
@@ -105,7 +105,7 @@ def compare_contact(told: pd.DataFrame, *, rng: np.random.Generator) -> ContactS
         difference=_estimate(_mean_difference, sums, drawn),
         slope=_estimate(_slope, sums, drawn),
         covered=clopper_pearson(within, len(told)),
-        bands=_bands(foretold, marked, shaft, drawn),
+        bands=_bands(predicted, marked, shaft, drawn),
     )
 
 
@@ -114,8 +114,8 @@ def _by_shaft(values: FloatArray, shaft: NDArray[np.int64]) -> FloatArray:
 
 
 def _mean_difference(sums: FloatArray) -> FloatArray:
-    n, foretold, marked = sums[:3]
-    return np.asarray((marked - foretold) / n)
+    n, predicted, marked = sums[:3]
+    return np.asarray((marked - predicted) / n)
 
 
 def _slope(sums: FloatArray) -> FloatArray:
@@ -141,15 +141,15 @@ def _interval(replicates: FloatArray, shafts: int) -> tuple[float, float]:
     return float(low), float(high)
 
 
-def _bands(foretold: FloatArray, marked: FloatArray, shaft: NDArray[np.int64], drawn: FloatArray) -> pd.DataFrame:
-    """Average in bands of as many fittings each, from the least foretold to the most."""
-    bands = int(np.clip(foretold.size // _FEWEST_IN_BAND, 1, _BANDS))
-    band = np.empty(foretold.size, dtype=np.int64)
-    band[np.argsort(foretold, kind="stable")] = np.arange(foretold.size) * bands // foretold.size
+def _bands(predicted: FloatArray, marked: FloatArray, shaft: NDArray[np.int64], drawn: FloatArray) -> pd.DataFrame:
+    """Average in bands of as many fittings each, from the least predicted to the most."""
+    bands = int(np.clip(predicted.size // _FEWEST_IN_BAND, 1, _BANDS))
+    band = np.empty(predicted.size, dtype=np.int64)
+    band[np.argsort(predicted, kind="stable")] = np.arange(predicted.size) * bands // predicted.size
     rows = []
     for at in range(bands):
         mine = band == at
-        count, total = (_by_shaft(mine * part, shaft) for part in (np.ones(foretold.size), marked))
+        count, total = (_by_shaft(mine * part, shaft) for part in (np.ones(predicted.size), marked))
         count, total = (np.pad(part, (0, drawn.shape[1] - part.size)) for part in (count, total))
         with np.errstate(invalid="ignore"):
             low, high = _interval((drawn @ total) / (drawn @ count), int(np.sum(count > 0)))
@@ -157,7 +157,7 @@ def _bands(foretold: FloatArray, marked: FloatArray, shaft: NDArray[np.int64], d
             {
                 "band": at + 1,
                 "fittings": int(mine.sum()),
-                "foretold": float(foretold[mine].mean()),
+                "predicted": float(predicted[mine].mean()),
                 "marked": float(marked[mine].mean()),
                 "low": low,
                 "high": high,

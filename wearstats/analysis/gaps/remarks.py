@@ -8,4 +8,4 @@ class GapRemark(StrEnum):
 
     DRAWN_MAPS = "gap-drawn-maps"
     SHAFTS_ANEW = "contact-shafts-anew"
-    FORETOLD = "contact-foretold"
+    PREDICTED = "contact-predicted"

@@ -112,7 +112,7 @@ class LooseningFit:
 
     @property
     def law(self) -> LooseningLaw:
-        """What foretelling one more hub takes."""
+        """What predicting one more hub takes."""
         return LooseningLaw(
             names=self.names,
             covariate_means=self.covariate_means,

@@ -1,4 +1,4 @@
-"""What will become of the hubs that run now, foretold from the law of working loose.
+"""What will become of the hubs that run now, predicted from the law of working loose.
 
 A hub was tight at its last word, at month s, and nothing has been heard since; now it is month a. A failure would have
 been reported unasked with chance p, so that, given its gap, silence has the chance ``L = (1 - p) S(s) + p S(a)``, and
@@ -36,7 +36,7 @@ _SMALL = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Foretold:
+class Predicted:
     """Chances of the hubs that run, draw by draw of the law's parameters; draw 0 is the law as fitted.
 
     Parameters
@@ -88,7 +88,7 @@ class Foretold:
         return np.asarray(np.clip(known, 0.0, 1.0))
 
 
-def foretell(
+def predict(
     fit: LooseningFit,
     running: BoolArray,
     *,
@@ -97,8 +97,8 @@ def foretell(
     leaving: float = 0.0,
     draws: int = DRAWS,
     rng: np.random.Generator,
-) -> Foretold:
-    """Foretell the hubs that run.
+) -> Predicted:
+    """Predict the hubs that run.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ def foretell(
 
     Returns
     -------
-    Foretold
+    Predicted
         Hubs in the order of `data`.
     """
     data = fit.data if data is None else data
@@ -134,7 +134,7 @@ def foretell(
     ahead = np.empty((*now.shape, months.size))
     for draw, values in enumerate(parameters):
         now[draw], ahead[draw] = running_chances(data, values, running, months)
-    return Foretold(
+    return Predicted(
         loose_now=now,
         ahead=ahead * stays,
         months=months,
@@ -235,7 +235,7 @@ def count_estimate(
     level: float = 0.90,
     rng: np.random.Generator,
 ) -> Estimate:
-    """Foretell how many happen.
+    """Predict how many happen.
 
     Parameters
     ----------
@@ -276,7 +276,7 @@ def cost_estimate(
     level: float = 0.90,
     rng: np.random.Generator,
 ) -> Estimate:
-    """Foretell what those cost that happen.
+    """Predict what those cost that happen.
 
     Parameters
     ----------

@@ -2,7 +2,7 @@
 
 What is known of a gap rests on the readings in hand on the day of choice. If whoever chose knew more, a gap smaller
 than the readings suggest was perhaps chosen for a reason, and the slope of the risk is off. On shafts that were
-measured once more, without a hub in between, the other readings must not foretell the hub sent once those in hand are
+measured once more, without a hub in between, the other readings must not predict the hub sent once those in hand are
 given: if they do, something else was known.
 """
 
@@ -33,7 +33,7 @@ class ChoiceTest:
     shafts : int
         Fittings whose shaft was measured once more.
     undersize_per_um : Estimate
-        Change of the undersize sent, in um, for each um that the other inspection read narrower than foretold.
+        Change of the undersize sent, in um, for each um that the other inspection read narrower than predicted.
     p_value : float or None
         Probability of so great a change if the choice rested on the readings in hand alone; None where not told.
     """
@@ -56,7 +56,7 @@ class ChoiceTest:
 def check_choice(
     undersize_um: FloatArray, in_hand_um: FloatArray, other_um: FloatArray, groups: FloatArray
 ) -> ChoiceTest:
-    """Ask whether the other inspection foretells the hub.
+    """Ask whether the other inspection predicts the hub.
 
     Parameters
     ----------

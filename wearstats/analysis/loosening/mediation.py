@@ -1,6 +1,6 @@
 """Whether a way of fitting does worse at the same gap, and how much of its difference runs through the gap.
 
-Only fittings whose gap lies where both ways occur are asked. Each is foretold twice by the fitted law, once fitted
+Only fittings whose gap lies where both ways occur are asked. Each is predicted twice by the fitted law, once fitted
 one way and once the other, all else as it is; the mean difference is the answer. The same with a law that knows no
 gap gives the whole difference, and what the gap takes of it is said to run through the gap. That is no proof of
 cause: it holds if, the readings, duty and gap given, nothing else that matters goes with the way of fitting.

@@ -1,4 +1,4 @@
-"""The law of working loose once it is fitted: no more of it than foretelling one more hub takes."""
+"""The law of working loose once it is fitted: no more of it than predicting one more hub takes."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ class LooseningLaw:
     def risk_draws(
         self, gap_um: FloatArray, covariates: FloatArray, months: FloatArray, *, rng: np.random.Generator
     ) -> FloatArray:
-        """Foretell one more fitting: draws of its risk, the law's own doubt in them.
+        """Predict one more fitting: draws of its risk, the law's own doubt in them.
 
         Parameters
         ----------

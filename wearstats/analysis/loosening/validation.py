@@ -1,6 +1,6 @@
 """How far the law of working loose can be trusted: on shafts it has not seen, and against curves without a law.
 
-Shafts are parted into groups; each group is foretold by a fit to the others, with the gap and without it. Two scores
+Shafts are parted into groups; each group is predicted by a fit to the others, with the gap and without it. Two scores
 are given beside the likelihood of what was held back. Both need to know what had happened by the horizon. A fitting
 that is too young for it, or that ended for another cause, is made up for by the others with weights (inverse
 probability of not having been cut off, by Kaplan and Meier [1]_). One that is silent counts as failed by the chance
@@ -40,7 +40,7 @@ _FEWEST_FAILURES = 15
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HeldBack:
-    """What the law foretold of shafts it had not seen.
+    """What the law predicted of shafts it had not seen.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ class HeldBack:
     brier, brier_without_gap : float
         Mean squared error of the risk by the horizon, with the gap and without.
     concordance, concordance_without_gap : float
-        Share of pairs, one failed by the horizon and one not, in which the failed one had the greater risk foretold.
+        Share of pairs, one failed by the horizon and one not, in which the failed one had the greater risk predicted.
     groups : int
         Of shafts.
     """
@@ -72,7 +72,7 @@ def hold_back(
     rng: np.random.Generator,
     folds: int = FOLDS,
 ) -> HeldBack | None:
-    """Foretell every shaft from the others.
+    """Predict every shaft from the others.
 
     Parameters
     ----------
@@ -176,7 +176,7 @@ def calibrate(
     horizon: float,
     groups: int,
 ) -> pd.DataFrame:
-    """Compare the risk foretold with the curve of those of whom it was foretold.
+    """Compare the risk predicted with the curve of those of whom it was predicted.
 
     Parameters
     ----------
@@ -189,12 +189,12 @@ def calibrate(
     horizon : float
         Month at which they are compared, one of `months`.
     groups : int
-        Groups of equal size by the risk foretold; where there are fewer fittings, each is a group.
+        Groups of equal size by the risk predicted; where there are fewer fittings, each is a group.
 
     Returns
     -------
     DataFrame
-        ``group`` from the least risk, ``fittings``, ``failures``, ``foretold``, ``happened``, ``low``, ``high``.
+        ``group`` from the least risk, ``fittings``, ``failures``, ``predicted``, ``happened``, ``low``, ``high``.
     """
     risk = np.empty(len(histories))
     risk[np.argsort(histories.shaft, kind="stable")] = fit.fitting_risks(horizon)
@@ -205,9 +205,9 @@ def calibrate(
     rows = []
     for name, group in found.items():
         seen = group.risk(horizon)
-        foretold = float(risk[chosen[name]].mean())
-        rows.append((int(name) + 1, group.fittings, group.failures, foretold, seen.value, seen.low, seen.high))
-    columns = ["group", "fittings", "failures", "foretold", "happened", "low", "high"]
+        predicted = float(risk[chosen[name]].mean())
+        rows.append((int(name) + 1, group.fittings, group.failures, predicted, seen.value, seen.low, seen.high))
+    columns = ["group", "fittings", "failures", "predicted", "happened", "low", "high"]
     return pd.DataFrame(rows, columns=columns).astype(dict.fromkeys(columns[3:], float))
 
 
@@ -238,7 +238,7 @@ def _brier(risk: FloatArray, known: FloatArray, weight: FloatArray) -> float:
 
 
 def _concordance(risk: FloatArray, known: FloatArray, weight: FloatArray, group: NDArray[np.int64]) -> float | None:
-    """Share of pairs in the right order, ties counting half; only pairs that were foretold by the same fit.
+    """Share of pairs in the right order, ties counting half; only pairs that were predicted by the same fit.
 
     None where there is no such pair.
     """

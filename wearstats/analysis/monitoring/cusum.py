@@ -1,9 +1,9 @@
 """Watching a rare event: whether it is more, or less, than the model expected.
 
-*Risk-adjusted cumulative sum* [1]_. Every hub has its own chance p of being reported loose in a quarter, foretold
+*Risk-adjusted cumulative sum* [1]_. Every hub has its own chance p of being reported loose in a quarter, predicted
 before the quarter. For odds R times as high a hub that fails adds ``log R - log(1 + (R - 1) p)`` and one that does not
 ``- log(1 + (R - 1) p)``; the sum is never let under 0. Its limits are in
-`wearstats.analysis.monitoring.risk_adjusted_cusum`, failures in all over failures foretold in
+`wearstats.analysis.monitoring.risk_adjusted_cusum`, failures in all over failures predicted in
 `wearstats.analysis.monitoring.observed_expected`.
 
 *Time between failures.* Measured in failures expected, the wait for the next is exponential with mean 1 while nothing

@@ -1,8 +1,8 @@
-"""Failures seen over failures foretold, with an interval that holds at every look and contains the law's doubt.
+"""Failures seen over failures predicted, with an interval that holds at every look and contains the law's doubt.
 
-Before a step the fitted law foretells E failures, E known to a mean m and a variance v over the draws of its
+Before a step the fitted law predicts E failures, E known to a mean m and a variance v over the draws of its
 parameters. That doubt is taken as gamma, so that the count is negative binomial, its mean R m, R the ratio asked for.
-What a law foretells from all that is known misses by amounts that do not go together from step to step: what an
+What a law predicts from all that is known misses by amounts that do not go together from step to step: what an
 earlier step brought is in the next fit. So the steps' chances multiply, however alike the fits are [1]_.
 
 The product at R, its R mixed over a gamma distribution round 1, over the product at the ratio tried is a martingale
@@ -45,9 +45,9 @@ def ratio_sequence(seen: FloatArray, expected: FloatArray, doubt: FloatArray, *,
     Parameters
     ----------
     seen, expected : ndarray, shape (steps,)
-        Failures seen in each step, and foretold before it.
+        Failures seen in each step, and predicted before it.
     doubt : ndarray, shape (steps,)
-        Variance of what was foretold, over the draws of the law; 0 of a law that is exact.
+        Variance of what was predicted, over the draws of the law; 0 of a law that is exact.
     level : float
         Coverage over all looks together.
 

@@ -6,7 +6,7 @@ changed, given that no alarm went yet, and each step's limit is the least one th
 chance wanted [1]_. A limit hangs on what was expected up to its own step and on nothing later. After an alarm the sum
 starts again from 0.
 
-What is expected is known to a mean and a variance over the draws of the law that foretold it; a step's count is then
+What is expected is known to a mean and a variance over the draws of the law that predicted it; a step's count is then
 negative binomial, given all that came before (`wearstats.analysis.monitoring.observed_expected` says why the steps'
 doubts stand by themselves).
 

@@ -119,14 +119,14 @@ def _odds(share: float | None) -> float | None:
 
 
 def predicted_count(events: int, time: float, ahead: float, *, told: Remark | str, level: float = 0.90) -> Estimate:
-    """Foretell a count from a rate that is all that is known: the rate's own doubt and the count's chance together.
+    """Predict a count from a rate that is all that is known: the rate's own doubt and the count's chance together.
 
     Parameters
     ----------
     events : int
         Seen so far.
     time, ahead : float
-        In how long they were seen, and how long is foretold, in one unit.
+        In how long they were seen, and how long is predicted, in one unit.
     told : Remark or str
         What is counted.
     level : float

@@ -11,7 +11,7 @@ class RateRemark(StrEnum):
     NOTHING_HAPPENED = "rates-nothing-happened"
     NOT_OBSERVED = "rates-one-not-observed"
     GIVEN_SUM = "rates-exact-given-sum"
-    NOTHING_TO_FORETELL = "count-nothing-to-foretell-from"
+    NOTHING_TO_FORETELL = "count-nothing-to-predict-from"
     ONE_RATE = "count-from-one-rate"
     ONE_RATE_OF_HUBS = "count-of-hubs-from-one-rate"
     NO_FITTINGS = "share-of-no-fittings"

@@ -4,7 +4,7 @@ A course says how the expected count of a quarter goes with its level: steady, b
 or without a season; and how the counts scatter about it: as a Poisson count, or more, by a gamma factor of mean one and
 shape ``k`` that a whole quarter shares (negative binomial). Given the course only the level is unknown, and one
 dimension is summed exactly. A drifting level is forgotten by raising its density to a power below one before each new
-quarter, the discount of Smith (J. R. Statist. Soc. B 41 (1979) 375). The product of what each quarter was foretold is
+quarter, the discount of Smith (J. R. Statist. Soc. B 41 (1979) 375). The product of what each quarter was predicted is
 the evidence for a course.
 """
 

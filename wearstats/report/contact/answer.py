@@ -52,7 +52,7 @@ def contact_answers(study: ContactStudy) -> tuple[ShortAnswer, ...]:
 def _bands(seen: ContactSeen) -> SmallTable:
     rows = [
         (
-            in_hundred(row["foretold"]),
+            in_hundred(row["predicted"]),
             in_100(Estimate(value=row["marked"], low=row["low"], high=row["high"])),
             str(row["fittings"]),
         )
@@ -77,7 +77,7 @@ def _average(seen: ContactSeen) -> tuple[str, ...]:
 
 
 def _of_fitting(seen: FittingSeen) -> ShortAnswer:
-    predicted = f"{in_hundred(seen.foretold.value or 0.0)}{bracket(seen.foretold, in_hundred)}"
+    predicted = f"{in_hundred(seen.predicted.value or 0.0)}{bracket(seen.predicted, in_hundred)}"
     return ShortAnswer(
         question="Did fitting {} bear where that was predicted?",
         about=seen.fitting,

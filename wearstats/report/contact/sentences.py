@@ -51,7 +51,7 @@ def fitting_seen_sentence(seen: FittingSeen, *, orders: bool = True) -> str:
 
     Without orders beside an advice to send, which an order to measure again would undo.
     """
-    told = seen.foretold
+    told = seen.predicted
     share = f"{in_hundred(told.value or 0.0)} in 100 sides{bracket(told, in_hundred)}"
     predicted = "all" if told.low == 1 else "none" if told.high == 0 else share
     lead = (

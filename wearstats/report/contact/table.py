@@ -16,7 +16,7 @@ def contact_table(seen: ContactSeen) -> DataTable:
         {
             "band": bands["band"].astype(int),
             "fittings": bands["fittings"].astype(int),
-            "foretold": [in_hundred(share) for share in bands["foretold"]],
+            "predicted": [in_hundred(share) for share in bands["predicted"]],
             "marked": [in_hundred(share) for share in bands["marked"]],
             "sure": [
                 f"{in_hundred(low)} to {in_hundred(high)}" if pd.notna(low) and pd.notna(high) else ""

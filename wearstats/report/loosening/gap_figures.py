@@ -57,7 +57,7 @@ def calibration_table(trust: GapTrust) -> DataTable:
             "group": frame["group"].astype(int),
             "fittings": frame["fittings"].astype(int),
             "failures": frame["failures"].astype(int),
-            "foretold": [in_hundred(share) for share in frame["foretold"]],
+            "predicted": [in_hundred(share) for share in frame["predicted"]],
             "happened": [in_hundred(share) if pd.notna(share) else "" for share in frame["happened"]],
             "range": [
                 f"{in_hundred(low)} to {in_hundred(high)}" if pd.notna(low) and pd.notna(high) else ""

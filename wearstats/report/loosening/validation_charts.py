@@ -1,4 +1,4 @@
-"""Whether the law of working loose foretells what happened, and what other meanings of silence would make of it."""
+"""Whether the model of working loose predicts what happened, and what other meanings of silence would make of it."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ _HEIGHT = 210
 
 
 def calibration_chart(calibration: pd.DataFrame, *, horizon_months: float, width: int = WIDE) -> AnyChart:
-    """Draw what happened in groups of equal foretold risk, against what was foretold.
+    """Draw what happened in groups of equal predicted risk, against what was predicted.
 
     Parameters
     ----------
     calibration : pandas.DataFrame
-        ``group``, ``fittings``, ``failures``, ``foretold``, ``happened``, ``low``, ``high`` (0 to 1).
+        ``group``, ``fittings``, ``failures``, ``predicted``, ``happened``, ``low``, ``high`` (0 to 1).
     horizon_months : float
         Month of the risks.
     width : int
@@ -32,17 +32,17 @@ def calibration_chart(calibration: pd.DataFrame, *, horizon_months: float, width
     altair chart
     """
     told = calibration.dropna(subset=["happened"])
-    shares = pd.DataFrame({name: 100 * told[name] for name in ("foretold", "happened", "low", "high")})
-    most = float(max(shares["foretold"].max(), shares["happened"].max(), 5.0))
+    shares = pd.DataFrame({name: 100 * told[name] for name in ("predicted", "happened", "low", "high")})
+    most = float(max(shares["predicted"].max(), shares["happened"].max(), 5.0))
     # a group of few hubs has an interval that would dwarf all others
     top = float(np.ceil(max(1.25 * most, min(1.05 * float(shares["high"].max()), 2.0 * most)) / 5) * 5)
     beyond = shares[shares["high"] > top].assign(top=top)
     shares = shares.assign(high=shares["high"].clip(upper=top))
     scale = alt.Scale(domain=[0, top], nice=False)
     y_title = f"loose within {horizon_months:g} months, in 100"
-    x = alt.X("foretold:Q", scale=scale, title="foretold, in 100", axis=alt.Axis(grid=False, tickCount=6))
+    x = alt.X("predicted:Q", scale=scale, title="predicted, in 100", axis=alt.Axis(grid=False, tickCount=6))
     base = alt.Chart(shares).encode(x=x)
-    even = pd.DataFrame({"foretold": [0.0, top], "happened": [0.0, top]})
+    even = pd.DataFrame({"predicted": [0.0, top], "happened": [0.0, top]})
     line = (
         alt.Chart(even)
         .mark_line(color=QUIET, strokeDash=[5, 4])
@@ -63,31 +63,31 @@ def calibration_chart(calibration: pd.DataFrame, *, horizon_months: float, width
         width=width - 66,
         height=_HEIGHT,
         title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
-        description=f"{title}. Points with intervals, risk seen against risk foretold.",
+        description=f"{title}. Points with intervals, risk seen against risk predicted.",
     )
     return chart
 
 
 def calibration_title(calibration: pd.DataFrame) -> str:
-    """Say in how many groups what happened agrees with what was foretold."""
+    """Say in how many groups what happened agrees with what was predicted."""
     told = calibration.dropna(subset=["happened"])
     if told.empty:
-        return "Too few hubs were followed to compare the risk foretold with what happened"
-    within = (told["low"] <= told["foretold"]) & (told["foretold"] <= told["high"])
-    riskiest = told.iloc[int(told["foretold"].to_numpy().argmax())]
-    came = f"{in_hundred(float(riskiest['happened']))} in 100 worked loose, {in_hundred(float(riskiest['foretold']))}"
+        return "Too few hubs were followed to compare the risk predicted with what happened"
+    within = (told["low"] <= told["predicted"]) & (told["predicted"] <= told["high"])
+    riskiest = told.iloc[int(told["predicted"].to_numpy().argmax())]
+    came = f"{in_hundred(float(riskiest['happened']))} in 100 worked loose, {in_hundred(float(riskiest['predicted']))}"
     if len(told) == 1:
         agrees = "as far as chance allows" if within.all() else "which is not what chance allows"
-        return f"In the one group of hubs {came} were foretold, {agrees}"
+        return f"In the one group of hubs {came} were predicted, {agrees}"
     groups = f"all {len(told)}" if within.all() else f"{int(within.sum())} of {len(told)}"
     return (
-        f"What happened agrees, as far as chance allows, with what was foretold in {groups} groups of hubs; in the "
-        f"riskiest {came} were foretold"
+        f"What happened agrees, as far as chance allows, with what was predicted in {groups} groups of hubs; in the "
+        f"riskiest {came} were predicted"
     )
 
 
 def law_chart(beside_curve: pd.DataFrame, *, horizon_months: float, width: int = WIDE) -> AnyChart:
-    """Draw the share failed by the fitted law over the curve that knows of no law.
+    """Draw the share failed by the fitted model over the curve that knows of none.
 
     Parameters
     ----------
@@ -102,7 +102,7 @@ def law_chart(beside_curve: pd.DataFrame, *, horizon_months: float, width: int =
     -------
     altair chart
     """
-    names = ["the law", "the curve without a law"]
+    names = ["the model", "the curve without a model"]
     shares = pd.concat(
         [
             pd.DataFrame({"months": beside_curve["months"], "failed": 100 * beside_curve[column], "which": name})
@@ -124,7 +124,7 @@ def law_chart(beside_curve: pd.DataFrame, *, horizon_months: float, width: int =
         .encode(x=x, y=y, color=alt.Color("which:N", scale=which, legend=legend))
     )
     title = law_title(beside_curve, horizon_months=horizon_months)
-    how = "Smooth: the fitted law over all hubs whose gap is known. Steps: all hubs, without any law."
+    how = "Smooth: the fitted model over all hubs whose gap is known. Steps: all hubs, without any model."
     chart: AnyChart = alt.layer(law, curve).properties(
         width=width - 66,
         height=_HEIGHT,
@@ -135,15 +135,15 @@ def law_chart(beside_curve: pd.DataFrame, *, horizon_months: float, width: int =
 
 
 def law_title(beside_curve: pd.DataFrame, *, horizon_months: float) -> str:
-    """Say how far law and curve lie apart at the horizon."""
+    """Say how far model and curve lie apart at the horizon."""
     told = beside_curve[beside_curve["months"] <= horizon_months]
     if told.empty:
-        return "No hub was followed long enough to lay the law beside the curve"
+        return "No hub was followed long enough to compare the model with the curve"
     law, curve = (in_hundred(float(told[name].iloc[-1])) for name in ("law", "curve"))
     when = months(float(told["months"].iloc[-1]))
     if law == curve:
-        return f"After {when} {law} in 100 hubs have worked loose, by the law and by the curve without it"
-    return f"After {when} {law} in 100 hubs have worked loose by the law, {curve} by the curve without it"
+        return f"After {when} {law} in 100 hubs have worked loose, by the model and by the curve without it"
+    return f"After {when} {law} in 100 hubs have worked loose by the model, {curve} by the curve without it"
 
 
 def silence_chart(

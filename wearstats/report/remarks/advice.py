@@ -131,7 +131,7 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     Refusal.OVER_LIMIT: "over the limit",
     AdviceRemark.COST: "filing, fitting, coming back with the hub that follows, and failing; interval by the chance's",
     AdviceRemark.COST_UNKNOWN: _cost_unknown,
-    AdviceRemark.RISK: "law of working loose on the gap this hub would leave, doubt of gap and law together",
+    AdviceRemark.RISK: "model of working loose on the gap this hub would leave, doubt of gap and model together",
     ShaftRemark.UNREAD: lambda unread, splines: (
         f"{unread} of {splines} splines {'was' if unread == 1 else 'were'} never read, and so only guessed from the "
         "others"

@@ -35,10 +35,10 @@ STOCK: Final[Mapping[str, str | Callable[..., str]]] = {
     StockRemark.PAIRED_QUARTERS: (
         "{quarters} paired quarters, taken as independent though stock goes over from one to the next"
     ),
-    StockRemark.DRAWN_ANEW: "shafts and laws of working loose drawn anew {times} times",
+    StockRemark.DRAWN_ANEW: "shafts and models of working loose drawn anew {times} times",
     StockRemark.SHAFTS_ANEW: "simulated shelf; interval by drawing shafts anew {times} times",
     StockRemark.MEAN_OVER_SHAFTS: (
-        "mean over the shafts on record; interval by drawing shafts and laws of working loose anew"
+        "mean over the shafts on record; interval by drawing shafts and models of working loose anew"
     ),
     StockRemark.COURSES_WEIGHED: "courses weighed by their evidence",
     StockRemark.STAGES_SIMULATED: "{stages} simulated stages",
@@ -81,7 +81,7 @@ STOCK: Final[Mapping[str, str | Callable[..., str]]] = {
     MakeAssumption.TIMES: (
         "what is made now is on the shelf in {lead_days:g} days, and more can be made in {stage_days:.0f}"
     ),
-    MakeAssumption.SHARES_STAY: "every size's share of the need stays as the law of wear has it",
+    MakeAssumption.SHARES_STAY: "every size's share of the need stays as the model of wear has it",
     MakeAssumption.FILED_OUT: ("a tighter hub is filed out for a looser need where that costs less than going without"),
     MakeAssumption.NOT_FILED_OUT: ("no hub serves another size's need, for no cost of filing one out was given"),
     MakeAssumption.NEVER_COUNTED: _never_counted,

@@ -140,7 +140,7 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
     RemlRemark.STATED: "not identified by these readings; a stated limit",
     GapRemark.DRAWN_MAPS: "best linear prediction of the width map, geometry applied to draws",
     GapRemark.SHAFTS_ANEW: "shafts drawn anew",
-    GapRemark.FORETOLD: "drawn widths within 5 um of the hub's spaces; what was noted at the fitting is not used",
+    GapRemark.PREDICTED: "drawn widths within 5 um of the hub's spaces; what was noted at the fitting is not used",
     RecordRemark.ENDS_EARLY: (
         "the records end on {end}: of the {days} days from then to {as_of} nothing is on record, and what is said of "
         "hubs in use counts them as days on which nothing became known; add what did, or ask for what was known then: "

@@ -28,7 +28,7 @@ from wearstats.report.words.glossary import GLOSSARY
 from wearstats.report.words.phrases import day, in_hundred, sentence
 from wearstats.studies.shaft.answer import ShaftStudy
 
-_OF_THE_FLEET: Final = {"still tight", "curve", "law", "foretold", "sides that marked", "hub-months", "p"}
+_OF_THE_FLEET: Final = {"still tight", "curve", "model", "predicted", "sides that marked", "hub-months", "p"}
 _WORDS: Final = tuple(word for word in GLOSSARY if word not in _OF_THE_FLEET)
 
 

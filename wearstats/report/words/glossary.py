@@ -24,7 +24,7 @@ GLOSSARY: Final[dict[str, str]] = {
     "contact share": "The share of places where the flanks touch, or nearly so.",
     "sides that marked": (
         "Flanks of splines that took marking colour from the hub when it was tried on: they touched. Those that the "
-        "widths say should touch are foretold to bear."
+        "widths say should touch are predicted to bear."
     ),
     "as supplied, owner fitted, workshop fitted": (
         "How a hub goes on: straight out of the box; filed to fit by the owner; filed to fit in the workshop."
@@ -33,14 +33,14 @@ GLOSSARY: Final[dict[str, str]] = {
         "Worked out this way again and again, such a range holds the true value in 95 cases of 100. Where a range "
         "is wide the data say little."
     ),
-    "foretold": (
+    "predicted": (
         "Worked out from what was known before, without looking at what then came; so the two can be laid side by side."
     ),
-    "law": (
+    "model": (
         "A formula fitted to the whole record. From the gap left and the months since fitting it gives the chance that "
         "a hub has worked loose."
     ),
-    "curve": "The share of hubs still tight month by month, counted without any law.",
+    "curve": "The share of hubs still tight month by month, counted without any model.",
     "the limit, the risk limit": (
         "The chance of working loose that the workshop still accepts; 5 in 100 within 12 months unless it sets another."
     ),

@@ -17,7 +17,7 @@ METHOD_NOTES: Final[tuple[str, ...]] = (
     "Still tight. A hub is only seen now and then, so it worked loose somewhere between two looks; many still "
     "run; some are known from a later day only. The curves allow for that. Owners report failures unasked and "
     "stay silent about hubs that hold, so a curve from reports alone would look too black.",
-    "Risk against the gap. The times follow a Weibull law whose rate goes with the gap. The gap itself is known only "
+    "Risk against the gap. The times follow a Weibull model whose rate goes with the gap. The gap itself is known only "
     "to a distribution, that of the width map given the readings in hand on the day of choice and the hub's own "
     "gauging; the likelihood averages over it, jointly for the hubs of one shaft. Method sent and duty are held. Weak "
     "penalties keep slope, shape and effects moderate where failures are few, and how much of the slope they make up "

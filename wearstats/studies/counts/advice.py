@@ -31,7 +31,7 @@ class AdviceJudged:
         Pieces of advice of this program on record up to the day asked about.
     by_following : DataFrame
         Of those to send a hub: ``followed`` (the hub sent next is of the size and the method advised), ``hubs``,
-        ``failures``, ``hub_months``, ``rate``, ``low``, ``high``, ``risk`` (mean of what was foretold).
+        ``failures``, ``hub_months``, ``rate``, ``low``, ``high``, ``risk`` (mean of what was predicted).
     """
 
     by_method: Annotated[

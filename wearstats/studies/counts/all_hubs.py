@@ -1,6 +1,6 @@
 """What is on record of all hubs, counted: of the fittings for the question of loosening, of a quarter for the review.
 
-It is counted over all hubs, of however large a fleet, while what is foretold rests on some of them; so it can be done
+It is counted over all hubs, of however large a fleet, while what is predicted rests on some of them; so it can be done
 beside the rest.
 """
 

@@ -108,7 +108,7 @@ def hubs_in_hand(forecast: ForecastStudy) -> InUse:
     at_risk = frame["withdrawn"] | (frame["risk_quarter"] >= WARN_FROM)
     to_warn = at_risk & ~frame["told"]
     frame = frame.assign(at_risk=at_risk, to_warn=to_warn, to_ask=~to_warn & (at_risk | (frame["overdue_days"] > 0)))
-    foretold = len(frame) > 0 and not frame["loose_now"].isna().all()
+    predicted = len(frame) > 0 and not frame["loose_now"].isna().all()
     return InUse(
         frame=frame,
         figures=Figures(
@@ -118,8 +118,8 @@ def hubs_in_hand(forecast: ForecastStudy) -> InUse:
             already_warned=int((at_risk & frame["told"]).sum()),
             to_ask=int(frame["to_ask"].sum()),
             of_withdrawn_batches=int(frame["withdrawn"].sum()),
-            loose_now=float(frame["loose_now"].sum()) if foretold else None,
-            loose_within_quarter=float(frame["risk_quarter"].sum()) if foretold else None,
+            loose_now=float(frame["loose_now"].sum()) if predicted else None,
+            loose_within_quarter=float(frame["risk_quarter"].sum()) if predicted else None,
             failures_next_quarter=forecast.next_quarter,
             failures_next_year=forecast.next_year,
         ),

@@ -33,7 +33,7 @@ def running_frame(snapshot: Snapshot, hubs: HubsInUse, chances: RunningChances |
 
 
 def _running(chances: RunningChances) -> pd.DataFrame:
-    predicted = chances.foretold
+    predicted = chances.predicted
     columns: dict[str, FloatArray] = {"gap_left_um": chances.gap_um}
     for name, draws in (
         ("loose_now", predicted.loose_now),

@@ -1,4 +1,4 @@
-"""The hubs in use with what the law of working loose foretells of each, on any day, as known then.
+"""The hubs in use with what the law of working loose predicts of each, on any day, as known then.
 
 The law is fitted to the histories as they stood on that day. What is known of a fitting's gap rests on readings of the
 day of choice, so that no later one enters; only the width model behind them, how readings scatter, is today's. A hub of
@@ -16,7 +16,7 @@ import pandas as pd
 
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import LooseningFit
-from wearstats.analysis.loosening.forecast import Foretold, foretell
+from wearstats.analysis.loosening.forecast import Predicted, predict
 from wearstats.analysis.loosening.likelihood import LooseningData
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.arrays import BoolArray, FloatArray
@@ -37,7 +37,7 @@ AHEAD_MONTHS = (3.0, 12.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RunningChances:
-    """What is foretold of the hubs in use on one day.
+    """What is predicted of the hubs in use on one day.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ class RunningChances:
         Rows of `HubsInUse.frame` that are in use, in the order of the chances.
     gap_um : ndarray, shape (hubs,)
         Mean of what is known of the gap; NaN where nothing is.
-    foretold : Foretold
+    predicted : Predicted
         Chances over `AHEAD_MONTHS`.
     answering : FloatArray
         Chance that the owner is asked and answers, shape (times,).
@@ -68,7 +68,7 @@ class RunningChances:
         ),
     ]
     gap_um: FloatArray
-    foretold: Foretold
+    predicted: Predicted
     answering: FloatArray
     fit: LooseningFit
     data: LooseningData
@@ -76,12 +76,12 @@ class RunningChances:
 
     def known(self, time: int) -> FloatArray:
         """Chance that a failure comes to be known in the time ahead, shape (draws, hubs)."""
-        answering = np.full(self.foretold.loose_now.shape, self.answering[time])
-        return self.foretold.known_by(time, answering)
+        answering = np.full(self.predicted.loose_now.shape, self.answering[time])
+        return self.predicted.known_by(time, answering)
 
 
-def foretell_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> RunningChances:
-    """Foretell the hubs in use on the snapshot's day with the law as known then.
+def predict_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> RunningChances:
+    """Predict the hubs in use on the snapshot's day with the law as known then.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ def foretell_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> Runn
     return RunningChances(
         hubs=hubs.frame.iloc[place].reset_index(drop=True),
         gap_um=gap[place],
-        foretold=foretell(
+        predicted=predict(
             fit,
             running,
             data=data,

@@ -22,7 +22,7 @@ from wearstats.errors import AnalysisError
 from wearstats.studies.forecast.observed_expected import ODDS_RATIO, USED, Watch, watch_failures
 from wearstats.studies.forecast.remarks import ForecastRemark
 from wearstats.studies.forecast.running_frame import running_frame
-from wearstats.studies.forecast.running_hubs import AHEAD_MONTHS, RunningChances, foretell_running
+from wearstats.studies.forecast.running_hubs import AHEAD_MONTHS, RunningChances, predict_running
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import HubsInUse, hubs_in_use, read_hubs_in_use
 from wearstats.studies.inputs.prices import prices_of
@@ -62,7 +62,7 @@ class ForecastStudy:
     earlier : DataFrame
         Past quarters predicted as known then: ``quarter``, ``hubs``, ``expected``, ``low``, ``high`` (90 %),
         ``low_95``, ``high_95``, ``happened``.
-    not_foretold : dict of str to Remark
+    not_predicted : dict of str to Remark
         Past quarters that could not be predicted, with the reason.
     watch : Watch or None
         Seen against predicted; None where no past quarter could be predicted.
@@ -98,7 +98,7 @@ class ForecastStudy:
     earlier: Annotated[
         pd.DataFrame, columns(text="quarter", number="expected low high low_95 high_95", whole="hubs happened")
     ]
-    not_foretold: dict[str, Remark]
+    not_predicted: dict[str, Remark]
     watch: Watch | None
     why_no_law: Remark | None
     sampled_shafts: int | None
@@ -159,9 +159,9 @@ class ForecastStudy:
             "forecast_year_cost": {"currency": self.currency, **self.money.to_dict()},
             "earlier_forecasts": self.earlier,
             "earlier_inside": self.inside,
-            "not_foretold": self.not_foretold,
+            "not_predicted": self.not_predicted,
             "signals": self.signals(),
-            "seen_over_foretold": None if self.watch is None else self.watch.ratio,
+            "seen_over_predicted": None if self.watch is None else self.watch.ratio,
             "one_rate_for_all_because": self.why_no_law,
             "hubs_in_use": self.hubs,
             "sampled_shafts": self.sampled_shafts,
@@ -217,11 +217,11 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
         running=running_frame(snapshot, hubs, chances),
         next_quarter=next_quarter,
         next_year=next_year,
-        happen_year=None if chances is None else times * float(chances.foretold.loose_by(_YEAR).sum(axis=1).mean()),
+        happen_year=None if chances is None else times * float(chances.predicted.loose_by(_YEAR).sum(axis=1).mean()),
         money=money,
         currency=currency,
         earlier=earlier.drop(columns=["doubt", "discount"]),
-        not_foretold=missing,
+        not_predicted=missing,
         watch=watch_failures(earlier) if len(earlier) else None,
         why_no_law=why,
         sampled_shafts=None if sample is None else len(sample.names),
@@ -253,7 +253,7 @@ def _attempt(snapshot: Snapshot, hubs: HubsInUse, count: int) -> tuple[RunningCh
     if why := _no_gaps(snapshot):
         return None, why
     try:
-        return foretell_running(snapshot, hubs, draws=count), None
+        return predict_running(snapshot, hubs, draws=count), None
     except AnalysisError as error:
         return None, remark(Quoted.REFUSAL, message=error.why)
 

@@ -33,7 +33,7 @@ class ContactStudy:
 
     as_of: datetime.date
     seen: ContactSeen | None
-    fittings: Annotated[pd.DataFrame, columns(text="fitting shaft pattern", number="foretold low high marked")]
+    fittings: Annotated[pd.DataFrame, columns(text="fitting shaft pattern", number="predicted low high marked")]
 
     @property
     def verdict(self) -> Remark | None:

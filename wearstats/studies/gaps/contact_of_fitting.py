@@ -16,7 +16,7 @@ from wearstats.studies.gaps.contact_verdict import judge_fitting
 from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot
 
-COLUMNS = ("fitting", "shaft", "pattern", "foretold", "low", "high", "marked")
+COLUMNS = ("fitting", "shaft", "pattern", "predicted", "low", "high", "marked")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +27,7 @@ class FittingSeen:
     ----------
     fitting, shaft : str
         Which.
-    foretold : Estimate
+    predicted : Estimate
         Share of its sides that bear.
     marked : float
         Share of its sides on which marks were noted.
@@ -35,18 +35,18 @@ class FittingSeen:
 
     fitting: str
     shaft: str
-    foretold: Estimate
+    predicted: Estimate
     marked: float
 
     @property
     def verdict(self) -> Remark:
         """Whether the hub bore where that was predicted."""
-        return judge_fitting(predicted=self.foretold, marked=self.marked)
+        return judge_fitting(predicted=self.predicted, marked=self.marked)
 
     @property
     def within(self) -> bool:
-        """Whether what was marked lies within what was foretold."""
-        low, high = self.foretold.low, self.foretold.high
+        """Whether what was marked lies within what was predicted."""
+        low, high = self.predicted.low, self.predicted.high
         return low is not None and high is not None and low - 1e-9 <= self.marked <= high + 1e-9
 
     def to_dict(self) -> dict[str, Any]:
@@ -93,7 +93,7 @@ def last_fitting_seen(
 
 def with_marks(frame: pd.DataFrame) -> pd.DataFrame:
     """Keep the fittings with marks, and what was predicted for them without these."""
-    names = {"bearing_share": "foretold", "bearing_low": "low", "bearing_high": "high", "marked_share": "marked"}
+    names = {"bearing_share": "predicted", "bearing_low": "low", "bearing_high": "high", "marked_share": "marked"}
     told = frame[frame["marked_share"].notna()].rename(columns=names)
     return told[list(COLUMNS)].sort_values("fitting", ignore_index=True)
 
@@ -107,5 +107,5 @@ def one_seen(told: pd.DataFrame, name: str) -> FittingSeen:
             needed="its drive_marked and coast_marked, and the inspection its hub was chosen by",
         )
     row = found[0]
-    foretold = Estimate(value=row["foretold"], low=row["low"], high=row["high"], method=remark(GapRemark.FORETOLD))
-    return FittingSeen(fitting=name, shaft=str(row["shaft"]), foretold=foretold, marked=float(row["marked"]))
+    predicted = Estimate(value=row["predicted"], low=row["low"], high=row["high"], method=remark(GapRemark.PREDICTED))
+    return FittingSeen(fitting=name, shaft=str(row["shaft"]), predicted=predicted, marked=float(row["marked"]))

@@ -64,7 +64,7 @@ class GapRisk:
     assumed_share : float
         Share of what is known of the slope that is the penalty's.
     fit : LooseningFit
-        The law itself, for whoever foretells with it.
+        The law itself, for whoever predicts with it.
     trust : GapTrust or None
         How far it can be trusted; given for the whole, not for single patterns.
     """

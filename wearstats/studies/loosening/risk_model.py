@@ -17,12 +17,12 @@ AS_SUPPLIED, DUTY = "sent as supplied", "duty "
 """Names of what is held beside the gap."""
 
 FEWEST_FAILURES = 5
-"""Failures with a known gap below which no chance is foretold: the penalties would speak, not the record."""
+"""Failures with a known gap below which no chance is predicted: the penalties would speak, not the record."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RiskModel:
-    """The law to foretell with, or why there is none.
+    """The law to predict with, or why there is none.
 
     Parameters
     ----------

@@ -35,7 +35,7 @@ class GapTrust:
     by_shafts : Estimate
         The slope with an interval that does not trust the law.
     held_back : HeldBack or None
-        What it foretold of shafts it had not seen; None where failures are too few.
+        What it predicted of shafts it had not seen; None where failures are too few.
     calibration : DataFrame
         As `wearstats.analysis.loosening.validation.calibrate` gives it.
     beside_curve : DataFrame
@@ -52,7 +52,7 @@ class GapTrust:
 
     by_shafts: Estimate
     held_back: HeldBack | None
-    calibration: Annotated[pd.DataFrame, columns(number="foretold happened low high", whole="group fittings failures")]
+    calibration: Annotated[pd.DataFrame, columns(number="predicted happened low high", whole="group fittings failures")]
     beside_curve: Annotated[pd.DataFrame, columns(number="months law curve")]
     sensitivity: SilenceSensitivity
     form: FormAnswer | None

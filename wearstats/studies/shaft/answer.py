@@ -211,7 +211,7 @@ class ShaftStudy:
     history : DataFrame
         See `history_frame`.
     seen : FittingSeen or None
-        Contact foretold and marked at its last fitting; None where no marks were noted.
+        Contact predicted and marked at its last fitting; None where no marks were noted.
     maps_um : ndarray, shape (draws, splines, stations), or None
         What is known of it now, drawn; None where many shafts were asked about at once.
     """

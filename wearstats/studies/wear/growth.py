@@ -27,7 +27,7 @@ from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, width_fit
 from wearstats.studies.snapshot import Snapshot, part
 from wearstats.studies.wear.growth_states import ReadStates, read_states
-from wearstats.studies.wear.next_size import NO_RATE, foretell_needs, most_hours, next_sizes, sizes_on_offer
+from wearstats.studies.wear.next_size import NO_RATE, most_hours, next_sizes, predict_needs, sizes_on_offer
 from wearstats.studies.wear.remarks import WearStudyRemark
 
 MOST_SINGLE_SHAFTS = 2000
@@ -71,7 +71,7 @@ class GrowthStudy:
     own_rate_sd, residual_sd : Estimate
         Spread of the shafts' own rates, um per 1000 h; what is left of a state's wear, um.
     hours_on_record : dict of str to float
-        By duty, the most hours at which a shaft was looked at that counts for `growth`; nothing is foretold beyond.
+        By duty, the most hours at which a shaft was looked at that counts for `growth`; nothing is predicted beyond.
     left_out : dict of Remark to int
         States that could not be used, by reason.
     by_pattern : dict of str to GrowthStudy
@@ -260,7 +260,7 @@ def _answer(read: ReadStates, needs: pd.DataFrame, snapshot: Snapshot) -> Growth
         by_pattern={},
         points=_points(read),
         band=_band(fits["between"] if growth_of == "tight" else fits["all"]),
-        needed=foretell_needs(needs, base, growth_of),
+        needed=predict_needs(needs, base, growth_of),
     )
 
 

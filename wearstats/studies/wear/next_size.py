@@ -98,7 +98,7 @@ def _present_widths(fitted: FittedWidths, now: pd.DataFrame) -> pd.DataFrame:
     return pd.concat(frames, ignore_index=True)
 
 
-def foretell_needs(needs: pd.DataFrame, fit: GrowthFit | None, growth_of: str) -> pd.DataFrame:
+def predict_needs(needs: pd.DataFrame, fit: GrowthFit | None, growth_of: str) -> pd.DataFrame:
     """Say when each shaft needs the next undersize.
 
     Parameters
