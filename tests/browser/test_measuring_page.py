@@ -152,7 +152,21 @@ def test_a_crack_stops_at_once_and_nothing_is_ticked_from_the_start(shown: tuple
 
 
 def test_the_page_refuses_what_the_store_refuses(tmp_path: Path) -> None:
-    texts = ["59.8", "0.2343", "234.3", "5.10", "5.09", "6.90", "6.91", "5 98", "5,98", "1/2", "5.98mm", "5.98in", ".98"]
+    texts = [
+        "59.8",
+        "0.2343",
+        "234.3",
+        "5.10",
+        "5.09",
+        "6.90",
+        "6.91",
+        "5 98",
+        "5,98",
+        "1/2",
+        "5.98mm",
+        "5.98in",
+        ".98",
+    ]
     texts += [
         "38.42",
         "5\u00a0.\u202f98",
