@@ -42,3 +42,5 @@ columns: ## the list of all columns in data/README.md
 
 sample: ## the report page of the demo, as it stands in reports/sample; made anew for a release
 	$(PYTHON) -m wearstats demo --out reports/sample --force
+	$(PYTHON) -m wearstats report --png --store reports/sample/demo.duckdb --as-of 2026-09-30 --out reports/sample/all --force
+	mv reports/sample/all/charts/gap-risk.png reports/sample/gap-risk.png && rm -r reports/sample/all

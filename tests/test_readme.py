@@ -14,19 +14,23 @@ from typer.testing import CliRunner
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.cli.main import app
+from wearstats.report.answers import short_answers
 from wearstats.resources import resource
 from wearstats.studies.demo import demo_files
 from wearstats.studies.loosening.study import LooseningStudy
 from wearstats.studies.methods.answer import MethodsStudy
+from wearstats.studies.shaft.study import study_shaft
+from wearstats.studies.snapshot import Snapshot
+from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.wear.answer import WearStudy
 
 TOP = Path(__file__).resolve().parents[1]
-README = (TOP / "README.md").read_text(encoding="utf-8")
+README, DATA, REPORTS = ((TOP / folder / "README.md").read_text(encoding="utf-8") for folder in ("", "data", "reports"))
 
 
-def blocks() -> list[list[str]]:
-    """Give the indented blocks of commands."""
-    found = re.findall(r"(?:^    \S.*\n)+", README, flags=re.MULTILINE)
+def blocks(text: str = README) -> list[list[str]]:
+    """Give the indented blocks of commands, but for what stands between fences."""
+    found = re.findall(r"(?:^    \S.*\n)+", re.sub(r"^```.*?^```", "", text, flags=re.M | re.S), flags=re.MULTILINE)
     return [[line.strip() for line in block.splitlines()] for block in found]
 
 
@@ -47,8 +51,7 @@ def test_the_commands_on_own_data_run(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.setenv("WEARSTATS_STORE", str(tmp_path / "own.duckdb"))
     for file in demo_files():
         shutil.copy(file, tmp_path / file.name)
-    commands = [line for block in blocks()[2:] for line in block if line.startswith("wearstats ")]
-    commands = [command for command in commands if "--from" not in command]
+    commands = [line for block in blocks(DATA) for line in block if line.startswith("wearstats ")]
     assert len(commands) >= 5
     for command in commands:
         ran = CliRunner().invoke(app, shlex.split(command)[1:], prog_name="wearstats", catch_exceptions=False)
@@ -76,11 +79,27 @@ def test_the_lines_of_python_run(demo_file: Path, tmp_path: Path, monkeypatch: p
 
 
 def test_every_question_of_the_table_is_a_command() -> None:
-    names = re.findall(r"^\| `wearstats (\w+)", README, flags=re.MULTILINE)
+    names = re.findall(r"^\| `wearstats (\w+)", REPORTS, flags=re.MULTILINE)
     assert {"wear", "shaft", "loosening", "methods", "report", "store"} <= set(names)
     for name in names:
         ran = CliRunner().invoke(app, [name, "--help"], prog_name="wearstats")
         assert ran.exit_code == 0
+
+
+def test_the_answers_are_as_they_look(demo: Snapshot, demo_methods: MethodsStudy, demo_stock_d8: StockStudy) -> None:
+    asked = {"shaft": study_shaft(demo, "S0080"), "methods": demo_methods, "stock": demo_stock_d8}
+    told = [
+        "\n".join(line for answer in short_answers(question, result) for line in answer.lines())
+        for question, result in asked.items()
+    ]
+    assert "```\n" + "\n\n".join(told) + "\n```\n" in README, "\n\n".join(told)
+
+
+def test_links_lead_to_files_that_are_there() -> None:
+    for folder, text in (("", README), ("data", DATA), ("reports", REPORTS)):
+        links = re.findall(r"\]\(([^)#:]+)(?:#[^)]*)?\)", text)
+        assert links or folder == "data"
+        assert [link for link in links if not (TOP / folder / link).exists()] == []
 
 
 def _row(words: str, truth: float, estimate: Estimate, *, decimals: int = 1, scale: float = 1.0) -> str:
@@ -143,5 +162,5 @@ def test_estimates_stand_beside_the_truth(
     demo_wear: WearStudy, demo_methods: MethodsStudy, demo_loosening: LooseningStudy
 ) -> None:
     rows = truth_rows(demo_wear, demo_methods, demo_loosening)
-    missing = [row for row in rows if row not in README]
-    assert not missing, "the README's table should read:\n" + "\n".join(rows)
+    missing = [row for row in rows if row not in REPORTS]
+    assert not missing, "the table of reports/README.md should read:\n" + "\n".join(rows)

@@ -100,7 +100,12 @@ def _history(width: int) -> AnyChart:
 
 def _gap_risk(width: int) -> AnyChart:
     return gap_risk_chart(
-        small_frames.gap_curve(), small_frames.gap_rug(), horizon_months=12, risk_limit=0.05, width=width
+        small_frames.gap_curve(),
+        small_frames.gap_rug(),
+        horizon_months=12,
+        risk_limit=0.05,
+        crossing_um=7.2,
+        width=width,
     )
 
 

@@ -17,7 +17,8 @@ def drawn(hubs: int, failed_share: float) -> dict[str, object]:
         {"gap_left_um": gap, "risk": gap / 400, "low": gap / 500, "high": gap / 300, "as_read": gap / 450}
     )
     rng = np.random.default_rng(1)
-    rug = pd.DataFrame({"gap_left_um": rng.uniform(0, 40, hubs), "failed": rng.uniform(size=hubs) < failed_share})
+    failed = rng.uniform(size=hubs) < failed_share
+    rug = pd.DataFrame({"gap_left_um": rng.uniform(0, 40, hubs), "failed": failed, "supplied": rng.random(hubs) < 0.5})
     chart = gap_risk_chart(curve, rug, horizon_months=12.0, risk_limit=0.05)
     assert chart_svg(chart, name="many").startswith("<svg")
     return chart_spec(chart)

@@ -194,6 +194,7 @@ def gap_rug() -> pd.DataFrame:
             "fitting": [f"F{number}" for number in range(6)],
             "gap_left_um": [2.0, 5.0, 11.0, 19.0, 33.0, 48.0],
             "failed": [False, False, True, False, False, True],
+            "supplied": [False, False, False, True, True, True],
         }
     )
 

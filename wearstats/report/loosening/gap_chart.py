@@ -12,7 +12,7 @@ from wearstats.report.rendering.theme import BLACK, BLUE, QUIET, VERMILION, WIDE
 from wearstats.report.words.phrases import in_hundred
 
 _HEIGHT = 230
-_RUG = 34
+_RUG = 44
 _MOST_TICKS = 1000
 """So many hubs of each row are drawn; of more, every so many-th by its gap."""
 _READ = "gap taken as read"
@@ -20,7 +20,13 @@ _KNOWN = "gap as known, with its band"
 
 
 def gap_risk_chart(
-    curve: pd.DataFrame, rug: pd.DataFrame, *, horizon_months: float, risk_limit: float, width: int = WIDE
+    curve: pd.DataFrame,
+    rug: pd.DataFrame,
+    *,
+    horizon_months: float,
+    risk_limit: float,
+    crossing_um: float | None = None,
+    width: int = WIDE,
 ) -> AnyChart:
     """Draw the chance by the horizon against the gap, as known and as read, the limit, and the fittings on record.
 
@@ -29,9 +35,11 @@ def gap_risk_chart(
     curve : pandas.DataFrame
         ``gap_left_um``, ``risk``, ``low``, ``high``, ``as_read`` (0 to 1).
     rug : pandas.DataFrame
-        ``gap_left_um``, ``failed``: a row a fitting.
+        ``gap_left_um``, ``failed``, ``supplied``: a row a fitting.
     horizon_months, risk_limit : float
         Month of the chances, and the chance still accepted (0 to 1).
+    crossing_um : float, optional
+        The gap at which the chance is the one accepted.
     width : int
         Width of the picture in screen points.
 
@@ -39,7 +47,7 @@ def gap_risk_chart(
     -------
     altair chart
     """
-    inner = width - 74
+    inner = width - 96
     largest = float(curve["gap_left_um"].max())
     top = float(np.ceil(min(100.0, 100 * max(curve["risk"].max() * 1.6, 2 * risk_limit)) / 10) * 10)
     x_scale = alt.Scale(domain=[0, largest], nice=False)
@@ -79,15 +87,16 @@ def gap_risk_chart(
         .mark_rule(color=QUIET, strokeDash=[6, 4])
         .encode(y=alt.Y("limit:Q", scale=y_scale, title=y_title))
     )
+    crossing = [] if crossing_um is None else _crossing(crossing_um, 100 * risk_limit, x, y_scale, y_title)
     title = gap_risk_title(curve, horizon_months=horizon_months)
     ticks, loose, others = _thinned(rug)
     how = (
-        "The band says how sure the curve is (95 %); the broken level line is the risk limit. "
-        f"Below it, every hub on record at its gap: those that worked loose{loose}, and the others{others}."
+        "The band says how sure the curve is (95 %); the level line is the risk limit. Below, every hub on record "
+        f"at its gap, by how it went on: dark and long those that worked loose{loose}, short the others{others}."
     )
     chart: AnyChart = (
         alt.vconcat(
-            alt.layer(*bands, limit, line).properties(width=inner, height=_HEIGHT),
+            alt.layer(*bands, limit, line, *crossing).properties(width=inner, height=_HEIGHT),
             _rug(ticks, x_scale, largest, width=inner),
             spacing=4,
         )
@@ -123,23 +132,34 @@ def _thinned(rug: pd.DataFrame) -> tuple[pd.DataFrame, str, str]:
     return (pd.concat(parts) if any(words) else rug), words[0], words[1]
 
 
+def _crossing(um: float, limit: float, x: alt.X, y_scale: alt.Scale, y_title: str) -> list[alt.Chart]:
+    """Mark where the curve crosses the limit, with the gap in figures."""
+    at = pd.DataFrame({"gap_left_um": [um], "risk": [limit], "foot": [0.0], "text": [f"{um:.0f} µm"]})
+    y = alt.Y("risk:Q", scale=y_scale, title=y_title)
+    base = alt.Chart(at).encode(x=x)
+    return [
+        base.mark_rule(color=QUIET, strokeDash=[6, 4]).encode(y=y, y2="foot:Q"),
+        base.mark_point(color=BLACK, filled=True, size=60, opacity=1).encode(y=y),
+        base.mark_text(dy=-26).encode(y=y, text="text:N"),
+    ]
+
+
 def _rug(rug: pd.DataFrame, x_scale: alt.Scale, largest: float, *, width: float) -> AnyChart:
-    """Draw one tick a fitting, those that worked loose in a row of their own."""
-    rows = ["loose", "others"]
+    """Draw one tick a fitting, a row a way of going on, those that worked loose long and dark."""
+    rows = ["as supplied", "filed"]
+    failed = rug["failed"].to_numpy(dtype=bool)
     ticks = pd.DataFrame(
         {
             "gap_left_um": rug["gap_left_um"].clip(upper=largest),
-            "became": np.where(rug["failed"].to_numpy(dtype=bool), *rows),
+            "way": np.where(rug["supplied"].to_numpy(dtype=bool), *rows),
+            "became": np.where(failed, "loose", "others"),
         }
     )
-    chart: AnyChart = (
-        alt.Chart(ticks)
-        .mark_tick(thickness=1, height=13)
-        .encode(
-            x=alt.X("gap_left_um:Q", scale=x_scale, title="mean gap left, µm", axis=alt.Axis(grid=False, tickCount=8)),
-            y=alt.Y("became:N", sort=rows, title=None, axis=alt.Axis(ticks=False, domain=False, labelLimit=66)),
-            color=alt.Color("became:N", scale=alt.Scale(domain=rows, range=[VERMILION, QUIET]), legend=None),
-        )
-        .properties(width=width, height=_RUG)
-    )
+    x = alt.X("gap_left_um:Q", scale=x_scale, title="mean gap left, µm", axis=alt.Axis(grid=False, tickCount=8))
+    y = alt.Y("way:N", sort=rows, title=None, axis=alt.Axis(ticks=False, domain=False, labelLimit=70))
+    layers = [
+        alt.Chart(ticks[failed == loose]).mark_tick(thickness=thick, height=height, color=colour).encode(x=x, y=y)
+        for loose, thick, height, colour in ((False, 1, 8, QUIET), (True, 2, 18, VERMILION))
+    ]
+    chart: AnyChart = alt.layer(*layers).properties(width=width, height=_RUG)
     return chart

@@ -24,7 +24,12 @@ def gap_figures(study: LooseningStudy) -> list[Figure]:
         return []
     wide, narrow = (
         gap_risk_chart(
-            answer.curve, answer.rug, horizon_months=study.horizon_months, risk_limit=study.risk_limit, width=width
+            answer.curve,
+            answer.rug,
+            horizon_months=study.horizon_months,
+            risk_limit=study.risk_limit,
+            crossing_um=answer.at_limit.value,
+            width=width,
         )
         for width in (WIDE, NARROW)
     )
