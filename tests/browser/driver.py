@@ -78,6 +78,26 @@ class Browser:
         self._call("POST", f"/element/{element}/clear", {})
         self._call("POST", f"/element/{element}/value", {"text": text})
 
+    def press(self, text: str) -> None:
+        """Press keys one by one, wherever the focus is."""
+        strokes = [{"type": kind, "value": sign} for sign in text for kind in ("keyDown", "keyUp")]
+        self._call("POST", "/actions", {"actions": [{"type": "key", "id": "keys", "actions": strokes}]})
+
+    def paste(self, query: str, text: str) -> None:
+        """Paste a text into a field, as from another program."""
+        self.run(
+            "const field = document.querySelector(arguments[0]), data = new DataTransfer(); field.focus();"
+            "data.setData('text', arguments[1]);"
+            "field.dispatchEvent(new ClipboardEvent('paste', "
+            "{clipboardData: data, bubbles: true, cancelable: true}));",
+            query,
+            text,
+        )
+
+    def in_colours(self, scheme: str) -> None:
+        """Show pages as somebody sees them who asked for `light` or `dark` ones."""
+        self._devtools("Emulation.setEmulatedMedia", {"features": [{"name": "prefers-color-scheme", "value": scheme}]})
+
     def choose(self, query: str, value: str) -> None:
         """Choose from a drop-down as a person does: by a click on the choice."""
         self.click(f"{query} option[value='{value}']")

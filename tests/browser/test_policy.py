@@ -218,9 +218,11 @@ def test_a_follow_up_of_hostile_names_comes_back_to_the_store(named: Path, tmp_p
     with browser(folder=tmp_path, width=1000) as page:
         page.before_each_page(LISTEN)
         page.open(form)
-        legends = page.run("return [...document.querySelectorAll('legend')].map(item => item.textContent)")
+        legends = page.run(
+            "return [...document.querySelectorAll('[data-fitting] > legend')].map(item => item.textContent)"
+        )
         assert [text.split(" ", 1)[1] for text in legends] == [shown(name) for name in KEPT]
-        page.run("document.querySelectorAll('[data-line=state]').forEach(state => state.value = 'tight')")
+        page.run("document.querySelectorAll('[data-line=state][value=tight]').forEach(state => state.click())")
         page.type("#remark-1", MARKUP[0] + '; "=1+1"')
         page.type("#remark-2", "=1+1")
         page.click("#save")

@@ -16,7 +16,14 @@ from wearstats.analysis.remark import remark
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import TABLE_BY_NAME
 from wearstats.report.forms.drawing import hub_rings
-from wearstats.report.forms.fitting import LINES, fitting_content, fitting_page, fitting_sentences, fitting_stem
+from wearstats.report.forms.fitting import (
+    LINES,
+    fitting_content,
+    fitting_drawing,
+    fitting_page,
+    fitting_sentences,
+    fitting_stem,
+)
 from wearstats.report.forms.fitting_pdf import fitting_pdf
 from wearstats.report.forms.pages import PAPERS, Paper
 from wearstats.report.forms.wording import read_wording
@@ -53,6 +60,14 @@ def test_an_owner_who_reads_inches_is_told_inches() -> None:
     assert "differ by less than 0.0002 in" in " ".join(content["sentences"])
     assert fitting_content(SHEET, WORDING)["rows"][0] == {"spline": "1 ●", "rank": "2", "off": ["0.022", "0.012", "-"]}
     assert fitting_content(SHEET, WORDING)["rows"][2]["rank"] == "free"
+
+
+def test_a_spline_from_which_nothing_comes_off_bears_no_number_and_no_shade() -> None:
+    # alike to spline 2 within the doubt, yet nothing that could be filed to
+    sheet = replace(SHEET, splines=(row(1, 2, 0.3, 0.0, 0.2), *SHEET.splines[1:]))
+    assert fitting_content(sheet, WORDING)["rows"][0] == {"spline": "1 ●", "rank": "free", "off": ["-", "-", "-"]}
+    shades = re.findall(r'Z" fill="(#[0-9a-f]+)"', fitting_drawing(sheet, WORDING))
+    assert shades[:3] == ["#fff", "#08306b", "#fff"]
 
 
 def test_the_columns_are_places_in_the_hub() -> None:

@@ -39,7 +39,7 @@ def fitting_page(sheet: FittingSheet, wording: Wording, *, paper: Paper) -> str:
 
 def fitting_drawing(sheet: FittingSheet, wording: Wording) -> str:
     """Draw the hub's spaces, those that are alike in one shade."""
-    ranks = [item.rank for item in sheet.splines]
+    ranks = [_rank(item, sheet) for item in sheet.splines]
     last = max((rank for rank in ranks if rank is not None), default=1)
     # in even steps of rank: depths that differ little could not be told apart by their shade
     shares = [None if rank is None else 1 - (rank - 1) / last for rank in ranks]
@@ -128,15 +128,20 @@ def _lines(sheet: FittingSheet, wording: Wording) -> list[dict[str, str]]:
     return [{name: text.format(**facts) for name, text in wording["fields"][line].items()} for line in LINES]
 
 
+def _rank(item: BindingSpline, sheet: FittingSheet) -> int | None:
+    """Give a spline's number, none where nothing that could be printed has to come off."""
+    return item.rank if any(_number(off.value, sheet).strip("0.") for off in item.off_um) else None
+
+
 def _row(item: BindingSpline, sheet: FittingSheet, wording: Wording) -> dict[str, Any]:
     """Write one spline's row; the marked one bears its dot."""
     name = f"{item.spline} ●" if item.spline == 1 else f"{item.spline}"
-    rank = wording["fitting"]["none"] if item.rank is None else f"{item.rank}"
+    rank = _rank(item, sheet)
     # what would be printed as nothing says so: it must not be taken for a size to file to
     sizes = [_number(off.value, sheet) for off in item.off_um]
     return {
         "spline": name,
-        "rank": rank,
+        "rank": wording["fitting"]["none"] if rank is None else f"{rank}",
         "off": [size if size.strip("0.") else wording["fitting"]["nothing"] for size in sizes],
     }
 

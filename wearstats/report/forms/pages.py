@@ -9,6 +9,8 @@ from typing import Any, Final, Literal
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from wearstats.domain.units import UM_PER_UNIT, mm_to_um
+from wearstats.report.forms import flags
+from wearstats.report.forms.damage import damage_drawings
 from wearstats.report.forms.drawing import gauge_held, shaft_end, shaft_side
 from wearstats.report.forms.form import FOLLOW_UP_COLUMNS, MEASURING_LINES, FollowUpForm, MeasuringForm
 from wearstats.report.forms.wording import TEMPLATES, Wording
@@ -18,21 +20,9 @@ from wearstats.resources import resource
 Paper = Literal["A4", "letter"]
 PAPERS: Final[tuple[Paper, ...]] = ("A4", "letter")
 
-SHARE: Final = 0.15
-"""How far a size may lie from the new one before the store refuses it; a test holds it to the store's own."""
-OVER_PINS_TIMES: Final = 3
-OVER_PINS_MOST: Final = 20
-"""Between so many times the new width a size can only be one over pins; a test holds them to the store's own."""
-ABOVE_UM: Final = 50.0
-"""How much wider than new a spline may be read before it is asked after, as the store's own check has it."""
-STRAY_UM: Final = 100.0
-"""How far from the middle of the others a reading is asked after. Judgement: more than splines of a shaft differ."""
-CHECK_UM: Final = 30.0
-"""How far off the check piece is asked after. Judgement: more than an owner's usual bias."""
-TURN_UM: Final = {"mm": 500.0, "in": 635.0, "thou": 635.0, "tenth-thou": 635.0}
-"""What one turn of a micrometer's thimble makes: 0.5 mm, or 0.025 in; common practice, no source."""
-
 _NEEDED: Final = ("shaft", "measured_on", "measured_by", "measured_at", "kind", "reads", "seen_on", "state")
+_SCRIPT: Final = ("start", "judge", "typing", "show", "save", "draft")
+"""The parts of the page's one script, in order."""
 _ON_PAPER: Final = tuple(line for line in MEASURING_LINES if line not in ("form", "pattern"))
 
 
@@ -47,7 +37,8 @@ def form_page(form: MeasuringForm | FollowUpForm) -> str:
     """
     environment = form_environment()
     style = environment.get_template("sheet.css").render()
-    script = _shortened(environment.get_template("sheet.js").render())
+    parts = (environment.get_template(f"script/{name}.js").render() for name in _SCRIPT)
+    script = _shortened("\n".join(("(() => {", '"use strict";', *parts, "})();")))
     measuring = isinstance(form, MeasuringForm)
     template = environment.get_template("measuring.html" if measuring else "follow-up.html")
     decimal = ("hours", "turn", "register", "check_piece", "check_reading")
@@ -115,6 +106,7 @@ def _shared(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
             "title": title,
             "steps": form.steps,
             "drawings": drawings,
+            "damages": damage_drawings(),
             "cautions": wording["safety"]["measuring"],
         }
     part = wording["follow_up"]
@@ -134,7 +126,7 @@ def _setup(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
         "form": form.form,
         "stem": form.stem,
         "um_per": {unit: float(um) for unit, um in UM_PER_UNIT.items()},
-        "share": SHARE,
+        "share": flags.SHARE,
         "units": wording["units"],
         "words": {**wording["flags"], **wording["save"]},
     }
@@ -153,11 +145,12 @@ def _setup(form: MeasuringForm | FollowUpForm) -> dict[str, Any]:
         "stations": pattern.stations,
         "new_um": mm_to_um(pattern.width_mm),
         "register_um": None if register is None else mm_to_um(register),
-        "above_um": ABOVE_UM,
-        "stray_um": STRAY_UM,
-        "check_um": CHECK_UM,
-        "over_pins": [OVER_PINS_TIMES, OVER_PINS_MOST],
-        "turn_um": TURN_UM,
+        "worn_um": flags.WORN_UM,
+        "above_um": flags.ABOVE_UM,
+        "check_um": flags.CHECK_UM,
+        "over_pins": [flags.OVER_PINS_TIMES, flags.OVER_PINS_MOST],
+        "turn_um": flags.TURN_UM,
+        "rule": flags.STRAY,
     }
 
 

@@ -21,6 +21,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from wearstats.domain.tables import TABLES, Column, Table
 from wearstats.domain.units import UM_PER_UNIT, mm_to_um
 from wearstats.errors import ReportError
+from wearstats.report.forms.flags import SHARE
 from wearstats.report.forms.form import (
     FOLLOW_UP_COLUMNS,
     MEASURING_LINES,
@@ -28,7 +29,6 @@ from wearstats.report.forms.form import (
     MeasuringForm,
     allowed_words,
 )
-from wearstats.report.forms.pages import SHARE
 from wearstats.report.forms.wording import Wording
 from wearstats.report.rendering.escape import shown
 from wearstats.store.archive.export import harmless_text
