@@ -138,7 +138,7 @@ def quality_section(picture: Picture) -> Section:
     sentences: tuple[str, ...] = ()
     figures: tuple[Figure, ...] = ()
     if contact is not None and contact.seen is not None:
-        said += [said_of(each, about=each.question.format("")) for each in short_answers("contact", contact)]
+        said += [said_of(each, about=each.question, tabled=False) for each in short_answers("contact", contact)]
         sentences = tuple(contact_sentences(contact.seen))
         figures = (contact_figure(contact.seen, contact.fittings),)
     elif "contact" in picture.unanswered:

@@ -7,7 +7,7 @@ from typing import Any, Final
 import numpy as np
 
 from wearstats.report.page.model import Action, KeyFigure, Panel
-from wearstats.report.words.phrases import count, in_hundred, joined
+from wearstats.report.words.phrases import count, in_hundred, joined, two_figures
 from wearstats.studies.counts.returns import ReturnsStudy
 from wearstats.studies.overview import Picture
 from wearstats.studies.review.study import ReviewStudy
@@ -37,7 +37,7 @@ def _warn(review: ReviewStudy) -> list[Action]:
     rows: list[dict[Any, Any]] = review.in_use.to_warn.head(_NAMED).to_dict("records")
     names = [f"{row['shaft']} ({row['owner']})" if isinstance(row["owner"], str) else str(row["shaft"]) for row in rows]
     first = rows[0]["loose_now"]
-    sure = "" if np.isnan(first) else f"; the first {in_hundred(first)} in 100 sure to be loose already"
+    sure = "" if np.isnan(first) else f"; of the first, {in_hundred(first)} in 100 that it is loose already"
     more = number - len(names)
     said = f"{', '.join(names)}{f' and {more} more' if more else ''}{sure}"
     what = "owners to warn: stop, and check for rattle before the next start"
@@ -60,7 +60,7 @@ def _others(review: ReviewStudy) -> list[Action]:
         if action.do in _WORDS and action.do not in found:
             words, to = _WORDS[action.do]
             named = next((str(value) for key, value in action.what.facts.items() if key in {"batch", "group"}), "")
-            found[action.do] = Action(number=f"{action.number:.3g}", what=words, names=named, to=to)
+            found[action.do] = Action(number=two_figures(action.number), what=words, names=named, to=to)
     return list(found.values())
 
 

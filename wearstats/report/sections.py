@@ -46,14 +46,24 @@ HOW_WE_KNOW: Final = "How we know"
 _LINES: Final = 3
 
 
-def said_of(answer: ShortAnswer, *, about: str = "") -> Said:
-    """Take what stands open on a page from a short answer: verdict, tables, and the first three lines."""
+def said_of(answer: ShortAnswer, *, about: str = "", tabled: bool = True) -> Said:
+    """Take what stands open on a page from a short answer: verdict, tables, and the first lines, fewer where several.
+
+    Parameters
+    ----------
+    answer : ShortAnswer
+        The short answer.
+    about : str
+        What it is about where a section has several.
+    tabled : bool
+        Whether its tables stand open too; not where the picture beside them has the same numbers.
+    """
     lines = [sentence(part) for part in answer.body if isinstance(part, str)]
-    tables = [part for part in answer.body if isinstance(part, SmallTable)]
+    tables = [part for part in answer.body if isinstance(part, SmallTable) and tabled]
     return Said(
         about=about,
         verdict=answer.headline[1],
-        sentences=tuple(lines[:_LINES]),
+        sentences=tuple(lines[: _LINES - bool(about)]),
         tables=tuple(_as_table(table, caption=answer.foot or answer.headline[0]) for table in tables),
         urgent=answer.urgent,
     )
@@ -77,16 +87,21 @@ def _section(
     short: str,
     opening: int = 1,
     tables: Iterable[DataTable] = (),
+    tabled: bool = True,
 ) -> Section:
     """Lay a question out: its first pictures beside the verdict, everything else folded."""
     answers = short_answers(question, result)
     several = len(answers) > 1
-    said = tuple(said_of(answer, about=answer.question.format(answer.about) if several else "") for answer in answers)
+    asked = [answer.question.format(answer.about) for answer in answers]
+    said = tuple(
+        said_of(answer, about=about if several else "", tabled=tabled)
+        for answer, about in zip(answers, asked, strict=True)
+    )
     shown = {line for part in said for line in (part.verdict, *part.sentences)}
     name = name or question
     return Section(
         name=name,
-        heading=WORDING[question].heading,
+        heading=WORDING[question].heading if several else asked[0],
         short=short,
         said=said,
         figures=tuple(figures[:opening]),
@@ -142,7 +157,7 @@ def shaft_section(study: ShaftStudy) -> Section:
         wide, narrow = (history_chart(history, shaft=study.shaft, width=width) for width in (WIDE, NARROW))
         figures.append(make_figure("history", wide=wide, narrow=narrow, table=history_table(study)))
     tables = [choices_table(study)] if study.choices else []
-    return _section("shaft", study, figures, short="Shaft", tables=tables)
+    return _section("shaft", study, figures, short="Shaft", tables=tables, tabled=False)
 
 
 def _map_figure(study: ShaftStudy) -> Figure:
@@ -154,7 +169,7 @@ def _map_figure(study: ShaftStudy) -> Figure:
 
 def loosening_section(study: LooseningStudy) -> Section:
     """Show the chance against the gap; the curves stand folded."""
-    return _section("loosening", study, [*gap_figures(study), *curve_figures(study)], short="Loosening")
+    return _section("loosening", study, [*gap_figures(study), *curve_figures(study)], short="Loosening", tabled=False)
 
 
 def methods_section(study: MethodsStudy) -> Section:

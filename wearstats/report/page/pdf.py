@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import wearstats
 from wearstats.errors import ReportError
-from wearstats.report.page.model import Figure, Page
+from wearstats.report.page.model import Page, Panel, Section
 from wearstats.report.rendering.charts import svg_width
 from wearstats.report.rendering.escape import each_text, finished
 from wearstats.report.rendering.tables import DataTable
@@ -52,7 +52,7 @@ def page_pdf(page: Page) -> bytes:
         room = Path(folder)
         (room / "page.typ").write_text(resource(TEMPLATE).read_text(encoding="utf-8"), encoding="utf-8")
         (room / "page.json").write_text(json.dumps(harmless(page_content(page))), encoding="utf-8")
-        for figure in _figures(page):
+        for figure in page.figures:
             (room / f"{figure.name}.svg").write_text(figure.wide, encoding="utf-8")
         made: bytes = typst.compile(str(room / "page.typ"), root=str(room))
     return made
@@ -72,25 +72,10 @@ def page_content(page: Page) -> dict[str, Any]:
         "invented": page.invented,
         "version": wearstats.__version__,
         "answer": list(page.answer),
-        "sections": [
-            {
-                "heading": section.heading,
-                "sentences": list(section.sentences),
-                "points": list(section.points),
-                "tables": [_table(table) for table in section.tables],
-                "figures": [
-                    {
-                        "file": f"{figure.name}.svg",
-                        "alt": figure.description,
-                        # all pictures are drawn to one scale, so that their letters are of one size
-                        "share": min(svg_width(figure.wide) / (WIDE + 2 * PADDING), 1.0),
-                        # a table that stands in the text already is not printed twice
-                        "table": None if figure.table in section.tables else _table(figure.table),
-                    }
-                    for figure in section.figures
-                ],
-            }
-            for section in page.sections
+        "panel": [] if page.panel is None else _panel(page.panel),
+        "sections": [_section(section) for section in page.sections],
+        "appendix": [
+            _section(section.more) | {"heading": section.heading} for section in page.sections if section.more
         ],
         "cautions_heading": page.cautions_heading,
         "cautions": list(page.cautions),
@@ -98,8 +83,39 @@ def page_content(page: Page) -> dict[str, Any]:
     }
 
 
-def _figures(page: Page) -> list[Figure]:
-    return [figure for section in page.sections for figure in section.figures]
+def _panel(panel: Panel) -> list[str]:
+    """Say what is to be done, and the figures with their changes, a line each."""
+    do = [" ".join(part for part in (each.number, each.what, each.names) if part) for each in panel.actions]
+    return do + [f"{each.number} {each.what} ({each.change})" for each in panel.figures]
+
+
+def _section(section: Section) -> dict[str, Any]:
+    return {
+        "heading": section.heading,
+        "said": [
+            {
+                "about": said.about,
+                "verdict": said.verdict,
+                "sentences": list(said.sentences),
+                "tables": [_table(table) for table in said.tables],
+            }
+            for said in section.said
+        ],
+        "sentences": list(section.sentences),
+        "points": list(section.points),
+        "tables": [_table(table) for table in section.tables],
+        "figures": [
+            {
+                "file": f"{figure.name}.svg",
+                "alt": figure.description,
+                # all pictures are drawn to one scale, so that their letters are of one size
+                "share": min(svg_width(figure.wide) / (WIDE + 2 * PADDING), 1.0),
+                # a table that stands in the text already is not printed twice
+                "table": None if figure.table in section.tables else _table(figure.table),
+            }
+            for figure in section.figures
+        ],
+    }
 
 
 def _table(table: DataTable) -> dict[str, Any]:

@@ -25,7 +25,6 @@ _URGENT: Final = {VerdictRemark.ALARM}
 
 def review_answer(study: ReviewStudy) -> ShortAnswer:
     """Say how the quarter stands, what to do, and how many more are to come: at most 18 lines."""
-    to_warn = 0 if study.in_use is None else study.in_use.figures.to_warn
     body: list[str | SmallTable] = [
         *judged_words(study),
         *_take_back(study),
@@ -42,7 +41,7 @@ def review_answer(study: ReviewStudy) -> ShortAnswer:
         body=tuple(sentence(line) if isinstance(line, str) else line for line in body),
         cautions=SHORT_CAUTIONS,
         more=f"wearstats review --quarter {study.quarter} --full",
-        urgent=study.verdict.code in _URGENT or to_warn > 0,
+        urgent=study.verdict.code in _URGENT,
     )
 
 
