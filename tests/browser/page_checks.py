@@ -70,6 +70,8 @@ def check_window(page: Browser, file: Path, *, drawn: int = 0) -> None:
     """
     page.open(file)
     if drawn:
+        # what stands folded is drawn when it is opened
+        page.run(OPEN_ALL)
         wait_for_drawn(page, of=drawn)
     broken, complaints = page.run("return window.broken"), page.console()
     assert broken == [], broken

@@ -204,6 +204,6 @@ def full_sentences(question: str, result: Any) -> list[str]:
     verdicts = {verdict for _, verdict in heads}
     told = [sentence for sentence in WORDING[question].sentences(result) if sentence not in verdicts]
     # of one shaft or size list alone the first sentence is the verdict, with its subject
-    if len(told) and any(verdict.rstrip(".") in told[0] for verdict in verdicts):
+    if len(told) and any(verdict.rstrip(".").lower() in told[0].lower() for verdict in verdicts):
         return told
     return [*("  ".join(head) for head in heads), *told]

@@ -19,10 +19,10 @@ from wearstats.analysis.monitoring.risk_adjusted_cusum import Alarm
 from wearstats.report.answers import short_answers
 from wearstats.report.calls.sentences import calls_sentences
 from wearstats.report.calls.table import calls_tables, write_calls
-from wearstats.report.overview import review_section
 from wearstats.report.remarks.document import plain
 from wearstats.report.rendering.short_answer import WIDTH, ShortAnswer, SmallTable
 from wearstats.report.review.sentences import review_sentences
+from wearstats.report.sections import review_section
 from wearstats.store.database.connection import open_store
 from wearstats.studies.counts.returns import ReturnsStudy, study_returns
 from wearstats.studies.demo import demo_as_of
@@ -123,7 +123,9 @@ def test_one_fact_has_one_number_everywhere(answers: Answers, tmp_path: Path) ->
         lines = " ".join(part for part in short["review"].body if isinstance(part, str))
         assert f"Then warn {figures.to_warn - 1} more" in lines
         assert len(calls_tables(calls)[0].rows) == figures.to_warn
-        warned = next(table for table in review_section(review).tables if "to be warned" in table.caption)
+        folded = review_section(review).more
+        assert folded is not None
+        warned = next(table for table in folded.tables if "to be warned" in table.caption)
         assert len(warned.rows) == figures.to_warn
         assert f"{figures.to_warn} hubs" in warned.caption
         assert [row[2] for row in warned.rows] == calls.to_warn().calls["shaft"].tolist()
