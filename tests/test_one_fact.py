@@ -63,6 +63,16 @@ def test_whoever_is_at_risk_is_so_in_every_answer(
     assert {shaft: at_risk[shaft_digest(shaft)][1] for shaft in by_review} == pytest.approx(by_review)
 
 
+def test_the_last_word_is_the_day_of_the_last_news(demo: Snapshot, demo_calls: CallsStudy) -> None:
+    news = dict(
+        demo.store.rows("select fitting, max(seen_on)::varchar from follow_ups where state = 'tight' group by 1")
+    )
+    calls = plain(demo_calls)["calls"]
+    heard = {row["fitting"]: row["last_word_on"] for row in calls if row["last_word_on"] > row["fitted_on"]}
+    assert heard
+    assert heard == {fitting: news[fitting] for fitting in heard}
+
+
 def test_hubs_in_use(demo_review: ReviewStudy, demo_calls: CallsStudy) -> None:
     review, calls = plain(demo_review), plain(demo_calls)
     in_use = review["hubs_in_use"]

@@ -85,6 +85,24 @@ def test_a_correction_keeps_the_old_row_in_the_history(store: Store) -> None:
     assert list_rejects(store, settled=True)["settled_by"].tolist() == [3]
 
 
+def test_a_correction_stated_of_an_earlier_day_leaves_one_row_known_on_every_day(store: Store) -> None:
+    text = "shafts\nshaft,pattern,region\nS1,D8,%s\n"
+    _add(store, text % "upland", correct=True)
+    _add(store, text % "saltings", correct=True, added_on=LATER - datetime.timedelta(days=30))
+    known = "select region from known_shafts($on) where shaft = 'S1'"
+    for days, region in ((-31, "carr"), (-30, "saltings"), (-1, "saltings"), (0, "saltings")):
+        assert store.rows(known, {"on": LATER + datetime.timedelta(days=days)}) == [(region,)], days
+
+
+def test_a_reading_corrected_of_an_earlier_day_is_known_once_on_every_day(store: Store) -> None:
+    _add(store, READINGS + "I1,2,middle,5.974\n", correct=True)
+    _add(store, READINGS + "I1,2,middle,5.975\n", correct=True, added_on=LATER - datetime.timedelta(days=30))
+    known = "select typed from known_readings($on) where inspection = 'I1' and spline = 2"
+    for days, typed in ((-31, "5.973"), (-30, "5.975"), (0, "5.975")):
+        assert store.rows(known, {"on": LATER + datetime.timedelta(days=days)}) == [(typed,)], days
+    _sums_hold(store)
+
+
 @pytest.mark.parametrize("correct", [False, True])
 def test_the_first_row_of_a_key_speaks_for_the_file(store: Store, correct: bool) -> None:
     rows = "H9,D8,75\nH9,D8,75\nH9,D8,80\nH9,D8,75.0\n"

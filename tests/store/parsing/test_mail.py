@@ -208,6 +208,18 @@ def test_one_size_that_cannot_be_right_keeps_all_out(old: str, new: str, words: 
     assert [store.value(f"select count(*) from {name}") for name in ("intakes", "readings", "rejects")] == [0] * 3
 
 
+def test_a_mail_of_a_day_to_come_is_not_kept(store: Store) -> None:
+    year = f"{LATE.year + 10}"
+    with pytest.raises(InputError, match=rf"its day, {year}-11-20, is still to come; a day up to {LATE}"):
+        mailed(store, MAIL.replace("2026-11-20", f"{year}-11-20").replace("20 November 2026", f"{year}-11-20"))
+    assert store.value("select count(*) from intakes") == 0
+    assert mailed(store, MAIL).measured == ("P-17",)
+
+
+def test_a_shaft_s_name_in_other_letters(store: Store) -> None:
+    assert mailed(store, MAIL.replace("P-17", "\u0412\u0430\u043b-17")).measured == ("\u0412\u0430\u043b-17",)
+
+
 def test_two_shafts_in_one_mail(store: Store) -> None:
     second = MAIL.partition("Shaft")[2].replace("P-17", "P-18").replace("1: 6.98", "1: 6.95").partition("Thanks")[0]
     report = mailed(store, MAIL + "\nShaft" + second)

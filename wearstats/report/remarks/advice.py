@@ -114,8 +114,8 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
         "own; say so to its owner, and have it looked at after the first hours"
     ),
     Reason.NOTHING_KNOWN: (
-        "nothing is known of how long such hubs last: the loosest that cannot rattle and leaves {gap_um:.0f} µm or "
-        "less on average"
+        "nothing is known of how long such hubs last: the loosest unlikely to rattle that leaves {gap_um:.0f} µm or "
+        "less on average at every station"
     ),
     Reason.NO_HUB_HOLDS: _no_hub,
     Reason.NONE_TIGHT: lambda tightest_um: (

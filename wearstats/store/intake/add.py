@@ -233,6 +233,7 @@ def _add(
             if whole:
                 report = replace(report, measured=_measured(store, staging))
                 _refuse_parts(report, wanted)
+                _refuse_ahead(store, report, added_on)
     finally:
         staging.drop()
     try:
@@ -282,6 +283,23 @@ def _refuse_parts(report: IntakeReport, wanted: Sequence[str]) -> None:
         raise UsageError(
             f"{', '.join(other)}: the mail speaks of {', '.join(report.measured) or 'no shaft'}; "
             "leave the name out, or take the right mail; nothing was kept"
+        )
+
+
+def _refuse_ahead(store: Store, report: IntakeReport, added_on: datetime.date) -> None:
+    """Refuse a mail of a day to come: kept, it would be counted by no answer, and be in already when mended."""
+    found = store.run(statement("notes/dated_ahead", "intake"), intake=report.intake, most=MOST_PROBLEMS_TOLD)
+    if not found.empty:
+        raise InputError(
+            [
+                Problem(
+                    place=f"{report.files[0].file}, {what}",
+                    found=f"its day, {day:%Y-%m-%d}, is still to come",
+                    allowed=f"a day up to {added_on:%Y-%m-%d}",
+                    next_step="mend the day, or say a later --as-of; nothing was kept",
+                )
+                for what, day in found.itertuples(index=False, name=None)
+            ]
         )
 
 

@@ -151,6 +151,32 @@ def _replace(store: Store, table: Table, columns: Sequence[StoreColumn], *, inta
         f"join outcomes using (row_id) where outcomes.outcome = 'corrected' and {on}",
         {"intake": intake},
     )
+    end_earlier(store, table, intake=intake)
+
+
+def end_earlier(store: Store, table: Table, *, intake: int) -> None:
+    """Let what an intake puts in place end older rows too that a later-known one had ended.
+
+    A correction may be stated of an earlier day than the one before it; on the days between, two rows of a key would
+    be known.
+
+    Parameters
+    ----------
+    store : Store
+        In a transaction, the corrected rows in place and the old ones in the history.
+    table : Table
+        Any.
+    intake : int
+        The number of the intake.
+    """
+    on = " and ".join(f"held.{c.quoted} = old.{c.quoted}" for c in key_columns(table))
+    store.execute(
+        f"update history_{table.name} as old set replaced_by = $intake::integer from {table.name} as held "
+        f"where held.intake = $intake::integer and {on} and old.replaced_by in ("
+        "select later.intake from intakes as later join intakes as this on this.intake = $intake::integer "
+        "where not later.bulk and (this.bulk or later.added_on > this.added_on))",
+        {"intake": intake},
+    )
 
 
 def _conflicts(store: Store, table: Table, columns: Sequence[StoreColumn]) -> dict[int, list[CellProblem]]:

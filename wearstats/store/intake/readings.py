@@ -12,10 +12,12 @@ from typing import Any
 
 import pandas as pd
 
+from wearstats.domain.tables import TABLE_BY_NAME
 from wearstats.domain.typed import TypedValueError, parse_size, parse_unit
 from wearstats.errors import InputError, Problem
 from wearstats.store.database.connection import Store
 from wearstats.store.database.statements import statement
+from wearstats.store.intake.merge import end_earlier
 from wearstats.store.intake.reading_values import judge_readings
 from wearstats.store.parsing.incoming import Incoming
 
@@ -69,6 +71,7 @@ def take_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
     if correct:
         _run(store, "readings/write/history", intake=intake)
         _run(store, "readings/write/correct", intake=intake)
+        end_earlier(store, TABLE_BY_NAME["readings"], intake=intake)
     _run(store, "readings/write/insert", intake=intake)
     _keep_sums(store, intake=intake)
     return taken
@@ -91,6 +94,7 @@ def restate_readings(store: Store, *, intake: int) -> None:
         _run(store, "restate/readings")
     _run(store, "readings/write/history", intake=intake)
     _run(store, "readings/write/correct", intake=intake)
+    end_earlier(store, TABLE_BY_NAME["readings"], intake=intake)
     _run(store, "restate/intakes", intake=intake)
     _sum_touched(store)
 

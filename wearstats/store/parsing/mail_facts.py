@@ -38,10 +38,10 @@ _DATES = (
 _MEASURED = re.compile(r"\b(?:measured|measurements?|taken|read|readings?|gauged)\b[^.\n]{0,40}$", re.I)
 _SHAFT = re.compile(
     r"\bshafts?(?:\s+(?:no\.?|nr\.?|number|id|called|named|is))?\s*[:#=]?\s*[\"'\u201c\u201d\u2018]?"
-    r"(?P<value>[A-Za-z0-9][A-Za-z0-9_./-]*)",
+    r"(?P<value>[^\W_][\w./-]*)",
     re.I,
 )
-_PATTERN = re.compile(r"\bpattern(?:\s+is)?\s*[:=]?\s*[\"'\u201c]?(?P<value>[A-Za-z0-9][\w./-]*)", re.I)
+_PATTERN = re.compile(r"\bpattern(?:\s+is)?\s*[:=]?\s*[\"'\u201c]?(?P<value>[^\W_][\w./-]*)", re.I)
 _BY = re.compile(
     r"\bby\s+(?:me,?\s+)?(?!(?:Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)day)"
     r"(?P<value>[^\W\d_a-z][\w'\u2019-]*(?:[ ][^\W\d_a-z][\w'\u2019-]*)?|owner[ -]\w+)"

@@ -122,7 +122,9 @@ def hubs_in_use(histories: Histories) -> HubsInUse:
         failed=failed,
         from_on=ran["origin_on"],
         to_on=day.where(day <= pd.Timestamp(as_of), pd.Timestamp(as_of)).where(ended),
-        last_word_on=ran["origin_on"] + pd.to_timedelta((heard * MEAN_MONTH_DAYS).round(), unit="D"),
+        # counted back from today: the middle of a month, from which months run, may lie half a day behind origin_on
+        last_word_on=pd.Timestamp(as_of)
+        + pd.to_timedelta(((heard - ran["age_months"]) * MEAN_MONTH_DAYS).round(3) // 1, unit="D"),
     )
     return HubsInUse(frame=frame.reset_index(drop=True), as_of=as_of)
 
