@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -138,8 +139,8 @@ def index_page(asked: ShaftPages, hrefs: Mapping[str, str]) -> IndexPage:
         invented=asked.invented,
         counted=sentence(f"{count(len(rows), 'shaft')}: {counted_words(shafts) or 'no answer for any'}"),
         without=tuple(sentence(text) for text in without),
-        caption="Hubs as engraved, the one that would be sent; of 100 such hubs so many work loose",
-        heads=("shaft", "pattern", "owner", "do", "hub, mm", f"loose in {months} months, of 100"),
+        caption="What comes first, and the hub that would go on then, as engraved",
+        heads=("shaft", "pattern", "owner", "do", "hub that would go on, mm", f"of 100 such, loose in {months} months"),
         rows=tuple(rows),
     )
 
@@ -150,13 +151,7 @@ def warn_page(asked: ShaftPages, hrefs: Mapping[str, str]) -> WarnPage:
     number = 0 if in_use is None else in_use.figures.to_warn
     table = None
     if in_use is not None and number:
-        told = warn_table(in_use)
-        at = told.head.index("shaft") + 1
-        first = {study.shaft: study.advice.first for study in asked.shafts.studies}
-        # what its own page says first, which may be more than to stop
-        orders = {name: "" if code is None else capital(say(remark(code))) for name, code in first.items()}
-        rows = tuple((*row[:at], orders.get(row[at - 1], capital(_STOPPED)), *row[at:]) for row in told.rows)
-        table = DataTable(caption=_CAPTION, head=(*told.head[:at], "first", *told.head[at:]), rows=rows)
+        table = _with_other_orders(warn_table(in_use), asked.shafts)
     return WarnPage(
         title="Whom to warn",
         known_until=day(asked.as_of),
@@ -168,13 +163,28 @@ def warn_page(asked: ShaftPages, hrefs: Mapping[str, str]) -> WarnPage:
     )
 
 
+def _with_other_orders(told: DataTable, shafts: AllShafts) -> DataTable:
+    """Put to the list what a shaft's own page says first where that is another order than to stop and check."""
+    first = {study.shaft: study.advice.first for study in shafts.studies}
+    at = told.head.index("shaft")
+    codes = [first.get(row[at]) for row in told.rows]
+    orders = ["" if code in (None, First.STOP_AND_CHECK) else capital(say(remark(code))) for code in codes]
+    if not any(orders):
+        return dataclasses.replace(told, caption=_CAPTION)
+    rows = tuple((*row, order) for row, order in zip(told.rows, orders, strict=True))
+    return DataTable(caption=_CAPTION, head=(*told.head, "and first of all"), rows=rows)
+
+
 def held_lines(in_use: InUse) -> tuple[str, ...]:
     """Say how many are to be warned, and how many hubs that may be loose already the first of them hold."""
     number, loose = in_use.figures.to_warn, in_use.figures.loose_now
     lines = [f"the owners of {count(number, 'hub')} are to be told so, from the top of this list down"]
     if loose is not None:
-        held = [f"first {first} hold {about(in_use.held_by_first(first) or 0.0)}" for first in FIRSTS if first < number]
-        rest = f"all {number} hold {about(in_use.held_by_first(number) or 0.0)}"
-        of = f"of {about(loose)} hubs in use that may be loose already"
-        lines.append(f"{of}, the {joined([*held, rest])}" if held else f"{of}, {rest}")
+        firsts = [first for first in FIRSTS if first < number]
+        names = [*(f"the first {first}" for first in firsts), f"all {number}"]
+        held = [about(in_use.held_by_first(first) or 0.0) for first in (*firsts, number)]
+        parts = [
+            f"{name} {'' if at else 'hold '}{many}" for at, (name, many) in enumerate(zip(names, held, strict=True))
+        ]
+        lines.append(f"of {about(loose)} hubs in use that may be loose already {joined(parts)}")
     return tuple(sentence(line) for line in lines)

@@ -49,7 +49,7 @@ def grids_of(study: ShaftStudy) -> tuple[Grid, ...]:
     if not names_filing(study):
         return (_grid(shaft_map, "width_um_below_new", "lost, µm", full_um=_FULL_LOST_UM),)
     return (
-        _grid(shaft_map, "filing_um", "must come off the hub, µm", full_um=_FULL_UM),
+        _grid(shaft_map, "filing_um", "comes off the hub, µm", full_um=_FULL_UM),
         _grid(shaft_map, "gap_left_um", "gap left then, µm"),
         _grid(shaft_map, "width_um_below_new", "lost by the shaft, µm"),
     )

@@ -117,7 +117,9 @@ def section_words(shaft_map: pd.DataFrame) -> str:
     rows = section_rows(shaft_map)
     told = "Each spline seen from above, its width drawn far too large and its middle left out. Blue: spline"
     if rows["gap"].notna().all():
-        told += "; sand: hub, standing home; dotted: its flanks as it comes; white: gap"
+        told += (
+            "; sand: hub, standing home; dotted: its flanks as it comes; white: gap; the bar: so much at either flank"
+        )
     return f"{told}; broken line: the spline when new, where it is near. Numbers in µm, both sides together."
 
 
