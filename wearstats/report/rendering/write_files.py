@@ -69,7 +69,8 @@ def safe_names(names: Iterable[str]) -> dict[str, str]:
     """Give each name one that a file may have on every system, all different even where case does not count.
 
     A name of plain letters, digits and single hyphens stays as it is. Any other gets eight digits of its own digest, so
-    that names in other letters do not become one, and a name has the same file whatever others are there.
+    that names in other letters do not become one, and a name has the same file whatever others are there; but for names
+    that differ by case alone, which all get theirs.
 
     Parameters
     ----------
@@ -83,11 +84,14 @@ def safe_names(names: Iterable[str]) -> dict[str, str]:
     """
     found = {name: file_stem(name) for name in names}
     alike = Counter(stem.casefold() for stem in found.values())
-    return {
-        name: stem
-        if stem == name and alike[stem.casefold()] == 1 and stem.upper() not in _RESERVED
-        else "-".join(
-            part for part in (stem[:60], hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:8]) if part
-        )
-        for name, stem in found.items()
-    }
+    return {name: stem if _is_safe(name, stem, alike) else _with_digest(name, stem) for name, stem in found.items()}
+
+
+def _is_safe(name: str, stem: str, alike: Counter[str]) -> bool:
+    return stem == name != "" and alike[stem.casefold()] == 1 and stem.upper() not in _RESERVED
+
+
+def _with_digest(name: str, stem: str) -> str:
+    # an underline stands in no plain name, so the two kinds never meet
+    digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:8]
+    return f"{stem[:60].rstrip('-')}_{digest}"
