@@ -18,6 +18,7 @@ from wearstats.errors import ReportError, UsageError
 
 if TYPE_CHECKING:
     from wearstats.report.page.files import WantedFiles
+    from wearstats.studies.shaft_pages import ShaftPages
     from wearstats.studies.snapshot import Snapshot
 
 report_app = typer.Typer(rich_markup_mode=None)
@@ -101,6 +102,7 @@ def _report(
 ) -> None:
     """Ask every question, write the page, print the answers and where the page is; a page a shaft where wanted."""
     from wearstats.report.digest import digest_lines
+    from wearstats.report.folder.files import write_folder
     from wearstats.report.overview import Drawing, picture_page, picture_sentences
     from wearstats.report.page.files import PAGE_NAME, write_report
     from wearstats.studies.overview import study_picture
@@ -112,27 +114,27 @@ def _report(
         picture = study_picture(snapshot, **limits, told=drawing.told)
         doing("drawing the page")
         page = picture_page(picture, drawing)
+        # all that can be refused comes before anything is written
+        asked = None if shafts is None else _asked(snapshot, shafts, limits)
         said = write_report(page, out, wanted)
-        if shafts is not None:
-            said += _write_shafts(snapshot, shafts, out, limits)
+        if asked is not None:
+            doing("writing a page for every shaft")
+            said += write_folder(asked, out, second=snapshot.second)
     if options.as_json:
         made = {"page": out / PAGE_NAME, "store": options.store, **picture.to_dict()}
         print_document(answer, made, as_of=options.as_of)
     else:
-        asked = f"--store {shlex.quote(str(options.store))} --as-of {options.as_of.isoformat()}"
-        told = picture_sentences(picture) if options.full else digest_lines(picture, asked=asked)
+        same = f"--store {shlex.quote(str(options.store))} --as-of {options.as_of.isoformat()}"
+        told = picture_sentences(picture) if options.full else digest_lines(picture, asked=same)
         print_sentences([*told, *said, f"The store: {options.store}"])
 
 
-def _write_shafts(snapshot: Snapshot, shafts: tuple[str, ...], out: Path, limits: dict[str, float]) -> list[str]:
-    """Answer for all shafts, or some, and write their pages and lists."""
-    from wearstats.report.folder.files import write_folder
+def _asked(snapshot: Snapshot, shafts: tuple[str, ...], limits: dict[str, float]) -> ShaftPages:
+    """Answer for all shafts, or for some."""
     from wearstats.studies.shaft_pages import study_shaft_pages
 
     doing("choosing a hub for every shaft")
-    asked = study_shaft_pages(snapshot, shafts, **limits)
-    doing("writing a page for every shaft")
-    return write_folder(asked, out, second=snapshot.second)
+    return study_shaft_pages(snapshot, shafts, **limits)
 
 
 def _make_folder(folder: Path, *files: Path, force: bool) -> None:

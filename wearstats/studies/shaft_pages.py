@@ -12,6 +12,7 @@ from wearstats.studies.all_shafts import AllShafts, study_all_shafts
 from wearstats.studies.demo import is_invented
 from wearstats.studies.forecast.figures import InUse, hubs_in_hand
 from wearstats.studies.forecast.study import study_forecast
+from wearstats.studies.shaft.study import study_shaft
 from wearstats.studies.snapshot import Snapshot
 
 
@@ -55,7 +56,7 @@ def study_shaft_pages(snapshot: Snapshot, shafts: Sequence[str] = (), **limits: 
     Raises
     ------
     AnalysisError
-        When there is no such shaft at all.
+        When one that is asked for by name has no answer.
     """
     try:
         in_use = hubs_in_hand(study_forecast(snapshot))
@@ -65,11 +66,15 @@ def study_shaft_pages(snapshot: Snapshot, shafts: Sequence[str] = (), **limits: 
     if not names:
         measured = set(snapshot.query("shaft/measured")["shaft"].astype(str))
         names = tuple(sorted(measured | (set() if in_use is None else set(in_use.frame["shaft"].astype(str)))))
+    answers = study_all_shafts(snapshot, names, **limits) if names else AllShafts(studies=(), unanswered={})
+    if shafts and answers.unanswered:
+        # says why, and which name may have been meant
+        study_shaft(snapshot, next(iter(answers.unanswered)), **limits)
     owners = snapshot.query("review/owners", shafts=None)
     return ShaftPages(
         as_of=snapshot.known_on,
         invented=is_invented(snapshot),
-        shafts=study_all_shafts(snapshot, names, **limits),
+        shafts=answers,
         owners=dict(zip(owners["shaft"].astype(str), owners["owner"].astype(str), strict=True)),
         in_use=in_use,
     )
