@@ -9,7 +9,7 @@ import pytest
 from tests.browser.driver import PRESENT, browser
 from tests.browser.page_checks import DESK, LISTEN, PHONE, check_by_ear, check_window
 from tests.report.support.made_studies import shaft_study
-from wearstats.report.shaft.files import write_shaft_page
+from wearstats.report.folder.files import write_shaft_page
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(not PRESENT, reason="no Chromium with its driver here")]
 

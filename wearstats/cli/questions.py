@@ -83,7 +83,7 @@ def shaft(
         return
     if export:
         raise UsageError("--export: allowed with --all; --out DIR writes a page a shaft")
-    from wearstats.report.shaft.files import free_paths, write_shaft_page
+    from wearstats.report.folder.files import free_paths, write_shaft_page
     from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft.study import study_shaft
 

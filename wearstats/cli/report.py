@@ -9,14 +9,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from wearstats.cli.running.completion import complete_shaft
 from wearstats.cli.running.open_store import opened
 from wearstats.cli.running.options import OF_RISK, Options, takes_shared_options
 from wearstats.cli.running.output import print_document, print_sentences
 from wearstats.cli.running.progress import doing
-from wearstats.errors import ReportError
+from wearstats.errors import ReportError, UsageError
 
 if TYPE_CHECKING:
     from wearstats.report.page.files import WantedFiles
+    from wearstats.studies.shaft_pages import ShaftPages
+    from wearstats.studies.snapshot import Snapshot
 
 report_app = typer.Typer(rich_markup_mode=None)
 
@@ -63,23 +66,43 @@ def report(
     pdf: Annotated[bool, typer.Option("--pdf", help="Write report.pdf too; needs wearstats[pdf].")] = False,
     png: Annotated[bool, typer.Option("--png", help="Write every chart as a picture, in charts.")] = False,
     csv: Annotated[bool, typer.Option("--csv", help="Write every table as a CSV file, in tables.")] = False,
+    shafts: Annotated[
+        bool, typer.Option("--shafts", help="Write a page a shaft, an index and the list to warn too.")
+    ] = False,
+    only: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--shaft", metavar="ID", autocompletion=complete_shaft, help="With --shafts: only this; may be given again."
+        ),
+    ] = None,
     force: Force = False,
     options: Options,
 ) -> None:
     """Write the whole picture as one page.
 
-    The page, report.html, needs no network and no other file.
+    The page, report.html, needs no network and no other file. With --shafts it stands in a folder of pages: index.html
+    has all shafts that were measured or have a hub in use, to be searched without network; warn.html everybody to be
+    warned; shafts a page for each.
     """
-    from wearstats.report.page.files import WantedFiles
+    from wearstats.report.folder.files import LINKS, folder_paths
+    from wearstats.report.page.files import PAGE_NAME, WantedFiles
 
-    wanted = WantedFiles(interactive=interactive, pdf=pdf, png=png, csv=csv)
-    _make_folder(out, *wanted.paths(out), force=force)
-    _report("report", out, wanted, options)
+    if only and not shafts:
+        raise UsageError(
+            "--shaft: allowed with --shafts; for the page of one shaft alone say: wearstats shaft ID --out DIR"
+        )
+    links = tuple(link for link in LINKS if link[0] != PAGE_NAME) if shafts else ()
+    wanted = WantedFiles(links=links, interactive=interactive, pdf=pdf, png=png, csv=csv)
+    _make_folder(out, *wanted.paths(out), *(folder_paths(out) if shafts else ()), force=force)
+    _report("report", out, wanted, options, shafts=tuple(only or ()) if shafts else None)
 
 
-def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> None:
-    """Ask every question, write the page, print the answers and where the page is."""
+def _report(
+    answer: str, out: Path, wanted: WantedFiles, options: Options, *, shafts: tuple[str, ...] | None = None
+) -> None:
+    """Ask every question, write the page, print the answers and where the page is; a page a shaft where wanted."""
     from wearstats.report.digest import digest_lines
+    from wearstats.report.folder.files import write_folder
     from wearstats.report.overview import Drawing, picture_page, picture_sentences
     from wearstats.report.page.files import PAGE_NAME, write_report
     from wearstats.studies.overview import study_picture
@@ -91,14 +114,27 @@ def _report(answer: str, out: Path, wanted: WantedFiles, options: Options) -> No
         picture = study_picture(snapshot, **limits, told=drawing.told)
         doing("drawing the page")
         page = picture_page(picture, drawing)
-    said = write_report(page, out, wanted)
+        # all that can be refused comes before anything is written
+        asked = None if shafts is None else _asked(snapshot, shafts, limits)
+        said = write_report(page, out, wanted)
+        if asked is not None:
+            doing("writing a page for every shaft")
+            said += write_folder(asked, out, second=snapshot.second)
     if options.as_json:
         made = {"page": out / PAGE_NAME, "store": options.store, **picture.to_dict()}
         print_document(answer, made, as_of=options.as_of)
     else:
-        asked = f"--store {shlex.quote(str(options.store))} --as-of {options.as_of.isoformat()}"
-        told = picture_sentences(picture) if options.full else digest_lines(picture, asked=asked)
+        same = f"--store {shlex.quote(str(options.store))} --as-of {options.as_of.isoformat()}"
+        told = picture_sentences(picture) if options.full else digest_lines(picture, asked=same)
         print_sentences([*told, *said, f"The store: {options.store}"])
+
+
+def _asked(snapshot: Snapshot, shafts: tuple[str, ...], limits: dict[str, float]) -> ShaftPages:
+    """Answer for all shafts, or for some."""
+    from wearstats.studies.shaft_pages import study_shaft_pages
+
+    doing("choosing a hub for every shaft")
+    return study_shaft_pages(snapshot, shafts, **limits)
 
 
 def _make_folder(folder: Path, *files: Path, force: bool) -> None:

@@ -23,8 +23,8 @@ from wearstats.report.review.returns_chart import returns_chart
 from wearstats.report.review.returns_sentences import REASON_WORDS
 from wearstats.report.review.tables import ends_table, groups_table
 from wearstats.report.shaft.history_chart import history_chart
+from wearstats.report.shaft.ladder_figure import ladder_figure
 from wearstats.report.shaft.map_chart import map_chart
-from wearstats.report.shaft.page import ladder_figure
 from wearstats.report.shaft.sentences import hub_words
 from wearstats.report.shaft.tables import choices_table, history_table, map_table
 from wearstats.report.stock.figures import stock_figures

@@ -119,7 +119,7 @@ def test_play_is_asked_for_as_a_reading_with_its_radius() -> None:
 
 
 def test_the_rings_run_clockwise_from_the_nut_face_and_the_other_way_into_the_mouth() -> None:
-    drawn = hub_rings(replace(PATTERN, splines=4), (1.0, 0.5, None, 0.5), (1, 2, None, 2), WORDING)
+    drawn = hub_rings(4, (1.0, 0.5, None, 0.5), (1, 2, None, 2), WORDING)
     faces = drawn.split("<g transform")[1:]
     places = [
         {int(n): (int(x), int(y)) for x, y, n in re.findall(r'x="(\d+)" y="(\d+)" font-size="15"[^>]*>(\d+)<', face)}

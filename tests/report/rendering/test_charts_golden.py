@@ -32,7 +32,6 @@ from wearstats.report.review.returns_chart import returns_chart
 from wearstats.report.shaft.history_chart import history_chart
 from wearstats.report.shaft.ladder_chart import ladder_chart
 from wearstats.report.shaft.map_chart import map_chart
-from wearstats.report.shaft.section_chart import section_chart
 from wearstats.report.stock.chart import cost_chart, sizes_chart
 from wearstats.report.stock.demand_chart import fan_chart, shelf_chart
 from wearstats.report.wear.chart import fleet_chart
@@ -150,19 +149,8 @@ def _ladder(width: int) -> AnyChart:
     return ladder_chart(small_frames.ladder(), title=title, months=12.0, currency="EUR", width=width)
 
 
-def _section(width: int) -> AnyChart:
-    return section_chart(small_frames.shaft_map(), shaft="S-3", hub="the hub 0.05 mm undersize", width=width)
-
-
-def _section_without_hub(width: int) -> AnyChart:
-    alone = small_frames.shaft_map().assign(filing_um=float("nan"), gap_left_um=float("nan"))
-    return section_chart(alone, shaft="S-3", width=width)
-
-
 CHARTS: dict[str, Draw] = {
     "ladder": _ladder,
-    "section": _section,
-    "section-without-hub": _section_without_hub,
     "contact": _contact,
     "demand": _demand,
     "shelf": _shelf,
@@ -189,9 +177,6 @@ CHARTS: dict[str, Draw] = {
 }
 TITLES = {
     "ladder": "0.050, owner files: 48 minutes, 4.4 of 100 loose in 12 months",
-    "section": "Shaft S-3: 0.032 mm come off the hub over spline 3; the widest gap left is 0.025 mm, over spline 1 at "
-    "the middle",
-    "section-without-hub": "Shaft S-3: spline 3 is widest, 0.002 mm above new at its shoulder",
     "contact": "Of 100 sides 53 marked where 51 were predicted to bear; of 3 groups of hubs in 1 surely fewer, in 1 "
     "surely more",
     "demand": "D8: the next quarter needs about 9 hubs, between 4 and 16; 2026Q2 needed 9",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import html
 import re
 from collections.abc import Iterator, Mapping
 
@@ -13,14 +13,14 @@ from tests.studies.support.designed_shafts import DESIGNED
 from wearstats.analysis.advice.limits import WARN_FROM
 from wearstats.analysis.advice.remarks import NO_HUB, Finding, First, Reason
 from wearstats.analysis.remark import remark
-from wearstats.report.page.model import Page
+from wearstats.report.folder.render import render
+from wearstats.report.folder.shaft_page import ShaftPage, shaft_page
+from wearstats.report.folder.shaft_sentences import measure_again_lines
 from wearstats.report.remarks.document import plain
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import WIDTH, SmallTable
 from wearstats.report.rendering.tables import DataTable
 from wearstats.report.shaft.answer import shaft_answer
-from wearstats.report.shaft.page import shaft_page
-from wearstats.report.shaft.page_sentences import measure_again_lines
 from wearstats.report.shaft.sentences import shaft_sentences
 from wearstats.report.shaft.tables import choices_table, map_table
 from wearstats.report.words.phrases import in_hundred
@@ -55,15 +55,10 @@ def in_one(lines: list[str]) -> str:
     return " ".join(" ".join(lines).split())
 
 
-def page_words(page: Page) -> str:
+def page_words(page: ShaftPage) -> str:
     """Give all that a page says of this shaft, its pictures and tables too; not what stands on every page."""
-    parts = [page.title, *page.answer]
-    for section in page.sections:
-        parts += [section.heading, *section.sentences, *section.points]
-        for figure in section.figures:
-            parts += [figure.description, json.dumps(figure.specs[0], default=str), figure.wide, figure.narrow]
-            parts += table_words(figure.table)
-    return " ".join(parts)
+    text = render(page, "shaft")
+    return html.unescape(re.sub(r"<[^>]*>", " ", text[text.index("<body") : text.index('id="cautions"')]))
 
 
 def table_words(table: DataTable) -> list[str]:

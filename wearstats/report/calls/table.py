@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pandas as pd
 
+from wearstats.analysis.advice.remarks import First
+from wearstats.analysis.remark import remark
 from wearstats.report.remarks.review import about
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.spreadsheet import write_rows
@@ -15,7 +17,8 @@ from wearstats.studies.forecast.figures import InUse
 from wearstats.studies.forecast.running_frame import days_written
 from wearstats.studies.review.calls import CallsStudy
 
-_FIRSTS = (10, 20, 50)
+FIRSTS = (10, 20, 50)
+"""Of so many of those to be warned it is said how many may be loose already."""
 SHOWN = 20
 """Hubs printed of those to be asked; a file holds all, and those to be warned are always all there."""
 
@@ -90,13 +93,14 @@ def warn_table(in_use: InUse) -> DataTable:
     columns = {
         name: head for name, head in zip(rows.columns, heads, strict=True) if name != "batch" or any(rows["batch"])
     }
-    caption = f"Owners of {len(to_warn)} hubs to be warned: stop, check before the next start{_held(in_use)}"
+    order = say(remark(First.STOP_AND_CHECK))
+    caption = f"Owners of {len(to_warn)} hubs to be warned: {order}{_held(in_use)}"
     return table_of(rows, caption=caption, columns=columns)
 
 
 def _held(in_use: InUse) -> str:
     """Say how many of the first ten, twenty and fifty may be loose already; nothing where no model tells."""
-    loose, firsts = in_use.figures.loose_now, [first for first in _FIRSTS if first < in_use.figures.to_warn]
+    loose, firsts = in_use.figures.loose_now, [first for first in FIRSTS if first < in_use.figures.to_warn]
     if loose is None or not firsts:
         return ""
     held = [f"{first} hold {about(in_use.held_by_first(first) or 0.0)}" for first in firsts]

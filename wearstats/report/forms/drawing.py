@@ -12,6 +12,8 @@ from wearstats.report.forms.wording import Wording
 _SIZE: Final = 200.0
 _OUTER: Final = 66.0
 _LINE: Final = 'fill="none" stroke="#1a1a1a" stroke-width="1.6"'
+SHADES: Final = ("#c6dbef", "#08306b")
+"""From light to dark: what has to come off, the more the darker; readable in grey and with any colour vision."""
 _TEXT: Final = 'font-family="sans-serif" font-size="12" text-anchor="middle" fill="#1a1a1a"'
 
 
@@ -50,12 +52,12 @@ def shaft_end(pattern: Pattern, wording: Wording) -> str:
     )
 
 
-def hub_rings(pattern: Pattern, shares: Sequence[float | None], ranks: Sequence[int | None], wording: Wording) -> str:
+def hub_rings(splines: int, shares: Sequence[float | None], ranks: Sequence[int | None], wording: Wording) -> str:
     """Draw a hub twice, from its nut face and into its mouth, each space the darker the more has to come off it.
 
     Parameters
     ----------
-    pattern : Pattern
+    splines : int
         How many spaces there are; their shape is not to scale.
     shares : sequence of float or None
         How dark each space is, from spline 1, darkest at 1; None where the hub passes freely.
@@ -66,7 +68,7 @@ def hub_rings(pattern: Pattern, shares: Sequence[float | None], ranks: Sequence[
     """
     words = wording["fitting"]
     faces = [
-        f'<g transform="translate({at * _SIZE:.0f} 0)">{_ring(pattern, shares, ranks, turned)}'
+        f'<g transform="translate({at * _SIZE:.0f} 0)">{_ring(splines, shares, ranks, turned)}'
         f'<text x="100" y="104">{_escaped(str(words[name]))}</text></g>'
         for at, (name, turned) in enumerate((("nut_face", 1), ("mouth", -1)))
     ]
@@ -76,16 +78,17 @@ def hub_rings(pattern: Pattern, shares: Sequence[float | None], ranks: Sequence[
     )
 
 
-def _ring(pattern: Pattern, shares: Sequence[float | None], ranks: Sequence[int | None], turned: int) -> str:
+def _ring(splines: int, shares: Sequence[float | None], ranks: Sequence[int | None], turned: int) -> str:
     inner, root, outer = 40.0, 64.0, 76.0
-    half = min(math.pi * inner / pattern.splines * 0.55, 9.0)
-    every, parts = max(1, math.ceil(pattern.splines / 12)), []
+    half = min(math.pi * inner / splines * 0.55, 9.0)
+    every, parts = max(1, math.ceil(splines / 12)), []
     for at, (share, rank) in enumerate(zip(shares, ranks, strict=True)):
-        middle = turned * 2 * math.pi * at / pattern.splines
+        middle = turned * 2 * math.pi * at / splines
         low, high = math.asin(half / inner), math.asin(half / root)
         corners = [(inner, -low), (root, -high), (root, high), (inner, low)]
         shape = "L".join(_point(radius, middle + turn) for radius, turn in corners)
-        parts.append(f'<path d="M{shape}Z" fill="{_shade(share)}" stroke="#1a1a1a" stroke-width="1.2"/>')
+        paper = "#fff" if share is None else shade(share)
+        parts.append(f'<path d="M{shape}Z" fill="{paper}" stroke="#1a1a1a" stroke-width="1.2"/>')
         if rank is not None and every == 1:
             x, y = _place((inner + root) / 2 + 2, middle)
             light = "#fff" if share is not None and share > 0.45 else "#1a1a1a"
@@ -101,11 +104,9 @@ def _ring(pattern: Pattern, shares: Sequence[float | None], ranks: Sequence[int 
     )
 
 
-def _shade(share: float | None) -> str:
+def shade(share: float) -> str:
     """Give a blue as dark as a share is large, never so light that it could be taken for white."""
-    if share is None:
-        return "#fff"
-    light, dark = (198, 219, 239), (8, 48, 107)
+    light, dark = ([int(colour[at : at + 2], 16) for at in (1, 3, 5)] for colour in SHADES)
     return "#" + "".join(f"{round(one + (other - one) * share):02x}" for one, other in zip(light, dark, strict=True))
 
 

@@ -43,7 +43,7 @@ def fitting_drawing(sheet: FittingSheet, wording: Wording) -> str:
     last = max((rank for rank in ranks if rank is not None), default=1)
     # in even steps of rank: depths that differ little could not be told apart by their shade
     shares = [None if rank is None else 1 - (rank - 1) / last for rank in ranks]
-    return hub_rings(sheet.pattern, shares, ranks, wording)
+    return hub_rings(sheet.pattern.splines, shares, ranks, wording)
 
 
 def fitting_content(sheet: FittingSheet, wording: Wording) -> dict[str, Any]:

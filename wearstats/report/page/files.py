@@ -27,12 +27,15 @@ class WantedFiles:
 
     Parameters
     ----------
+    links : tuple of (str, str)
+        Addresses of pages beside it, and what they are called.
     interactive : bool
         Whether the page's charts answer to a pointer.
     pdf, png, csv : bool
         Whether there is a PDF, a folder of charts, a folder of tables.
     """
 
+    links: tuple[tuple[str, str], ...] = ()
     interactive: bool = False
     pdf: bool = False
     png: bool = False
@@ -69,7 +72,7 @@ def write_report(page: Page, out: Path, wanted: WantedFiles) -> list[str]:
         When a file cannot be written.
     """
     try:
-        text = render_page(page, interactive=wanted.interactive)
+        text = render_page(page, interactive=wanted.interactive, links=wanted.links)
         write_in(out, PAGE_NAME, text.encode())
         said = [f"The page: {out / PAGE_NAME}"]
         if wanted.pdf:

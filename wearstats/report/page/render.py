@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import base64
+import functools
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -18,7 +19,7 @@ from wearstats.resources import resource
 TEMPLATES: Final = "reports/templates"
 
 
-def render_page(page: Page, *, interactive: bool = False) -> str:
+def render_page(page: Page, *, interactive: bool = False, links: Sequence[tuple[str, str]] = ()) -> str:
     """Write a page as HTML.
 
     Parameters
@@ -27,6 +28,8 @@ def render_page(page: Page, *, interactive: bool = False) -> str:
         What stands on it.
     interactive : bool
         Whether a script in the page draws the charts anew, so that they answer to a pointer.
+    links : sequence of (str, str)
+        Addresses of pages beside it, and what they are called.
 
     Returns
     -------
@@ -34,7 +37,25 @@ def render_page(page: Page, *, interactive: bool = False) -> str:
         One file that needs no other; its own content-security policy forbids it to fetch anything, and to run
         anything but that script.
     """
-    environment = Environment(
+    environment = page_environment()
+    style = environment.get_template("page.css").render()
+    script = interactive_script() if interactive else ""
+    text: str = environment.get_template("page.html").render(
+        page=page,
+        links=links,
+        style=style,
+        policy=content_policy([style], [script] if script else []),
+        script=script,
+        chart_data=interactive_data(page) if interactive else "",
+        version=wearstats.__version__,
+    )
+    return text
+
+
+@functools.cache
+def page_environment() -> Environment:
+    """Open the templates of pages; each is read once."""
+    return Environment(
         loader=FileSystemLoader(resource(TEMPLATES)),
         autoescape=True,
         undefined=StrictUndefined,
@@ -43,17 +64,6 @@ def render_page(page: Page, *, interactive: bool = False) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    style = environment.get_template("page.css").render()
-    script = interactive_script() if interactive else ""
-    text: str = environment.get_template("page.html").render(
-        page=page,
-        style=style,
-        policy=content_policy([style], [script] if script else []),
-        script=script,
-        chart_data=interactive_data(page) if interactive else "",
-        version=wearstats.__version__,
-    )
-    return text
 
 
 def content_policy(styles: Iterable[str], scripts: Iterable[str] = ()) -> str:

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
+from collections import Counter
+from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
+from typing import Final
 
 from wearstats.errors import ReportError
+
+# what no file may be called on some systems, whatever its ending
+_RESERVED: Final = frozenset(
+    {"CON", "PRN", "AUX", "NUL", *(f"{port}{at}" for port in ("COM", "LPT") for at in range(10))}
+)
 
 
 def is_there(place: Path) -> bool:
@@ -54,3 +63,35 @@ def file_stem(*parts: str | None) -> str:
     """Join names to a file's name that stays in its folder on every system, and is never one of a table."""
     joined = "-".join(part for part in parts if part)
     return re.sub(r"[^A-Za-z0-9]+", "-", joined).strip("-")[:80]
+
+
+def safe_names(names: Iterable[str]) -> dict[str, str]:
+    """Give each name one that a file may have on every system, all different even where case does not count.
+
+    A name of plain letters, digits and single hyphens stays as it is. Any other gets eight digits of its own digest, so
+    that names in other letters do not become one, and a name has the same file whatever others are there; but for names
+    that differ by case alone, which all get theirs.
+
+    Parameters
+    ----------
+    names : iterable of str
+        Names; the same one twice counts once.
+
+    Returns
+    -------
+    dict of str to str
+        Name to safe name, in order.
+    """
+    found = {name: file_stem(name) for name in names}
+    alike = Counter(stem.casefold() for stem in found.values())
+    return {name: stem if _is_safe(name, stem, alike) else _with_digest(name, stem) for name, stem in found.items()}
+
+
+def _is_safe(name: str, stem: str, alike: Counter[str]) -> bool:
+    return stem == name != "" and alike[stem.casefold()] == 1 and stem.upper() not in _RESERVED
+
+
+def _with_digest(name: str, stem: str) -> str:
+    # an underline stands in no plain name, so the two kinds never meet
+    digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:8]
+    return f"{stem[:60].rstrip('-')}_{digest}"

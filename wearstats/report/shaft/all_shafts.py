@@ -42,7 +42,7 @@ def all_shafts_answer(study: AllShafts) -> ShortAnswer:
         rows=tuple((each.shaft, _chance(each), _DO[each.advice.first], _hub(each)) for each in study.studies[:_ROWS]),
         left=frozenset({0, 2, 3}),
     )
-    told = joined([f"{number} {_COUNTED[first]}" for first, number in counts.items()])
+    told = counted_words(study)
     lines: list[str | SmallTable] = [table]
     if (left := len(study.studies) - _ROWS) > 0:
         lines.append(f"And {left} more: --full prints them, --export FILE writes them.")
@@ -58,6 +58,16 @@ def all_shafts_answer(study: AllShafts) -> ShortAnswer:
         more="wearstats shaft ID",
         urgent=bool(_URGENT & set(counts)),
     )
+
+
+def counted_words(study: AllShafts) -> str:
+    """Count what comes first: ``2 not to run, 57 to send a hub for and 242 that need nothing``; empty for none."""
+    return joined([f"{number} {_COUNTED[first]}" for first, number in study.counts().items()])
+
+
+def table_cells(study: ShaftStudy) -> tuple[str, str, str, str, str]:
+    """Give a shaft's name and pattern, what comes first, the hub that would be sent, and its chance, of 100."""
+    return study.shaft, study.pattern, _DO[study.advice.first], _hub(study), _chance(study)
 
 
 def _hub(study: ShaftStudy) -> str:
@@ -100,7 +110,7 @@ def all_shafts_frame(study: AllShafts) -> pd.DataFrame:
 def all_shafts_table(study: AllShafts) -> DataTable:
     """Print all of them, a line each."""
     rows = pd.DataFrame(
-        [(each.shaft, each.pattern, _DO[each.advice.first], _hub(each), _chance(each)) for each in study.studies],
+        [table_cells(each) for each in study.studies],
         columns=["shaft", "pattern", "do", "hub", "loose"],
     )
     heads = {"shaft": "shaft", "pattern": "pattern", "do": "do", "hub": "hub, mm", "loose": "loose, of 100"}
