@@ -8,9 +8,9 @@ import pytest
 
 from tests.report.support.made_page import made_page
 from wearstats.errors import ReportError
-from wearstats.report.page.files import CHARTS, PAGE_NAME, PDF_NAME, TABLES, WantedFiles, table_rows, write_report
+from wearstats.report.page.files import CHARTS, PAGE_NAME, PDF_NAME, TABLES, WantedFiles, write_report
 from wearstats.report.rendering.spreadsheet import write_rows
-from wearstats.report.rendering.tables import DataTable
+from wearstats.report.rendering.tables import DataTable, table_rows
 
 HAS_PDF = importlib.util.find_spec("typst") is not None
 
