@@ -141,7 +141,7 @@ def test_rows_kept_out_are_written_without_formulas(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(shutil.which("node") is None, reason="no JavaScript engine outside a browser here")
 def test_the_offline_page_s_cells_are_harmless_too() -> None:
-    script = resource("reports/templates/sheets/sheet.js").read_text(encoding="utf-8")
+    script = resource("reports/templates/sheets/script/save.js").read_text(encoding="utf-8")
     named = tuple(f"const {name} =" for name in ("inside", "safe", "cell"))
     made = "\n".join(line for line in script.splitlines() if line.startswith(named))
     run = f"{made}\nconsole.log(JSON.stringify({json.dumps(HELD)}.map(cell)))"
