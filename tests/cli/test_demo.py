@@ -211,7 +211,7 @@ def test_a_shaft_has_its_page(store: str, tmp_path: Path) -> None:
     assert {path.name for path in out.iterdir()} == {"shaft-S0206.html", "shaft-S0012.html"}
     page = (out / "shaft-S0012.html").read_text(encoding="utf-8")
     assert "<strong>Invented demo data.</strong>" in page
-    assert re.findall(r'<figure id="([a-z0-9-]+)"', page) == ["ladder", "map", "section", "history"]
+    assert re.findall(r'<figure id="([a-z0-9-]+)"', page) == ["rings", "section-1", "section-2"]
     again = _run("shaft", "S0206", "--out", str(out), "--store", store, "--as-of", AS_OF)
     assert again.exit_code == 4
     assert "is there already" in again.output
