@@ -63,7 +63,7 @@ def said_of(answer: ShortAnswer, *, about: str = "", tabled: bool = True) -> Sai
     return Said(
         about=about,
         verdict=answer.headline[1],
-        sentences=tuple(lines[: _LINES - bool(about)]),
+        sentences=(*(sentence(table.note) for table in tables if table.note), *lines)[: _LINES - bool(about)],
         tables=tuple(_as_table(table, caption=answer.foot or answer.headline[0]) for table in tables),
         urgent=answer.urgent,
     )
