@@ -62,48 +62,48 @@ def faults_of(path: Path, *, root: Path) -> list[Fault]:
     """
     text = (root / path).read_text(encoding="utf-8")
     starts = [0]
-    for line in text.splitlines(keepends=True):
-        # columns are counted in bytes, which are letters but for a few signs in words
-        starts.append(starts[-1] + len(line))
+    rows = text.splitlines(keepends=True)
+    for row in rows:
+        starts.append(starts[-1] + len(row))
     found = []
-    for node, old, new, (line, column) in _changes(ast.parse(text), text):
-        start = starts[line - 1] + len(text.splitlines()[line - 1].encode()[:column].decode())
+    for old, new, (line, column) in _changes(ast.parse(text), text):
+        # columns are counted in bytes
+        start = starts[line - 1] + len(rows[line - 1].encode()[:column].decode())
         end = text.find(old, start) + len(old) if old else start
         if text[end - len(old) : end] == old and "\n" not in text[start : end - len(old)]:
             found.append(Fault(path=path, line=line, start=end - len(old), end=end, old=old, new=new))
-        del node
     return found
 
 
-def _changes(tree: ast.AST, text: str) -> Iterator[tuple[ast.AST, str, str, tuple[int, int]]]:
-    """Give node, what is replaced, by what, and from which line and column on it is looked for."""
+def _changes(tree: ast.AST, text: str) -> Iterator[tuple[str, str, tuple[int, int]]]:
+    """Give what is replaced, by what, and from which line and column on it is looked for."""
     for node in _running(tree):
         if isinstance(node, ast.Compare) and type(node.ops[0]) in _COMPARE:
             left, (op, *_) = node.left, node.ops
-            yield node, _sign(op), _COMPARE[type(op)], (left.end_lineno or 0, left.end_col_offset or 0)
+            yield _sign(op), _COMPARE[type(op)], (left.end_lineno or 0, left.end_col_offset or 0)
         elif isinstance(node, ast.BinOp) and type(node.op) in _ARITHMETIC:
             left = node.left
-            yield node, _sign(node.op), _ARITHMETIC[type(node.op)], (left.end_lineno or 0, left.end_col_offset or 0)
+            yield _sign(node.op), _ARITHMETIC[type(node.op)], (left.end_lineno or 0, left.end_col_offset or 0)
         elif isinstance(node, ast.BoolOp):
             first = node.values[0]
             old, new = ("and", "or") if isinstance(node.op, ast.And) else ("or", "and")
-            yield node, old, new, (first.end_lineno or 0, first.end_col_offset or 0)
+            yield old, new, (first.end_lineno or 0, first.end_col_offset or 0)
         elif isinstance(node, ast.UnaryOp):
             sign = {ast.USub: "-", ast.Not: "not ", ast.Invert: "~"}.get(type(node.op))
             if sign is not None:
-                yield node, sign, "", (node.lineno, node.col_offset)
+                yield sign, "", (node.lineno, node.col_offset)
         elif (
             isinstance(node, ast.Constant) and isinstance(node.value, int | float) and not isinstance(node.value, bool)
         ):
             old = ast.get_source_segment(text, node) or ""
-            yield node, old, repr(node.value * 1.1 if isinstance(node.value, float) else node.value + 1), (
+            yield old, repr(node.value * 1.1 if isinstance(node.value, float) else node.value + 1), (
                 node.lineno, node.col_offset,
             )  # fmt: skip
         elif isinstance(node, ast.Call):
             name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
             if name in _CALLS:
                 at = node.func.end_col_offset or 0
-                yield node, name, _CALLS[name], (node.func.end_lineno or 0, at - len(name))
+                yield name, _CALLS[name], (node.func.end_lineno or 0, at - len(name))
 
 
 def _running(tree: ast.AST) -> Iterator[ast.AST]:
