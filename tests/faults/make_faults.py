@@ -96,7 +96,7 @@ def _changes(tree: ast.AST, text: str) -> Iterator[tuple[str, str, tuple[int, in
             isinstance(node, ast.Constant) and isinstance(node.value, int | float) and not isinstance(node.value, bool)
         ):
             old = ast.get_source_segment(text, node) or ""
-            yield old, repr(node.value * 1.1 if isinstance(node.value, float) else node.value + 1), (
+            yield old, _other(node.value), (
                 node.lineno, node.col_offset,
             )  # fmt: skip
         elif isinstance(node, ast.Call):
@@ -104,6 +104,10 @@ def _changes(tree: ast.AST, text: str) -> Iterator[tuple[str, str, tuple[int, in
             if name in _CALLS:
                 at = node.func.end_col_offset or 0
                 yield name, _CALLS[name], (node.func.end_lineno or 0, at - len(name))
+
+
+def _other(number: float) -> str:
+    return repr(number + 1 if isinstance(number, int) or number == 0 else number * 1.1)
 
 
 def _running(tree: ast.AST) -> Iterator[ast.AST]:
