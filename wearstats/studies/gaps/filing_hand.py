@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.advice.outcomes import FilingHand
+from wearstats.analysis.gaps.spoiled import LEFT_OUT, judge_hubs
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.contact import sum_up_fit, way_in
-from wearstats.studies.gaps.known_gaps import readings_in_hand
 from wearstats.studies.inputs.width_fit import width_fit
+from wearstats.studies.inputs.widths import readings_in_hand
 from wearstats.studies.snapshot import Snapshot, part
 
 _FEWEST = 5
@@ -35,7 +36,8 @@ def filing_hand(snapshot: Snapshot) -> FilingHand:
         fittings = space.loc[data.units["unit"].to_numpy(dtype=object)[prediction.unit]]
         gauged = fittings["space_width_mm"].to_numpy(dtype=float)
         nominal = pattern.space_um(fittings["undersize_um"].to_numpy(dtype=float))
-        spaces = np.where(pd.notna(gauged), pattern.width_um(gauged), nominal)
+        wrong = judge_hubs(pattern.width_um(gauged) - nominal) > LEFT_OUT
+        spaces = np.where(pd.notna(gauged) & ~wrong, pattern.width_um(gauged), nominal)
         stations = len(prediction.shape.stations)
         width = prediction.mean_um.reshape(-1, prediction.shape.splines, stations)
         fitted = sum_up_fit(way_in(width), width.mean(axis=(-2, -1)), spaces)

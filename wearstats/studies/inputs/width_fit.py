@@ -17,6 +17,7 @@ from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
 from wearstats.analysis.widths.interval_readings import COARSE
 from wearstats.studies.inputs.sample_limits import lowered
+from wearstats.studies.inputs.spoiled_records import SpoiledRecords, judge_records
 from wearstats.studies.inputs.widths import WidthReadings, read_widths
 from wearstats.studies.snapshot import Snapshot, part
 
@@ -45,7 +46,9 @@ class FittedWidths:
     Parameters
     ----------
     readings : WidthReadings
-        All that were known; of a large fleet, those of the sample.
+        All that were known, but for inspections that are probably wrong as a whole; of a large fleet, of the sample.
+    spoiled : SpoiledRecords
+        Which those are.
     data : WidthData
         One unit of every shaft: what was fitted.
     fit : WidthFit
@@ -53,6 +56,7 @@ class FittedWidths:
     """
 
     readings: WidthReadings
+    spoiled: SpoiledRecords
     data: WidthData
     fit: WidthFit
 
@@ -88,9 +92,17 @@ def _fit(snapshot: Snapshot, *, intervals: bool) -> FittedWidths:
     shafts = _measured_shafts(snapshot)
     if shafts > (most := lowered(SAMPLE_SHAFTS)):
         return _fit_sample(then, most_shafts=most, of_shafts=shafts)
-    readings = read_widths(then)
+    readings, spoiled = _sound(then, read_widths(then))
     data = data_to_fit(readings)
-    return FittedWidths(readings=readings, data=data, fit=fit_widths(data, intervals=intervals))
+    return FittedWidths(readings=readings, spoiled=spoiled, data=data, fit=fit_widths(data, intervals=intervals))
+
+
+def _sound(
+    snapshot: Snapshot, readings: WidthReadings, shafts: list[str] | None = None
+) -> tuple[WidthReadings, SpoiledRecords]:
+    """Leave inspections out that are probably wrong as a whole, and say which."""
+    spoiled = judge_records(readings, snapshot.query("fittings/choices", pattern=None, shafts=shafts))
+    return spoiled.without_inspections(readings), spoiled
 
 
 def data_to_fit(readings: WidthReadings) -> WidthData:
@@ -114,7 +126,7 @@ def _fit_sample(snapshot: Snapshot, *, most_shafts: int, of_shafts: int) -> Fitt
     """Draw shafts, find the components roughly from a few of them, and from there exactly from all of them."""
     limits = {name: _NEARLY_COARSE * COARSE * ASSUMED_UM[f"repeatability_{name}"] for name in CLASSES}
     while True:
-        readings = _draw(snapshot, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits)
+        readings, spoiled = _draw(snapshot, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits)
         first = fit_widths(data_to_fit(readings.some(_FIRST_SHAFTS)), intervals=False, rough=True)
         needed = {
             name: _NEARLY_COARSE * COARSE * (first.components_um[f"repeatability_{name}"].value or 0.0)
@@ -130,11 +142,16 @@ def _fit_sample(snapshot: Snapshot, *, most_shafts: int, of_shafts: int) -> Fitt
     known = set(readings.inspections["measurer"])
     named = np.array([name in known for name in fit.measurers["measurer"]], dtype=bool)
     return FittedWidths(
-        readings=readings, data=data, fit=replace(fit, measurers=fit.measurers[named].reset_index(drop=True))
+        readings=readings,
+        spoiled=spoiled,
+        data=data,
+        fit=replace(fit, measurers=fit.measurers[named].reset_index(drop=True)),
     )
 
 
-def _draw(snapshot: Snapshot, *, most_shafts: int, of_shafts: int, limits: dict[str, float]) -> WidthReadings:
+def _draw(
+    snapshot: Snapshot, *, most_shafts: int, of_shafts: int, limits: dict[str, float]
+) -> tuple[WidthReadings, SpoiledRecords]:
     drawn = snapshot.query(
         "widths/sample",
         pattern=None,
@@ -142,4 +159,5 @@ def _draw(snapshot: Snapshot, *, most_shafts: int, of_shafts: int, limits: dict[
         most_coarse=min(lowered(COARSE_SHAFTS, part_of=SAMPLE_SHAFTS), most_shafts),
         **{f"coarse_{name}_um": limit for name, limit in limits.items()},
     )
-    return read_widths(snapshot, shafts=drawn["shaft"].tolist(), of_shafts=of_shafts)
+    names = drawn["shaft"].tolist()
+    return _sound(snapshot, read_widths(snapshot, shafts=names, of_shafts=of_shafts), names)
