@@ -1,0 +1,118 @@
+"""Which records of widths are probably wrong as a whole, before anything is fitted to them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.gaps.spoiled import LEFT_OUT, judge_hubs, judge_inspections
+from wearstats.domain.frames import columns
+from wearstats.studies.inputs.widths import WidthReadings, readings_in_hand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SpoiledRecords:
+    """How likely inspections and gauged hubs are to be wrong.
+
+    Parameters
+    ----------
+    inspections : DataFrame
+        ``inspection``, ``shaft``, ``level_um`` (middle width as read, from new), ``space_um`` (of the hub sent on it, by
+        its size; NaN where none was), ``chance`` of being wrong.
+    hubs : DataFrame
+        ``hub``, ``space_width_mm`` (as gauged), ``off_um`` (from nominal), ``chance``.
+    """
+
+    inspections: Annotated[pd.DataFrame, columns(text="inspection shaft", number="level_um space_um chance")]
+    hubs: Annotated[pd.DataFrame, columns(text="hub", number="space_width_mm off_um chance")]
+
+    @property
+    def inspections_left_out(self) -> pd.DataFrame:
+        """Give those that are more likely wrong than not, the likeliest first."""
+        return _left_out(self.inspections)
+
+    @property
+    def hubs_left_out(self) -> pd.DataFrame:
+        """Give those that are more likely wrong than not, the likeliest first."""
+        return _left_out(self.hubs)
+
+    def without_inspections(self, readings: WidthReadings) -> WidthReadings:
+        """Leave inspections out that are more likely wrong than not."""
+        wrong = self.inspections_left_out["inspection"]
+        return readings if wrong.empty else readings.without_inspections(wrong)
+
+    def without_spaces(self, choices: pd.DataFrame) -> pd.DataFrame:
+        """Take hubs by their size whose gauged space is more likely wrong than not."""
+        wrong = choices["hub"].isin(self.hubs_left_out["hub"])
+        return choices.assign(space_width_mm=choices["space_width_mm"].astype(float).mask(wrong))
+
+    def of_fittings(self, in_hand: pd.DataFrame, choices: pd.DataFrame) -> pd.Series:
+        """Give the chance that something of what each fitting's gap rests on is wrong, by fitting.
+
+        Parameters
+        ----------
+        in_hand : DataFrame
+            ``unit`` (fitting) and ``source`` (inspection), as `readings_in_hand` has them.
+        choices : DataFrame
+            ``fitting`` and ``hub``.
+        """
+        sound = 1.0 - self.inspections.set_index("inspection")["chance"]
+        read = in_hand["source"].map(sound).fillna(1.0).groupby(in_hand["unit"]).min()
+        hubs = self.hubs[self.hubs["chance"] <= LEFT_OUT].set_index("hub")["chance"]
+        by_hub = 1.0 - choices.set_index("fitting")["hub"].map(hubs).fillna(0.0)
+        return 1.0 - by_hub * read.reindex(by_hub.index).fillna(1.0)
+
+
+def judge_records(readings: WidthReadings, choices: pd.DataFrame) -> SpoiledRecords:
+    """Judge inspections and gauged hubs.
+
+    Parameters
+    ----------
+    readings : WidthReadings
+        Of some shafts or all.
+    choices : DataFrame
+        Their fittings, as ``fittings/choices`` has them.
+
+    Returns
+    -------
+    SpoiledRecords
+    """
+    choices = choices[choices["pattern"].isin(readings.patterns)]
+    named = choices["pattern"].map(readings.patterns)
+    nominal = [pattern.space_um(float(um)) for pattern, um in zip(named, choices["undersize_um"], strict=True)]
+    widths = choices["space_width_mm"].astype(float)
+    gauged = [pattern.width_um(mm) for pattern, mm in zip(named, widths, strict=True)]
+    choices = choices.assign(space_um=nominal, off_um=np.array(gauged, dtype=float) - np.array(nominal, dtype=float))
+    hubs = choices[["hub", "space_width_mm", "off_um"]].drop_duplicates("hub").reset_index(drop=True)
+    off = hubs["off_um"].to_numpy(dtype=float)
+    return SpoiledRecords(
+        inspections=_judge_inspections(readings, choices),
+        hubs=hubs.assign(space_width_mm=hubs["space_width_mm"].astype(float), chance=judge_hubs(off)),
+    )
+
+
+def _judge_inspections(readings: WidthReadings, choices: pd.DataFrame) -> pd.DataFrame:
+    """Judge every inspection among those of its pattern."""
+    level = readings.moments.groupby("inspection")["mean_um"].median()
+    frame = readings.inspections[["inspection", "shaft", "pattern", "unit"]]
+    frame = frame.assign(level_um=frame["inspection"].map(level)).dropna(subset=["level_um"])
+    sent = readings_in_hand(readings, choices).inspections[["unit", "source"]]
+    space = sent["unit"].map(choices.set_index("fitting")["space_um"]).groupby(sent["source"]).median()
+    of_unit = frame.groupby("unit")["level_um"]
+    size = of_unit.transform("size")
+    frame = frame.assign(
+        space_um=frame["inspection"].map(space).astype(float),
+        again_um=(of_unit.transform("sum") - frame["level_um"]) / (size - 1).where(size > 1),
+        chance=0.0,
+    )
+    for _, mine in frame.groupby("pattern"):
+        sides = (mine[name].to_numpy(dtype=float) for name in ("level_um", "space_um", "again_um"))
+        frame.loc[mine.index, "chance"] = judge_inspections(*sides)
+    return frame[["inspection", "shaft", "level_um", "space_um", "chance"]].reset_index(drop=True)
+
+
+def _left_out(frame: pd.DataFrame) -> pd.DataFrame:
+    return frame[frame["chance"] > LEFT_OUT].sort_values("chance", ascending=False, kind="stable", ignore_index=True)
