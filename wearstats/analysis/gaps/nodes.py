@@ -5,9 +5,10 @@ thirty values serve as well: the draws are put in order and cut into groups of e
 by its mean. Fittings of one shaft stay together draw by draw, for they share the measurer's bias: there the draws are
 put in order by their common part first, and within that by their difference.
 
-Now and then a record is wrong: the hub named is another, a date or a state is mistyped, a gauge was read a turn off. Its
-gap is then that of any fitting. So with a small share every gap is drawn from the gaps of the fleet (a contamination
-mixture [1]_ [2]_), and no single record carries what is fitted: one that fits nothing comes to be taken for a wrong one.
+Now and then a record is wrong: the hub named is another, a date or a state is mistyped, a gauge was read a turn off.
+Its gap is then that of any fitting. So with a small share every gap is drawn from the gaps of the fleet (a
+contamination mixture [1]_ [2]_), and no single record carries what is fitted: one that fits nothing comes to be taken
+for a wrong one.
 
 References
 ----------

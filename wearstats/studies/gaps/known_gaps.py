@@ -24,8 +24,8 @@ from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.notes import learn_notes, notes_of, told_by_notes, weigh_by_notes
 from wearstats.studies.inputs.sampling import sampled_names, sampled_store
-from wearstats.studies.inputs.width_fit import width_fit
 from wearstats.studies.inputs.spoiled_records import SpoiledRecords, judge_records
+from wearstats.studies.inputs.width_fit import width_fit
 from wearstats.studies.inputs.widths import WidthReadings, read_widths, readings_in_hand
 from wearstats.studies.snapshot import Snapshot, part
 
@@ -105,8 +105,10 @@ def known_gaps(snapshot: Snapshot) -> KnownGaps:
 
 @part("models_from")
 def sampled_readings(snapshot: Snapshot) -> WidthReadings:
-    """Give the readings of the shafts in the sample, but for inspections that are probably wrong as a whole."""
-    return spoiled_records(snapshot).without_inspections(_sample_as_read(snapshot))
+    """Give the readings of the shafts in the sample, but for those that are probably wrong."""
+    if _all_are_sampled(snapshot):
+        return width_fit(snapshot).readings
+    return spoiled_records(snapshot).sound_of(_sample_as_read(snapshot))
 
 
 @part("models_from")
@@ -119,8 +121,6 @@ def spoiled_records(snapshot: Snapshot) -> SpoiledRecords:
 
 @part("models_from")
 def _sample_as_read(snapshot: Snapshot) -> WidthReadings:
-    if _all_are_sampled(snapshot):
-        return width_fit(snapshot).readings
     shafts = sampled_names(snapshot) or _choices(snapshot)["shaft"].dropna().unique().tolist()
     return read_widths(snapshot.at(snapshot.models_from), shafts=shafts, store=sampled_store(snapshot))
 
