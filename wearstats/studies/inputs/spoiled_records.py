@@ -25,16 +25,16 @@ class SpoiledRecords:
     Parameters
     ----------
     inspections : DataFrame
-        ``inspection``, ``shaft``, ``level_um`` (middle width as read, from new), ``space_um`` (of the hub sent on it by
-        its size; NaN where none was), ``chance`` of being wrong as a whole.
+        ``inspection``, ``shaft``, ``pattern``, ``off_um`` (middle width as read less what is likely by the hub
+        that was sent, else by other inspections, else by the pattern), ``chance`` of being wrong as a whole.
     hubs : DataFrame
-        ``hub``, ``space_width_mm`` (as gauged), ``off_um`` (from nominal), ``chance``.
+        ``hub``, ``pattern``, ``space_width_mm`` (as gauged), ``off_um`` (from nominal), ``chance``.
     places : DataFrame
         ``inspection``, ``spline``, ``station``: single places and splines that are surely slips.
     """
 
-    inspections: Annotated[pd.DataFrame, columns(text="inspection shaft", number="level_um space_um chance")]
-    hubs: Annotated[pd.DataFrame, columns(text="hub", number="space_width_mm off_um chance")]
+    inspections: Annotated[pd.DataFrame, columns(text="inspection shaft pattern", number="off_um chance")]
+    hubs: Annotated[pd.DataFrame, columns(text="hub pattern", number="space_width_mm off_um chance")]
     places: Annotated[pd.DataFrame, columns(text="inspection", any="spline station")]
 
     @property
@@ -98,7 +98,7 @@ def judge_records(readings: WidthReadings, choices: pd.DataFrame) -> SpoiledReco
     widths = choices["space_width_mm"].astype(float)
     gauged = [pattern.width_um(mm) for pattern, mm in zip(named, widths, strict=True)]
     choices = choices.assign(space_um=nominal, off_um=np.array(gauged, dtype=float) - np.array(nominal, dtype=float))
-    hubs = choices[["hub", "space_width_mm", "off_um"]].drop_duplicates("hub").reset_index(drop=True)
+    hubs = choices[["hub", "pattern", "space_width_mm", "off_um"]].drop_duplicates("hub").reset_index(drop=True)
     off = hubs["off_um"].to_numpy(dtype=float)
     return SpoiledRecords(
         inspections=_judge_inspections(readings, choices),
@@ -114,17 +114,27 @@ def _judge_inspections(readings: WidthReadings, choices: pd.DataFrame) -> pd.Dat
     frame = frame.assign(level_um=frame["inspection"].map(level)).dropna(subset=["level_um"])
     sent = readings_in_hand(readings, choices).inspections[["unit", "source"]]
     space = sent["unit"].map(choices.set_index("fitting")["space_um"]).groupby(sent["source"]).median()
-    of_unit = frame.groupby("unit")["level_um"]
-    size = of_unit.transform("size")
-    frame = frame.assign(
-        space_um=frame["inspection"].map(space).astype(float),
-        again_um=(of_unit.transform("sum") - frame["level_um"]) / (size - 1).where(size > 1),
-        chance=0.0,
-    )
+    frame = frame.assign(space_um=frame["inspection"].map(space).astype(float), off_um=0.0, chance=0.0)
+    # the second time without those found wrong at first, which make sound ones of the same shaft look odd
+    for _ in range(2):
+        frame = frame.assign(again_um=_again(frame))
+        for _, mine in frame.groupby("pattern"):
+            sides = (mine[name].to_numpy(dtype=float) for name in ("level_um", "space_um", "again_um"))
+            frame.loc[mine.index, "chance"] = judge_inspections(*sides)
     for _, mine in frame.groupby("pattern"):
-        sides = (mine[name].to_numpy(dtype=float) for name in ("level_um", "space_um", "again_um"))
-        frame.loc[mine.index, "chance"] = judge_inspections(*sides)
-    return frame[["inspection", "shaft", "level_um", "space_um", "chance"]].reset_index(drop=True)
+        # by the hub: less the clearance that hubs are usually sent with
+        by_hub = mine["space_um"] - (mine["space_um"] - mine["level_um"]).median()
+        likely = by_hub.fillna(mine["again_um"]).fillna(mine["level_um"].median())
+        frame.loc[mine.index, "off_um"] = mine["level_um"] - likely
+    return frame[["inspection", "shaft", "pattern", "off_um", "chance"]].reset_index(drop=True)
+
+
+def _again(frame: pd.DataFrame) -> pd.Series[float]:
+    """Give the mean of the other inspections of each one's unit that are not left out; NaN where there is none."""
+    level = frame["level_um"].where(frame["chance"] <= LEFT_OUT)
+    total, number = (level.groupby(frame["unit"]).transform(how) for how in ("sum", "count"))
+    others = number - level.notna()
+    return (total - level.fillna(0.0)) / others.where(others > 0)
 
 
 def _left_out(frame: pd.DataFrame) -> pd.DataFrame:
