@@ -30,16 +30,19 @@ def test_a_few_wild_values_do_not_make_the_scatter() -> None:
     assert usual_scatter(np.array([np.nan]), stated_um=20) == 20
 
 
-@pytest.mark.parametrize("off_um", [53_865.0, 500.0, -714.0, 90.0])
+@pytest.mark.parametrize("off_um", [53_865.0, 500.0, -714.0, 90.0, 36.0])
 def test_a_mistyped_space_is_found(off_um: float) -> None:
     off = np.random.default_rng(3).normal(1, 4, 300)
     off[::7] = np.nan
     off[10] = off_um
-    chance = judge_hubs(off)
+    batch = np.array([f"B{at // 20}" for at in range(300)], dtype=object)
+    batch[:40:2] = None
+    off[60:80] += 22.0  # a whole batch is off, and gauged right
+    chance = judge_hubs(off, batch)
     assert chance[10] > LEFT_OUT
     assert (np.delete(chance, 10) < 0.1).all()
     assert (chance[::7] == 0).all()
-    assert (judge_hubs(np.full(3, np.nan)) == 0).all()
+    assert (judge_hubs(np.full(3, np.nan), batch[:3]) == 0).all()
 
 
 def fleet(rng: np.random.Generator, size: int = 400) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -2,9 +2,9 @@
 
 Every record is taken to be sound but for a small share, which is learnt from all of them (a contamination mixture
 [1]_). How far a sound record lies from what is usual has a long tail (Student's t with 4 degrees of freedom), so that a
-shaft worn far beyond all others is not taken for a slip; how far a wrong one lies may be anything (Cauchy, half of them
-within 0.1 mm). What is usual is the median, and the scatter the median of the deviations, so that a few wrong records
-do not make themselves usual.
+shaft worn far beyond all others is not taken for a slip; hubs come off one machine, and their tail is shorter (10
+degrees). How far a wrong one lies may be anything (Cauchy, half of them within 0.1 mm). What is usual is the median,
+and the scatter the median of the deviations, so that a few wrong records do not make themselves usual.
 
 An inspection is looked at from three sides: against the shafts of its pattern, against the hub that was sent on it, and
 against other inspections of the same shaft between the same two hubs. The hub tells most: who sent it had the reading
@@ -17,7 +17,11 @@ References
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 from scipy import stats
 
 from wearstats.domain.arrays import FloatArray
@@ -30,7 +34,9 @@ HUB_UM, LEVEL_UM, CLEARANCE_UM, AGAIN_UM = 5.0, 40.0, 25.0, 15.0
 records tell of it; judgement. They count as `_STATED` records."""
 
 _STATED = 10.0
-_SOUND = stats.t(4)
+_SOUND, _SOUND_HUB = stats.t(4), stats.t(10)
+_OF_BATCH = 4
+"""Gauged hubs of a batch from which its own middle is what is usual: a whole batch may be off, and gauged right."""
 _WRONG = stats.cauchy(scale=100.0)
 _WRONG_AMONG = (1.5, 100.0)
 """What is thought of the share of wrong records before any is seen: one and a half in a hundred (judgement)."""
@@ -60,13 +66,15 @@ def learn_shares(log_ratio: FloatArray) -> FloatArray:
     return np.asarray(chance)
 
 
-def judge_hubs(off_um: FloatArray) -> FloatArray:
+def judge_hubs(off_um: FloatArray, batch: NDArray[np.object_]) -> FloatArray:
     """Give the chance that each hub's gauged space is wrong.
 
     Parameters
     ----------
     off_um : ndarray, shape (hubs,)
         Gauged space less nominal; NaN where not gauged.
+    batch : ndarray of str, shape (hubs,)
+        Its batch; missing where not known.
 
     Returns
     -------
@@ -76,8 +84,11 @@ def judge_hubs(off_um: FloatArray) -> FloatArray:
     gauged = np.isfinite(off_um)
     chance = np.zeros(off_um.size)
     if gauged.any():
-        off = off_um[gauged] - np.median(off_um[gauged])
-        chance[gauged] = learn_shares(_WRONG.logpdf(off) - _sound(off, HUB_UM))
+        found = pd.Series(off_um[gauged])
+        of_batch = found.groupby(batch[gauged])
+        own = of_batch.transform("median").where(of_batch.transform("count") >= _OF_BATCH)
+        off = (found - own.fillna(found.median())).to_numpy()
+        chance[gauged] = learn_shares(_WRONG.logpdf(off) - _sound(off, HUB_UM, _SOUND_HUB))
     return chance
 
 
@@ -113,7 +124,7 @@ def judge_inspections(level_um: FloatArray, space_um: FloatArray, again_um: Floa
     return learn_shares(ratio)
 
 
-def _sound(off_um: FloatArray, stated_um: float) -> FloatArray:
+def _sound(off_um: FloatArray, stated_um: float, of: Any = _SOUND) -> FloatArray:
     """Log density of sound records' deviations."""
     scale = usual_scatter(off_um, stated_um=stated_um)
-    return np.asarray(_SOUND.logpdf(off_um / scale) - np.log(scale))
+    return np.asarray(of.logpdf(off_um / scale) - np.log(scale))

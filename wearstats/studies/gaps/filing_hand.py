@@ -8,7 +8,6 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.advice.outcomes import FilingHand
-from wearstats.analysis.gaps.spoiled import LEFT_OUT, judge_hubs
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.contact import sum_up_fit, way_in
 from wearstats.studies.inputs.width_fit import width_fit
@@ -22,9 +21,10 @@ _FEWEST = 5
 def filing_hand(snapshot: Snapshot) -> FilingHand:
     """Learn how long filing takes: all minutes on record by those that the trials and depths predicted would take."""
     assumed = FilingHand()
-    readings, fit = width_fit(snapshot).readings, width_fit(snapshot).fit
+    widths = width_fit(snapshot)
+    readings, fit = widths.readings, widths.fit
     rows = snapshot.query("fittings/filing_pace", as_of=snapshot.models_from)
-    rows = rows[rows["pattern"].isin(readings.patterns)]
+    rows = widths.spoiled.without_spaces(rows[rows["pattern"].isin(readings.patterns)])
     in_hand = readings_in_hand(readings, rows)
     if int(in_hand.inspections["unit"].nunique()) < _FEWEST:
         return assumed
@@ -36,8 +36,7 @@ def filing_hand(snapshot: Snapshot) -> FilingHand:
         fittings = space.loc[data.units["unit"].to_numpy(dtype=object)[prediction.unit]]
         gauged = fittings["space_width_mm"].to_numpy(dtype=float)
         nominal = pattern.space_um(fittings["undersize_um"].to_numpy(dtype=float))
-        wrong = judge_hubs(pattern.width_um(gauged) - nominal) > LEFT_OUT
-        spaces = np.where(pd.notna(gauged) & ~wrong, pattern.width_um(gauged), nominal)
+        spaces = np.where(pd.notna(gauged), pattern.width_um(gauged), nominal)
         stations = len(prediction.shape.stations)
         width = prediction.mean_um.reshape(-1, prediction.shape.splines, stations)
         fitted = sum_up_fit(way_in(width), width.mean(axis=(-2, -1)), spaces)

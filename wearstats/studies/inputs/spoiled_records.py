@@ -13,9 +13,9 @@ from wearstats.analysis.gauging.outliers import find_stray_readings
 from wearstats.domain.frames import columns
 from wearstats.studies.inputs.widths import WidthReadings, readings_in_hand
 
-SLIP_SDS = 12.0
+SLIP_SDS = 8.0
 """So many times the usual scatter no hand reads wrong: a slip of pen or thimble, which is no measure of anybody's hand
-(judgement)."""
+(judgement: of 140 000 sound readings of invented fleets none lies beyond 7)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,11 +98,13 @@ def judge_records(readings: WidthReadings, choices: pd.DataFrame) -> SpoiledReco
     widths = choices["space_width_mm"].astype(float)
     gauged = [pattern.width_um(mm) for pattern, mm in zip(named, widths, strict=True)]
     choices = choices.assign(space_um=nominal, off_um=np.array(gauged, dtype=float) - np.array(nominal, dtype=float))
-    hubs = choices[["hub", "pattern", "space_width_mm", "off_um"]].drop_duplicates("hub").reset_index(drop=True)
-    off = hubs["off_um"].to_numpy(dtype=float)
+    hubs = (
+        choices[["hub", "pattern", "batch", "space_width_mm", "off_um"]].drop_duplicates("hub").reset_index(drop=True)
+    )
+    chance = judge_hubs(hubs["off_um"].to_numpy(dtype=float), hubs["batch"].to_numpy(dtype=object))
     return SpoiledRecords(
         inspections=_judge_inspections(readings, choices),
-        hubs=hubs.assign(space_width_mm=hubs["space_width_mm"].astype(float), chance=judge_hubs(off)),
+        hubs=hubs.assign(space_width_mm=hubs["space_width_mm"].astype(float), chance=chance),
         places=slips[["inspection", "spline", "station"]].reset_index(drop=True),
     )
 

@@ -97,7 +97,7 @@ def made_spread(snapshot: Snapshot, pattern: Pattern) -> MadeSpread:
     if len(hubs) >= _FEWEST_HUBS:
         found = pattern.width_um(hubs["space_width_mm"].to_numpy(dtype=float))
         off = found - pattern.space_um(hubs["undersize_um"].to_numpy(dtype=float))
-        off = off[judge_hubs(off) <= LEFT_OUT]
+        off = off[judge_hubs(off, hubs["batch"].to_numpy(dtype=object)) <= LEFT_OUT]
         return MadeSpread(
             off_um=float(off.mean()),
             sd_um=float(off.std(ddof=1)),
