@@ -28,9 +28,7 @@ def test_the_table_holds_what_is_promised() -> None:
     assert set(table) == {"none", *ONE, *KINDS}
     sound = table["none"][1]
     for kind, (_, value, *_) in table.items():
-        # six kinds at once are six records in a hundred
-        allowed = 1.5 * ALLOWED if kind == "all six together" else ALLOWED
-        assert value == pytest.approx(sound, rel=allowed), kind
+        assert value == pytest.approx(sound, rel=ALLOWED), kind
 
 
 @pytest.mark.parametrize("kind", ["none", *ONE, "gauged spaces", "whole inspections", "single readings"])

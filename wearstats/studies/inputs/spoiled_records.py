@@ -90,7 +90,9 @@ def judge_records(readings: WidthReadings, choices: pd.DataFrame) -> SpoiledReco
     -------
     SpoiledRecords
     """
-    strays = find_stray_readings(readings.reduce())
+    # each inspection by itself: one that cannot be matched to another enters the model as averages, slips and all
+    alone = readings.inspections.assign(unit=readings.inspections["inspection"])
+    strays = find_stray_readings(readings.reduce(alone))
     slips = strays[(strays["score"] > SLIP_SDS) & strays["found_um"].notna()]
     choices = choices[choices["pattern"].isin(readings.patterns)]
     named = choices["pattern"].map(readings.patterns)
