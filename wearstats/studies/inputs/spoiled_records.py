@@ -106,7 +106,7 @@ def judge_records(readings: WidthReadings, choices: pd.DataFrame) -> SpoiledReco
     chance = judge_hubs(hubs["off_um"].to_numpy(dtype=float), hubs["batch"].to_numpy(dtype=object))
     return SpoiledRecords(
         inspections=_judge_inspections(readings, choices),
-        hubs=hubs.assign(space_width_mm=hubs["space_width_mm"].astype(float), chance=chance),
+        hubs=hubs.drop(columns="batch").assign(space_width_mm=hubs["space_width_mm"].astype(float), chance=chance),
         places=slips[["inspection", "spline", "station"]].reset_index(drop=True),
     )
 
