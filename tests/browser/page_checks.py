@@ -54,6 +54,72 @@ return [...document.querySelectorAll("figure")].map(figure => {
   };
 });
 """
+# fields without a name, names of fields that point nowhere, names given twice
+NAMELESS = """
+const named = field => field.labels && [...field.labels].some(label => label.textContent.trim())
+  || field.getAttribute("aria-label") || field.tagName === "BUTTON" && field.textContent.trim();
+const pointing = ["aria-labelledby", "aria-describedby"].flatMap(name =>
+  [...document.querySelectorAll(`[${name}]`)].map(one => one.getAttribute(name)));
+const ids = [...document.querySelectorAll("[id]")].map(one => one.id);
+const groups = [...document.querySelectorAll("fieldset, table, svg:not([aria-hidden])")];
+return [
+  ...[...document.querySelectorAll("input, select, textarea, button")].filter(field => !field.hidden && !named(field))
+    .map(field => "no name: " + field.outerHTML.slice(0, 90)),
+  ...pointing.filter(id => !document.getElementById(id)).map(id => "points nowhere: " + id),
+  ...ids.filter((id, n) => ids.indexOf(id) !== n).map(id => "twice: " + id),
+  ...groups.filter(one => one.tagName === "FIELDSET" && !one.querySelector(":scope > legend")
+    || one.tagName === "svg" && !one.getAttribute("aria-label")
+    || one.tagName === "TABLE" && !one.querySelector("th[scope]")).map(one => "no name: " + one.outerHTML.slice(0, 90)),
+  ...(document.documentElement.lang && document.title && document.querySelector("main") ? [] : ["no main or title"]),
+];
+"""
+# relative luminance as the guidelines define it, of a text's colour against the nearest ground that is painted
+FAINT = """
+const parse = text => text.match(/[\\d.]+/g).map(Number);
+const light = ([r, g, b]) => [r, g, b].map(c => c / 255)
+  .map(c => c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4)
+  .reduce((sum, c, n) => sum + c * [0.2126, 0.7152, 0.0722][n], 0);
+const ratio = (a, b) => (Math.max(light(a), light(b)) + 0.05) / (Math.min(light(a), light(b)) + 0.05);
+const ground = one => {
+  for (let at = one; at; at = at.parentElement) {
+    const colour = parse(getComputedStyle(at).backgroundColor);
+    if (colour.length < 4 || colour[3] > 0) return colour;
+  }
+  return parse(getComputedStyle(document.documentElement).backgroundColor);
+};
+const found = [];
+const check = (one, colour, least, what) => {
+  const seen = ratio(parse(colour), ground(one));
+  if (seen < least) found.push(what + " " + seen.toFixed(2) + ": " + one.outerHTML.slice(0, 80));
+};
+for (const one of document.querySelectorAll("body *")) {
+  if (!one.getClientRects().length || one.closest("svg, script")) continue;
+  const style = getComputedStyle(one), size = parseFloat(style.fontSize), bold = Number(style.fontWeight) >= 700;
+  const own = [...one.childNodes].some(node => node.nodeType === 3 && node.textContent.trim());
+  const least = size >= 24 || bold && size >= 18.66 ? 3 : 4.5;
+  if (own || "value" in one && one.value) check(one, style.color, least, "text");
+  if (one.placeholder) check(one, getComputedStyle(one, "::placeholder").color, 4.5, "placeholder");
+  if (one.matches("input:not([type=radio]):not([type=checkbox]), select, textarea, button, .tiles label"))
+    check(one.parentElement, style.borderTopColor, 3, "edge");
+}
+for (const one of document.querySelectorAll("#strip *")) {
+  const style = getComputedStyle(one), ink = style.fill === "none" ? style.stroke : style.fill;
+  check(document.querySelector(".bar"), ink, 3, "drawn " + one.getAttribute("class"));
+}
+return found;
+"""
+# words that stand open, without those of pictures and those for listeners alone
+OPEN_WORDS = """
+const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+let words = 0;
+while (walk.nextNode()) {
+  const one = walk.currentNode.parentElement;
+  if (one.closest("svg, script, style, .heard, .skip") || !one.getClientRects().length) continue;
+  if (one.closest("details:not([open])") && !one.closest("summary")) continue;
+  words += walk.currentNode.textContent.trim().split(/\\s+/).filter(Boolean).length;
+}
+return words;
+"""
 
 
 def check_window(page: Browser, file: Path, *, drawn: int = 0) -> None:
@@ -99,6 +165,21 @@ def check_by_ear(page: Browser) -> None:
         assert figure["caption"], figure
         assert figure["columns"] >= 2, figure
         assert figure["rows"] >= 1, figure
+
+
+def check_access(page: Browser) -> None:
+    """Check an open page for names and for contrast in light and dark, all folded parts open.
+
+    The limits are those of the Web Content Accessibility Guidelines 2.2 (W3C recommendation), from memory: names
+    (4.1.2) and contrast of 4.5 to 1 for text, 3 to 1 for large text (1.4.3).
+    """
+    page.run(OPEN_ALL)
+    nameless = page.run(NAMELESS)
+    assert nameless == [], nameless
+    for scheme in ("light", "dark"):
+        page.in_colours(scheme)
+        faint = page.run(FAINT)
+        assert faint == [], (scheme, faint)
 
 
 def check_paper(page: Browser) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.browser.driver import PRESENT, browser
-from tests.browser.page_checks import DESK, LISTEN, PHONE, check_paper, check_window
+from tests.browser.page_checks import DESK, LISTEN, PHONE, check_access, check_paper, check_window
 from tests.report.folder.test_files import NAMES, asked
 from wearstats.report.folder.files import INDEX, SHAFTS, WARN, write_folder
 from wearstats.report.rendering.write_files import safe_names
@@ -39,6 +39,7 @@ def test_pages_are_silent_alone_and_within_the_window(folder: Path, tmp_path: Pa
         page.before_each_page(LISTEN)
         for file in (folder / INDEX, folder / WARN, shaft_file(folder, NAMES[0])):
             check_window(page, file)
+            check_access(page)
 
 
 @pytest.mark.parametrize("width", [DESK, PHONE])

@@ -7,7 +7,17 @@ from pathlib import Path
 import pytest
 
 from tests.browser.driver import PRESENT, browser
-from tests.browser.page_checks import DESK, LISTEN, PHONE, check_by_ear, check_paper, check_window, wait_for_drawn
+from tests.browser.page_checks import (
+    DESK,
+    LISTEN,
+    OPEN_WORDS,
+    PHONE,
+    check_access,
+    check_by_ear,
+    check_paper,
+    check_window,
+    wait_for_drawn,
+)
 from tests.report.support.made_page import made_page
 from wearstats.report.page.render import render_page
 
@@ -18,7 +28,8 @@ POINTED = """
 return [...document.querySelectorAll('#map .wide .live :is(path, rect, line)')]
   .filter(mark => mark.__data__ && mark.__data__.tooltip).map(mark => mark.classList.contains('pointed'));
 """
-SAMPLE = Path(__file__).parents[2] / "reports" / "sample" / "report.html"
+# of 1280 x 800 points, and of a phone of 390 x 844; the words of three pages of paper
+SCREENS, PHONE_SCREENS, WORDS = 10, 15, 1500
 
 
 @pytest.fixture(scope="module", params=[False, True], ids=["static", "interactive"])
@@ -37,11 +48,22 @@ def test_the_page_is_silent_alone_and_within_the_window(page_file: Path, tmp_pat
 
 
 @pytest.mark.parametrize("width", [DESK, PHONE])
-def test_the_whole_picture_of_the_demo_is_so_too(tmp_path: Path, width: int) -> None:
+def test_the_whole_picture_of_the_demo_is_so_too(demo_page: Path, tmp_path: Path, width: int) -> None:
     with browser(folder=tmp_path, width=width) as page:
         page.before_each_page(LISTEN)
-        check_window(page, SAMPLE)
+        check_window(page, demo_page)
         check_by_ear(page)
+        check_access(page)
+
+
+@pytest.mark.parametrize(("width", "height", "most"), [(1280, 800, SCREENS), (390, 844, PHONE_SCREENS)])
+def test_what_stands_open_is_read_in_minutes(
+    demo_page: Path, tmp_path: Path, width: int, height: int, most: int
+) -> None:
+    with browser(folder=tmp_path, width=width) as page:
+        page.open(demo_page)
+        assert page.run("return document.documentElement.scrollHeight") <= most * height
+        assert page.run(OPEN_WORDS) <= WORDS
 
 
 def test_it_prints_within_a4(page_file: Path, tmp_path: Path) -> None:

@@ -113,7 +113,7 @@ def test_its_page_has_everything(ran: Result, folder: Path) -> None:
     assert "These data cannot answer" not in page
     figures = re.findall(r'<figure id="([a-z0-9-]+)"', page)
     drawn = [
-        "forecasts", "at-risk", "rates", "ladder", "map",
+        "forecasts", "at-risk", "rates", "funnel", "ladder", "map",
         "hundred-hubs", "methods-apart", "methods-evidence", "methods-overlap",
         "gap-risk", "calibration", "law", "silence", "curves", "curves-gap", "curves-duty",
         "cost-1", "cost-2", "sizes-1", "demand-1", "shelf-1", "sizes-2", "demand-2", "shelf-2",

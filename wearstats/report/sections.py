@@ -21,7 +21,7 @@ from wearstats.report.rendering.theme import NARROW, WIDE
 from wearstats.report.review.figures import review_figures
 from wearstats.report.review.returns_chart import returns_chart
 from wearstats.report.review.returns_sentences import REASON_WORDS
-from wearstats.report.review.tables import ends_table, groups_table
+from wearstats.report.review.tables import groups_table
 from wearstats.report.shaft.history_chart import history_chart
 from wearstats.report.shaft.ladder_figure import ladder_figure
 from wearstats.report.shaft.map_chart import map_chart
@@ -63,7 +63,7 @@ def said_of(answer: ShortAnswer, *, about: str = "", tabled: bool = True) -> Sai
     return Said(
         about=about,
         verdict=answer.headline[1],
-        sentences=tuple(lines[: _LINES - bool(about)]),
+        sentences=(*(sentence(table.note) for table in tables if table.note), *lines)[: _LINES - bool(about)],
         tables=tuple(_as_table(table, caption=answer.foot or answer.headline[0]) for table in tables),
         urgent=answer.urgent,
     )
@@ -191,7 +191,8 @@ def review_section(study: ReviewStudy) -> Section:
     figures = review_figures(study)
     first = [figure for name in ("forecasts", "rates") for figure in figures if figure.name == name][:1]
     warned = [] if study.in_use is None else [warn_table(study.in_use)]
-    tables = [table for table in (*warned, groups_table(study), ends_table(study)) if table and table.rows]
+    by_groups = [] if any(figure.name == "funnel" for figure in figures) else [groups_table(study)]
+    tables = [table for table in (*warned, *by_groups) if table.rows]
     others = [figure for figure in figures if figure not in first]
     return _section("review", study, [*first, *others], short="Review", opening=len(first), tables=tables)
 

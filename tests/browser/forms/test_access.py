@@ -15,7 +15,7 @@ import pytest
 
 from tests.browser.driver import PRESENT, Browser, browser
 from tests.browser.forms.hand import ENTER, TAB, cell
-from tests.browser.page_checks import HEADINGS, LISTEN, TOO_WIDE
+from tests.browser.page_checks import FAINT, HEADINGS, LISTEN, NAMELESS, TOO_WIDE
 from wearstats.domain.pattern import Pattern
 from wearstats.report.forms.form import FollowUpForm, MeasuringForm
 from wearstats.report.forms.pages import form_page
@@ -34,66 +34,12 @@ FORMS: dict[str, MeasuringForm | FollowUpForm] = {
     "follow-up": FollowUpForm(fittings=FITTINGS, wording=WORDING),
 }
 
-# fields without a name, names of fields that point nowhere, names given twice
-NAMELESS = """
-const named = field => field.labels && [...field.labels].some(label => label.textContent.trim())
-  || field.getAttribute("aria-label") || field.tagName === "BUTTON" && field.textContent.trim();
-const pointing = ["aria-labelledby", "aria-describedby"].flatMap(name =>
-  [...document.querySelectorAll(`[${name}]`)].map(one => one.getAttribute(name)));
-const ids = [...document.querySelectorAll("[id]")].map(one => one.id);
-const groups = [...document.querySelectorAll("fieldset, table, svg:not([aria-hidden])")];
-return [
-  ...[...document.querySelectorAll("input, select, textarea, button")].filter(field => !field.hidden && !named(field))
-    .map(field => "no name: " + field.outerHTML.slice(0, 90)),
-  ...pointing.filter(id => !document.getElementById(id)).map(id => "points nowhere: " + id),
-  ...ids.filter((id, n) => ids.indexOf(id) !== n).map(id => "twice: " + id),
-  ...groups.filter(one => one.tagName === "FIELDSET" && !one.querySelector(":scope > legend")
-    || one.tagName === "svg" && !one.getAttribute("aria-label")
-    || one.tagName === "TABLE" && !one.querySelector("th[scope]")).map(one => "no name: " + one.outerHTML.slice(0, 90)),
-  ...(document.documentElement.lang && document.title && document.querySelector("main") ? [] : ["no main or title"]),
-];
-"""
 # what a finger must hit: a box by itself, a tick by its label
 SMALL = """
 const hit = field => ["radio", "checkbox"].includes(field.type) ? field.closest("label") : field;
 return [...document.querySelectorAll("input, select, textarea, button, summary")].map(hit)
   .filter(one => one.getClientRects().length && one.getBoundingClientRect().height < 44)
   .map(one => one.outerHTML.slice(0, 90) + " " + one.getBoundingClientRect().height);
-"""
-# relative luminance as the guidelines define it, of a text's colour against the nearest ground that is painted
-FAINT = """
-const parse = text => text.match(/[\\d.]+/g).map(Number);
-const light = ([r, g, b]) => [r, g, b].map(c => c / 255)
-  .map(c => c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4)
-  .reduce((sum, c, n) => sum + c * [0.2126, 0.7152, 0.0722][n], 0);
-const ratio = (a, b) => (Math.max(light(a), light(b)) + 0.05) / (Math.min(light(a), light(b)) + 0.05);
-const ground = one => {
-  for (let at = one; at; at = at.parentElement) {
-    const colour = parse(getComputedStyle(at).backgroundColor);
-    if (colour.length < 4 || colour[3] > 0) return colour;
-  }
-  return parse(getComputedStyle(document.documentElement).backgroundColor);
-};
-const found = [];
-const check = (one, colour, least, what) => {
-  const seen = ratio(parse(colour), ground(one));
-  if (seen < least) found.push(what + " " + seen.toFixed(2) + ": " + one.outerHTML.slice(0, 80));
-};
-for (const one of document.querySelectorAll("body *")) {
-  if (!one.getClientRects().length || one.closest("svg, script")) continue;
-  const style = getComputedStyle(one), size = parseFloat(style.fontSize), bold = Number(style.fontWeight) >= 700;
-  const own = [...one.childNodes].some(node => node.nodeType === 3 && node.textContent.trim());
-  const least = size >= 24 || bold && size >= 18.66 ? 3 : 4.5;
-  if (own || "value" in one && one.value) check(one, style.color, least, "text");
-  if (one.placeholder) check(one, getComputedStyle(one, "::placeholder").color, 4.5, "placeholder");
-  if (one.matches("input:not([type=radio]):not([type=checkbox]), select, textarea, button, .tiles label"))
-    check(one.parentElement, style.borderTopColor, 3, "edge");
-}
-for (const one of document.querySelectorAll("#strip *")) {
-  const style = getComputedStyle(one), ink = style.fill === "none" ? style.stroke : style.fill;
-  check(document.querySelector(".bar"), ink, 3, "drawn " + one.getAttribute("class"));
-}
-return found;
 """
 
 

@@ -28,6 +28,7 @@ from wearstats.report.methods.dots_chart import dots_chart
 from wearstats.report.rendering.charts import AnyChart, chart_png, chart_spec, chart_svg
 from wearstats.report.rendering.theme import NARROW, WIDE
 from wearstats.report.review.charts import at_risk_chart, forecasts_chart, rates_chart
+from wearstats.report.review.funnel_chart import funnel_chart
 from wearstats.report.review.returns_chart import returns_chart
 from wearstats.report.shaft.history_chart import history_chart
 from wearstats.report.shaft.ladder_chart import ladder_chart
@@ -68,6 +69,10 @@ def _rates(width: int) -> AnyChart:
 
 def _forecasts(width: int) -> AnyChart:
     return forecasts_chart(small_frames.forecasts(), width=width)
+
+
+def _funnel(width: int) -> AnyChart:
+    return funnel_chart(small_frames.changes(), quarter="2026Q3", share=0.2, width=width)
 
 
 def _at_risk(width: int) -> AnyChart:
@@ -174,6 +179,7 @@ CHARTS: dict[str, Draw] = {
     "rates": _rates,
     "forecasts": _forecasts,
     "at-risk": _at_risk,
+    "funnel": _funnel,
 }
 TITLES = {
     "ladder": "0.050, owner files: 48 minutes, 4.4 of 100 loose in 12 months",
@@ -185,7 +191,8 @@ TITLES = {
     "rates": "In 2026Q3 2.22 hubs worked loose in 100 hub-months, 0.95 in the four quarters before",
     "forecasts": "What came lay within what was predicted in 2 of 3 quarters; in all 9 failures came where 5 were "
     "expected",
-    "at-risk": "Stop and check the hub on shaft S-3 first: its chance to be loose within a quarter is 61 in 100",
+    "at-risk": "Most likely to be loose within a quarter: the hub on shaft S-3, 61 in 100",
+    "funnel": "In 2026Q3 1 of 4 groups changed by more than chance against the past: batch B7, worked loose",
     "sizes-chosen": "D8: 3 sizes serve 83 of 100 shafts; the one of 0.02 mm most of them, 50",
     "gap-risk": "Within 12 months 3 in 100 hubs work loose where no gap is left, 12 at 25 µm (between 7.2 and 19)",
     "calibration": "What happened agrees, as far as chance allows, with what was predicted in 2 of 3 groups of hubs; "

@@ -292,6 +292,23 @@ def forecasts() -> pd.DataFrame:
     )
 
 
+def changes() -> pd.DataFrame:
+    """Groups against their own past: one surely changed, one too small to tell."""
+    return pd.DataFrame(
+        {
+            "what": ["loose", "came-back", "came-off", "loose"],
+            "by": ["batch", "region", "cause", "batch"],
+            "group": ["B7", "carr", "register", "B8"],
+            "number": [12, 4, 3, 1],
+            "hub_months": [100.0, 300.0, 400.0, 20.0],
+            "before_number": [3, 15, 14, 0],
+            "before_months": [400.0, 1200.0, 1600.0, 60.0],
+            "p_adjusted": [2e-5, 1.0, 1.0, 1.0],
+            "counted": [True, True, True, False],
+        }
+    )
+
+
 def hubs_at_risk() -> pd.DataFrame:
     """Three hubs, one of which the gap is not known, one whose owner is warned."""
     return pd.DataFrame(

@@ -17,7 +17,7 @@ from wearstats.report.rendering.short_answer import capital
 from wearstats.report.rendering.tables import DataTable
 from wearstats.report.shaft.all_shafts import counted_words, table_cells
 from wearstats.report.words.cautions import CAUTIONS, HEADING
-from wearstats.report.words.phrases import count, day, joined, sentence
+from wearstats.report.words.phrases import count, day, in_hundred, joined, sentence
 from wearstats.studies.all_shafts import AllShafts
 from wearstats.studies.forecast.figures import InUse
 from wearstats.studies.shaft_pages import ShaftPages
@@ -35,7 +35,7 @@ class IndexRow:
     shaft, href : str
         Its name, and where its page is; no page where there is no answer.
     cells : tuple of str
-        Pattern, owner, what comes first, hub, chance.
+        Pattern, owner, what comes first, the chance that the hub in use is loose, the hub that would go on, its chance.
     urgent : bool
         Whether its page begins with a warning.
     """
@@ -120,29 +120,48 @@ def index_page(asked: ShaftPages, hrefs: Mapping[str, str]) -> IndexPage:
         Where the page of a shaft is.
     """
     shafts: AllShafts = asked.shafts
+    loose = _loose_now(asked.in_use)
+    firsts = list(shafts.counts())
     rows = []
-    for study in shafts.studies:
-        shaft, pattern, *others = table_cells(study)
-        cells = (pattern, asked.owners.get(shaft, ""), *others)
+    for study in sorted(shafts.studies, key=lambda each: (firsts.index(each.advice.first), -loose.get(each.shaft, 0))):
+        shaft, pattern, do, *hub = table_cells(study)
+        now = in_hundred(loose[shaft]) if shaft in loose else ""
+        cells = (pattern, asked.owners.get(shaft, ""), do, now, *hub)
         rows.append(IndexRow(shaft=shaft, href=hrefs[shaft], cells=cells, urgent=study.advice.first in WARNED))
     rows += [
-        IndexRow(shaft=name, href="", cells=("", asked.owners.get(name, ""), "no answer", "", ""), urgent=False)
+        IndexRow(shaft=name, href="", cells=("", asked.owners.get(name, ""), "no answer", "", "", ""), urgent=False)
         for name in shafts.unanswered
     ]
     months = f"{shafts.studies[0].horizon_months:.3g}" if shafts.studies else ""
     without = [f"no answer for {name}: {say(why)}" for name, why in list(shafts.unanswered.items())[:3]]
     if len(shafts.unanswered) > len(without):
         without.append(f"nor for {len(shafts.unanswered) - len(without)} more, which stand at the end of the list")
+    counted = [sentence(f"{count(len(rows), 'shaft')}: {counted_words(shafts) or 'no answer for any'}")]
+    if asked.in_use is not None and (told := asked.in_use.figures.already_warned):
+        warn = asked.in_use.figures.to_warn
+        counted.append(sentence(f"{count(warn, 'owner')} to warn, {told} more {'was' if told == 1 else 'were'} warned"))
     return IndexPage(
         title="All shafts: what comes first for each",
         known_until=day(asked.as_of),
         invented=asked.invented,
-        counted=sentence(f"{count(len(rows), 'shaft')}: {counted_words(shafts) or 'no answer for any'}"),
+        counted=" ".join(counted),
         without=tuple(sentence(text) for text in without),
-        caption="What comes first, and the hub that would go on then, as engraved",
-        heads=("shaft", "pattern", "owner", "do", "hub that would go on, mm", f"of 100 such, loose in {months} months"),
+        caption="What comes first, the most urgent on top; hubs as engraved",
+        heads=(
+            "shaft", "pattern", "owner", "do", "its hub is loose now, in 100", "hub that would go on, mm",
+            f"of 100 such, loose in {months} months",
+        ),
         rows=tuple(rows),
-    )
+    )  # fmt: skip
+
+
+def _loose_now(in_use: InUse | None) -> dict[str, float]:
+    """Give the chance that the hub of a shaft is loose already, for shafts whose hub it can be told of."""
+    if in_use is None:
+        return {}
+    told = in_use.frame.dropna(subset=["loose_now"])
+    most = told.groupby("shaft")["loose_now"].max()
+    return dict(zip(most.index.astype(str), most.to_numpy(dtype=float), strict=True))
 
 
 def warn_page(asked: ShaftPages, hrefs: Mapping[str, str]) -> WarnPage:

@@ -9,13 +9,16 @@ from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
 from wearstats.report.rendering.theme import BLUE, FONT_SIZE, PAPER, QUIET, VERMILION, WIDE, letters_on
 from wearstats.report.words.phrases import count
 
-_HEIGHT = 240
+_FEW = 3
+_MOST_NAMED = 20
+_NAMES = 150
+_LINE = 22
 _ROW = 34
 _RAMP = ("#ffffff", "#0072b2")
 
 
 def measurers_chart(measurers: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
-    """Draw every repeated measurer's bias in order, with its interval.
+    """Draw the bias of those who surely read apart from the rest, a row each; all others are one row.
 
     Parameters
     ----------
@@ -28,46 +31,52 @@ def measurers_chart(measurers: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     -------
     altair chart
     """
-    ordered = measurers.sort_values("bias_um", kind="stable").reset_index(drop=True)
-    frame = ordered[["bias_um", "low", "high"]].assign(
-        place=range(1, len(ordered) + 1), sure=((ordered["low"] > 0) | (ordered["high"] < 0)).astype(str)
+    apart = _apart(measurers)
+    far = measurers["bias_um"].abs()
+    named = measurers[apart] if apart.any() else measurers.loc[far.nlargest(_FEW).index]
+    named = named.loc[far[named.index].nlargest(_MOST_NAMED).index].sort_values("bias_um", kind="stable")
+    others = measurers.drop(named.index)["bias_um"]
+    rest = f"the other {len(others)}"
+    rows = [*named["measurer"], *([rest] if len(others) else [])]
+    drawn = named[["measurer", "bias_um", "low", "high"]].assign(
+        sure=["surely apart" if sure else "not surely" for sure in apart[named.index]]
     )
-    x = alt.X(
-        "place:Q",
-        title="measurers, in the order of their bias",
-        scale=alt.Scale(domain=[0, len(frame) + 1], nice=False),
-        axis=alt.Axis(grid=False, labels=False, ticks=False),
-    )
-    y_title = "bias against the mean of their kind, µm"
-    colour = alt.Color(
-        "sure:N", scale=alt.Scale(domain=["True", "False"], range=[VERMILION, BLUE]), legend=None, title=None
-    )
-    shape = alt.Shape("sure:N", scale=alt.Scale(domain=["True", "False"], range=["diamond", "circle"]), legend=None)
-    base = alt.Chart(frame).encode(x=x, color=colour)
-    # in grey the sure ones are told by dark lines and large diamonds
-    dark = alt.condition("datum.sure === 'True'", alt.value(1.0), alt.value(0.85))
-    large = alt.condition("datum.sure === 'True'", alt.value(64), alt.value(18))
-    bars = base.mark_rule(strokeWidth=1.2).encode(y=alt.Y("low:Q", title=y_title), y2="high:Q", opacity=dark)
-    points = base.mark_point(filled=True, opacity=1).encode(
-        y=alt.Y("bias_um:Q", title=y_title), shape=shape, size=large
-    )
-    zero = (
-        alt.Chart(pd.DataFrame({"zero": [0.0]}))
-        .mark_rule(color=QUIET, strokeDash=[4, 3])
-        .encode(y=alt.Y("zero:Q", title=y_title))
-    )
+    title_x = "bias against the mean of their kind, µm"
+    ends = [*named["low"], *named["high"], *others]
+    scale = alt.Scale(domain=[min(*ends, 0.0), max(*ends, 0.0)], nice=True)
+
+    def x(field: str) -> alt.X:
+        return alt.X(f"{field}:Q", title=title_x, scale=scale)
+
+    y = alt.Y("measurer:N", sort=rows, title=None, scale=alt.Scale(domain=rows), axis=alt.Axis(labelLimit=_NAMES))
+    sure = alt.Scale(domain=["surely apart", "not surely"], range=[VERMILION, BLUE])
+    shapes = alt.Scale(domain=["surely apart", "not surely"], range=["diamond", "circle"])
+    base = alt.Chart(drawn).encode(y=y, color=alt.Color("sure:N", scale=sure, legend=None))
+    zero = alt.Chart(pd.DataFrame({"zero": [0.0]})).mark_rule(color=QUIET, strokeDash=[4, 3]).encode(x=x("zero"))
+    layers = [
+        zero,
+        base.mark_rule(strokeWidth=2).encode(x=x("low"), x2="high:Q"),
+        base.mark_point(filled=True, opacity=1, size=70).encode(
+            x=x("bias_um"), shape=alt.Shape("sure:N", scale=shapes, legend=None)
+        ),
+    ]
+    if len(others):
+        folded = alt.Chart(pd.DataFrame({"measurer": rest, "bias_um": others}))
+        layers.append(folded.mark_tick(color=QUIET, thickness=1.5, size=14).encode(x=x("bias_um"), y=y))
     title = measurers_title(measurers)
-    how = (
-        "One point a person with a gauge who measured more than once, drawn towards zero by as much as it is doubtful. "
-        "Diamonds: surely apart from the rest."
-    )
-    chart: AnyChart = alt.layer(zero, bars, points).properties(
-        width=width - 70,
-        height=_HEIGHT,
+    how = "Point and line: bias and how sure it is (95 %), drawn towards zero by as much as it is doubtful."
+    how += " Last row: a stroke for each of the others." if len(others) else ""
+    chart: AnyChart = alt.layer(*layers).properties(
+        width=width - _NAMES - 30,
+        height=_LINE * len(rows),
         title=alt.TitleParams(wrapped(title, width=width - 20), subtitle=wrapped_small(how, width=width - 20)),
-        description=f"{title}. Points with intervals, from the one who reads smallest to the one who reads largest.",
+        description=f"{title}. Points with intervals, one measurer a row; the numbers are in the table.",
     )
     return chart
+
+
+def _apart(measurers: pd.DataFrame) -> pd.Series[bool]:
+    return (measurers["low"] > 0) | (measurers["high"] < 0)
 
 
 def measurers_title(measurers: pd.DataFrame) -> str:
@@ -83,7 +92,7 @@ def measurers_title(measurers: pd.DataFrame) -> str:
     counted = [(number, how) for number, how in ((low, "smaller"), (high, "larger")) if number]
     parts = [f"{number} surely read{'s' if number == 1 else ''} {how}" for number, how in counted]
     parts[0] += " than the rest"
-    worst = measurers[(measurers["high"] < 0) | (measurers["low"] > 0)]["bias_um"].abs().max()
+    worst = measurers[_apart(measurers)]["bias_um"].abs().max()
     return f"Of {who} who measured more than once {' and '.join(parts)}, by up to {worst:.0f} µm"
 
 

@@ -40,7 +40,8 @@ def _table(study: LooseningStudy) -> tuple[str | SmallTable, ...]:
     if answer is None:
         return (f"By gap it cannot be told: {say(study.why_no_gap)}.",)
     rows = tuple(near_rows(answer, study.horizon_months))
-    return (SmallTable(head=near_heads(study.horizon_months), rows=rows), f"Hubs: those on record {NEAR}.")
+    heads, note = near_heads(study.horizon_months), f"Hubs: those on record {NEAR}."
+    return (SmallTable(head=heads, rows=rows, note=note),)
 
 
 def _all(study: LooseningStudy) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 _MOST: Final = 3
-_NAMES: Final = ("shaft", "fitting", "hub", "measured_by", "inspection", "pattern", "size", "name", "spline")
+_NAMES: Final = ("shaft", "fitting", "hub", "measured_by", "inspection", "pattern", "size", "name", "spline", "group")
 """Columns that name what a row is about, the most telling first."""
 
 _PARTS: Final = ("layer", "hconcat", "vconcat", "concat")

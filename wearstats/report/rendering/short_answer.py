@@ -31,12 +31,15 @@ class SmallTable:
         The row that is spoken of, marked in front.
     left : frozenset of int
         Columns set to the left; the others stand to the right. A last column that does not fit is broken.
+    note : str
+        How it is read, said under it and nowhere without it.
     """
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     chosen: int | None = None
     left: frozenset[int] = frozenset()
+    note: str = ""
 
     def lines(self) -> list[str]:
         """Give the lines, none longer than `WIDTH`."""
@@ -58,7 +61,7 @@ class SmallTable:
                 f"{lead}{part}".rstrip()
                 for lead, part in zip([before, *[" " * len(before)] * len(parts)], parts, strict=False)
             ]
-        return lines
+        return lines + (_wrapped(capital(self.note), "    ", first="  ") if self.note else [])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

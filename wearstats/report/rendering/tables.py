@@ -9,6 +9,7 @@ from typing import Final
 
 import pandas as pd
 
+_FIGURE: Final = r"[<>≈~+\-\u2212]?\s?\d"
 _NUMBER: Final = r"[+\-\u2212]?\d+(?:\u202f\d{3})*(?:\.\d+)?"
 
 
@@ -29,6 +30,11 @@ class DataTable:
     caption: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+    @property
+    def worded(self) -> frozenset[int]:
+        """The columns that hold words or nothing, no number and no day; they are set to the left."""
+        return frozenset(at for at in range(len(self.head)) if not any(re.match(_FIGURE, row[at]) for row in self.rows))
 
 
 def table_of(frame: pd.DataFrame, *, caption: str, columns: Mapping[str, str]) -> DataTable:

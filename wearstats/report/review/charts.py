@@ -203,7 +203,7 @@ def at_risk_chart(at_risk: pd.DataFrame, *, width: int = WIDE) -> AnyChart:
     )
     first = at_risk.iloc[0]
     title = (
-        f"Stop and check the hub on shaft {first['shaft']} first: its chance to be loose within a quarter is "
+        f"Most likely to be loose within a quarter: the hub on shaft {first['shaft']}, "
         f"{in_hundred(float(first['risk_quarter']))} in 100"
     )
     how = (

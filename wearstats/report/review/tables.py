@@ -6,16 +6,17 @@ import pandas as pd
 
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.tables import DataTable, table_of
+from wearstats.report.review.funnel_chart import funnel_frame
 from wearstats.report.review.labels import group_words
 from wearstats.report.words.phrases import in_hundred
-from wearstats.studies.counts.groups import is_compared, is_shown
+from wearstats.studies.counts.groups import is_shown
 from wearstats.studies.review.study import ReviewStudy
 
 
 def review_tables(study: ReviewStudy) -> list[DataTable]:
     """Print all tables that have rows, what is most urgent first."""
     tables = (
-        at_risk_table(study), rates_table(study), groups_table(study), ends_table(study), forecasts_table(study),
+        at_risk_table(study), rates_table(study), groups_table(study), forecasts_table(study),
     )  # fmt: skip
     return [table for table in tables if table is not None and table.rows]
 
@@ -49,52 +50,39 @@ def rates_table(study: ReviewStudy) -> DataTable:
 
 
 def groups_table(study: ReviewStudy) -> DataTable:
-    """Print a row a group: failures and their rate in the quarter, and before; batches only with two or more."""
-    frame = study.counts.groups.rename(columns={"failures": "number", "before_failures": "before_number"})
-    frame = frame[is_shown(frame)]
-    return _compared_table(study, frame, what="loose", caption=f"{study.quarter} by groups")
+    """Print a row a group, what surely changed first: what came in the quarter, and what its past lets expect.
 
-
-def ends_table(study: ReviewStudy) -> DataTable | None:
-    """Print a row a cause or group of hubs that came off otherwise or came back; None where none did."""
+    Of the many batches only those with two cases or more; where nothing was in use before, the rates of the quarter.
+    """
     counts = study.counts
-    frame = pd.concat(
-        [part for part in (counts.ended_groups, counts.returned_groups) if len(part)] or [counts.ended_groups],
-        ignore_index=True,
+    changes = counts.changes()
+    if counts.before_months <= 0 or changes.empty:
+        frame = counts.groups.rename(columns={"failures": "number", "before_failures": "before_number"})
+        frame = frame[is_shown(frame)]
+        rows = pd.DataFrame(
+            {
+                "group": [group_words(by, group) for by, group in zip(frame["by"], frame["group"], strict=True)],
+                "now": frame["number"],
+                "months": [f"{months:.0f}" for months in frame["hub_months"]],
+                "rate": [_range(*row) for row in frame[["rate", "low", "high"]].itertuples(index=False)],
+            }
+        )
+        heads = ("group", "became known loose", "hub-months", "in 100 hub-months (95 % sure)")
+        return table_of(rows, caption=f"{study.quarter} by groups", columns=dict(zip(rows.columns, heads, strict=True)))
+    changes = changes[is_shown(changes)]
+    frame = funnel_frame(changes)
+    rows = frame[["group", "what", "seen"]].assign(
+        expected=[f"{number:.1f}" for number in frame["expected"]],
+        before=[f"{n} in {t:.0f}" for n, t in zip(changes["before_number"], changes["before_months"], strict=True)],
+        months=[f"{months:.0f}" for months in changes["hub_months"]],
+        outside=["more than chance" if outside else "" for outside in frame["outside"]],
     )
-    frame = frame[is_compared(frame) & is_shown(frame)]
-    if frame.empty:
-        return None
-    caption = f"{study.quarter}: hubs that came off for other causes, and hubs that came back"
-    return _compared_table(study, frame, what="hubs", caption=caption)
-
-
-def _compared_table(study: ReviewStudy, frame: pd.DataFrame, *, what: str, caption: str) -> DataTable:
-    rows = pd.DataFrame(
-        {
-            "group": [group_words(by, group) for by, group in zip(frame["by"], frame["group"], strict=True)],
-            "now": [f"{n} in {t:.0f}" for n, t in zip(frame["number"], frame["hub_months"], strict=True)],
-            "rate": [_range(*row) for row in frame[["rate", "low", "high"]].itertuples(index=False)],
-            "before": [f"{n} in {t:.0f}" for n, t in zip(frame["before_number"], frame["before_months"], strict=True)],
-            "ratio": ["" if pd.isna(ratio) else f"{ratio:.1f}" for ratio in frame["ratio"]],
-            "p": [f"{p:.2g}" for p in frame["p"]],
-            "p_all": [f"{p:.2g}" for p in frame["p_adjusted"]],
-        }
-    )
-    heads = (
-        "group",
-        f"{study.quarter}: {what} in hub-months",
-        "in 100 hub-months (95 % sure)",
-        "four quarters before",
-        "times",
-        "p",
-        f"p, allowing for all {study.counts.compared}",
-    )
-    columns = dict(zip(rows.columns, heads, strict=True))
-    if study.counts.before_months <= 0:
-        # with nothing before there is nothing to compare
-        columns = {name: columns[name] for name in ("group", "now", "rate")}
-    return table_of(rows[[*columns]], caption=caption, columns=columns)
+    compared = (
+        "group", "what", f"seen in {study.quarter}", "expected", "four quarters before, in hub-months",
+        f"hub-months in {study.quarter}", "change",
+    )  # fmt: skip
+    caption = f"{study.quarter} by groups, each against its own past"
+    return table_of(rows, caption=caption, columns=dict(zip(rows.columns, compared, strict=True)))
 
 
 def forecasts_table(study: ReviewStudy) -> DataTable | None:

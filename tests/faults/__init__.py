@@ -1,0 +1,1 @@
+"""Faults made by machine: whether the tests of each room see them."""
