@@ -135,7 +135,7 @@ def test_a_slip_is_found_where_its_spline_was_read_only_once(clean: WidthData) -
     units = np.flatnonzero(home(clean, block)[:, 0] & complete(block))[::5]
     # spline 4 only in the middle, and there with two figures exchanged
     first = 3 * len(STATIONS)
-    count[np.ix_(units, [0], [first, first + 2])] = 0.0
+    count[units, 0, first] = count[units, 0, first + 2] = 0.0
     grid[units, 0, 3, 1] -= 720.0
     faulty = with_block(clean, 0, grid)
     faulty = replace(faulty, blocks=(replace(faulty.blocks[0], count=count), *faulty.blocks[1:]))

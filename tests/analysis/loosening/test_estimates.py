@@ -286,7 +286,7 @@ def test_the_shafts_named_are_those_without_which_the_slope_changes_most() -> No
     without = np.empty(120)
     for shaft in range(120):
         rest = histories.shaft != shaft
-        left = fit_loosening(take_histories(histories, np.flatnonzero(rest)), gaps.take(rest), term=fit.term)
+        left = fit_loosening(take_histories(histories, rest), gaps.take(rest), term=fit.term)
         without[shaft] = left.slope
     order = np.argsort(-np.abs(without - fit.slope))
     assert set(found.shaft[:2]) == set(order[:2])

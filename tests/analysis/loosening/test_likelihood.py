@@ -50,21 +50,26 @@ def written_out(
             def tight(month: float, um: float, i: int = int(i)) -> float:
                 return float(np.exp(-np.exp(level + slope * um + effect * z[i, 0]) * (month / 12) ** shape))
 
-            def adds(um: float, i: int = int(i), tight: Callable[..., float] = tight) -> float:
+            def adds(um: float, i: int = int(i), tight: Callable[[float, float], float] = tight) -> float:
                 if h.failed[i]:
-                    return (tight(h.left[i], um) - tight(h.right[i], um)) * (p if h.unasked[i] else 1 - p)
+                    told = p if h.unasked[i] else 1 - p
+                    return float((tight(h.left[i], um) - tight(h.right[i], um)) * told)
                 if np.isnan(h.silent_from[i]):
                     return tight(h.left[i], um)
-                return (1 - p) * tight(h.silent_from[i], um) + p * tight(h.left[i], um)
+                return float((1 - p) * tight(h.silent_from[i], um) + p * tight(h.left[i], um))
+
+            def enters(um: float, i: int = int(i), tight: Callable[[float, float], float] = tight) -> float:
+                return tight(h.entry[i], um)
 
             def mixed(of: Callable[[float], float], k: int, i: int = int(i)) -> float:
                 if not wrong[i]:
                     return of(gap[i, k])
-                return (1 - wrong[i]) * of(gap[i, k]) + wrong[i] * float(np.mean([of(um) for um in any_gap]))
+                any_of = float(np.mean([of(um) for um in any_gap]))
+                return float((1 - wrong[i]) * of(gap[i, k]) + wrong[i] * any_of)
 
             for k in range(NODES):
                 joint[k] *= mixed(adds, k)
-                entered[k] *= mixed(lambda um, i=i, tight=tight: tight(h.entry[i], um), k)
+                entered[k] *= mixed(enters, k)
         total += float(np.log(joint.mean()) - np.log(entered.mean()))
     return total
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from wearstats.errors import AnalysisError
 from wearstats.report.words.phrases import in_hundred, joined, two_figures
 from wearstats.store.checks import Finding
-from wearstats.studies.loosening.moving_records import MovingRecords, moving_records
+from wearstats.studies.loosening.moving_records import MovingRecords, moving_records, records_left_out
 from wearstats.studies.snapshot import Snapshot
 
 if TYPE_CHECKING:
@@ -51,16 +51,26 @@ class UnlikeOthers:
 
 
 def find_unlike(store: Store, *, as_of: datetime.date) -> UnlikeOthers:
-    """Find records unlike all others; nothing where there are too few for a model."""
+    """Find records unlike all others; nothing where no shaft was measured."""
+    snapshot = Snapshot(store=store, known_on=as_of)
     try:
-        records = moving_records(Snapshot(store=store, known_on=as_of))
+        records = _records(snapshot)
     except AnalysisError:
         return UnlikeOthers()
     findings = [
         Finding(check=UNLIKE_OTHERS, place=place, found=found, next_step=step)
         for place, found, step in record_doubts(records)
     ]
-    return UnlikeOthers(findings=findings, moves_most=records.shafts, notes=moving_sentences(records))
+    return UnlikeOthers(
+        findings=findings, moves_most=None if records.slope is None else records.shafts, notes=moving_sentences(records)
+    )
+
+
+def _records(snapshot: Snapshot) -> MovingRecords:
+    try:
+        return moving_records(snapshot)
+    except AnalysisError:
+        return records_left_out(snapshot)
 
 
 def record_sentences(records: MovingRecords) -> list[str]:
@@ -74,6 +84,8 @@ def record_sentences(records: MovingRecords) -> list[str]:
 
 def moving_sentences(records: MovingRecords) -> list[str]:
     """Say without which shafts the slope would change most."""
+    if records.slope is None:
+        return []
     times = math.exp(records.slope)
     parts = [
         f"shaft {shaft} ({fittings}), without it {math.exp(without):.3g} times"

@@ -52,7 +52,11 @@ class SpoiledRecords:
 
         Four readings off by a turn of the thimble, among eight hundred sheets, double the repeatability of all.
         """
-        return readings.without(self.places).without_inspections(self.inspections_left_out["inspection"])
+        wrong = self.inspections_left_out["inspection"]
+        # mostly nothing is wrong, and of a large fleet a copy is large
+        if wrong.empty and self.places.empty:
+            return readings
+        return readings.without(self.places).without_inspections(wrong)
 
     def without_spaces(self, choices: pd.DataFrame) -> pd.DataFrame:
         """Take hubs by their size whose gauged space is more likely wrong than not."""

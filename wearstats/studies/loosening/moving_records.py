@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
 import numpy as np
@@ -25,8 +25,8 @@ class MovingRecords:
 
     Parameters
     ----------
-    slope : float
-        Log hazard per 10 um, with all.
+    slope : float or None
+        Log hazard per 10 um, with all; None where there is no model.
     shafts : DataFrame
         ``shaft``, ``fittings`` (their names), ``slope_without``: what moves it most, the most first.
     doubted : DataFrame
@@ -38,7 +38,7 @@ class MovingRecords:
         ``hub``, ``space_width_mm`` (as gauged), ``off_um`` (from nominal): taken by their size.
     """
 
-    slope: float
+    slope: float | None
     shafts: Annotated[pd.DataFrame, columns(text="shaft fittings", number="slope_without")]
     doubted: Annotated[pd.DataFrame, columns(text="fitting shaft hub", number="chance")]
     inspections: Annotated[pd.DataFrame, columns(text="inspection shaft", number="off_um")]
@@ -63,7 +63,7 @@ def moving_records(snapshot: Snapshot) -> MovingRecords:
     AnalysisError
         As of `loosening_fit`.
     """
-    fit, spoiled = loosening_fit(snapshot), spoiled_records(snapshot)
+    fit = loosening_fit(snapshot)
     ran = histories_of(snapshot).ran
     known, _ = require_gaps(ran, known_gaps(snapshot))
     found = find_influence(fit)
@@ -72,10 +72,8 @@ def moving_records(snapshot: Snapshot) -> MovingRecords:
     shafts = rows["shaft"].to_numpy(dtype=object)[fit.data.first_row]
     doubted = rows.assign(chance=found.spoiled)
     doubted = doubted[doubted["chance"] >= DOUBTED].sort_values("chance", ascending=False, kind="stable")
-    inspections, hubs = spoiled.inspections_left_out, spoiled.hubs_left_out
-    if snapshot.pattern is not None:
-        inspections, hubs = (part[part["pattern"] == snapshot.pattern] for part in (inspections, hubs))
-    return MovingRecords(
+    return replace(
+        records_left_out(snapshot),
         slope=fit.slope,
         shafts=pd.DataFrame(
             {
@@ -85,6 +83,19 @@ def moving_records(snapshot: Snapshot) -> MovingRecords:
             }
         ),
         doubted=doubted.reset_index(drop=True),
+    )
+
+
+def records_left_out(snapshot: Snapshot) -> MovingRecords:
+    """Give what is probably wrong whether or not there is a model; AnalysisError where nothing was measured."""
+    spoiled = spoiled_records(snapshot)
+    inspections, hubs = spoiled.inspections_left_out, spoiled.hubs_left_out
+    if snapshot.pattern is not None:
+        inspections, hubs = (part[part["pattern"] == snapshot.pattern] for part in (inspections, hubs))
+    return MovingRecords(
+        slope=None,
+        shafts=pd.DataFrame(),
+        doubted=pd.DataFrame(),
         inspections=inspections[["inspection", "shaft", "off_um"]].reset_index(drop=True),
         hubs=hubs[["hub", "space_width_mm", "off_um"]].reset_index(drop=True),
     )
