@@ -51,6 +51,8 @@ class LooseningData:
         Which shaft, in the order of `first_row`.
     logs : tuple of ndarray, shape (fittings,)
         Logarithms of the last word, `left`, `right` and `entry`, in years.
+    now : ndarray, shape (fittings,)
+        Month of the day asked about, past the end of the records of outcomes; `right` where not given.
     silent_hazard : float
         How many times as often the hubs of owners who went silent fail from then on.
     """
@@ -68,9 +70,12 @@ class LooseningData:
     shaft: IntArray
     logs: tuple[FloatArray, ...] = field(default=())
     silent_hazard: float = 1.0
+    now: FloatArray = field(default_factory=lambda: np.empty(0))
 
     @classmethod
-    def of(cls, histories: SilentHistories, terms: FloatArray, covariates: FloatArray) -> LooseningData:
+    def of(
+        cls, histories: SilentHistories, terms: FloatArray, covariates: FloatArray, *, now: FloatArray | None = None
+    ) -> LooseningData:
         """Sort by shaft and take the logarithms once."""
         order = np.argsort(histories.shaft, kind="stable")
         shaft = histories.shaft[order]
@@ -95,6 +100,7 @@ class LooseningData:
             first_row=starts.astype(np.int64),
             shaft=np.cumsum(np.append(True, shaft[1:] != shaft[:-1])).astype(np.int64) - 1,
             logs=logs,
+            now=right if now is None else np.maximum(now[order], right),
         )
 
     @property
