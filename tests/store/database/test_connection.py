@@ -138,7 +138,8 @@ def test_it_is_opened_when_the_other_lets_go(path: Path) -> None:
 def test_a_store_is_not_overwritten_unless_said(path: Path) -> None:
     with open_store(path, write=True) as store:
         store.execute(
-            "insert into intakes (intake, added_on, added_at, files, bulk) values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
+            "insert into intakes (intake, added_on, added_at, files, bulk) "
+            "values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
         )
     with pytest.raises(StoreError, match=r"is there already; .*--force"):
         create_store(path)
@@ -176,7 +177,8 @@ def test_a_transaction_is_all_or_nothing(path: Path) -> None:
     with open_store(path, write=True) as store:
         with suppress(KeyError), store.transaction():
             store.execute(
-                "insert into intakes (intake, added_on, added_at, files, bulk) values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
+                "insert into intakes (intake, added_on, added_at, files, bulk) "
+                "values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
             )
             assert store.value("select count(*) from intakes") == 1
             raise KeyError("something went wrong")

@@ -94,7 +94,8 @@ def test_an_older_store_is_brought_up_to_date_when_opened_for_writing(path: Path
     old = newest_version()
     with open_store(path, write=True) as store:
         store.execute(
-            "insert into intakes (intake, added_on, added_at, files, bulk) values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
+            "insert into intakes (intake, added_on, added_at, files, bulk) "
+            "values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
         )
     grow("create table further (x integer);")
     with open_store(path, write=True) as store:

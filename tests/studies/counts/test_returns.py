@@ -29,7 +29,8 @@ def store_path(tmp_path: Path) -> Path:
     create_store(path)
     with open_store(path, write=True) as store:
         store.execute(
-            "insert into intakes (intake, added_on, added_at, files, bulk) values (1, date '2026-12-01', timestamp '2026-12-01', 1, true)"
+            "insert into intakes (intake, added_on, added_at, files, bulk) "
+            "values (1, date '2026-12-01', timestamp '2026-12-01', 1, true)"
         )
         for number, (sent, back, reason) in enumerate(
             [

@@ -31,7 +31,8 @@ def make_store(path: Path, frames: Mapping[str, pd.DataFrame]) -> Path:
     create_store(path)
     with open_store(path, write=True) as store:
         store.execute(
-            "insert into intakes (intake, added_on, added_at, files, bulk) values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
+            "insert into intakes (intake, added_on, added_at, files, bulk) "
+            "values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
         )
         for name, frame in frames.items():
             wanted = [column.partition("::")[0] for column in _COLUMNS[name].split(", ")]

@@ -10,8 +10,8 @@ Choices made here, each in one place:
   since the hub was last known tight.
 * **An end for another cause** (taken off, nut slack, ...) is dated by an unasked report to its day and by an answer to
   the middle since the last news; up to then the hub had not failed.
-* **Silence**: a fitting without an end was tight at its last news; what happened between then and the end of the records
-  of outcomes (`wearstats.analysis.histories.records_end`), or the next hub on the same shaft, nobody knows.
+* **Silence**: a fitting without an end was tight at its last news; what happened between then and the end of the
+  records of outcomes (`wearstats.analysis.histories.records_end`), or the next hub on the same shaft, nobody knows.
   ``silent_since_months`` and ``silent_until_months`` carry that; of the days after the records' end not even silence is
   known. News from after a stated end came in by chance, and teaches nothing: ``cut_since_months``.
 * **Known from a later date**: the fitting counts only from then on (``entry_months``); one that is on record only
@@ -380,7 +380,8 @@ def _finish(
     made = [
         "sent_on", "method_sent", "method_sent_known", "method_done", "period", "origin_from", "origin_to", "origin_on",
         "age_months", "entry_months", "last_tight_months", "failed_after_months", "first_bad_months", "observed_months",
-        "silent_since_months", "silent_until_months", "cut_since_months", "cut_until_months", "recorded_months", "asked_in_vain", "superseded", "outcome", "prompted", "cause",
+        "silent_since_months", "silent_until_months", "cut_since_months", "cut_until_months", "recorded_months",
+        "asked_in_vain", "superseded", "outcome", "prompted", "cause",
         "reason",
     ]  # fmt: skip
     columns = ["kind", *[name for name in carried if name not in made and name != "method"], *made]

@@ -63,7 +63,7 @@ class RunningChances:
             text="fitting shaft hub pattern region duty method_sent method_done outcome batch",
             number="undersize_um",
             flag="failed withdrawn told",
-            day="from_on last_word_on",
+            day="from_on last_word_on recorded_on?",
             any="cause to_on",
         ),
     ]
