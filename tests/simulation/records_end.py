@@ -177,7 +177,7 @@ def write_table(fleets: Sequence[int] = (200, 400)) -> None:
     lines = [
         "# Records that end before the day asked about",
         "",
-        f"Truth: shape {SHAPE}, reported unasked {REPORTED}, slope {SLOPE} a 10 um, 10 in 100 loose in a year at 16 um.",
+        f"Truth: shape {SHAPE}, reported unasked {REPORTED}, slope {SLOPE} a 10 um, 10 in 100 a year loose at 16 um.",
         "Owners are asked about every nine months, and eight in ten answer; gaps are known; intervals of 95 %. Remade",
         f"by `python -m tests.simulation.records_end`, seed {SEED}. A coverage of 0.95 has an error of 0.015 with 200",
         "fleets, 0.011 with 400.",

@@ -8,9 +8,10 @@ import pytest
 from tests.analysis.support.history_frames import AS_OF, fitting, histories
 from wearstats.analysis.histories.records_end import OutcomesEnd, early_regions, stream_end, usual_pause_days
 from wearstats.analysis.survival.reporting import SilentHistories
+from wearstats.domain.units import MEAN_MONTH_DAYS
 
 BEGIN = np.datetime64("2024-01-01")
-MONTH = 30.436875
+MONTH = MEAN_MONTH_DAYS
 
 
 def days(*after: float) -> np.ndarray:
@@ -64,7 +65,7 @@ def test_silence_ends_with_the_records() -> None:
         follow_ups=[("F1", "2024-07-01", "tight", "asked")],
         ends=OutcomesEnd(day=datetime.date(2025, 5, 1)),
     )
-    assert AS_OF == datetime.date(2026, 1, 1)
+    assert datetime.date(2026, 1, 1) == AS_OF
     first, second = (row for _, row in told.frame.iterrows())
     assert first["silent_since_months"] == pytest.approx(182 / MONTH)
     assert first["silent_until_months"] == pytest.approx(486 / MONTH)

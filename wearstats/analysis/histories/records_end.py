@@ -26,10 +26,7 @@ FEWEST_PAUSES = 5
 """With fewer in that time all of them count, and the wait for the first outcome as one."""
 
 LATE_PAUSES = 4.0
-"""A region ends by itself where it has been silent for so many of its pauses while others were heard of.
-
-Of a stream at random one in fifty is silent for so long by chance (``exp(-4)``).
-"""
+"""A stream that has been silent for so many of its pauses has ended: one at random in fifty is by chance (exp(-4))."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +41,8 @@ class OutcomesEnd:
         The last day on which an outcome is on record.
     stated : bool
         Whether whoever added the records said how far they are complete.
+    surely : bool
+        Whether they end there beyond doubt: stated, or silent for longer than chance explains.
     by_region : mapping of str to datetime.date
         Regions whose records end earlier.
     """
@@ -51,6 +50,7 @@ class OutcomesEnd:
     day: datetime.date
     last: datetime.date | None = None
     stated: bool = False
+    surely: bool = False
     by_region: Mapping[str, datetime.date] = field(default_factory=dict)
 
 
@@ -86,6 +86,13 @@ def stream_end(days: NDArray[np.datetime64], begin: np.datetime64 | None, latest
     return max(last, min(reach, latest.astype("datetime64[D]")))
 
 
+def has_surely_ended(days: NDArray[np.datetime64], begin: np.datetime64 | None, now: np.datetime64) -> bool:
+    """Say whether a stream has been silent for longer than chance explains; of a few outcomes nobody can tell."""
+    silent = float((now - days.max()).astype("timedelta64[D]").astype(int))
+    enough = np.unique(days).size > FEWEST_PAUSES
+    return bool(enough and silent > LATE_PAUSES * max(usual_pause_days(days, begin), 1.0))
+
+
 def early_regions(
     regions: NDArray[np.object_], days: NDArray[np.datetime64], begin: np.datetime64 | None, end: np.datetime64
 ) -> dict[str, np.datetime64]:
@@ -110,7 +117,6 @@ def early_regions(
     found = {}
     for name in sorted({str(region) for region in regions if region is not None and region == region}):
         theirs = days[regions == name]
-        silent = float((end - theirs.max()).astype("timedelta64[D]").astype(int))
-        if np.unique(theirs).size > FEWEST_PAUSES and silent > LATE_PAUSES * max(usual_pause_days(theirs, begin), 1.0):
+        if has_surely_ended(theirs, begin, end):
             found[name] = stream_end(theirs, begin, end)
     return found

@@ -7,7 +7,7 @@ import datetime
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.histories.records_end import OutcomesEnd, early_regions, stream_end
+from wearstats.analysis.histories.records_end import OutcomesEnd, early_regions, has_surely_ended, stream_end
 from wearstats.analysis.remark import Remark, remark
 from wearstats.studies.inputs.remarks import RecordRemark
 from wearstats.studies.snapshot import Snapshot, part
@@ -42,7 +42,7 @@ def outcomes_end(snapshot: Snapshot) -> OutcomesEnd:
     source = snapshot.query("store/outcome_intakes").iloc[0]
     if pd.notna(source["stated_by"]) and not source["brought_by"] > source["stated_by"]:
         stated = pd.Timestamp(source["complete_to"]).date()
-        return OutcomesEnd(day=min(stated, as_of), last=last, stated=True)
+        return OutcomesEnd(day=min(stated, as_of), last=last, stated=True, surely=True)
     if last is None:
         return OutcomesEnd(day=as_of)
     first = found.loc[~found["outcome"].astype(bool), "day"].to_numpy(dtype="datetime64[D]")
@@ -53,7 +53,12 @@ def outcomes_end(snapshot: Snapshot) -> OutcomesEnd:
         end = max(end, np.datetime64(min(pd.Timestamp(source["complete_to"]).date(), as_of)))
     regions = outcomes["region"].astype(object).where(outcomes["region"].notna(), None).to_numpy(dtype=object)
     early = early_regions(regions, days, begin, end)
-    return OutcomesEnd(day=end.item(), last=last, by_region={name: day.item() for name, day in early.items()})
+    return OutcomesEnd(
+        day=end.item(),
+        last=last,
+        surely=has_surely_ended(days, begin, np.datetime64(as_of)),
+        by_region={name: day.item() for name, day in early.items()},
+    )
 
 
 def outcomes_end_early(end: OutcomesEnd, *, as_of: datetime.date) -> Remark | None:
