@@ -93,6 +93,7 @@ class Records:
         fittings = pd.DataFrame({
             "fitting": names, "shaft": shafts, "hub": shafts, "method": "owner-fitted", "fitted_from": fitted,
             "fitted_to": fitted, "known_from": pd.NaT, "went_on": "slid-on", "region": regions,
+            "pattern": "P", "duty": "daily",
         })  # fmt: skip
         latest = TODAY - np.timedelta64(round(float(np.min(entered)) * MEAN_MONTH_DAYS), "D")
         ends = self._end(regions[of], days, fitted.min().to_datetime64(), latest if self.entered_every else TODAY)
@@ -102,20 +103,22 @@ class Records:
             follow_ups=follow_ups.assign(seen_on=pd.to_datetime(days), cause=cause),
             dispatches=pd.DataFrame(columns=["hub", "sent_on", "shaft", "sent_as"]),
             returns=pd.DataFrame(columns=["hub", "returned_on", "reason", "fitting"]),
-            as_of=TODAY.item(),
+            as_of=pd.Timestamp(TODAY).date(),
             ends=ends,
         )  # fmt: skip
         return found_histories, gap, ends
 
     def _end(self, regions: np.ndarray, days: np.ndarray, begin: np.datetime64, latest: np.datetime64) -> OutcomesEnd:
         if not self.censored or not days.size:
-            return OutcomesEnd(day=TODAY.item())
+            return OutcomesEnd(day=pd.Timestamp(TODAY).date())
         if self.stated:
             day = TODAY - np.timedelta64(round(self.ended * MEAN_MONTH_DAYS), "D")
-            return OutcomesEnd(day=day.item(), stated=True)
+            return OutcomesEnd(day=pd.Timestamp(day).date(), stated=True)
         end = stream_end(days, begin, latest)
         early = early_regions(regions, days, begin, end)
-        return OutcomesEnd(day=end.item(), by_region={name: day.item() for name, day in early.items()})
+        return OutcomesEnd(
+            day=pd.Timestamp(end).date(), by_region={name: pd.Timestamp(day).date() for name, day in early.items()}
+        )
 
 
 WORLDS = {
@@ -188,7 +191,7 @@ def write_table(fleets: Sequence[int] = (200, 400)) -> None:
     for name, world in WORLDS.items():
         count = fleets[0] if world.shafts > 500 else fleets[1]
         told = summary(score(world, count))
-        cells = [f"{told.loc[q, 'mean']:.3f} | {told.loc[q, 'cover']:.3f}" for q in QUESTIONS]
+        cells = [f"{mean:.3f} | {cover:.3f}" for mean, cover in told.loc[list(QUESTIONS)].to_numpy(dtype=float)]
         lines.append(f"| {name} | {count} | " + " | ".join(cells) + " |")
         TABLE.write_text("\n".join(lines) + "\n", encoding="utf-8")
     lines += ["", "Small shops, where the end is taken from few outcomes (1000 each):", ""]

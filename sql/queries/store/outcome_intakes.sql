@@ -6,7 +6,7 @@ with outcomes as (
     select intake from known_returns($as_of::date)
 ),
 brought as (
-    select max(intake) as intake, max(added_on) as added_on
+    select max(intake) as intake, arg_max(added_on, intake) as added_on
     from known_intakes($as_of::date)
     where intake in (select intake from outcomes)
 ),

@@ -326,14 +326,8 @@ def _load(
     bulk = bool(first) if bulk is None else bulk
     store.execute(
         "insert into intakes (intake, added_on, added_at, files, bulk, complete_to) "
-        "values ($intake, $added_on, now()::timestamp, $files, $bulk, $complete_to)",
-        {
-            "intake": intake,
-            "added_on": added_on,
-            "files": len(staging.staged),
-            "bulk": bulk,
-            "complete_to": complete_to,
-        },
+        "values ($intake, $added_on, now()::timestamp, $files, $bulk, $to)",
+        {"intake": intake, "added_on": added_on, "files": len(staging.staged), "bulk": bulk, "to": complete_to},
     )
     notes = list(staging.notes) + _seen_before(store, staging)
     reports, settled = [], 0

@@ -38,27 +38,31 @@ def outcomes_end(snapshot: Snapshot) -> OutcomesEnd:
     found = snapshot.query("store/outcome_days")
     outcomes = found[found["outcome"].astype(bool)]
     days = outcomes["day"].to_numpy(dtype="datetime64[D]")
-    last = days.max().item() if days.size else None
+    last = _date(days.max()) if days.size else None
     source = snapshot.query("store/outcome_intakes").iloc[0]
     if pd.notna(source["stated_by"]) and not source["brought_by"] > source["stated_by"]:
-        stated = pd.Timestamp(source["complete_to"]).date()
+        stated = _date(source["complete_to"])
         return OutcomesEnd(day=min(stated, as_of), last=last, stated=True, surely=True)
     if last is None:
         return OutcomesEnd(day=as_of)
     first = found.loc[~found["outcome"].astype(bool), "day"].to_numpy(dtype="datetime64[D]")
     begin = first[0] if first.size else None
-    latest = min(pd.Timestamp(source["brought_on"]).date(), as_of)
+    latest = min(_date(source["brought_on"]), as_of)
     end = stream_end(days, begin, np.datetime64(latest))
     if pd.notna(source["stated_by"]):
-        end = max(end, np.datetime64(min(pd.Timestamp(source["complete_to"]).date(), as_of)))
+        end = max(end, np.datetime64(min(_date(source["complete_to"]), as_of)))
     regions = outcomes["region"].astype(object).where(outcomes["region"].notna(), None).to_numpy(dtype=object)
     early = early_regions(regions, days, begin, end)
     return OutcomesEnd(
-        day=end.item(),
+        day=_date(end),
         last=last,
         surely=has_surely_ended(days, begin, np.datetime64(as_of)),
-        by_region={name: day.item() for name, day in early.items()},
+        by_region={name: _date(day) for name, day in early.items()},
     )
+
+
+def _date(day: np.datetime64) -> datetime.date:
+    return pd.Timestamp(day).date()
 
 
 def outcomes_end_early(end: OutcomesEnd, *, as_of: datetime.date) -> Remark | None:
