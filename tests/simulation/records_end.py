@@ -97,7 +97,7 @@ class Records:
         })  # fmt: skip
         latest = TODAY - np.timedelta64(round(float(np.min(entered)) * MEAN_MONTH_DAYS), "D")
         ends = self._end(regions[of], days, fitted.min().to_datetime64(), latest if self.entered_every else TODAY)
-        cause = np.where(follow_ups["state"].eq("loose"), "flanks", None)
+        cause = follow_ups["state"].map({"loose": "flanks"})
         found_histories = build_histories(
             fittings=fittings,
             follow_ups=follow_ups.assign(seen_on=pd.to_datetime(days), cause=cause),
