@@ -25,7 +25,7 @@ from wearstats.analysis.advice.options import HubOption, Risk, Weighed, candidat
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED, OWNER, WORKSHOP, FilingHand, FittingPrices
 from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.advice.rule import FAR_OVER, HARDLY_MORE, Candidate, decide
-from wearstats.analysis.gaps.posterior import FitDraws, draw_maps, hub_space
+from wearstats.analysis.gaps.posterior import FitDraws, draw_maps, hub_space, opposite_pairs
 from wearstats.analysis.loosening.fit import fit_loosening
 from wearstats.analysis.remark import Remark
 from wearstats.analysis.survival.reporting import SilentHistories
@@ -288,7 +288,7 @@ def one_fleet(world: World, number: int, *, shafts: int = SHAFTS) -> pd.DataFram
     offered = {float(um): hub_space(nominal_um=PATTERN.space_um(float(um))) for um in SIZES}
     rows = []
     for prediction in predict_maps(fit, data):
-        drawn_maps = draw_maps(prediction, rng=rng, draws=DRAWS)
+        drawn_maps = draw_maps(prediction, opposite_pairs(rng, DRAWS, SHAPE.places))
         names = data.units["unit"].to_numpy(dtype=str)[prediction.unit]
         for name, maps in zip(names, drawn_maps, strict=True):
             at = int(name.removeprefix("new-"))

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.gaps.posterior import draw_maps
+from wearstats.analysis.gaps.posterior import draw_maps, opposite_pairs
 from wearstats.analysis.wear.describe import wear_of
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
@@ -135,7 +135,7 @@ def covered(
         shaft = data.units["shaft"].astype(int).to_numpy()[prediction.unit]
         truth = true[shaft].reshape(shaft.size, -1)
         sd = np.sqrt(np.einsum("i,uij,j->u", average, prediction.covariance_um2, average))
-        draws = draw_maps(prediction, rng=rng).reshape(shaft.size, -1, SHAPE.places)
+        draws = draw_maps(prediction, opposite_pairs(rng, 400, SHAPE.places)).reshape(shaft.size, -1, SHAPE.places)
         ends = {
             "widest": np.quantile(draws.max(axis=2), [0.025, 0.975], axis=1),
             "narrowest": np.quantile(draws.min(axis=2), [0.025, 0.975], axis=1),

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from wearstats.analysis.gaps.posterior import draw_maps, estimate_draws, fit_draws
+from wearstats.analysis.gaps.posterior import draw_maps, estimate_draws, fit_draws, opposite_pairs
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
@@ -132,7 +132,10 @@ def test_gap_intervals_cover_hubs_chosen_on_the_same_readings(fleet: tuple[Width
         seen = block.count[:, 0, : SHAPE.places]
         raw = (block.mean[:, 0, : SHAPE.places] * seen).sum(axis=1) / seen.sum(axis=1)
         space = np.round(raw / 25) * 25 - 5
-        draws = fit_draws(draw_maps(prediction, rng=rng), np.repeat(space[:, None], 400, axis=1))
+        draws = fit_draws(
+            draw_maps(prediction, opposite_pairs(rng, 400, prediction.shape.places)),
+            np.repeat(space[:, None], 400, axis=1),
+        )
         truth = gap_left(true[shaft], space[:, None, None]).mean(axis=(1, 2))
         for row, value in zip(draws.gap_left_um, truth, strict=True):
             estimate = estimate_draws(row)

@@ -60,7 +60,7 @@ def test_verdict_table_and_one_list(demo_stock_d8: StockStudy, part: PatternStoc
     marked = [line for line in answer.lines() if line.startswith("  >")]
     assert len(marked) == 1
     assert marked[0].split()[1] == str(len(part.choice.chosen.undersizes_um))
-    assert "Gauging each hub" in whole
+    assert "Gauging hubs" in whole
     assert re.search(r"Choose: --sizes \d, --hubs \d+, --budget \d+\.", whole)
 
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.estimate import Estimate, Status
 from wearstats.analysis.gaps.remarks import GapRemark
-from wearstats.analysis.numerics.covariance_roots import symmetric_root
+from wearstats.analysis.numerics.covariance_roots import widest_last_root
 from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.prediction import MapPrediction
 from wearstats.domain.arrays import FloatArray
@@ -107,28 +107,30 @@ def hub_spaces(
     return mean, sd, np.where(gauged | held, "ok", "assumed").astype(object)
 
 
-def draw_maps(prediction: MapPrediction, *, rng: np.random.Generator, draws: int = DRAWS) -> FloatArray:
+def draw_maps(prediction: MapPrediction, normal: FloatArray) -> FloatArray:
     """Draw true maps from what is known of them.
 
     Parameters
     ----------
     prediction : MapPrediction
         Means and covariances.
-    rng : Generator
-        The same draws serve every unit, so that differences between hubs and shafts are not blurred.
-    draws : int
-        How many; taken in opposite pairs, so that means are exact.
+    normal : ndarray, shape (units or 1, draws, places)
+        Standard normal numbers; the first of each draw moves the map along its widest direction of doubt.
 
     Returns
     -------
     ndarray, shape (units, draws, splines, stations)
         In um from the new width.
     """
-    root = symmetric_root(prediction.covariance_um2)
-    half = rng.standard_normal(((draws + 1) // 2, prediction.shape.places))
-    normal = np.concatenate([half, -half])[:draws]
-    maps = prediction.mean_um[:, None, :] + normal @ np.swapaxes(root, 1, 2)
+    root = widest_last_root(prediction.covariance_um2)
+    maps = prediction.mean_um[:, None, :] + normal[..., ::-1] @ np.swapaxes(root, 1, 2)
     return np.asarray(maps.reshape(*maps.shape[:2], prediction.shape.splines, len(prediction.shape.stations)))
+
+
+def opposite_pairs(rng: np.random.Generator, draws: int, size: int) -> FloatArray:
+    """Draw standard normal numbers in opposite pairs, so that means are exact, shape (draws, size)."""
+    half = rng.standard_normal(((draws + 1) // 2, size))
+    return np.concatenate([half, -half])[:draws]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

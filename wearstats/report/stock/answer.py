@@ -129,7 +129,7 @@ def _lines(stock: PatternStock) -> list[str]:
 def _falls_out(stock: PatternStock) -> list[str]:
     """Say why sizes on offer fall out, those with like reasons together."""
     reasons = {
-        StockRemark.SAVES_LITTLE: "saving less than keeping costs",
+        StockRemark.SAVES_LITTLE: "saving too little",
         StockRemark.TOO_NEAR: "too near others",
     }
     said = []
@@ -162,9 +162,9 @@ def _sorting(stock: PatternStock) -> str:
     sorting, currency = stock.sorting, stock.prices.currency
     number = len(stock.choice.chosen.undersizes_um)
     if (sorting.saved_a_year.low or 0.0) <= 0:
-        return "Gauging each hub and sending the best: no saving is sure."
+        return "Gauging hubs and sending the best: no saving is sure."
     saves = about(sorting.saved_a_year.value or 0.0), about(sorting.saved_a_hub.value or 0.0)
-    said = f"Gauging each hub and sending the best saves {saves[0]} {currency} a year, {saves[1]} a hub"
+    said = f"Gauging hubs and sending the best saves {saves[0]} {currency} a year, {saves[1]} a hub"
     if sorting.does_for is not None:
         said += f": {number_word(sorting.does_for)} sizes do for {number_word(number)}"
     if sorting.finer is None:

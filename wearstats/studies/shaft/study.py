@@ -12,7 +12,7 @@ from wearstats.analysis.advice.gate import ShaftFacts, StrayReading, pass_gate
 from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.remarks import NO_HUB, NO_SIZE, Finding, First, Reason
 from wearstats.analysis.advice.rule import Decision
-from wearstats.analysis.gaps.posterior import DRAWS, draw_maps, estimate_draws
+from wearstats.analysis.gaps.posterior import DRAWS, draw_maps, estimate_draws, opposite_pairs
 from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.domain.arrays import FloatArray
@@ -111,7 +111,10 @@ def study_shaft(
     worn = _worn_since(facts, snapshot, shaft)
 
     def weighed(told: MapPrediction) -> Weighing:
-        maps = draw_maps(told, rng=snapshot.draws.generator("maps", shaft))[0] - worn[:, None, None]
+        maps = (
+            draw_maps(told, opposite_pairs(snapshot.draws.generator("maps", shaft), DRAWS, told.shape.places))[0]
+            - worn[:, None, None]
+        )
         return scale.weigh(maps, options_for(snapshot, pattern, maps, limits=limits, by_number=by_number))
 
     weighing = weighed(prediction)

@@ -11,6 +11,7 @@ from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.outcomes import FittingPrices
 from wearstats.analysis.estimate import assumed
 from wearstats.analysis.gaps.posterior import HubSpace, draw_maps
+from wearstats.analysis.numerics.even_draws import even_normals
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, refused, remark
 from wearstats.analysis.stock.best_quantities import MakeLimit
@@ -40,8 +41,8 @@ FEWEST_OCCASIONS = 5
 _MOST_SHAFTS = 1000
 """Of the shafts of a pattern so many show which sizes are needed; may be lowered: `sample_limits`."""
 
-_MAP_DRAWS = 60
-_LAW_DRAWS = 10
+_LOG2_MAPS, _LOG2_LAWS = 6, 6
+"""Binary logarithms of the draws of each shaft's map with its hub, and of the law."""
 _GRID_UM = 10.0
 _BATCH = 10
 _REACH_UM = 20.0
@@ -160,7 +161,7 @@ def _of_pattern(
 ) -> PatternStock:
     fitted, model, draws = width_fit(snapshot), risk_model(snapshot), snapshot.draws.within("stock", name)
     prices = prices_of(snapshot, name)
-    maps, shaft, duties = _occasions(fitted, name, draws=draws)
+    maps, hub_normal, shaft, duties = _occasions(fitted, name, draws=draws)
     pattern = fitted.readings.patterns[name]
     limits = limits.with_deepest(pattern.deepest_um)
     keeping = keeping_a_year(prices, pattern)
@@ -168,6 +169,8 @@ def _of_pattern(
     need = pattern.undersize_um(maps.mean(axis=(1, 2, 3)))
     hand, spread = filing_hand(snapshot), made_spread(snapshot, pattern)
     beside = _beside(model, duties)
+    law_size = 1 if model.law is None else model.law.parameters.size
+    law_normal = even_normals(draws, "laws", [name], log2_count=_LOG2_LAWS, size=law_size)[0]
 
     def price(spaces: dict[float, HubSpace]) -> PairCosts:
         return price_pairs(
@@ -180,10 +183,10 @@ def _of_pattern(
             risk_limit=risk_limit,
             law=model.law,
             beside=beside,
-            law_draws=_LAW_DRAWS,
             months=months,
-            # one name for all, so that hubs made and hubs gauged differ by nothing else
-            rng=draws.generator("hubs and laws"),
+            # the same for all, so that hubs made and hubs gauged differ by nothing else
+            hub_normal=hub_normal,
+            law_normal=law_normal,
         )
 
     made = _can_be_made(pattern, maps, (*offered, *lying))
@@ -323,8 +326,11 @@ def _beside(model: RiskModel, duties: list[str | None]) -> dict[str, FloatArray]
 
 def _occasions(
     fitted: FittedWidths, pattern: str, *, draws: NamedDraws
-) -> tuple[FloatArray, IntArray, list[str | None]]:
-    """Draw the maps of every shaft between two hubs, as its readings have them: each was an occasion to choose."""
+) -> tuple[FloatArray, FloatArray, IntArray, list[str | None]]:
+    """Draw the maps of every shaft between two hubs, as its readings have them: each was an occasion to choose.
+
+    With each draw of a map goes one of a hub, shape (occasions, draws), standard normal.
+    """
     inspections = fitted.readings.inspections
     inspections = inspections[inspections["pattern"] == pattern]
     shafts = np.sort(inspections["shaft"].unique().astype(str))
@@ -338,15 +344,19 @@ def _occasions(
             needed=f"readings of at least {FEWEST_OCCASIONS} shafts, to know which sizes are needed",
         )
     data = fitted.readings.reduce(read)
-    maps, rows = [], []
+    maps, hubs, rows = [], [], []
     for prediction in predict_maps(fitted.fit, data):
-        maps.append(draw_maps(prediction, rng=draws.generator("maps"), draws=_MAP_DRAWS))
+        names = data.units["unit"].iloc[prediction.unit]
+        size = prediction.shape.places + 1
+        normal = even_normals(draws, "maps and hubs", names, log2_count=_LOG2_MAPS, size=size)
+        maps.append(draw_maps(prediction, np.delete(normal, 1, axis=-1)))
+        hubs.append(normal[..., 1])
         rows.append(prediction.unit)
     of_unit = np.unique(data.units["shaft"].to_numpy(dtype=str), return_inverse=True)[1]
     unit = np.concatenate(rows)
     duty = read.drop_duplicates("shaft").set_index("shaft")["duty"].reindex(data.units["shaft"].iloc[unit])
     duties = [None if pd.isna(word) else str(word) for word in duty]
-    return np.concatenate(maps), np.asarray(of_unit[unit], dtype=np.int64), duties
+    return np.concatenate(maps), np.concatenate(hubs), np.asarray(of_unit[unit], dtype=np.int64), duties
 
 
 def _can_be_made(pattern: Pattern, maps: FloatArray, others_um: tuple[float, ...]) -> list[float]:

@@ -85,7 +85,7 @@ def priced(**options: object) -> PairCosts:
     maps = np.broadcast_to(WIDTHS[..., None, None], (*WIDTHS.shape, SPLINES, STATIONS)).copy()
     given: dict[str, object] = {
         "prices": PRICES, "unserved": UNSERVED, "hand": HAND, "limits": LIMITS, "risk_limit": 0.1, "law": LAW,
-        "beside": BESIDE, "law_draws": 0, "months": MONTHS, "rng": np.random.default_rng(1),
+        "beside": BESIDE, "months": MONTHS, "hub_normal": np.zeros(WIDTHS.shape), "law_normal": np.empty((0, 5)),
     }  # fmt: skip
     spaces = {size: HubSpace(mean_um=-size, sd_um=0.0) for size in SIZES}
     return price_pairs(maps, spaces, **(given | options))  # type: ignore[arg-type]
@@ -107,8 +107,8 @@ def test_a_pair_costs_what_following_it_draw_by_draw_costs() -> None:
                 continue
             best = table[size, min(sent, key=lambda method: sent[method])]
             assert pairs.acceptable[shaft, at], (shaft, size)
-            assert pairs.whole()[shaft, at] == pytest.approx(min(sent.values()))
-            assert pairs.risk[0, shaft, at] == pytest.approx(best.failing)
+            assert pairs.whole()[shaft, at] == pytest.approx(min(sent.values()), rel=1e-3)
+            assert pairs.risk[0, shaft, at] == pytest.approx(best.failing, rel=2e-3)
             assert pairs.minutes[shaft, at] == pytest.approx(best.minutes)
     # something of each is there
     assert pairs.acceptable.any(axis=1).all()

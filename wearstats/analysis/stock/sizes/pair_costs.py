@@ -14,7 +14,7 @@ turning away whom they could serve.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,7 +33,8 @@ from wearstats.analysis.advice.outcomes import (
 )
 from wearstats.analysis.advice.rule import FAR_OVER, HARDLY_MORE
 from wearstats.analysis.gaps.posterior import HubSpace
-from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS, LooseningLaw
+from wearstats.analysis.loosening.predictor import LooseningLaw
+from wearstats.analysis.stock.sizes.gap_chances import GapChances
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import FitSums, sum_up_fit, way_in
 from wearstats.domain.tables import METHODS
@@ -96,9 +97,9 @@ def price_pairs(
     risk_limit: float,
     law: LooseningLaw | None,
     beside: Mapping[str, FloatArray],
-    law_draws: int,
     months: float,
-    rng: np.random.Generator,
+    hub_normal: FloatArray,
+    law_normal: FloatArray,
 ) -> PairCosts:
     """Price every pair.
 
@@ -122,12 +123,13 @@ def price_pairs(
         Of working loose; None: failures are not counted.
     beside : mapping of str to ndarray, shape (shafts, effects)
         What is held beside the gap, by method, in the order of the law's names; counted from their means.
-    law_draws : int
-        Draws of the law besides its best values.
     months : float
         Horizon of failures.
-    rng : Generator
-        For spaces and laws.
+    hub_normal : ndarray, shape (shafts, draws)
+        Standard normal numbers for the spaces, the same for every size: sizes are compared, and what they share falls
+        out of the difference.
+    law_normal : ndarray, shape (laws, parameters)
+        The same for the law's parameters, besides its best values; without rows only these count.
 
     Returns
     -------
@@ -135,41 +137,38 @@ def price_pairs(
     """
     shafts, draws = maps_um.shape[:2]
     undersizes = sorted(spaces)
-    # the same draws for every size: sizes are compared, and what they share falls out of the difference
-    normal = rng.standard_normal(draws)
-    laws = _draw_laws(law, law_draws, rng)
+    chances = {method: GapChances.of(law, beside[method], months, normal=law_normal) for method in METHODS}
     shape = (shafts, len(undersizes), len(METHODS))
-    fixed, back, minutes, chance = (np.empty(shape) for _ in range(4))
-    failing, sound = np.zeros((len(laws), *shape)), np.empty(shape, dtype=bool)
+    fixed, back, minutes, chance, expected = (np.empty(shape) for _ in range(5))
+    failing, sound = np.zeros((1 + len(law_normal), *shape)), np.empty(shape, dtype=bool)
     by_draw = np.full((*shape[:2], draws), np.inf)
     way, mean_width = way_in(maps_um), maps_um.mean(axis=(-2, -1))
     for column, undersize in enumerate(undersizes):
         space = spaces[undersize]
-        fit = sum_up_fit(way, mean_width, np.broadcast_to(space.mean_um + space.sd_um * normal, (shafts, draws)))
+        fit = sum_up_fit(way, mean_width, space.mean_um + space.sd_um * hub_normal)
         for place, method in enumerate(METHODS):
             at = (slice(None), column, place)
             outcomes = outcomes_of(fit, method, hand=hand, limits=limits, stations=maps_um.shape[-1])
             costs = costs_of(outcomes, method, 0.0, prices=prices, follows=0.0)
-            loose = _chances(law, laws, fit.gap_left_um, beside[method], months)
             stays = 1 - outcomes.comes_back
             fixed[at], back[at], minutes[at] = (
                 each.mean(axis=1) for each in (costs, outcomes.comes_back, outcomes.minutes)
             )
-            # the mean over what is not known, the law among it
-            chance[at] = loose[1:].mean(axis=(0, 2)) if len(loose) > 1 else loose[0].mean(axis=1)
-            failing[:, *at] = (stays * loose).mean(axis=2)
+            chance[at], _ = chances[method].means(fit.gap_left_um, np.ones_like(stays))
+            expected[at], failing[:, *at] = chances[method].means(fit.gap_left_um, stays)
             sound[at] = ~np.any(list(refusals(fit, outcomes, method, limits=limits).values()), axis=0)
             if law is None:
                 sound[at] &= fit.gap_left_um.mean(axis=1) <= limits.unknown_gap_um
             known = _were_it_known(fit, outcomes, method, limits)
             by_draw[:, column] = np.minimum(
-                by_draw[:, column], np.where(known, costs + prices.failure * stays * loose[0], np.inf)
+                by_draw[:, column],
+                np.where(known, costs + prices.failure * stays * chances[method].best(fit.gap_left_um), np.inf),
             )
     # the hub that follows one that came back: the cheapest that is filed to fit
-    follows = (fixed + prices.failure * failing.mean(axis=0))[..., 1:].min(axis=(1, 2))
+    follows = (fixed + prices.failure * expected)[..., 1:].min(axis=(1, 2))
     fixed = fixed + back * follows[:, None, None]
     sent = _would_be_sent(sound, chance, risk_limit)
-    best = np.where(sent, fixed + prices.failure * failing.mean(axis=0), np.inf).argmin(axis=2)[..., None]
+    best = np.where(sent, fixed + prices.failure * expected, np.inf).argmin(axis=2)[..., None]
 
     def of_best(values: FloatArray) -> FloatArray:
         return np.asarray(np.take_along_axis(values, best, axis=-1)[..., 0])
@@ -201,27 +200,3 @@ def _were_it_known(fit: FitSums, outcomes: Outcomes, method: str, limits: Advice
     if method == OWNER:
         sent &= (fit.largest_filing_um <= limits.owner_filing_um) & (outcomes.minutes <= limits.owner_filing_min)
     return np.asarray(sent & (fit.largest_filing_um <= limits.deepest_um))
-
-
-def _draw_laws(law: LooseningLaw | None, count: int, rng: np.random.Generator) -> Sequence[FloatArray]:
-    """Parameters of the best law, then of drawn ones."""
-    if law is None:
-        return [np.empty(0)]
-    drawn = rng.multivariate_normal(law.parameters, law.covariance, size=count, method="eigh")
-    return [law.parameters, *drawn]
-
-
-def _chances(
-    law: LooseningLaw | None, laws: Sequence[FloatArray], gap_um: FloatArray, beside: FloatArray, months: float
-) -> FloatArray:
-    """Chance of working loose by some months, (laws, shafts, draws)."""
-    if law is None:
-        return np.zeros((1, *gap_um.shape))
-    terms = law.term(gap_um)
-    log_time = np.log(months / REFERENCE_MONTHS)
-    slopes = terms.shape[-1]
-    lines = [
-        p[0] + terms @ p[1 : 1 + slopes] + (beside @ p[1 + slopes : -2])[:, None] + np.exp(p[-2]) * log_time
-        for p in laws
-    ]
-    return np.asarray(-np.expm1(-np.exp(np.minimum(np.stack(lines), 50.0))))
