@@ -93,7 +93,8 @@ def add(
     if options.as_json:
         print_document("store add", report, as_of=options.as_of)
     else:
-        print_sentences(_intake_sentences(report))
+        stated = [f"Taken down: what became of hubs is complete up to {complete_to}."] if complete_to else []
+        print_sentences([*_intake_sentences(report), *stated])
     for note in [*report.notes, *(problem for file in report.files for problem in file.problems)]:
         print_note(note)
     if report.kept_out:
@@ -203,6 +204,7 @@ def _contents_sentences(contents: Contents) -> list[str]:
     intakes = [
         f"intake {line.intake}, added on {line.added_on}: {line.accepted} of {line.read} rows accepted"
         + (" (first load: what happened counts as known from its own date on)" if line.bulk else "")
+        + (f"; what became of hubs is complete up to {line.complete_to}" if line.complete_to else "")
         for line in contents.intakes
     ]
     head = f"{contents.path}: store of version {contents.version}, {contents.bytes / 1e6:.1f} MB"

@@ -97,6 +97,9 @@ def test_a_stated_day_holds_until_outcomes_come_in_later(tmp_path: Path) -> None
     add = ["store", "add", "--store", str(path), "--as-of"]
     said = CliRunner().invoke(app, [*add, "2025-10-05", "--complete-to", "2025-09-30"])
     assert said.exit_code == 0, said.stderr
+    assert "complete up to 2025-09-30" in said.stdout
+    info = CliRunner().invoke(app, ["store", "info", "--store", str(path), "--as-of", "2026-01-01"])
+    assert "what became of hubs is complete up to 2025-09-30" in " ".join(info.stdout.split())
     assert _end(path, "2025-12-31").day == datetime.date(2025, 9, 30)
     assert _end(path, "2025-12-31").stated
     # not known before it was said, nor further than the day asked about
@@ -118,6 +121,9 @@ def test_a_day_to_come_and_nothing_at_all_are_refused(tmp_path: Path) -> None:
     ahead = CliRunner().invoke(app, [*add, "--complete-to", "2025-10-06"])
     assert (ahead.exit_code, "still to come on 2025-10-05" in ahead.stderr) == (2, True)
     assert CliRunner().invoke(app, add).exit_code == 2
+    # it would be the first intake, and the first load then no first load
+    alone = CliRunner().invoke(app, [*add, "--complete-to", "2025-10-05"])
+    assert (alone.exit_code, "the store is empty" in alone.stderr) == (2, True)
 
 
 def test_a_region_that_went_silent_ends_by_itself(tmp_path: Path) -> None:

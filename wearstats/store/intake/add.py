@@ -150,6 +150,8 @@ def add_files(
     """
     if complete_to is not None and complete_to > added_on:
         raise UsageError(f"--complete-to: {complete_to} is still to come on {added_on}; say that day or an earlier one")
+    if complete_to and not (paths or text) and not store.value("select count(*) from intakes"):
+        raise UsageError("--complete-to: the store is empty; add the files first, or say it with them")
     wanted = _table(table)
     pasted = None if text is None else Pasted(text=text)
     files = [Path(path) for path in paths]
