@@ -194,12 +194,12 @@ def write_table(fleets: Sequence[int] = (200, 400)) -> None:
         cells = [f"{mean:.3f} | {cover:.3f}" for mean, cover in told.loc[list(QUESTIONS)].to_numpy(dtype=float)]
         lines.append(f"| {name} | {count} | " + " | ".join(cells) + " |")
         TABLE.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    lines += ["", "Small shops, where the end is taken from few outcomes (1000 each):", ""]
+    lines += ["", "Small shops, where the end is taken from few outcomes (300 each):", ""]
     lines += ["| shafts | ended, months ago | taken end less true, days: mean, 5 and 95 % | months counted over true |"]
     lines += ["|---|---|---|---|"]
     for shafts in (12, 40):
         for ended in (0.0, 8.0):
-            few = few_shafts(1000, shafts=shafts, ended=ended)
+            few = few_shafts(300, shafts=shafts, ended=ended)
             low, high = few["beyond_days"].quantile([0.05, 0.95])
             ratio = few["watched"].sum() / few["on_record"].sum()
             beyond = f"{few['beyond_days'].mean():.0f}, {low:.0f}, {high:.0f}"
