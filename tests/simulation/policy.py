@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
+from tests.analysis.support.opposite_pairs import opposite_pairs
 from tests.simulation.loosening import SHAPE, gaps_known
 from tests.simulation.loosening_fleet import LARGEST_SIZE, SIZE_STEP, STANDARD_SPACE
 from tests.simulation.policy_fleet import BestReader, UnevenFleet, new_shafts
@@ -25,7 +26,7 @@ from wearstats.analysis.advice.options import HubOption, Risk, Weighed, candidat
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED, OWNER, WORKSHOP, FilingHand, FittingPrices
 from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.advice.rule import FAR_OVER, HARDLY_MORE, Candidate, decide
-from wearstats.analysis.gaps.posterior import FitDraws, draw_maps, hub_space, opposite_pairs
+from wearstats.analysis.gaps.posterior import FitDraws, draw_maps, hub_space
 from wearstats.analysis.loosening.fit import fit_loosening
 from wearstats.analysis.remark import Remark
 from wearstats.analysis.survival.reporting import SilentHistories
@@ -256,15 +257,15 @@ def risk_by(model: RiskModel, number: int) -> Risk:
     """Predict as the program does: the same drawn laws for every hub."""
 
     def risk(found: FitDraws, method: str) -> tuple[FloatArray | None, Remark | None, bool]:
-        laws = np.random.default_rng([SEED, number])
-        return model.draws(found, method=method, duty=None, months=MONTHS, rng=laws)
+        normal = np.random.default_rng([SEED, number]).standard_normal((found.gap_left_um.size, model.size))
+        return model.draws(found, method=method, duty=None, months=MONTHS, normal=normal)
 
     return risk
 
 
 def _weigh(maps_um: FloatArray, options: Sequence[HubOption], risk: Risk, seed: Sequence[int]) -> list[Weighed]:
-    rng = np.random.default_rng(seed)
-    return weigh(maps_um, options, risk=risk, hand=HAND, limits=LIMITS, prices=PRICES, rng=rng)
+    normal = np.random.default_rng(seed).standard_normal(len(maps_um))
+    return weigh(maps_um, options, risk=risk, hand=HAND, limits=LIMITS, prices=PRICES, hub_normal=normal)
 
 
 def one_fleet(world: World, number: int, *, shafts: int = SHAFTS) -> pd.DataFrame:

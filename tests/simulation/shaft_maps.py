@@ -15,7 +15,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.gaps.posterior import draw_maps, opposite_pairs
+from tests.analysis.support.opposite_pairs import opposite_pairs
+from wearstats.analysis.gaps.posterior import draw_maps
 from wearstats.analysis.wear.describe import wear_of
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths

@@ -25,23 +25,29 @@ Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there al
 def check(*, options: Options) -> None:
     """List what looks wrong in the store.
 
-    Readings that look mistyped, events in an impossible order, rows that name something that is not there, and rows
-    still kept out. All there is in the store is read first, so that a damaged disk is found. Ends with exit code 6 when
-    there is anything to list.
+    Readings that look mistyped, events in an impossible order, rows that name something that is not there, rows still
+    kept out, and records unlike all others; and which records the chance of working loose hangs on most. All there is
+    in the store is read first, so that a damaged disk is found. Ends with exit code 6 when there is anything to list.
     """
+    from wearstats.report.loosening.record_sentences import UNLIKE_OTHERS, find_unlike
     from wearstats.store.archive.verify import read_whole
     from wearstats.store.checks import CHECKS, run_checks
     from wearstats.store.database.connection import open_store
 
+    checks = (*CHECKS, UNLIKE_OTHERS)
     with open_store(options.store, on_wait=print_note) as store:
         read_whole(store)
-        findings = run_checks(store, as_of=options.as_of)
+        unlike = find_unlike(store, as_of=options.as_of)
+        findings = run_checks(store, as_of=options.as_of) + unlike.findings
     if options.as_json:
-        print_document("store check", {"checks": CHECKS, "findings": findings}, as_of=options.as_of)
+        document = {"checks": checks, "findings": findings, "moves_most": unlike.moves_most}
+        print_document("store check", document, as_of=options.as_of)
     else:
-        print_sentences([str(finding) for finding in findings] or [f"{len(CHECKS)} checks made, nothing found."])
+        print_sentences([str(finding) for finding in findings] or [f"{len(checks)} checks made, nothing found."])
+        for note in unlike.notes:
+            print_note(note)
     if findings:
-        print_note(f"{len(findings)} {'finding' if len(findings) == 1 else 'findings'} of {len(CHECKS)} checks")
+        print_note(f"{len(findings)} {'finding' if len(findings) == 1 else 'findings'} of {len(checks)} checks")
         raise typer.Exit(FINDINGS)
 
 

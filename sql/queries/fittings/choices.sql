@@ -13,6 +13,7 @@ select
     hub.undersize_um as undersize_um,
     hub.space_width_mm as space_width_mm,
     hub.space_u_um as space_u_um,
+    hub.batch as batch,
     batch.go_mm as go_mm,
     batch.no_go_mm as no_go_mm,
     coalesce(sent.sent_on, fitting.fitted_to, fitting.known_from) as chosen_on,

@@ -3,6 +3,7 @@
 select
     fitting.fitting as fitting,
     fitting.shaft as shaft,
+    fitting.hub as hub,
     hub.pattern as pattern,
     fitting.fitted_to as chosen_on,
     hub.undersize_um as undersize_um,

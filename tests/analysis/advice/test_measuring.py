@@ -27,7 +27,13 @@ def shaft(sd_um: float, *, draws: int = 400) -> tuple[np.ndarray, list[Weighed]]
     maps = level[:, None, None] + 3.0 * rng.standard_normal((1, 8, 3))
     options = [HubOption(undersize_um=um, space=hub_space(nominal_um=10.0 - um)) for um in (25.0, 50.0, 75.0, 100.0)]
     weighed = weigh(
-        maps, options, risk=risk, hand=FilingHand(), limits=LIMITS, prices=PRICES, rng=np.random.default_rng(2)
+        maps,
+        options,
+        risk=risk,
+        hand=FilingHand(),
+        limits=LIMITS,
+        prices=PRICES,
+        hub_normal=np.random.default_rng(2).standard_normal(draws),
     )
     return maps.mean(axis=(1, 2)), weighed
 

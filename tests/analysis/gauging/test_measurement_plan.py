@@ -68,7 +68,7 @@ def left_over(plan: MeasurementPlan) -> FloatArray:
             )
     prior = np.array([[true(one, other) for other in PLACES] for one in PLACES])
     along = np.array([[0.0 if place is None else true(each, place) for *_, place in readings] for each in PLACES])
-    return prior - along @ np.linalg.solve(among, along.T)
+    return np.asarray(prior - along @ np.linalg.solve(among, along.T))
 
 
 PLANS = {

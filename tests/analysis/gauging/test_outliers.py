@@ -129,6 +129,22 @@ def test_outlying_place_is_found(clean: WidthData, off_um: float, least: float) 
     assert float(off.median()) == pytest.approx(off_um, abs=5)
 
 
+def test_a_slip_is_found_where_its_spline_was_read_only_once(clean: WidthData) -> None:
+    block = clean.blocks[0]
+    grid, count = grid_of(block).copy(), block.count.copy()
+    units = np.flatnonzero(home(clean, block)[:, 0] & complete(block))[::5]
+    # spline 4 only in the middle, and there with two figures exchanged
+    first = 3 * len(STATIONS)
+    count[units, 0, first] = count[units, 0, first + 2] = 0.0
+    grid[units, 0, 3, 1] -= 720.0
+    faulty = with_block(clean, 0, grid)
+    faulty = replace(faulty, blocks=(replace(faulty.blocks[0], count=count), *faulty.blocks[1:]))
+    found = find_stray_readings(faulty)
+    found = found[(found["score"] > 12) & found["spline"].eq(4)]
+    names = clean.inspections["inspection"].to_numpy(dtype=object)[block.inspection[units, 0]]
+    assert np.isin(names, found["inspection"]).mean() > 0.95
+
+
 def test_slip_in_a_row_is_found_and_named(clean: WidthData) -> None:
     block = clean.blocks[0]
     grid = grid_of(block).copy()

@@ -21,7 +21,7 @@ from wearstats.analysis.loosening.functional_form import compare_forms
 from wearstats.analysis.loosening.ignorability import check_choice
 from wearstats.analysis.loosening.mediation import compare_at_gap
 from wearstats.analysis.loosening.remarks import LooseningRemark
-from wearstats.analysis.loosening.sensitivity import vary_silence
+from wearstats.analysis.loosening.sensitivity import find_influence, vary_silence
 from wearstats.analysis.loosening.validation import calibrate, hold_back, outcomes_by
 from wearstats.analysis.methods.standardised_risk import take_histories
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
@@ -271,3 +271,24 @@ def test_groups_that_others_make_up_change_nothing_of_the_choice() -> None:
     # an other inspection that says what the groups say tells nothing
     told = check_choice(sent, in_hand, in_hand + groups[:, 0], groups)
     assert told.p_value is None
+
+
+def test_the_shafts_named_are_those_without_which_the_slope_changes_most() -> None:
+    histories, gaps, _ = GapFleet(fittings=120).draw(np.random.default_rng(7))
+    wide = gaps.value_um.copy()
+    # one hub that never failed, its gap mistyped: the likeliest to pull
+    watched = int(np.flatnonzero(~histories.failed & (histories.last_word > 20))[0])
+    wide[watched] = 75.0
+    gaps = replace(gaps, value_um=wide)
+    fit = fit_loosening(histories, gaps)
+    found = find_influence(fit)
+    # independent: every shaft left out in turn and all fitted anew, about the same centre
+    without = np.empty(120)
+    for shaft in range(120):
+        rest = histories.shaft != shaft
+        left = fit_loosening(take_histories(histories, rest), gaps.take(rest), term=fit.term)
+        without[shaft] = left.slope
+    order = np.argsort(-np.abs(without - fit.slope))
+    assert set(found.shaft[:2]) == set(order[:2])
+    assert found.slope_without == pytest.approx(without[found.shaft], abs=0.02)
+    assert fit.data.shaft[np.argmax(found.spoiled)] == histories.shaft[watched]

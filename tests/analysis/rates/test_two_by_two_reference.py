@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from tests.analysis.support.reference_frames import reference_frame
 from wearstats.analysis.rates.two_by_two import (
@@ -98,3 +99,12 @@ def test_ratio_where_nothing_failed() -> None:
     nothing_first = hybrid_ratio(none, wilson(5, 20))
     assert (nothing_first.value, nothing_first.low) == (0.0, 0.0)
     assert nothing_first.high == pytest.approx((none.high or 0) / (wilson(5, 20).low or 1))
+
+
+def test_a_bound_is_told_beside_the_share_that_was_seen() -> None:
+    # theory: of 20 without a failure the upper end is 1 - 0.05^(1/20); with three the share is their quotient
+    none, three = upper_bound(0, 20), upper_bound(3, 20)
+    assert (none.value, none.low, none.status) == (0.0, 0.0, "bounded")
+    assert none.high == pytest.approx(1 - 0.05 ** (1 / 20))
+    assert three.value == pytest.approx(3 / 20)
+    assert three.high == pytest.approx(stats.beta.ppf(0.95, 4, 17))

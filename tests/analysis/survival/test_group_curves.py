@@ -4,17 +4,19 @@ import numpy as np
 import pandas as pd
 import pytest
 from numpy.typing import NDArray
+from statsmodels.duration.survfunc import survdiff
 
 from tests.analysis.support.history_frames import fitting, histories
 from tests.analysis.support.silent_fleet import SilentFleet
 from wearstats.analysis.rates.two_by_two import clopper_pearson, upper_bound
 from wearstats.analysis.remark import remark
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
+from wearstats.analysis.survival.comparison.group_test import GroupTest, judge_groups
 from wearstats.analysis.survival.competing_causes import CAUSES, end_histories
 from wearstats.analysis.survival.cumulative_incidence import fit_incidence
 from wearstats.analysis.survival.group_curves import GroupCurve, GroupCurveFitter, choose_estimator
 from wearstats.analysis.survival.group_risks import fit_groups
-from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier, log_rank
+from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier
 from wearstats.analysis.survival.remarks import SurvivalRemark
 from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
 from wearstats.report.remarks.say import say
@@ -35,6 +37,10 @@ def _fitter(frame: pd.DataFrame, horizon: float = 12.0) -> GroupCurveFitter:
     return GroupCurveFitter(frame, months=MONTHS, horizon_months=horizon, rng=np.random.default_rng(2))
 
 
+def _judge(frame: pd.DataFrame, by: str) -> GroupTest:
+    return judge_groups(frame, frame[by], reported=_fitter(frame).silence.chance, rng=np.random.default_rng(4))
+
+
 def _fit(fitter: GroupCurveFitter, chosen: "pd.Series[bool] | NDArray[np.bool_]") -> GroupCurve:
     return fitter.fit("group", np.asarray(chosen, dtype=bool), ticks=TICKS)
 
@@ -47,19 +53,18 @@ def test_times_near_exact_and_no_silence_call_for_kaplan_meier() -> None:
     supplied = frame["method_sent"].eq("as-supplied")
     group = _fit(fitter, supplied)
     part = frame[supplied]
-    middle = ((part["failed_after_months"] + part["first_bad_months"]) / 2).where(
-        part["outcome"].eq("failed"), part["observed_months"]
+    middle = ((frame["failed_after_months"] + frame["first_bad_months"]) / 2).where(
+        frame["outcome"].eq("failed"), frame["observed_months"]
     )
-    plain = fit_kaplan_meier(middle, part["outcome"].eq("failed"), cluster=part["shaft"])
+    plain = fit_kaplan_meier(middle[supplied], part["outcome"].eq("failed"), cluster=part["shaft"])
     assert group.risk.value == pytest.approx(1 - plain.at(12.0).item())
     at = np.searchsorted(plain.months, 12.0, side="right") - 1
     assert (group.risk.low, group.risk.high) == pytest.approx((1 - plain.high[at], 1 - plain.low[at]))
     assert group.curve["months"].iloc[-1] == group.followed_to
-    test = fitter.compare(frame["method_sent"], np.ones(len(frame), dtype=bool))
-    stop = np.where(frame["outcome"].eq("failed"), frame["observed_months"], fitter.told.last_word)
-    whole = log_rank(stop, frame["outcome"].eq("failed"), frame["method_sent"], cluster=frame["shaft"])
-    assert test.log_rank_p == pytest.approx(whole.p_value)
-    assert test.interval_log_rank_p == pytest.approx(whole.p_value, abs=0.05)
+    test = _judge(frame, "method_sent")
+    # the log-rank test of exact times as another program has it
+    whole = survdiff(middle, frame["outcome"].eq("failed").astype(int), frame["method_sent"])[1]
+    assert test.interval_log_rank_p == pytest.approx(float(whole), abs=0.05)
 
 
 def test_wide_intervals_or_silence_call_for_turnbull() -> None:
@@ -155,12 +160,11 @@ def test_beyond_what_was_followed_there_is_no_risk() -> None:
 
 def test_one_group_or_no_failure_cannot_be_compared() -> None:
     frame = _watched()
-    every = np.ones(len(frame), dtype=bool)
-    one = _fitter(frame).compare(frame["pattern"], every)
-    assert (one.log_rank_p, one.interval_log_rank_p) == (None, None)
+    one = _judge(frame, "pattern")
+    assert one.interval_log_rank_p is None
     assert one.why == remark(SurvivalRemark.ONE_GROUP)
     tight = frame[frame["outcome"].ne("failed")].reset_index(drop=True)
-    none = _fitter(tight).compare(tight["method_sent"], np.ones(len(tight), dtype=bool))
+    none = _judge(tight, "method_sent")
     assert "0 failures" in say(none.why)
 
 

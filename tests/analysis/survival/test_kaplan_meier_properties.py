@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier, log_rank
+from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier
 
 FITTINGS = st.lists(st.tuples(st.integers(0, 10), st.integers(1, 10), st.booleans()), min_size=1, max_size=40)
 
@@ -33,15 +33,3 @@ def test_curve_falls_between_one_and_nothing_inside_its_band(fittings: list[tupl
     assert np.all((curve.high >= curve.still_tight) & (curve.high <= 1))
     assert curve.at(0.5).item() == 1.0
     assert len(curve.to_frame()) == curve.months.size + 1
-
-
-@given(FITTINGS)
-def test_log_rank_forgets_order_and_labels(fittings: list[tuple[int, int, bool]]) -> None:
-    stop = np.array([float(length) for _, length, _ in fittings] + [3.0, 4.0])
-    failed = np.array([f for _, _, f in fittings] + [True, True])
-    group = np.array([s % 2 for s, _, _ in fittings] + [0, 1])
-    one = log_rank(stop, failed, group)
-    order = np.random.default_rng(0).permutation(stop.size)
-    other = log_rank(stop[order], failed[order], 1 - group[order])
-    np.testing.assert_allclose(one.observed.sum(), one.expected.sum())
-    np.testing.assert_allclose(one.statistic, other.statistic, atol=1e-9)

@@ -1,11 +1,11 @@
-"""Kaplan-Meier and log-rank against the leukaemia data, and against other programs on random data."""
+"""Kaplan-Meier against the leukaemia data, and against other programs on random data."""
 
 import numpy as np
 import pytest
-from statsmodels.duration.survfunc import SurvfuncRight, survdiff
+from statsmodels.duration.survfunc import SurvfuncRight
 
 from tests.analysis.support.reference_frames import reference_frame
-from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier, log_rank, numbers_at_risk
+from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier, numbers_at_risk
 from wearstats.errors import AnalysisError
 
 LEUKAEMIA = reference_frame("leukaemia_remission.csv")
@@ -31,15 +31,6 @@ def test_median_remissions() -> None:
         assert curve.months[curve.still_tight <= 0.5 + 1e-12][0] == median
 
 
-def test_log_rank_of_the_remissions() -> None:
-    # Klein, Moeschberger (2003): chi-squared 16.793, p 4.17e-5
-    result = log_rank(LEUKAEMIA["weeks"], LEUKAEMIA["relapsed"], LEUKAEMIA["group"])
-    assert result.groups == ("6-MP", "control")
-    assert result.observed.tolist() == [9, 21]
-    assert result.statistic == pytest.approx(16.793, abs=5e-4)
-    assert result.p_value == pytest.approx(4.17e-5, abs=5e-8)
-
-
 def test_curve_that_ends_at_nothing_keeps_its_upper_limit() -> None:
     curve = fit_kaplan_meier(CONTROL["weeks"], CONTROL["relapsed"])
     assert curve.still_tight[-1] == 0
@@ -48,15 +39,10 @@ def test_curve_that_ends_at_nothing_keeps_its_upper_limit() -> None:
 
 
 @pytest.mark.parametrize("seed", range(3))
-def test_three_groups_agree_with_statsmodels(seed: int) -> None:
+def test_curves_agree_with_statsmodels(seed: int) -> None:
     rng = np.random.default_rng(seed)
     stop = np.round(rng.weibull(1.3, 90) * 20 + 1)
     failed = rng.random(90) < 0.6
-    group = rng.integers(3, size=90)
-    statistic, p_value = survdiff(stop, failed.astype(int), group)
-    result = log_rank(stop, failed, group)
-    assert result.statistic == pytest.approx(float(statistic), rel=1e-9)
-    assert result.p_value == pytest.approx(float(p_value), rel=1e-9)
     theirs = SurvfuncRight(stop, failed.astype(int))
     ours = fit_kaplan_meier(stop, failed)
     np.testing.assert_allclose(ours.still_tight, np.asarray(theirs.surv_prob), rtol=1e-12)
@@ -81,17 +67,6 @@ def test_data_that_cannot_answer() -> None:
         fit_kaplan_meier([], [])
     with pytest.raises(AnalysisError, match="stop no later"):
         fit_kaplan_meier([3.0], [True], start=[3.0])
-    with pytest.raises(AnalysisError, match="cannot be compared"):
-        log_rank([1, 2], [False, False], ["a", "b"])
-
-
-def test_ties_worked_by_hand() -> None:
-    # Therneau, Grambsch (2000), appendix E: score 1 and information 5/8 = 1/4 + 3/8 at no effect, ties after Breslow;
-    # the log-rank variance takes 2/3 of the second, where two of four fail at once
-    data = reference_frame("ties_by_hand.csv")
-    result = log_rank(data["time"], data["status"], data["x"])
-    assert (result.observed - result.expected).tolist() == pytest.approx([-1, 1])
-    assert result.statistic == pytest.approx(1 / (1 / 4 + 3 / 8 * 2 / 3))
 
 
 def test_risk_sets_with_delayed_entry_worked_by_hand() -> None:
@@ -111,15 +86,11 @@ def test_shafts_of_one_fitting_give_greenwoods_error() -> None:
 
 def test_copied_fittings_of_a_shaft_tell_nothing_new() -> None:
     weeks, relapsed, pair = (np.tile(LEUKAEMIA[name], 2) for name in ("weeks", "relapsed", "pair"))
-    group = np.tile(LEUKAEMIA["group"], 2)
     once = fit_kaplan_meier(LEUKAEMIA["weeks"], LEUKAEMIA["relapsed"], cluster=LEUKAEMIA["pair"])
     twice = fit_kaplan_meier(weeks, relapsed, cluster=pair)
     np.testing.assert_allclose(twice.std_error, once.std_error, rtol=1e-12)
     weighted = fit_kaplan_meier(LEUKAEMIA["weeks"], LEUKAEMIA["relapsed"], weight=np.full(42, 2.0))
     np.testing.assert_allclose(weighted.std_error, fit_kaplan_meier(weeks, relapsed).std_error, rtol=1e-12)
-    single = log_rank(LEUKAEMIA["weeks"], LEUKAEMIA["relapsed"], LEUKAEMIA["group"], cluster=np.arange(42))
-    double = log_rank(weeks, relapsed, group, cluster=np.tile(np.arange(42), 2))
-    assert double.statistic == pytest.approx(single.statistic)
 
 
 def test_variance_by_shafts_is_the_spread_of_fleets_drawn_anew() -> None:
@@ -136,19 +107,3 @@ def test_variance_by_shafts_is_the_spread_of_fleets_drawn_anew() -> None:
     at = np.searchsorted(curve.months, 10.0, side="right") - 1
     assert curve.std_error[at] == pytest.approx(spread, rel=0.12)
     assert curve.std_error[at] > 1.05 * plain.std_error[at]
-
-
-def test_log_rank_by_shafts_keeps_its_level_where_shafts_fail_together() -> None:
-    rng = np.random.default_rng(9)
-    by_shaft, plain = [], []
-    for _ in range(400):
-        shafts = np.repeat(np.arange(60), 3)
-        group = np.repeat(rng.integers(2, size=60), 3)
-        rate = np.exp(1.2 * rng.standard_normal(60))[shafts] / 20
-        fails, leaves = rng.standard_exponential(180) / rate, rng.uniform(5, 30, 180)
-        stop, failed = np.minimum(fails, leaves), fails < leaves
-        by_shaft.append(log_rank(stop, failed, group, cluster=shafts).p_value < 0.05)
-        plain.append(log_rank(stop, failed, group).p_value < 0.05)
-    # three standard errors of 400 trials are 0.033
-    assert abs(np.mean(by_shaft) - 0.05) < 0.033
-    assert np.mean(plain) > 0.1

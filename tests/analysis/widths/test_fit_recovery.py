@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from wearstats.analysis.gaps.posterior import draw_maps, estimate_draws, fit_draws, opposite_pairs
+from tests.analysis.support.opposite_pairs import opposite_pairs
+from wearstats.analysis.gaps.posterior import draw_maps, estimate_draws, fit_draws
 from wearstats.analysis.widths.data import PatternShape, WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit

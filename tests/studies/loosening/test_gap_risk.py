@@ -10,8 +10,8 @@ from tests.estimate_ends import three
 from wearstats.report.loosening.sentences import loosening_sentences
 from wearstats.report.remarks.document import plain
 from wearstats.resources import resource
-from wearstats.studies.gaps.known_gaps import MEASURES, choices_on_record, known_gaps, other_readings, readings_in_hand
-from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.gaps.known_gaps import MEASURES, choices_on_record, known_gaps, other_readings
+from wearstats.studies.inputs.widths import read_widths, readings_in_hand
 from wearstats.studies.loosening.remarks import LooseningVerdict
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
 from wearstats.studies.snapshot import Snapshot

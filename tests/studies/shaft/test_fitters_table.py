@@ -92,7 +92,7 @@ TABLE = {
     # a hub for the mean of two that cannot both be true fits neither
     "contradicting": Expected("measure-again", First.MEASURE_AGAIN, Finding.APART, never=_NO_HUB),
     "calipers": Expected("measure-again", First.MEASURE_AGAIN, Finding.CALIPERS, never=_NO_HUB),
-    "far beyond": Expected("make-special", sizes_um=(205, 235)),
+    "far beyond": Expected("make-special", sizes_um=(205, 240)),
     "much too far beyond": Expected("measure-again", First.MEASURE_AGAIN, Finding.LEVEL_OFF, never=_NO_HUB[2:]),
     "figures swapped": Expected(
         "measure-again", First.MEASURE_AGAIN, Finding.STRAY_READING, (75, 100), never=("send the hub 0",)

@@ -19,8 +19,8 @@ from wearstats.report.wear.sentences import wear_sentences
 from wearstats.resources import resource
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
-from wearstats.studies.gaps.known_gaps import known_gaps, readings_in_hand
-from wearstats.studies.inputs.widths import read_widths
+from wearstats.studies.gaps.known_gaps import known_gaps
+from wearstats.studies.inputs.widths import read_widths, readings_in_hand
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.wear.answer import WearStudy
 from wearstats.studies.wear.remarks import WearVerdict

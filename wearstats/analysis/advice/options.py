@@ -125,7 +125,7 @@ def weigh(
     hand: FilingHand,
     limits: AdviceLimits,
     prices: FittingPrices,
-    rng: np.random.Generator,
+    hub_normal: FloatArray,
 ) -> list[Weighed]:
     """Work out what would become of every hub by every method, and of two neighbouring sizes sent together.
 
@@ -139,18 +139,18 @@ def weigh(
         See `Risk`.
     hand, limits, prices
         Who files, what the shop demands, and what things cost.
-    rng : Generator
-        For the hubs' spaces; the same draws serve all, so that hubs differ by themselves alone.
+    hub_normal : ndarray, shape (draws,)
+        Standard normal numbers for the hubs' spaces, the same for all, so that hubs differ by themselves alone.
 
     Returns
     -------
     list of Weighed
         From the loosest to the tightest.
     """
-    normal, stations = rng.standard_normal(maps_um.shape[0]), maps_um.shape[-1]
+    stations = maps_um.shape[-1]
     weighed: list[Weighed] = []
     for option in sorted(options, key=lambda each: (each.undersize_um, each.hub or "")):
-        fit = fit_draws(maps_um, np.asarray(option.space.mean_um + option.space.sd_um * normal))
+        fit = fit_draws(maps_um, np.asarray(option.space.mean_um + option.space.sd_um * hub_normal))
         extra = prices.special if option.special else 0.0
         for method in METHODS:
             told, why, beyond = risk(fit, method)

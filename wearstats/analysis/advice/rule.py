@@ -169,8 +169,15 @@ def _cheapest(candidates: Sequence[Candidate]) -> Candidate:
 
 
 def _beside(chosen: Candidate, others: Sequence[Candidate]) -> Candidate | None:
-    """Give the cheapest other size, the one that a reader will ask about; two sent together are none."""
-    rest = [each for each in others if each.undersize_um != chosen.undersize_um and each.second_um is None]
+    """Give the cheapest other size, the one that a reader will ask about.
+
+    Two sent together are none, nor is one made singly where a hub from the shelf serves.
+    """
+    rest = [
+        each
+        for each in others
+        if each.undersize_um != chosen.undersize_um and each.second_um is None and each.special <= chosen.special
+    ]
     return min(rest, key=lambda each: each.known_cost, default=None)
 
 

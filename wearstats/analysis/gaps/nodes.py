@@ -4,6 +4,17 @@ A fitting's gap is drawn many times from what is known of its shaft and its hub.
 thirty values serve as well: the draws are put in order and cut into groups of equal size, and each group is stood for
 by its mean. Fittings of one shaft stay together draw by draw, for they share the measurer's bias: there the draws are
 put in order by their common part first, and within that by their difference.
+
+Now and then a record is wrong: the hub named is another, a date or a state is mistyped, a gauge was read a turn off.
+Its gap is then that of any fitting. So with a small share every gap is drawn from the gaps of the fleet (a
+contamination mixture [1]_ [2]_), and no single record carries what is fitted: one that fits nothing comes to be taken
+for a wrong one.
+
+References
+----------
+.. [1] G. E. P. Box, G. C. Tiao, A Bayesian approach to some outlier problems, Biometrika 55 (1968) 119-129.
+.. [2] I. Verdinelli, L. Wasserman, Bayesian analysis of outlier problems using the Gibbs sampler, Statistics and
+   Computing 1 (1991) 105-117.
 """
 
 from __future__ import annotations
@@ -16,6 +27,10 @@ from numpy.typing import NDArray
 from wearstats.domain.arrays import FloatArray, IntArray
 
 NODES = 32
+FLEET_NODES = 8
+"""Values that stand for the gaps of the fleet."""
+SPOILED_SHARE = 0.01
+"""Share of fittings whose outcome or hub is on record wrongly, though nothing shows it before the fit; judgement."""
 _COMMON = 8
 """Groups by the common part where a shaft has several fittings; the rest of the nodes splits each by the difference."""
 
@@ -30,10 +45,14 @@ class GapNodes:
         Node k of one fitting goes with node k of the other fittings of its shaft.
     shaft : ndarray of int, shape (fittings,)
         Shaft of each fitting, numbered from 0.
+    spoiled : ndarray, shape (fittings,), optional
+        Chance, before its outcome is looked at, that a fitting's records are wrong and its gap is any of the fleet's;
+        none is, if not given.
     """
 
     value_um: FloatArray
     shaft: IntArray
+    spoiled: FloatArray | None = None
 
     @property
     def mean_um(self) -> FloatArray:
@@ -42,7 +61,16 @@ class GapNodes:
 
     def take(self, chosen: IntArray | NDArray[np.bool_]) -> GapNodes:
         """Keep some fittings."""
-        return GapNodes(value_um=self.value_um[chosen], shaft=self.shaft[chosen])
+        spoiled = None if self.spoiled is None else self.spoiled[chosen]
+        return GapNodes(value_um=self.value_um[chosen], shaft=self.shaft[chosen], spoiled=spoiled)
+
+    @property
+    def fleet_um(self) -> FloatArray:
+        """Equally likely values of any fitting's gap, shape (fleet nodes,); empty where no record may be wrong."""
+        if self.spoiled is None:
+            return np.zeros(0)
+        share = (np.arange(FLEET_NODES) + 0.5) / FLEET_NODES
+        return np.asarray(np.quantile(self.value_um, share))
 
 
 def as_single_values(value_um: FloatArray, shaft: IntArray) -> GapNodes:
@@ -81,7 +109,9 @@ def reduce_draws(draws_um: FloatArray, shaft: IntArray, *, nodes: int = NODES) -
     for size in np.unique(count[count > 1]):
         rows = order[start[count == size][:, None] + np.arange(size)]
         value[rows] = _together(draws_um[rows], nodes)
-    return GapNodes(value_um=_with_full_spread(value, draws_um), shaft=np.asarray(shaft))
+    return GapNodes(
+        value_um=_with_full_spread(value, draws_um), shaft=np.asarray(shaft), spoiled=np.full(fittings, SPOILED_SHARE)
+    )
 
 
 def _together(draws: FloatArray, nodes: int) -> FloatArray:

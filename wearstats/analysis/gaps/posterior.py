@@ -30,7 +30,6 @@ from wearstats.domain.contact import (
     way_in,
 )
 
-DRAWS = 400
 ASSUMED_SPACE_SD_UM = 5.0
 """Spread of a hub's spaces about their nominal where they were not gauged; judgement."""
 GAUGED_SD_UM = 2.0
@@ -125,12 +124,6 @@ def draw_maps(prediction: MapPrediction, normal: FloatArray) -> FloatArray:
     root = widest_last_root(prediction.covariance_um2)
     maps = prediction.mean_um[:, None, :] + normal[..., ::-1] @ np.swapaxes(root, 1, 2)
     return np.asarray(maps.reshape(*maps.shape[:2], prediction.shape.splines, len(prediction.shape.stations)))
-
-
-def opposite_pairs(rng: np.random.Generator, draws: int, size: int) -> FloatArray:
-    """Draw standard normal numbers in opposite pairs, so that means are exact, shape (draws, size)."""
-    half = rng.standard_normal(((draws + 1) // 2, size))
-    return np.concatenate([half, -half])[:draws]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -180,9 +180,12 @@ def _splines(
     scale: FloatArray,
 ) -> pd.DataFrame:
     centred = effect - _median(effect, 2)
-    score = np.abs(centred) / wide[..., None]
-    # one reading alone is a place, not a spline; all its places must be off alike
-    enough = np.isfinite(grid).sum(axis=3) >= 2
+    read = np.isfinite(grid).sum(axis=3)
+    # a spline read once is off as far as a spline and a place may be
+    score = np.abs(centred) / np.where(read > 1, wide[..., None], np.hypot(wide, scale)[..., None])
+    # where every spline was read once, each is a place
+    enough = (read >= 2) | ((read == 1) & (read >= 2).any(axis=2, keepdims=True))
+    # all its places must be off alike
     alike = np.where(np.isfinite(rest), np.abs(rest), 0.0).max(axis=3) < PLACE_SDS * scale[..., None]
     unit, visit, spline = np.nonzero((score > SPLINE_SDS) & enough & alike)
     at = (unit, visit, spline)

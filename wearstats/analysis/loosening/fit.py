@@ -228,7 +228,7 @@ def fit_loosening(
     centre = float(gaps.mean_um.mean())
     chosen = term or LineTerm(centre)
     beside = np.zeros((n, 0)) if covariates is None else np.asarray(covariates, dtype=float)
-    data = LooseningData.of(histories, chosen(gaps.value_um), beside - beside.mean(axis=0))
+    data = LooseningData.of_gaps(histories, gaps, chosen, beside - beside.mean(axis=0))
     order = np.argsort(histories.shaft, kind="stable")
     sd = np.concatenate(
         [[LEVEL_SD], np.full(data.slopes, SLOPE_SD), np.full(data.effects, EFFECT_SD), [SHAPE_SD, CHANCE_SD]]

@@ -90,14 +90,16 @@ def compare_forms(
     if line.failures < FEWEST_FAILURES or at.size < 3:
         return None
     knots = np.quantile(mean, [0.05, 0.35, 0.65, 0.95])
-    bends = np.concatenate([_hinges(gaps.value_um, at), _spline(gaps.value_um, knots)], axis=2)
-    terms = np.concatenate([line.term(gaps.value_um), bends], axis=2)
-    beside = covariates - covariates.mean(axis=0)
-    data = LooseningData.of(histories, terms, beside)
-    parameters = np.concatenate([line.parameters[:2], np.zeros(bends.shape[2]), line.parameters[2:]])
+
+    def bent_line(gap_um: FloatArray) -> FloatArray:
+        return np.concatenate([line.term(gap_um), _hinges(gap_um, at), _spline(gap_um, knots)], axis=-1)
+
+    data = LooseningData.of_gaps(histories, gaps, bent_line, covariates - covariates.mean(axis=0))
+    bends = data.slopes - 1
+    parameters = np.concatenate([line.parameters[:2], np.zeros(bends), line.parameters[2:]])
     # scores at the line, not fits of every bend: a threshold has no place where there is none, so that the usual
     # chi-square of a likelihood ratio does not hold [1]_
-    score, curvature = _free_scores(data, parameters, np.arange(2, 2 + bends.shape[2]))
+    score, curvature = _free_scores(data, parameters, np.arange(2, 2 + bends))
     hinge, curve = slice(0, at.size), slice(at.size, None)
     spread = np.sqrt(np.maximum(np.sum(score**2, axis=0), 1e-300))
     total = score.sum(axis=0)

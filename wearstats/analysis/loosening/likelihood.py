@@ -10,15 +10,21 @@ The time to working loose has the cumulative hazard ``H(t) = exp(level + terms .
 The terms in the gap take one value a node (`wearstats.analysis.gaps.nodes`); what the fittings of one shaft add is
 multiplied node by node, for they share its nodes, and averaged over these. The derivative is that average's own: the
 derivative at each node, weighed by how likely the node has become.
+
+With a small chance a fitting's records are wrong, and its gap is any of the fleet's: node by node what it adds is mixed
+with what it would add then.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logsumexp
 
+from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.arrays import FloatArray, IntArray
@@ -55,6 +61,10 @@ class LooseningData:
         Month of the day asked about, past the end of the records of outcomes; `right` where not given.
     silent_hazard : float
         How many times as often the hubs of owners who went silent fail from then on.
+    fleet_terms : ndarray, shape (fleet nodes, slopes)
+        Functions of the gap at the gaps of the fleet; none where no record may be wrong.
+    spoiled : ndarray, shape (fittings,)
+        Chance that a fitting's records are wrong, before its outcome is looked at.
     """
 
     terms: FloatArray
@@ -71,12 +81,29 @@ class LooseningData:
     logs: tuple[FloatArray, ...] = field(default=())
     silent_hazard: float = 1.0
     now: FloatArray = field(default_factory=lambda: np.empty(0))
+    fleet_terms: FloatArray = field(default_factory=lambda: np.zeros((0, 1)))
+    spoiled: FloatArray = field(default_factory=lambda: np.zeros(0))
+
+    @classmethod
+    def of_gaps(
+        cls,
+        histories: SilentHistories,
+        gaps: GapNodes,
+        term: Callable[[FloatArray], FloatArray],
+        covariates: FloatArray,
+    ) -> LooseningData:
+        """Take the terms at the nodes, and at the gaps of the fleet where records may be wrong."""
+        data = cls.of(histories, term(gaps.value_um), covariates)
+        if gaps.spoiled is None:
+            return data
+        order = np.argsort(histories.shaft, kind="stable")
+        return replace(data, fleet_terms=term(gaps.fleet_um), spoiled=gaps.spoiled[order])
 
     @classmethod
     def of(
         cls, histories: SilentHistories, terms: FloatArray, covariates: FloatArray, *, now: FloatArray | None = None
     ) -> LooseningData:
-        """Sort by shaft and take the logarithms once."""
+        """Sort by shaft and take the logarithms once; no record is taken to be wrong."""
         order = np.argsort(histories.shaft, kind="stable")
         shaft = histories.shaft[order]
         starts = np.flatnonzero(np.append(True, shaft[1:] != shaft[:-1]))
@@ -100,6 +127,7 @@ class LooseningData:
             first_row=starts.astype(np.int64),
             shaft=np.cumsum(np.append(True, shaft[1:] != shaft[:-1])).astype(np.int64) - 1,
             logs=logs,
+            fleet_terms=np.zeros((0, terms.shape[2])),
             now=right if now is None else np.maximum(now[order], right),
         )
 
@@ -147,7 +175,7 @@ def shaft_scores(data: LooseningData, parameters: FloatArray) -> tuple[FloatArra
     beta, gamma = parameters[1 : 1 + slopes], parameters[1 + slopes : 1 + slopes + effects]
     shape = float(np.exp(parameters[-2]))
     chance = float(1.0 / (1.0 + np.exp(-parameters[-1])))
-    level = parameters[0] + data.terms @ beta + (data.covariates @ gamma)[:, None]
+    level = _levels(data, parameters[0], beta, gamma)
     node, by_level, by_shape, by_chance = _given_gap(data, level, shape, chance)
     value, weight = _average(data, node)
     score = np.empty((data.first_row.size, data.size))
@@ -163,6 +191,22 @@ def shaft_scores(data: LooseningData, parameters: FloatArray) -> tuple[FloatArra
     heard = data.unasked * (1.0 - chance) - data.asked * chance
     score[:, -1] += np.add.reduceat(heard, data.first_row)
     return value + np.add.reduceat(fixed, data.first_row), score
+
+
+def spoiled_chances(data: LooseningData, parameters: FloatArray) -> FloatArray:
+    """Give the chance that each fitting's records are wrong, now that its outcome is known, shape (fittings,)."""
+    slopes = data.slopes
+    level = _levels(data, parameters[0], parameters[1 : 1 + slopes], parameters[1 + slopes : -2])
+    shape, chance = float(np.exp(parameters[-2])), float(1.0 / (1.0 + np.exp(-parameters[-1])))
+    _, weight = _average(data, _given_gap(data, level, shape, chance)[0])
+    return np.asarray(weight[:, data.terms.shape[1] :].sum(axis=1))
+
+
+def _levels(data: LooseningData, base: float, beta: FloatArray, gamma: FloatArray) -> FloatArray:
+    """Log hazard at a fitting's own nodes, then at those of the fleet, shape (fittings, nodes and fleet nodes)."""
+    own = base + data.terms @ beta
+    fleet = np.broadcast_to(base + data.fleet_terms @ beta, (len(own), len(data.fleet_terms)))
+    return np.asarray(np.concatenate([own, fleet], axis=1) + (data.covariates @ gamma)[:, None])
 
 
 def _given_gap(
@@ -202,13 +246,27 @@ def _surviving(
 
 
 def _average(data: LooseningData, node: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Average over each shaft's nodes: the logarithm, shape (shafts,), and the nodes' weights, (fittings, nodes)."""
-    joint = np.add.reduceat(node, data.first_row, axis=0)
+    """Average over each shaft's nodes: the logarithm, shape (shafts,), and the weights of all nodes, as `_levels`."""
+    own = data.terms.shape[1]
+    mixed, node_weight = node[:, :own], None
+    if len(data.fleet_terms):
+        fleet = node[:, own:]
+        any_gap = logsumexp(fleet, axis=1, keepdims=True)
+        with np.errstate(divide="ignore"):
+            wrong = np.log(data.spoiled)[:, None] + any_gap - np.log(len(data.fleet_terms))
+        mixed = np.logaddexp(np.log1p(-data.spoiled)[:, None] + mixed, wrong)
+        node_weight = np.exp(wrong - mixed), np.exp(fleet - any_gap)
+    joint = np.add.reduceat(mixed, data.first_row, axis=0)
     top = joint.max(axis=1, keepdims=True)
     weight = np.exp(joint - top)
     total = weight.sum(axis=1, keepdims=True)
-    value = top[:, 0] + np.log(total[:, 0] / node.shape[1])
-    return value, (weight / total)[data.shaft]
+    value = top[:, 0] + np.log(total[:, 0] / own)
+    weight = (weight / total)[data.shaft]
+    if node_weight is None:
+        return value, weight
+    spoiled, of_fleet = node_weight
+    lost = weight * spoiled
+    return value, np.concatenate([weight - lost, lost.sum(axis=1, keepdims=True) * of_fleet], axis=1)
 
 
 def _fill(
@@ -222,7 +280,8 @@ def _fill(
     """Write the weighed derivatives, summed over each shaft's fittings."""
     weighed = weight * by_level
     level = weighed.sum(axis=1)
-    slopes = np.einsum("ik,iks->is", weighed, data.terms)
+    own = data.terms.shape[1]
+    slopes = np.einsum("ik,iks->is", weighed[:, :own], data.terms) + weighed[:, own:] @ data.fleet_terms
     columns = [level[:, None], slopes, level[:, None] * data.covariates]
     columns += [(weight * by_shape).sum(axis=1)[:, None], (weight * by_chance).sum(axis=1)[:, None]]
     score[:] = np.add.reduceat(np.concatenate(columns, axis=1), data.first_row, axis=0)

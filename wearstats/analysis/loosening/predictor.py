@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.stats import truncnorm
 
+from wearstats.analysis.numerics.covariance_roots import symmetric_root
 from wearstats.domain.arrays import FloatArray
 
 REFERENCE_MONTHS = 12.0
@@ -79,7 +80,7 @@ class LooseningLaw:
         )
 
     def risk_draws(
-        self, gap_um: FloatArray, covariates: FloatArray, months: FloatArray, *, rng: np.random.Generator
+        self, gap_um: FloatArray, covariates: FloatArray, months: FloatArray, *, normal: FloatArray
     ) -> FloatArray:
         """Predict one more fitting: draws of its risk, the law's own doubt in them.
 
@@ -91,14 +92,14 @@ class LooseningLaw:
             What is known of it beside the gap, in the order of `names`.
         months : ndarray, shape (months,)
             When.
-        rng : Generator
-            For the parameters.
+        normal : ndarray, shape (draws, size)
+            Standard normal numbers for the parameters.
 
         Returns
         -------
         ndarray, shape (draws, months)
         """
-        drawn = rng.multivariate_normal(self.parameters, self.covariance, size=gap_um.size, method="eigh")
+        drawn = self.parameters + normal @ symmetric_root(self.covariance)
         terms = self.term(gap_um)
         slopes = terms.shape[-1]
         line = drawn[:, 0] + np.einsum("ds,ds->d", terms, drawn[:, 1 : 1 + slopes])

@@ -111,7 +111,7 @@ def hold_back(
             fit = fit_loosening(told, nodes.take(seen), covariates=beside[seen], start=start if side == 0 else None)
             start = fit.parameters if side == 0 else start
             centred = beside[unseen] - beside[seen].mean(axis=0)
-            data = LooseningData.of(held, fit.term(nodes.take(unseen).value_um), centred)
+            data = LooseningData.of_gaps(held, nodes.take(unseen), fit.term, centred)
             scores.append(shaft_scores(data, fit.parameters)[0])
             risk[side, unseen] = _risks_of(fit, nodes.take(unseen), centred, months)
         gains.append(scores[0] - scores[1])

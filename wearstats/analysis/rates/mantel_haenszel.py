@@ -24,6 +24,7 @@ from scipy import stats
 from statsmodels.stats.contingency_tables import StratifiedTable
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.rates.equal_odds import exact_equal_odds
 from wearstats.analysis.rates.remarks import RateRemark
 from wearstats.analysis.rates.two_by_two import FourfoldTable
 from wearstats.analysis.remark import remark
@@ -42,7 +43,7 @@ class MantelHaenszelResult:
     statistic, p_value : float or None
         Test that it is one, continuity-corrected, one degree of freedom.
     homogeneity_p : float or None
-        Breslow-Day test [4]_ that the strata share one odds ratio; it wants more than a few failures in each.
+        That the strata share one odds ratio: exact, or Breslow and Day's test [4]_ where strata are large.
     strata, fittings : int
         Strata that hold both groups and both outcomes, on which the odds ratio rests, and the fittings in all strata
         that hold both groups, on which the difference rests.
@@ -84,9 +85,9 @@ def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> 
         return MantelHaenszelResult(odds_ratio=none, difference=difference, fittings=fittings)
     pooled = StratifiedTable([np.array(t.to_rows(), dtype=float) for t in speaking])
     test = pooled.test_null_odds(correction=True)
+    homogeneity = None
     if up == 0 or down == 0:
         ratio = no_estimate(remark(RateRemark.NEVER_ALONE))
-        homogeneity = None
     else:
         low, high = pooled.oddsratio_pooled_confint(alpha=1 - level)
         ratio = Estimate(
@@ -96,7 +97,9 @@ def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> 
             level=level,
             method=remark(RateRemark.MANTEL_HAENSZEL, strata=len(speaking)),
         )
-        homogeneity = float(pooled.test_equal_odds().pvalue) if len(speaking) > 1 else None
+        if len(speaking) > 1:
+            exact = exact_equal_odds(speaking)
+            homogeneity = float(pooled.test_equal_odds().pvalue) if exact is None else exact
     return MantelHaenszelResult(
         odds_ratio=ratio,
         difference=difference,

@@ -23,19 +23,16 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.two_by_two import clopper_pearson, upper_bound
-from wearstats.analysis.remark import Quoted, Remark, remark
+from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.survival.cluster_bootstrap import Replicates, draw_replicates, weigh_replicates
 from wearstats.analysis.survival.competing_causes import CAUSES, end_histories, incidence_of_risks, no_incidence
 from wearstats.analysis.survival.cumulative_incidence import fit_incidence
 from wearstats.analysis.survival.group_risks import fit_groups
-from wearstats.analysis.survival.interval_log_rank import interval_log_rank
-from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier, log_rank, numbers_at_risk
+from wearstats.analysis.survival.kaplan_meier import fit_kaplan_meier, numbers_at_risk
 from wearstats.analysis.survival.remarks import SurvivalRemark
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories, fit_silence
-from wearstats.analysis.survival.turnbull import fit_cells
 from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.domain.frames import columns
-from wearstats.errors import AnalysisError
 
 BANDS = 3
 
@@ -90,25 +87,6 @@ class GroupCurve:
     incidence: Annotated[pd.DataFrame, columns(text="cause", number="months share low high")]
     lost: dict[str, int]
     said: Remark | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GroupTest:
-    """Whether the groups of a grouping fail alike.
-
-    Parameters
-    ----------
-    log_rank_p : float or None
-        Log-rank test at the middle of each failure's interval, silent fittings leaving at their last word.
-    interval_log_rank_p : float or None
-        The test that takes the intervals and the silence as they are.
-    why : Remark or None
-        Why there is none.
-    """
-
-    log_rank_p: float | None
-    interval_log_rank_p: float | None
-    why: Remark | None = None
 
 
 class GroupCurveFitter:
@@ -181,28 +159,6 @@ class GroupCurveFitter:
             lost={cause: int(np.sum(self.cause[chosen] == number + 1)) for number, cause in enumerate(CAUSES)},
             said=self._said(fittings, failures, risk),
         )
-
-    def compare(self, labels: pd.Series[str], chosen: BoolArray) -> GroupTest:
-        """Test whether the groups named by `labels`, of the fittings `chosen`, fail alike."""
-        names = labels.to_numpy(dtype=str)
-        told = self.told
-        seen = chosen & ((told.entry <= 0) | (self.stop > told.entry))
-        if np.unique(names[chosen]).size < 2:
-            return GroupTest(log_rank_p=None, interval_log_rank_p=None, why=remark(SurvivalRemark.ONE_GROUP))
-        try:
-            plain = log_rank(
-                self.stop[seen], told.failed[seen], names[seen], start=told.entry[seen], cluster=told.shaft[seen]
-            )
-            unreported = 1.0 - self.silence.chance
-            cells = told.cells(chosen)
-            curve = fit_cells(cells, np.ones(cells.first.size), unreported=unreported, tolerance=1e-6)
-            intervals = interval_log_rank(
-                cells, curve, names[chosen], unreported=unreported, cluster=told.shaft[chosen]
-            )
-        except AnalysisError as error:
-            why = remark(Quoted.REFUSAL, message=error.why)
-            return GroupTest(log_rank_p=None, interval_log_rank_p=None, why=why)
-        return GroupTest(log_rank_p=plain.p_value, interval_log_rank_p=intervals.p_value)
 
     def _turnbull(self, group: str, chosen: BoolArray) -> tuple[Estimate, pd.DataFrame, pd.DataFrame]:
         assert self.replicates is not None

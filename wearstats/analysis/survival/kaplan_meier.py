@@ -1,4 +1,4 @@
-"""Curves still tight over time, when the times are known: Kaplan-Meier with delayed entry, and the log-rank test.
+"""Curves still tight over time, when the times are known: Kaplan-Meier with delayed entry.
 
 A fitting known only from a later date (``start``) is at risk from just after it: at a failure time t the risk set is
 ``start < t <= stop``. Failures at a time come before those lost from sight at the same time.
@@ -8,11 +8,10 @@ what each adds to the estimate (the infinitesimal jackknife), not over fittings.
 
 References
 ----------
-.. [1] J. P. Klein, M. L. Moeschberger, Survival Analysis, 2nd ed., Springer 2003, sections 4.2, 4.3, 4.6 and 7.3.
+.. [1] J. P. Klein, M. L. Moeschberger, Survival Analysis, 2nd ed., Springer 2003, sections 4.2, 4.3 and 4.6.
 .. [2] T. M. Therneau, P. M. Grambsch, Modeling Survival Data, Springer 2000, section 3.7 (delayed entry).
 .. [3] Z. Ying, L. J. Wei, The Kaplan-Meier estimate for dependent failure time observations, J. Multivar. Anal. 50
    (1994) 17-29 (the variance by clusters).
-.. [4] D. Y. Lin, L. J. Wei, The robust inference for the Cox proportional hazards model, JASA 84 (1989) 1074-1078.
 """
 
 from __future__ import annotations
@@ -73,30 +72,6 @@ class KaplanMeierCurve:
                 "high": np.append(1.0, self.high),
             }
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LogRankResult:
-    """Whether groups fail at the same rate.
-
-    Parameters
-    ----------
-    groups : tuple
-        Labels, sorted.
-    observed, expected : ndarray, shape (groups,)
-        Failures seen, and expected were all groups alike.
-    statistic, p_value : float
-        Chi-squared statistic and its probability.
-    degrees_of_freedom : int
-        Groups minus one.
-    """
-
-    groups: tuple[object, ...]
-    observed: FloatArray
-    expected: FloatArray
-    statistic: float
-    p_value: float
-    degrees_of_freedom: int
 
 
 def numbers_at_risk(
@@ -241,94 +216,6 @@ def _variance_by_clusters(
         added = weights * (own * (step <= now) - seen)
         variance[at : at + block] = np.sum(np.add.reduceat(added[:, order], begins, axis=1) ** 2, axis=1)
     return variance
-
-
-def log_rank(
-    stop: ArrayLike,
-    failed: ArrayLike,
-    group: ArrayLike,
-    *,
-    start: ArrayLike | None = None,
-    cluster: ArrayLike | None = None,
-) -> LogRankResult:
-    """Test whether groups fail alike, when the times are known.
-
-    Parameters
-    ----------
-    stop, failed, start : array_like, shape (fittings,)
-        As in `fit_kaplan_meier`.
-    group : array_like, shape (fittings,)
-        Which group each belongs to.
-    cluster : array_like, shape (fittings,), optional
-        Shaft of each; the variance is then that of the scores summed by shaft ([4]_), without it the hypergeometric.
-
-    Returns
-    -------
-    LogRankResult
-
-    Raises
-    ------
-    AnalysisError
-        With fewer than two groups, or without a failure.
-    """
-    stops, fails, starts = _checked(stop, failed, start)
-    labels, index = np.unique(np.asarray(group), return_inverse=True)
-    times, deaths = _failures(stops, fails, None)
-    if labels.size < 2 or times.size == 0:
-        raise AnalysisError(
-            f"{labels.size} groups and {int(fails.sum())} failures cannot be compared",
-            needed="at least two groups and one failure",
-        )
-    members = [index == number for number in range(labels.size)]
-    risk = np.stack([numbers_at_risk(stops[m], times, start=starts[m]) for m in members])
-    total = risk.sum(axis=0)
-    observed = np.array([float(fails[m].sum()) for m in members])
-    share = risk / total
-    expected = share @ deaths
-    if cluster is None:
-        # hypergeometric variance, ties included ([1]_, equation 7.3.4); a risk set of one adds none
-        spread = deaths * (total - deaths) / np.maximum(total - 1, 1)
-        covariance = np.diag(share @ spread) - (share * spread) @ share.T
-    else:
-        scores = _scores(stops, fails, starts, index, times, share, deaths / total)
-        shafts = np.unique(np.asarray(cluster), return_inverse=True)[1]
-        by_shaft = np.zeros((int(shafts.max()) + 1, labels.size))
-        np.add.at(by_shaft, shafts, scores)
-        covariance = by_shaft.T @ by_shaft
-    excess = (observed - expected)[:-1]
-    statistic = float(excess @ np.linalg.pinv(covariance[:-1, :-1], hermitian=True) @ excess)
-    freedom = labels.size - 1
-    return LogRankResult(
-        groups=tuple(labels.tolist()),
-        observed=observed,
-        expected=expected,
-        statistic=statistic,
-        p_value=float(stats.chi2.sf(statistic, freedom)),
-        degrees_of_freedom=freedom,
-    )
-
-
-def _scores(
-    stops: FloatArray,
-    fails: BoolArray,
-    starts: FloatArray,
-    index: NDArray[np.int64],
-    times: FloatArray,
-    share: FloatArray,
-    hazard: FloatArray,
-) -> FloatArray:
-    """Give what each fitting adds to failures seen less expected, shape (fittings, groups).
-
-    Its own group less the group's share at risk, at its failure, less the same at every failure it was at risk of.
-    """
-    member = (index[:, None] == np.arange(len(share))).astype(float)
-    step = np.searchsorted(times, stops, side="right")
-    first = np.minimum(np.searchsorted(times, starts, side="right"), step)
-    hazards = np.append(0.0, np.cumsum(hazard))
-    shares = np.vstack([np.zeros(len(share)), np.cumsum((share * hazard).T, axis=0)])
-    at_failure = fails[:, None] * (member - np.vstack([np.zeros(len(share)), share.T])[step])
-    waiting = member * (hazards[step] - hazards[first])[:, None] - (shares[step] - shares[first])
-    return np.asarray(at_failure - waiting, dtype=float)
 
 
 def _log_log_band(survival: FloatArray, variance: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:

@@ -11,8 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import stats
 
-from wearstats.analysis.estimate import Z95, Estimate, no_estimate
+from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.remark import remark
 from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
@@ -63,28 +64,53 @@ def shape_with_depth(
     if truth <= 0:
         none = no_estimate(remark(WearRemark.SHAPE_ALIKE))
         return ShapeWithDepth(at_mean_um=none, per_10_um=none)
-    # wear drawn to the mean by its reliability: the slope on it is that on the true wear [2]
-    known = truth / (truth + wear_sd_um**2) * (wear_um - centre)
-    design = np.stack([np.ones_like(known), known], axis=1)
-    own = max(float(shape_um.var()), 1e-12)
-    for _ in range(20):
-        weight = 1 / (shape_sd_um**2 + own)
-        inverse = np.linalg.inv((design.T * weight) @ design)
-        line = inverse @ ((design.T * weight) @ shape_um)
-        residual = shape_um - design @ line
-        own = max(float(np.average(residual**2 - shape_sd_um**2, weights=weight**2)), 1e-12)
-    lever = np.einsum("ij,jk,ik->i", design, inverse, design) * weight
-    # residuals freed of what each took along with the line (HC3), whatever the spread's law
-    score = design * (weight * residual / (1 - lever))[:, None]
-    covariance = inverse @ (score.T @ score) @ inverse
-    se = np.sqrt(np.diag(covariance))
+    line, own, score = _line(shape_um, shape_sd_um, wear_um - centre, wear_sd_um, truth)
+    # the reliability is estimated too: each shaft moves the line by its residual, and by what its wear adds to the
+    # true variance, together, since both may come from the same reading ([1], 1.2.2)
+    step = 1e-4 * truth
+    higher, lower = (
+        _line(shape_um, shape_sd_um, wear_um - centre, wear_sd_um, tried, own=own)[0]
+        for tried in (truth + step, truth - step)
+    )
+    of_truth = ((wear_um - centre) ** 2 - wear_sd_um**2 - truth) / (wear_um.size - 1)
+    influence = score + of_truth[:, None] * (higher - lower) / (2 * step)
+    se = np.sqrt(np.sum(influence**2, axis=0))
+    times = float(stats.t.ppf(0.975, shape_um.size - 2))
     method = remark(WearRemark.SHAPE_LINE)
 
     def estimate(k: int, scale: float) -> Estimate:
-        value, spread = float(line[k]) * scale, Z95 * float(se[k]) * scale
+        value, spread = float(line[k]) * scale, times * float(se[k]) * scale
         return Estimate(value=value, low=value - spread, high=value + spread, method=method)
 
     return ShapeWithDepth(at_mean_um=estimate(0, 1.0), per_10_um=estimate(1, 10.0))
+
+
+def _line(
+    shape_um: FloatArray,
+    shape_sd_um: FloatArray,
+    from_mean_um: FloatArray,
+    wear_sd_um: FloatArray,
+    truth: float,
+    own: float | None = None,
+) -> tuple[FloatArray, float, FloatArray]:
+    """Fit the line given the true variance of wear, and that of shapes about it, estimated where it is not given.
+
+    Returns the line (2,), the variance about it, and what each shaft adds to the line's error (shafts, 2).
+    """
+    # wear drawn to the mean by its reliability: the slope on it is that on the true wear [2]
+    known = truth / (truth + wear_sd_um**2) * from_mean_um
+    design = np.stack([np.ones_like(known), known], axis=1)
+    spread = max(float(shape_um.var()), 1e-12) if own is None else own
+    for _ in range(20 if own is None else 1):
+        weight = 1 / (shape_sd_um**2 + spread)
+        inverse = np.linalg.inv((design.T * weight) @ design)
+        line = inverse @ ((design.T * weight) @ shape_um)
+        residual = shape_um - design @ line
+        if own is None:
+            spread = max(float(np.average(residual**2 - shape_sd_um**2, weights=weight**2)), 1e-12)
+    lever = np.einsum("ij,jk,ik->i", design, inverse, design) * weight
+    # residuals freed of what each took along with the line (HC3), whatever the spread's law
+    return line, spread, (design * (weight * residual / (1 - lever))[:, None]) @ inverse
 
 
 def _spread(values: FloatArray, error_variance: FloatArray) -> tuple[float, float]:

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate, may_be_any_share
+from wearstats.report.loosening.record_sentences import record_sentences
 from wearstats.report.words.phrases import (
     bracket,
     count,
@@ -48,6 +49,7 @@ def gap_sentences(answer: GapRisk, *, horizon_months: float, risk_limit: float) 
         *([_limit(answer.at_limit, horizon_months, risk_limit)] if risks else []),
         *_without_gap(answer),
         *_notes(answer),
+        *(record_sentences(answer.records) if answer.records else []),
         *(trust_sentences(answer.trust, shown=_matters(answer)) if answer.trust else []),
     ]
     return [sentence(line) for line in lines]

@@ -10,8 +10,8 @@ import pandas as pd
 from wearstats.analysis.advice.outcomes import FilingHand
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.contact import sum_up_fit, way_in
-from wearstats.studies.gaps.known_gaps import readings_in_hand
 from wearstats.studies.inputs.width_fit import width_fit
+from wearstats.studies.inputs.widths import readings_in_hand
 from wearstats.studies.snapshot import Snapshot, part
 
 _FEWEST = 5
@@ -21,9 +21,10 @@ _FEWEST = 5
 def filing_hand(snapshot: Snapshot) -> FilingHand:
     """Learn how long filing takes: all minutes on record by those that the trials and depths predicted would take."""
     assumed = FilingHand()
-    readings, fit = width_fit(snapshot).readings, width_fit(snapshot).fit
+    widths = width_fit(snapshot)
+    readings, fit = widths.readings, widths.fit
     rows = snapshot.query("fittings/filing_pace", as_of=snapshot.models_from)
-    rows = rows[rows["pattern"].isin(readings.patterns)]
+    rows = widths.spoiled.without_spaces(rows[rows["pattern"].isin(readings.patterns)])
     in_hand = readings_in_hand(readings, rows)
     if int(in_hand.inspections["unit"].nunique()) < _FEWEST:
         return assumed

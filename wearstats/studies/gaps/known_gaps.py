@@ -11,7 +11,7 @@ import pandas as pd
 
 from wearstats.analysis.gaps.draws import Bonds, GapDraws, draw_normals, draw_together, gaps_of_maps, maps_as_read
 from wearstats.analysis.gaps.indicators import Indicator, choose_draws
-from wearstats.analysis.gaps.nodes import GapNodes, as_single_values, reduce_draws
+from wearstats.analysis.gaps.nodes import SPOILED_SHARE, GapNodes, as_single_values, reduce_draws
 from wearstats.analysis.gaps.posterior import hub_spaces
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.widths.components import MAP_COMPONENTS
@@ -24,8 +24,9 @@ from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.notes import learn_notes, notes_of, told_by_notes, weigh_by_notes
 from wearstats.studies.inputs.sampling import sampled_names, sampled_store
+from wearstats.studies.inputs.spoiled_records import SpoiledRecords, judge_records
 from wearstats.studies.inputs.width_fit import width_fit
-from wearstats.studies.inputs.widths import WidthReadings, read_widths
+from wearstats.studies.inputs.widths import WidthReadings, read_widths, readings_in_hand
 from wearstats.studies.snapshot import Snapshot, part
 
 COLUMNS = (
@@ -98,21 +99,45 @@ def known_gaps(snapshot: Snapshot) -> KnownGaps:
     AnalysisError
         When no fitting has a reading that was in hand when its hub was chosen.
     """
-    readings, fit = sampled_readings(snapshot), width_fit(snapshot).fit
-    return draw_known_gaps(snapshot, readings, fit, choices_on_record(snapshot))
+    readings, fit, choices = sampled_readings(snapshot), width_fit(snapshot).fit, choices_on_record(snapshot)
+    return draw_known_gaps(snapshot, readings, fit, choices, spoiled=spoiled_records(snapshot))
 
 
 @part("models_from")
 def sampled_readings(snapshot: Snapshot) -> WidthReadings:
-    """Give the readings of the shafts in the sample: those of the width model, where they are of all shafts."""
-    readings, names = width_fit(snapshot).readings, sampled_names(snapshot)
-    if names is None and readings.of_shafts is None:
-        return readings
-    shafts = names or choices_on_record(snapshot)["shaft"].dropna().unique().tolist()
+    """Give the readings of the shafts in the sample, but for those that are probably wrong."""
+    if _all_are_sampled(snapshot):
+        return width_fit(snapshot).readings
+    return spoiled_records(snapshot).sound_of(_sample_as_read(snapshot))
+
+
+@part("models_from")
+def spoiled_records(snapshot: Snapshot) -> SpoiledRecords:
+    """Say which records of the sample are probably wrong."""
+    if _all_are_sampled(snapshot):
+        return width_fit(snapshot).spoiled
+    return judge_records(_sample_as_read(snapshot), _choices(snapshot))
+
+
+@part("models_from")
+def _sample_as_read(snapshot: Snapshot) -> WidthReadings:
+    shafts = sampled_names(snapshot) or _choices(snapshot)["shaft"].dropna().unique().tolist()
     return read_widths(snapshot.at(snapshot.models_from), shafts=shafts, store=sampled_store(snapshot))
 
 
-def draw_known_gaps(snapshot: Snapshot, readings: WidthReadings, fit: WidthFit, fittings: pd.DataFrame) -> KnownGaps:
+def _all_are_sampled(snapshot: Snapshot) -> bool:
+    """Whether the width model's readings are those of the sample."""
+    return sampled_names(snapshot) is None and width_fit(snapshot).readings.of_shafts is None
+
+
+def draw_known_gaps(
+    snapshot: Snapshot,
+    readings: WidthReadings,
+    fit: WidthFit,
+    fittings: pd.DataFrame,
+    *,
+    spoiled: SpoiledRecords | None = None,
+) -> KnownGaps:
     """Say what was known of the gap of every fitting of some shafts.
 
     Parameters
@@ -123,6 +148,8 @@ def draw_known_gaps(snapshot: Snapshot, readings: WidthReadings, fit: WidthFit, 
         The width model.
     fittings : DataFrame
         Their fittings, as `choices_on_record` has them.
+    spoiled : SpoiledRecords, optional
+        How likely their records are to be wrong.
 
     Returns
     -------
@@ -163,10 +190,16 @@ def draw_known_gaps(snapshot: Snapshot, readings: WidthReadings, fit: WidthFit, 
     order = np.argsort(frame["fitting"].to_numpy(dtype=str), kind="stable")
     frame = frame.iloc[order].reset_index(drop=True)
     shaft = _numbers(frame["shaft"])
+    wrong = np.full(len(frame), SPOILED_SHARE)
+    if spoiled is not None:
+        shown = spoiled.of_fittings(in_hand.inspections, fittings).reindex(frame["fitting"])
+        wrong = 1.0 - (1.0 - SPOILED_SHARE) * (1.0 - shown.to_numpy(dtype=float))
     return KnownGaps(
         frame=frame,
         nodes={
-            measure: GapNodes(value_um=np.concatenate([part[measure] for part in nodes])[order], shaft=shaft)
+            measure: GapNodes(
+                value_um=np.concatenate([part[measure] for part in nodes])[order], shaft=shaft, spoiled=wrong
+            )
             for measure in MEASURES
         },
         as_read=as_single_values(frame["as_read_um"].to_numpy(dtype=float), shaft),
@@ -176,7 +209,15 @@ def draw_known_gaps(snapshot: Snapshot, readings: WidthReadings, fit: WidthFit, 
 
 @part("models_from")
 def choices_on_record(snapshot: Snapshot) -> pd.DataFrame:
-    """Give, of every fitting of the sample, which hub was chosen, when, and on which inspections."""
+    """Give, of every fitting of the sample, which hub was chosen, when, and on which inspections.
+
+    A hub whose gauged space is probably wrong is taken by its size.
+    """
+    return spoiled_records(snapshot).without_spaces(_choices(snapshot))
+
+
+@part("models_from")
+def _choices(snapshot: Snapshot) -> pd.DataFrame:
     asked: dict[str, Any] = {"as_of": snapshot.models_from, "pattern": None, "shafts": sampled_names(snapshot)}
     return sampled_store(snapshot).query("fittings/choices", **asked)
 
@@ -309,41 +350,6 @@ def _with_spaces(fittings: pd.DataFrame, patterns: Mapping[str, Pattern]) -> pd.
         )
         parts.append(group.assign(space_mean_um=mean, space_sd_um=sd, space_status=status))
     return pd.concat(parts)
-
-
-def readings_in_hand(readings: WidthReadings, fittings: pd.DataFrame) -> WidthReadings:
-    """Take, for every fitting, a copy of the inspections in hand when its hub was chosen.
-
-    Parameters
-    ----------
-    readings : WidthReadings
-        All readings.
-    fittings : DataFrame
-        One row a fitting: ``fitting``, ``shaft``, ``chosen_on``, ``inspections`` (lists, may be missing).
-
-    Returns
-    -------
-    WidthReadings
-        Its units are the fittings; inspections are named ``fitting inspection``, since one may stand behind several.
-    """
-    known = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
-    known = known.drop(columns=["unit"])
-    listed = np.array(
-        [isinstance(names, list | np.ndarray) and len(names) > 0 for names in fittings["inspections"]], bool
-    )
-    named = fittings[listed][["fitting", "inspections"]].explode("inspections")
-    by_name = named.rename(columns={"inspections": "inspection"}).merge(known, on="inspection")
-    by_date = fittings[~listed][["fitting", "shaft", "chosen_on"]].merge(known, on="shaft")
-    by_date = by_date[by_date["measured_on"] <= by_date["chosen_on"]]
-    last = by_date.groupby("fitting")["hubs_before"].transform("max")
-    chosen = pd.concat([by_name, by_date[by_date["hubs_before"] == last].drop(columns="chosen_on")], ignore_index=True)
-    chosen = chosen.rename(columns={"fitting": "unit"})
-    chosen = chosen.assign(source=chosen["inspection"], inspection=chosen["unit"] + " " + chosen["inspection"])
-    chosen = chosen.assign(group=chosen.groupby("unit")["group"].transform("last"))
-    moments = chosen[["inspection", "source"]].merge(
-        readings.moments.rename(columns={"inspection": "source"}), on="source"
-    )
-    return WidthReadings(patterns=readings.patterns, inspections=chosen, moments=moments)
 
 
 @part("models_from")

@@ -206,7 +206,9 @@ def study_gauging(snapshot: Snapshot) -> GaugingStudy:
         )
         for plan in standard_plans(shape)
     )
-    strays = find_stray_readings(readings.reduce())
+    # whatever was left out of the fit is listed
+    of_pattern = fitted.as_read.of_pattern(snapshot.pattern).inspections["inspection"]
+    strays = find_stray_readings(fitted.as_read.reduce())
     of_gauges = readings if readings.of_shafts is None else readings.some(lowered(GAUGE_SHAFTS, part_of=SAMPLE_SHAFTS))
     return GaugingStudy(
         as_of=snapshot.known_on,
@@ -215,7 +217,7 @@ def study_gauging(snapshot: Snapshot) -> GaugingStudy:
         grr_percent=grr_percent(fit, "home"),
         figures={kind: trade_figures(fit, kind) for kind in by_class},
         gauge_study=_gauge_study(data),
-        strays=strays[strays["inspection"].isin(mine.inspections["inspection"])].reset_index(drop=True),
+        strays=strays[strays["inspection"].isin(of_pattern)].reset_index(drop=True),
         plan_pattern=shape.pattern,
         size_step_um=step,
         plans=plans,

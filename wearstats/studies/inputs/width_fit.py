@@ -11,12 +11,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wearstats.analysis.gauging.outliers import find_stray_readings
 from wearstats.analysis.widths.data import CLASSES, WidthData, share_few_measurers
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
 from wearstats.analysis.widths.interval_readings import COARSE
 from wearstats.studies.inputs.sample_limits import lowered
+from wearstats.studies.inputs.spoiled_records import SpoiledRecords, judge_records
 from wearstats.studies.inputs.widths import WidthReadings, read_widths
 from wearstats.studies.snapshot import Snapshot, part
 
@@ -29,10 +29,6 @@ COARSE_SHAFTS = 1_000
 SHARED_MEASURERS = 400
 """So many measurers of several shafts couple these; of a sample, the others count as another hand on every shaft."""
 
-SLIP_SDS = 12.0
-"""So many times the usual scatter no hand reads wrong: a slip of pen or thimble, which is no measure of anybody's hand
-(judgement)."""
-
 _FIRST_SHAFTS = 2_500
 _NEARLY_COARSE = 0.9
 """Steps are counted as coarse a little before they are, lest better repeatability turns a whole gauge coarse."""
@@ -44,14 +40,20 @@ class FittedWidths:
 
     Parameters
     ----------
-    readings : WidthReadings
+    as_read : WidthReadings
         All that were known; of a large fleet, those of the sample.
+    spoiled : SpoiledRecords
+        Which of them are probably wrong.
+    readings : WidthReadings
+        The others.
     data : WidthData
         One unit of every shaft: what was fitted.
     fit : WidthFit
         The fitted model.
     """
 
+    as_read: WidthReadings
+    spoiled: SpoiledRecords
     readings: WidthReadings
     data: WidthData
     fit: WidthFit
@@ -88,33 +90,34 @@ def _fit(snapshot: Snapshot, *, intervals: bool) -> FittedWidths:
     shafts = _measured_shafts(snapshot)
     if shafts > (most := lowered(SAMPLE_SHAFTS)):
         return _fit_sample(then, most_shafts=most, of_shafts=shafts)
-    readings = read_widths(then)
+    as_read = read_widths(then)
+    spoiled = _judge(then, as_read)
+    readings = spoiled.sound_of(as_read)
     data = data_to_fit(readings)
-    return FittedWidths(readings=readings, data=data, fit=fit_widths(data, intervals=intervals))
+    fit = fit_widths(data, intervals=intervals)
+    return FittedWidths(as_read=as_read, spoiled=spoiled, readings=readings, data=data, fit=fit)
+
+
+def _judge(snapshot: Snapshot, readings: WidthReadings, shafts: list[str] | None = None) -> SpoiledRecords:
+    """Say which records are probably wrong."""
+    return judge_records(readings, snapshot.query("fittings/choices", pattern=None, shafts=shafts))
 
 
 def data_to_fit(readings: WidthReadings) -> WidthData:
     """Stack one unit of every shaft; of a sample, with few enough measurers that couple shafts."""
-    data = without_slips(readings).one_unit_a_shaft()
+    data = readings.one_unit_a_shaft()
     if readings.of_shafts is None:
         return data
     return share_few_measurers(data, lowered(SHARED_MEASURERS, part_of=SAMPLE_SHAFTS))
-
-
-def without_slips(readings: WidthReadings) -> WidthReadings:
-    """Leave out places and splines that lie so far off that a few would be taken for everybody's scatter.
-
-    Four readings off by a turn of the thimble, among eight hundred sheets, double the repeatability of all.
-    """
-    found = find_stray_readings(readings.one_unit_a_shaft())
-    return readings.without(found[(found["score"] > SLIP_SDS) & found["found_um"].notna()])
 
 
 def _fit_sample(snapshot: Snapshot, *, most_shafts: int, of_shafts: int) -> FittedWidths:
     """Draw shafts, find the components roughly from a few of them, and from there exactly from all of them."""
     limits = {name: _NEARLY_COARSE * COARSE * ASSUMED_UM[f"repeatability_{name}"] for name in CLASSES}
     while True:
-        readings = _draw(snapshot, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits)
+        as_read = _draw(snapshot, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits)
+        spoiled = _judge(snapshot, as_read, as_read.inspections["shaft"].unique().tolist())
+        readings = spoiled.sound_of(as_read)
         first = fit_widths(data_to_fit(readings.some(_FIRST_SHAFTS)), intervals=False, rough=True)
         needed = {
             name: _NEARLY_COARSE * COARSE * (first.components_um[f"repeatability_{name}"].value or 0.0)
@@ -130,7 +133,11 @@ def _fit_sample(snapshot: Snapshot, *, most_shafts: int, of_shafts: int) -> Fitt
     known = set(readings.inspections["measurer"])
     named = np.array([name in known for name in fit.measurers["measurer"]], dtype=bool)
     return FittedWidths(
-        readings=readings, data=data, fit=replace(fit, measurers=fit.measurers[named].reset_index(drop=True))
+        as_read=as_read,
+        spoiled=spoiled,
+        readings=readings,
+        data=data,
+        fit=replace(fit, measurers=fit.measurers[named].reset_index(drop=True)),
     )
 
 

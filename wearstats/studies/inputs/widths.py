@@ -114,6 +114,14 @@ class WidthReadings:
             out |= pd.MultiIndex.from_frame(self.moments[said]).isin(keys)
         return replace(self, moments=self.moments[~out])
 
+    def without_inspections(self, wrong: pd.Series[str]) -> WidthReadings:
+        """Give those but for some inspections."""
+        return replace(
+            self,
+            inspections=self.inspections[~self.inspections["inspection"].isin(wrong)],
+            moments=self.moments[~self.moments["inspection"].isin(wrong)],
+        )
+
     def some(self, most: int) -> WidthReadings:
         """Give those of about so many shafts, every so many-th by name."""
         shafts = self.inspections["shaft"].unique().tolist()
@@ -217,3 +225,38 @@ def tell_units(inspections: pd.DataFrame) -> pd.DataFrame:
         group=duty.astype(str) + ", " + after,
         **{"class": measuring_class(inspections["measured_at"], inspections["gauge_kind"])},
     )
+
+
+def readings_in_hand(readings: WidthReadings, fittings: pd.DataFrame) -> WidthReadings:
+    """Take, for every fitting, a copy of the inspections in hand when its hub was chosen.
+
+    Parameters
+    ----------
+    readings : WidthReadings
+        All readings.
+    fittings : DataFrame
+        One row a fitting: ``fitting``, ``shaft``, ``chosen_on``, ``inspections`` (lists, may be missing).
+
+    Returns
+    -------
+    WidthReadings
+        Its units are the fittings; inspections are named ``fitting inspection``, since one may stand behind several.
+    """
+    known = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
+    known = known.drop(columns=["unit"])
+    listed = np.array(
+        [isinstance(names, list | np.ndarray) and len(names) > 0 for names in fittings["inspections"]], bool
+    )
+    named = fittings[listed][["fitting", "inspections"]].explode("inspections")
+    by_name = named.rename(columns={"inspections": "inspection"}).merge(known, on="inspection")
+    by_date = fittings[~listed][["fitting", "shaft", "chosen_on"]].merge(known, on="shaft")
+    by_date = by_date[by_date["measured_on"] <= by_date["chosen_on"]]
+    last = by_date.groupby("fitting")["hubs_before"].transform("max")
+    chosen = pd.concat([by_name, by_date[by_date["hubs_before"] == last].drop(columns="chosen_on")], ignore_index=True)
+    chosen = chosen.rename(columns={"fitting": "unit"})
+    chosen = chosen.assign(source=chosen["inspection"], inspection=chosen["unit"] + " " + chosen["inspection"])
+    chosen = chosen.assign(group=chosen.groupby("unit")["group"].transform("last"))
+    moments = chosen[["inspection", "source"]].merge(
+        readings.moments.rename(columns={"inspection": "source"}), on="source"
+    )
+    return WidthReadings(patterns=readings.patterns, inspections=chosen, moments=moments)

@@ -15,7 +15,8 @@ from wearstats.analysis.histories.build import Histories
 from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, remark
-from wearstats.analysis.survival.group_curves import Estimator, GroupCurve, GroupCurveFitter, GroupTest, band_gaps
+from wearstats.analysis.survival.comparison.group_test import GroupTest, judge_groups
+from wearstats.analysis.survival.group_curves import Estimator, GroupCurve, GroupCurveFitter, band_gaps
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
@@ -26,6 +27,9 @@ from wearstats.studies.snapshot import Snapshot
 
 BY = ("method_sent", "method_done", "pattern", "duty", "region", "gap_band")
 """What the fittings are grouped by; the first five are columns of the histories."""
+
+ALIKE = "groups alike"
+"""Name of the draws by which groups are compared, before what they are grouped by."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -113,7 +117,6 @@ class CurvesStudy:
             "by": {
                 by: {
                     "groups": {group.group: _group_to_dict(group) for group in grouping.groups},
-                    "log_rank_p": grouping.test.log_rank_p,
                     "interval_log_rank_p": grouping.test.interval_log_rank_p,
                     "adjusted_p": grouping.adjusted_p,
                     "no_test_because": grouping.test.why,
@@ -157,7 +160,7 @@ def curves_of(
     horizon_months : float
         Month of the risks that are told.
     draws : NamedDraws
-        For drawing shafts anew.
+        For drawing shafts anew, and for comparing groups.
 
     Returns
     -------
@@ -186,7 +189,7 @@ def curves_of(
     labels = {by: ran[by] for by in BY if by in ran}
     if gaps_frame is not None:
         labels["gap_band"] = band_gaps(ran["fitting"].map(gaps_frame.set_index("fitting")["gap_left_um"]))
-    groupings = {by: _group(fitter, by, label, ticks) for by, label in labels.items()}
+    groupings = {by: _group(fitter, by, label, ticks, draws) for by, label in labels.items()}
     every = np.ones(len(ran), dtype=bool)
     return CurvesStudy(
         horizon_months=horizon_months,
@@ -203,14 +206,18 @@ def _months(ran: pd.DataFrame, horizon_months: float) -> NDArray[np.float64]:
     return grid_months(SilentHistories.from_frame(ran), horizon_months)
 
 
-def _group(fitter: GroupCurveFitter, by: str, labels: pd.Series[Any], ticks: NDArray[np.float64]) -> Grouping:
+def _group(
+    fitter: GroupCurveFitter, by: str, labels: pd.Series[Any], ticks: NDArray[np.float64], draws: NamedDraws
+) -> Grouping:
     known = labels.notna().to_numpy(dtype=bool)
     names = labels.astype("str")
     groups = [fitter.fit(name, names.eq(name).to_numpy(dtype=bool) & known, ticks=ticks) for name in _order(by, labels)]
     return Grouping(
         by=by,
         groups=tuple(groups),
-        test=fitter.compare(names, known),
+        test=judge_groups(
+            fitter.ran[known], names[known], reported=fitter.silence.chance, rng=draws.generator(ALIKE, by)
+        ),
         adjusted_p=None,
         without=int(np.sum(~known)),
     )

@@ -21,6 +21,7 @@ from wearstats.studies.gaps.known_gaps import known_gaps
 from wearstats.studies.inputs.histories import RISK_MONTHS, histories_of
 from wearstats.studies.loosening.covariates import covariates_of
 from wearstats.studies.loosening.fit_from_store import loosening_fit, reporting_fit, require_gaps
+from wearstats.studies.loosening.moving_records import MovingRecords, moving_records
 from wearstats.studies.loosening.remarks import LooseningStudyRemark
 from wearstats.studies.loosening.risk_model import AS_SUPPLIED
 from wearstats.studies.loosening.validation import GapTrust
@@ -65,6 +66,8 @@ class GapRisk:
         Share of what is known of the slope that is the penalty's.
     fit : LooseningFit
         The law itself, for whoever predicts with it.
+    records : MovingRecords or None
+        What moves the slope most, and what is probably wrong.
     trust : GapTrust or None
         How far it can be trusted; given for the whole, not for single patterns.
     """
@@ -85,6 +88,7 @@ class GapRisk:
     indicators: tuple[Indicator, ...]
     assumed_share: float
     fit: LooseningFit
+    records: MovingRecords | None = None
     trust: GapTrust | None = field(default=None)
 
     def risk_rows(self) -> list[dict[Hashable, Any]]:
@@ -117,6 +121,7 @@ class GapRisk:
             "curve": self.curve,
             "hubs_near_gap": self.hubs_near(),
             "same_gap": self.same_gap,
+            "records": self.records,
             "trust": self.trust,
         }
 
@@ -197,6 +202,7 @@ def gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> Ga
         indicators=gaps.indicators,
         assumed_share=fit.assumed_share(1),
         fit=fit,
+        records=moving_records(snapshot),
     )
 
 

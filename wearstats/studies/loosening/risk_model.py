@@ -59,8 +59,13 @@ class RiskModel:
                 beside[index] = float(name == DUTY + duty)
         return np.asarray(beside)
 
+    @property
+    def size(self) -> int:
+        """How many parameters the law has; 0 without one."""
+        return 0 if self.law is None else int(self.law.parameters.size)
+
     def draws(
-        self, fit: FitDraws, *, method: str, duty: str | None, months: float, rng: np.random.Generator
+        self, fit: FitDraws, *, method: str, duty: str | None, months: float, normal: FloatArray
     ) -> tuple[FloatArray | None, Remark | None, bool]:
         """Draw the chance by some months for a hub that would leave these gaps.
 
@@ -72,8 +77,8 @@ class RiskModel:
             How it is to be fitted, and what the engine does (None where not said).
         months : float
             When.
-        rng : Generator
-            For the law's parameters.
+        normal : ndarray, shape (draws, `size`)
+            Standard normal numbers for the law's parameters.
 
         Returns
         -------
@@ -85,16 +90,16 @@ class RiskModel:
         if (beyond := self._beyond(float(fit.gap_left_um.mean()), months)) is not None:
             return None, beyond, True
         beside = self.covariates(method=method, duty=duty)
-        return self.law.risk_draws(fit.gap_left_um, beside, np.array([months]), rng=rng)[:, 0], None, False
+        return self.law.risk_draws(fit.gap_left_um, beside, np.array([months]), normal=normal)[:, 0], None, False
 
     def risks(
-        self, fit: FitDraws, *, method: str, duty: str | None, months: tuple[float, ...], rng: np.random.Generator
+        self, fit: FitDraws, *, method: str, duty: str | None, months: tuple[float, ...], normal: FloatArray
     ) -> tuple[tuple[float, Estimate], ...]:
         """Predict the chance by some months for a hub that would leave these gaps; as `draws`."""
         if self.law is None:
             return tuple((month, Estimate(value=None, method=self.why_not, status="none")) for month in months)
         beside, gap = self.covariates(method=method, duty=duty), fit.gap_left_um
-        risks = self.law.risk_draws(gap, beside, np.array(months), rng=rng)
+        risks = self.law.risk_draws(gap, beside, np.array(months), normal=normal)
         return tuple(
             (month, self._estimate(risks[:, index], float(gap.mean()), month)) for index, month in enumerate(months)
         )

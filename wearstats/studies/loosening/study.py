@@ -15,9 +15,9 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.histories.records_end import OutcomesEnd
 from wearstats.analysis.remark import Remark, refused
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
+from wearstats.analysis.survival.comparison.group_test import judge_groups
 from wearstats.analysis.survival.group_risks import GroupRisk, fit_groups
-from wearstats.analysis.survival.interval_log_rank import interval_log_rank
-from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
+from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.contact import PLAY_LIMIT_UM
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
@@ -25,7 +25,7 @@ from wearstats.studies.counts.all_hubs import ALL_PATTERNS, FittingsOnRecord, fi
 from wearstats.studies.inputs.coverage import QUIET_DAYS, outcomes_end
 from wearstats.studies.inputs.histories import RISK_MONTHS, grid_months, histories_of, require_fittings, ticks_months
 from wearstats.studies.inputs.sampling import shaft_sample
-from wearstats.studies.loosening.curves import CurvesStudy, study_curves
+from wearstats.studies.loosening.curves import ALIKE, CurvesStudy, study_curves
 from wearstats.studies.loosening.fit_from_store import reporting_fit
 from wearstats.studies.loosening.gap_risk import GapRisk, gap_risk
 from wearstats.studies.loosening.validation import study_gap_trust
@@ -247,7 +247,9 @@ def _answer(snapshot: Snapshot, horizon_months: float, risk_limit: float, *, who
         everything=everything,
         by_method=risks,
         reported_unasked=silence.reported_unasked,
-        methods_differ_p=_methods_differ(told, silence, ran) if len(risks) > 1 else None,
+        methods_differ_p=judge_groups(
+            ran, ran["method_sent"], reported=silence.chance, rng=draws.generator(ALIKE, "method_sent")
+        ).interval_log_rank_p,
         gap=gap,
         why_no_gap=why,
         by_play={name: group for name, group in by_play.items() if group.fittings},
@@ -271,15 +273,3 @@ def _gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> t
         return gap_risk(snapshot, horizon_months, risk_limit), None
     except AnalysisError as error:
         return None, refused(error)
-
-
-def _methods_differ(told: SilentHistories, silence: SilenceFit, ran: pd.DataFrame) -> float | None:
-    """Compare the methods' curves; None where no follow-up tells one fitting from another."""
-    unreported = 1.0 - silence.chance
-    try:
-        test = interval_log_rank(
-            told.cells(), silence.curve, ran["method_sent"], unreported=unreported, cluster=told.shaft
-        )
-    except AnalysisError:
-        return None
-    return test.p_value

@@ -7,12 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
+from scipy.stats import gamma, norm
 
 from wearstats.analysis.advice.gate import ShaftFacts, StrayReading, pass_gate
 from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.remarks import NO_HUB, NO_SIZE, Finding, First, Reason
 from wearstats.analysis.advice.rule import Decision
-from wearstats.analysis.gaps.posterior import DRAWS, draw_maps, estimate_draws, opposite_pairs
+from wearstats.analysis.gaps.posterior import draw_maps, estimate_draws
+from wearstats.analysis.numerics.even_draws import even_normals
 from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.widths.prediction import MapPrediction, predict_maps
 from wearstats.domain.arrays import FloatArray
@@ -37,6 +39,8 @@ WEAR_A_YEAR_UM = (4.0, 6.0)
 """Mean and spread of what a hub that holds takes off a shaft in a year of running (judgement)."""
 _SAME_COST = 0.05
 _MEANT = 3
+LOG2_DRAWS = 9
+"""Binary logarithm of the draws of map, hub and law together."""
 
 
 @part("known_on", "models_from", "seed")
@@ -97,8 +101,13 @@ def study_shaft(
     # nothing is known beyond the record, and what has worked loose by its end has not come tight again after it
     known_to = horizon_months if background.risk.law is None else background.risk.followed_months
     horizon = min(horizon_months, known_to)
+    # what most hangs on comes first: the hub, what came off since, the law, and of the map its widest direction
+    before = 2 + background.risk.size
+    size = before + prediction.shape.places
+    normal = even_normals(snapshot.draws, "shaft", [shaft], log2_count=LOG2_DRAWS, size=size)[0]
     scale = Scale(
-        snapshot=snapshot,
+        hub_normal=normal[:, 0],
+        law_normal=normal[:, 2:before],
         model=background.risk,
         hand=background.hand,
         costing=costing_of(snapshot, pattern.pattern),
@@ -108,13 +117,10 @@ def study_shaft(
         risk_limit=risk_limit,
     )
 
-    worn = _worn_since(facts, snapshot, shaft)
+    worn = _worn_since(facts, snapshot, normal[:, 1])
 
     def weighed(told: MapPrediction) -> Weighing:
-        maps = (
-            draw_maps(told, opposite_pairs(snapshot.draws.generator("maps", shaft), DRAWS, told.shape.places))[0]
-            - worn[:, None, None]
-        )
+        maps = draw_maps(told, normal[None, :, before:])[0] - worn[:, None, None]
         return scale.weigh(maps, options_for(snapshot, pattern, maps, limits=limits, by_number=by_number))
 
     weighing = weighed(prediction)
@@ -178,17 +184,16 @@ def _unread_shaft(snapshot: Snapshot, shaft: str) -> AnalysisError:
     )
 
 
-def _worn_since(facts: ShaftFacts, snapshot: Snapshot, shaft: str) -> FloatArray:
-    """Draw what a hub that ran since the last reading took off, shape (DRAWS,); nothing where none ran."""
+def _worn_since(facts: ShaftFacts, snapshot: Snapshot, normal: FloatArray) -> FloatArray:
+    """Draw what a hub that ran since the last reading took off, shape (draws,); nothing where none ran."""
     if facts.ran is None:
-        return np.zeros(DRAWS)
+        return np.zeros_like(normal)
     since = max(facts.ran.fitted_on or facts.measured_on, facts.measured_on)
     years = max((snapshot.known_on - since).days, 0) / 365.25
     mean, sd = WEAR_A_YEAR_UM
     # a gamma wear: never negative, and its spread grows with its mean as that of a sum does
     shape = years * (mean / sd) ** 2
-    rng = snapshot.draws.generator("worn since", shaft)
-    return rng.gamma(shape, sd**2 / mean, DRAWS) if shape > 0 else np.zeros(DRAWS)
+    return np.asarray(gamma.ppf(norm.cdf(normal), shape, scale=sd**2 / mean)) if shape > 0 else np.zeros_like(normal)
 
 
 def _that_matter(strays: tuple[StrayReading, ...], with_them: Decision, without: Decision) -> tuple[StrayReading, ...]:
@@ -243,8 +248,9 @@ def _choices(weighing: Weighing, prediction: MapPrediction, scale: Scale) -> tup
     months = tuple(dict.fromkeys((*RISK_MONTHS, scale.horizon_months)))
     choices = []
     for weighed, candidate in zip(weighing.weighed, weighing.candidates, strict=True):
-        rng = scale.snapshot.draws.generator("laws")
-        told = scale.model.risks(weighed.fit, method=weighed.method, duty=scale.duty, months=months, rng=rng)
+        told = scale.model.risks(
+            weighed.fit, method=weighed.method, duty=scale.duty, months=months, normal=scale.law_normal
+        )
         choices.append(
             Choice(
                 candidate=candidate,

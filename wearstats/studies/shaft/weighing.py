@@ -20,7 +20,6 @@ from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.domain.arrays import FloatArray
 from wearstats.studies.loosening.risk_model import RiskModel
 from wearstats.studies.shaft.costs import Costing
-from wearstats.studies.snapshot import Snapshot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,8 +55,6 @@ class Scale:
 
     Parameters
     ----------
-    snapshot : Snapshot
-        What is asked.
     model : RiskModel
         The chance of working loose.
     hand, costing, limits
@@ -66,9 +63,12 @@ class Scale:
         What the engine does.
     horizon_months, risk_limit : float
         The chance that is accepted within that time.
+    hub_normal : ndarray, shape (draws,)
+        Standard normal numbers for the hub to be sent.
+    law_normal : ndarray, shape (draws, parameters)
+        For the law: the same for all hubs, so that they differ by themselves alone.
     """
 
-    snapshot: Snapshot
     model: RiskModel
     hand: FilingHand
     costing: Costing
@@ -76,10 +76,11 @@ class Scale:
     duty: str | None
     horizon_months: float
     risk_limit: float
+    hub_normal: FloatArray
+    law_normal: FloatArray
 
     def weigh(self, maps_um: FloatArray, options: Sequence[HubOption]) -> Weighing:
         """Weigh hubs on drawn maps, shape (draws, splines, stations), and choose."""
-        draws = self.snapshot.draws
         weighed = weigh(
             maps_um,
             options,
@@ -87,7 +88,7 @@ class Scale:
             hand=self.hand,
             limits=self.limits,
             prices=self.costing.prices,
-            rng=draws.generator("hub to be sent"),
+            hub_normal=self.hub_normal,
         )
         return self.decided(maps_um, weighed, times=1.0)
 
@@ -107,9 +108,8 @@ class Scale:
 
     def _risk(self) -> Risk:
         def risk(fit: FitDraws, method: str) -> tuple[FloatArray | None, Remark | None, bool]:
-            # the same drawn laws for all, so that hubs differ by themselves alone
-            rng = self.snapshot.draws.generator("laws")
-            return self.model.draws(fit, method=method, duty=self.duty, months=self.horizon_months, rng=rng)
+            months, normal = self.horizon_months, self.law_normal
+            return self.model.draws(fit, method=method, duty=self.duty, months=months, normal=normal)
 
         return risk
 

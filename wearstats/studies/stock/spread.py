@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from wearstats.analysis.gaps.posterior import ASSUMED_SPACE_SD_UM, GAUGED_SD_UM, HubSpace
+from wearstats.analysis.gaps.spoiled import LEFT_OUT, judge_hubs
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.stock.sizes.choice import SizeChoice, SizePlan
 from wearstats.analysis.stock.sizes.draws import shafts_anew
@@ -96,6 +97,7 @@ def made_spread(snapshot: Snapshot, pattern: Pattern) -> MadeSpread:
     if len(hubs) >= _FEWEST_HUBS:
         found = pattern.width_um(hubs["space_width_mm"].to_numpy(dtype=float))
         off = found - pattern.space_um(hubs["undersize_um"].to_numpy(dtype=float))
+        off = off[judge_hubs(off, hubs["batch"].to_numpy(dtype=object)) <= LEFT_OUT]
         return MadeSpread(
             off_um=float(off.mean()),
             sd_um=float(off.std(ddof=1)),
