@@ -23,7 +23,7 @@ from wearstats.store.database.connection import open_store as open_file
 from wearstats.studies.counts.returns import study_returns
 from wearstats.studies.gaps.contact import study_contact_seen
 from wearstats.studies.gauging.study import study_gauging
-from wearstats.studies.inputs.coverage import ends_early, record_end
+from wearstats.studies.inputs.coverage import records_end_early
 from wearstats.studies.loosening.study import study_loosening
 from wearstats.studies.methods.study import study_methods
 from wearstats.studies.review.calls import study_calls
@@ -162,7 +162,7 @@ class Shop:
         of = f", pattern {self.snapshot.pattern}" if self.snapshot.pattern else ""
         if self.snapshot.store.closed:
             return f"<Shop {self.snapshot.store.path}, closed>"
-        early = ends_early(record_end(self.snapshot), as_of=self.snapshot.known_on)
+        early = records_end_early(self.snapshot)
         of += f"; {say(early)}" if early else ""
         return (
             f"<Shop {self.snapshot.store.path} as known on {self.snapshot.known_on}{of}; ask .wear() .gauging() "

@@ -52,7 +52,10 @@ def invent(path: Path, fittings: int) -> Path:
     method = "['as-supplied', 'owner-fitted', 'workshop-fitted'][1 + (i // 2) % 3]"
     pattern = "if(i % 2 = 0, 'D8', 'D10')"
     with open_store(path, write=True) as store:
-        store.execute("insert into intakes values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)")
+        store.execute(
+            "insert into intakes (intake, added_on, added_at, files, bulk) "
+            "values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
+        )
         for statement in (
             f"insert into shafts (shaft, pattern, intake) select 'S' || i, {pattern}, 1 from {numbered}",
             f"insert into hubs (hub, pattern, undersize_um, intake) select 'H' || i, {pattern}, 50, 1 from {numbered}",

@@ -45,7 +45,8 @@ _MACROS = (
 )
 
 _TABLES = (
-    f"insert into intakes values (1, date '{ADDED_ON}', timestamp '{ADDED_ON} 08:00:00', 0, true)",
+    "insert into intakes (intake, added_on, added_at, files, bulk) "
+    f"values (1, date '{ADDED_ON}', timestamp '{ADDED_ON} 08:00:00', 0, true)",
     "insert into patterns by name select * from (values "
     "('D8', 8, 6.0, 6.01, 32.0, 36.0, 28.0, ['shoulder', 'middle', 'nut-end'], 30, 20, 1), "
     "('D10', 10, 5.448, 5.458, 29.0, 34.925, 30.0, ['shoulder', 'middle', 'nut-end'], 30, 20, 1)) as made(pattern, "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,9 +10,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from wearstats.cli.running.exit_codes import INPUT
-from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, takes_shared_options
+from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, parse_as_of, takes_shared_options
 from wearstats.cli.running.output import print_document, print_note, print_sentences
 from wearstats.cli.store_upkeep import Force, backup, check, columns, export, restore
+from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,7 +43,9 @@ def new(*, force: Force = False, options: Options) -> None:
 @takes_shared_options(OF_A_DAY)
 def add(
     *,
-    files: Annotated[list[str], typer.Argument(metavar="FILES", help="Files, in any order; - reads pasted text.")],
+    files: Annotated[
+        list[str] | None, typer.Argument(metavar="FILES", help="Files, in any order; - reads pasted text.")
+    ] = None,
     table: Table = None,
     correct: Annotated[
         bool, typer.Option("--correct", help="Let rows replace those in the store that have the same key.")
@@ -50,6 +54,15 @@ def add(
         bool,
         typer.Option("--history", help="What happened counts as known from its own date on, as in a first load."),
     ] = False,
+    complete_to: Annotated[
+        datetime.date | None,
+        typer.Option(
+            "--complete-to",
+            metavar="DATE",
+            parser=parse_as_of,
+            help="With this, what became of hubs is complete up to that day; alone, if nothing happened.",
+        ),
+    ] = None,
     options: Options,
 ) -> None:
     """Add files of readings, hubs, fittings and what became of them.
@@ -61,16 +74,27 @@ def add(
     from wearstats.store.database.connection import open_store
     from wearstats.store.intake.add import add_files
 
+    files = files or []
+    if not files and complete_to is None:
+        raise UsageError("FILES: none given; say which files, - for pasted text, or --complete-to DATE")
     text = _pasted() if "-" in files else None
     paths = [Path(file) for file in files if file != "-"]
     with open_store(options.store, write=True, on_wait=print_note) as store:
         report = add_files(
-            store, paths, table=table, added_on=options.as_of, correct=correct, text=text, bulk=history or None
+            store,
+            paths,
+            table=table,
+            added_on=options.as_of,
+            correct=correct,
+            text=text,
+            bulk=history or None,
+            complete_to=complete_to,
         )
     if options.as_json:
         print_document("store add", report, as_of=options.as_of)
     else:
-        print_sentences(_intake_sentences(report))
+        stated = [f"Taken down: what became of hubs is complete up to {complete_to}."] if complete_to else []
+        print_sentences([*_intake_sentences(report), *stated])
     for note in [*report.notes, *(problem for file in report.files for problem in file.problems)]:
         print_note(note)
     if report.kept_out:
@@ -180,6 +204,7 @@ def _contents_sentences(contents: Contents) -> list[str]:
     intakes = [
         f"intake {line.intake}, added on {line.added_on}: {line.accepted} of {line.read} rows accepted"
         + (" (first load: what happened counts as known from its own date on)" if line.bulk else "")
+        + (f"; what became of hubs is complete up to {line.complete_to}" if line.complete_to else "")
         for line in contents.intakes
     ]
     head = f"{contents.path}: store of version {contents.version}, {contents.bytes / 1e6:.1f} MB"

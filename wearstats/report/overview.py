@@ -32,7 +32,6 @@ from wearstats.report.words.glossary import GLOSSARY
 from wearstats.report.words.method_notes import METHOD_NOTES
 from wearstats.report.words.phrases import count, day, sentence
 from wearstats.second_process import SecondProcess
-from wearstats.studies.inputs.coverage import ends_early
 from wearstats.studies.overview import Picture
 
 TITLE: Final = "Hubs on worn shafts: the whole picture"
@@ -107,8 +106,7 @@ def picture_page(picture: Picture, drawing: Drawing | None = None) -> Page:
 
 def _notes(picture: Picture) -> list[str]:
     """Say where the records end long before the day asked about."""
-    early = ends_early(picture.recorded_until, as_of=picture.as_of)
-    return [] if early is None else [sentence(say(early))]
+    return [] if picture.records_early is None else [sentence(say(picture.records_early))]
 
 
 def _methods_used() -> Section:

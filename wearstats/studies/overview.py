@@ -16,7 +16,7 @@ from wearstats.studies.counts.returns import ReturnsStudy, study_returns
 from wearstats.studies.demo import is_invented
 from wearstats.studies.gaps.contact import ContactStudy, study_contact_seen
 from wearstats.studies.gauging.study import GaugingStudy, study_gauging
-from wearstats.studies.inputs.coverage import record_end
+from wearstats.studies.inputs.coverage import records_end_early
 from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.inputs.width_fit import width_components
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
@@ -52,8 +52,8 @@ class Picture:
         What looks doubtful in the store.
     invented : bool
         Whether the demo's invented files are in the store.
-    recorded_until : datetime.date or None
-        The last day of which anything is on record.
+    records_early : Remark or None
+        That what is on record ends long before the day asked about.
     """
 
     as_of: datetime.date
@@ -70,7 +70,7 @@ class Picture:
     unanswered: dict[str, Remark] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     invented: bool = False
-    recorded_until: datetime.date | None = None
+    records_early: Remark | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Give the answers as the ``--json`` document has them, one key a question."""
@@ -134,7 +134,7 @@ def study_picture(
         horizon_months=horizon_months,
         unanswered=answers.unanswered,
         invented=is_invented(snapshot),
-        recorded_until=record_end(snapshot),
+        records_early=records_end_early(snapshot),
         **answers.given,
     )
 

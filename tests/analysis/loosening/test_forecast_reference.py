@@ -1,5 +1,7 @@
 """Forecasts of failures: a published one, brute force, and direct integration."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -38,7 +40,7 @@ def test_bearing_cages_from_the_histories() -> None:
     shape, scale = 2.035, 11_792.0
     # months stand for hours here: the level is the expected failures in the law's own year of twelve
     parameters = np.array([shape * np.log(12.0 / scale), 0.0, np.log(shape), 30.0])
-    now, ahead = running_chances(data, parameters, np.ones(hours.size, dtype=bool), np.array([300.0]))
+    now, _, ahead = running_chances(data, parameters, np.ones(hours.size, dtype=bool), np.array([300.0]))
     assert now.max() == pytest.approx(0.0, abs=1e-9)
     assert ahead[:, 0].sum() == pytest.approx(5.057, abs=0.01)
 
@@ -64,7 +66,7 @@ def test_chances_are_those_of_direct_integration() -> None:
     gaps = np.array([[-1.0, 0.0, 1.5, 2.0]])
     data = still_running(np.array([now]), np.array([now - word]), gaps)
     parameters = np.array([level, slope, np.log(shape), np.log(reported / (1 - reported))])
-    loose, coming = running_chances(data, parameters, np.array([True]), np.array([ahead]))
+    loose, _, coming = running_chances(data, parameters, np.array([True]), np.array([ahead]))
     gap = rng.choice(gaps[0], 400_000)
     hazard = np.exp(level + slope * gap)
     time = 12.0 * (rng.exponential(size=gap.size) / hazard) ** (1 / shape)
@@ -72,6 +74,31 @@ def test_chances_are_those_of_direct_integration() -> None:
     silent = (time > word) & ((time > now) | ~said)
     assert loose[0] == pytest.approx(np.mean(time[silent] <= now), abs=0.003)
     assert coming[0, 0] == pytest.approx(np.mean((time[silent] > now) & (time[silent] <= now + ahead)), abs=0.003)
+
+
+def test_days_after_the_records_end_are_no_silence() -> None:
+    # histories drawn one by one: silent from the last word to the end of the records, and after that nothing is known
+    rng = np.random.default_rng(20261129)
+    level, slope, shape, reported = -1.0, 0.6, 1.4, 0.7
+    word, end, now, ahead = 4.0, 12.0, 20.0, 6.0
+    gaps = np.array([[-1.0, 0.0, 1.5, 2.0]])
+    data = replace(still_running(np.array([end]), np.array([end - word]), gaps), now=np.array([now]))
+    parameters = np.array([level, slope, np.log(shape), np.log(reported / (1 - reported))])
+    loose, since, coming = running_chances(data, parameters, np.array([True]), np.array([ahead]))
+    hazard = np.exp(level + slope * rng.choice(gaps[0], 400_000))
+    time = 12.0 * (rng.exponential(size=hazard.size) / hazard) ** (1 / shape)
+    said = rng.random(hazard.size) < reported
+    alike = (time > word) & ((time > end) | ~said)
+    assert loose[0] == pytest.approx(np.mean(time[alike] <= now), abs=0.003)
+    assert since[0] == pytest.approx(np.mean((time[alike] > end) & (time[alike] <= now)), abs=0.003)
+    assert coming[0, 0] == pytest.approx(np.mean((time[alike] > now) & (time[alike] <= now + ahead)), abs=0.003)
+    # asked nobody: known are those reported since the end, which wait, and those reported when they come
+    told = Predicted(
+        loose_now=loose[None], since_end=since[None], ahead=coming[None], months=np.array([ahead]),
+        reported=np.array([reported]),
+    )  # fmt: skip
+    known = (time > end) & (time <= now + ahead) & said
+    assert told.known_by(0, np.zeros((1, 1)))[0, 0] == pytest.approx(np.mean(known[alike]), abs=0.003)
 
 
 @given(chance=st.lists(st.floats(0, 1), min_size=1, max_size=12))
@@ -116,6 +143,7 @@ def test_chance_to_become_known_is_that_of_drawn_questions(asked: float) -> None
     known = ((state == 1) & ((rng.random(size) < reported) | (last > fails))) | ((state == 2) & (last > 0))
     told = Predicted(
         loose_now=np.array([[already]]),
+        since_end=np.zeros((1, 1)),
         ahead=np.array([[[new]]]),
         months=np.array([3.0]),
         reported=np.array([reported]),

@@ -7,6 +7,7 @@ from typing import Any
 import pandas as pd
 
 from wearstats.analysis.histories.build import UNASKED_WITHIN_MONTHS, Histories, build_histories
+from wearstats.analysis.histories.records_end import OutcomesEnd
 
 AS_OF = datetime.date(2026, 1, 1)
 _FITTING: dict[str, Any] = {
@@ -33,9 +34,12 @@ def histories(
     dispatches: Iterable[tuple[Any, ...]] = (),
     returns: Iterable[tuple[Any, ...]] = (),
     unasked_within_months: float = UNASKED_WITHIN_MONTHS,
+    ends: OutcomesEnd | None = None,
 ) -> Histories:
     """Put frames together and build their histories; rows are written as in `_COLUMNS`."""
-    told = pd.DataFrame(list(fittings), columns=["fitting", *_FITTING])
+    rows_told = list(fittings)
+    further = ["region"] if any("region" in row for row in rows_told) else []
+    told = pd.DataFrame(rows_told, columns=["fitting", *_FITTING, *further])
     rows = {"follow_ups": follow_ups, "dispatches": dispatches, "returns": returns}
     frames = {
         name: pd.DataFrame(
@@ -54,6 +58,7 @@ def histories(
         dispatches=frames["dispatches"],
         returns=frames["returns"],
         as_of=AS_OF,
+        ends=ends,
         unasked_within_months=unasked_within_months,
     )
 

@@ -137,7 +137,10 @@ def test_it_is_opened_when_the_other_lets_go(path: Path) -> None:
 
 def test_a_store_is_not_overwritten_unless_said(path: Path) -> None:
     with open_store(path, write=True) as store:
-        store.execute("insert into intakes values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)")
+        store.execute(
+            "insert into intakes (intake, added_on, added_at, files, bulk) "
+            "values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
+        )
     with pytest.raises(StoreError, match=r"is there already; .*--force"):
         create_store(path)
     create_store(path, force=True)
@@ -173,7 +176,10 @@ def test_reading_cannot_write(path: Path, tmp_path: Path) -> None:
 def test_a_transaction_is_all_or_nothing(path: Path) -> None:
     with open_store(path, write=True) as store:
         with suppress(KeyError), store.transaction():
-            store.execute("insert into intakes values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)")
+            store.execute(
+                "insert into intakes (intake, added_on, added_at, files, bulk) "
+                "values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
+            )
             assert store.value("select count(*) from intakes") == 1
             raise KeyError("something went wrong")
         assert store.value("select count(*) from intakes") == 0

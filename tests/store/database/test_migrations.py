@@ -93,7 +93,10 @@ def test_a_new_store_has_every_change(path: Path) -> None:
 def test_an_older_store_is_brought_up_to_date_when_opened_for_writing(path: Path, grow: Grow) -> None:
     old = newest_version()
     with open_store(path, write=True) as store:
-        store.execute("insert into intakes values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)")
+        store.execute(
+            "insert into intakes (intake, added_on, added_at, files, bulk) "
+            "values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
+        )
     grow("create table further (x integer);")
     with open_store(path, write=True) as store:
         assert store.value("select count(*) from further") == 0

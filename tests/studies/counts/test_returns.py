@@ -28,7 +28,10 @@ def store_path(tmp_path: Path) -> Path:
     path = tmp_path / "returns.duckdb"
     create_store(path)
     with open_store(path, write=True) as store:
-        store.execute("insert into intakes values (1, date '2026-12-01', timestamp '2026-12-01', 1, true)")
+        store.execute(
+            "insert into intakes (intake, added_on, added_at, files, bulk) "
+            "values (1, date '2026-12-01', timestamp '2026-12-01', 1, true)"
+        )
         for number, (sent, back, reason) in enumerate(
             [
                 ("2026-01-10", "2026-02-01", "would-not-go-on"),

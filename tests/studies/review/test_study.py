@@ -222,7 +222,7 @@ def test_a_quarter_not_over_says_so(small: Path) -> None:
 
 def test_a_quarter_that_the_records_do_not_reach_is_refused(demo: Snapshot) -> None:
     later = datetime.date(2027, 10, 30)
-    told = r"nothing of 2027Q3 is on record; the records end on 2026-09-30.*--quarter 2026Q3 --as-of 2026-09-30"
+    told = r"2027Q3 is not on record; the records of it end on 2026-09-30.*--complete-to 2027-09-30.*--quarter 2026Q3"
     with pytest.raises(AnalysisError, match=told):
         study_review(demo.at(later, models_from=later))
 

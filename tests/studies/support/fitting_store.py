@@ -30,7 +30,10 @@ def make_store(path: Path, frames: Mapping[str, pd.DataFrame]) -> Path:
     """Make a store of frames; what a frame lacks is missing."""
     create_store(path)
     with open_store(path, write=True) as store:
-        store.execute("insert into intakes values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)")
+        store.execute(
+            "insert into intakes (intake, added_on, added_at, files, bulk) "
+            "values (1, date '2026-01-01', timestamp '2026-01-01', 1, true)"
+        )
         for name, frame in frames.items():
             wanted = [column.partition("::")[0] for column in _COLUMNS[name].split(", ")]
             whole = frame.reindex(columns=list(dict.fromkeys(wanted))).astype("str")

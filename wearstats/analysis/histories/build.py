@@ -10,8 +10,10 @@ Choices made here, each in one place:
   since the hub was last known tight.
 * **An end for another cause** (taken off, nut slack, ...) is dated by an unasked report to its day and by an answer to
   the middle since the last news; up to then the hub had not failed.
-* **Silence**: a fitting without an end was tight at its last news; what happened between then and the day asked about,
-  or the next hub on the same shaft, nobody knows. ``silent_since_months`` and ``silent_until_months`` carry that.
+* **Silence**: a fitting without an end was tight at its last news; what happened between then and the end of the
+  records of outcomes (`wearstats.analysis.histories.records_end`), or the next hub on the same shaft, nobody knows.
+  ``silent_since_months`` and ``silent_until_months`` carry that; of the days after the records' end not even silence is
+  known. News from after a stated end came in by chance, and teaches nothing: ``cut_since_months``.
 * **Known from a later date**: the fitting counts only from then on (``entry_months``); one that is on record only
   because it had failed says nothing and is left out.
 * **No fitting on record**: a hub sent that came back as worked loose must have run; it is a fitting without a date,
@@ -32,7 +34,13 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.histories.codes import encode_names
-from wearstats.analysis.histories.events import events_of_follow_ups, events_of_returns, summarise_events
+from wearstats.analysis.histories.events import (
+    SILENT,
+    TIGHT,
+    events_of_follow_ups,
+    events_of_returns,
+    summarise_events,
+)
 from wearstats.analysis.histories.matching import (
     add_unrecorded,
     clashing,
@@ -46,6 +54,7 @@ from wearstats.analysis.histories.matching import (
     match_returns,
     next_event_days,
 )
+from wearstats.analysis.histories.records_end import OutcomesEnd
 from wearstats.analysis.histories.remarks import HistoryRemark
 from wearstats.analysis.remark import Remark
 from wearstats.domain.frames import columns
@@ -79,7 +88,9 @@ class Histories:
         ``origin_on`` (dates), ``age_months`` (to the day asked about), ``entry_months``, ``last_tight_months``,
         ``failed_after_months`` and ``first_bad_months`` (the failure lies between; NaN and infinite if none),
         ``observed_months`` (known free of failure so far, or the middle of the two), ``silent_since_months``,
-        ``silent_until_months`` (NaN where the end is known), ``asked_in_vain``, ``superseded`` (another hub followed on
+        ``silent_until_months`` (NaN where the end is known; until the records of outcomes end), ``cut_since_months``
+        and ``cut_until_months`` (NaN but where news came after that end: last tight by then, and the end),
+        ``recorded_months`` (that end), ``asked_in_vain``, ``superseded`` (another hub followed on
         the shaft, or it was worked on, without word of this one), ``outcome`` (one of `OUTCOMES`), ``prompted``,
         ``cause``, ``reason``.
     left_out : DataFrame
@@ -98,7 +109,8 @@ class Histories:
             ),
             number=(
                 "undersize_um? age_months entry_months last_tight_months failed_after_months "
-                "first_bad_months observed_months silent_since_months silent_until_months"
+                "first_bad_months observed_months silent_since_months silent_until_months "
+                "cut_since_months cut_until_months recorded_months"
             ),
             whole="asked_in_vain",
             flag="method_sent_known superseded",
@@ -129,6 +141,7 @@ def build_histories(
     returns: pd.DataFrame,
     shaft_events: pd.DataFrame | None = None,
     as_of: datetime.date,
+    ends: OutcomesEnd | None = None,
     unasked_within_months: float = UNASKED_WITHIN_MONTHS,
 ) -> Histories:
     """Put the histories together.
@@ -148,6 +161,8 @@ def build_histories(
         ``shaft``, ``happened_on``: what was done to shafts, none of it with a hub on.
     as_of : datetime.date
         The day asked about; nothing later may stand in the frames.
+    ends : OutcomesEnd, optional
+        Where the records of outcomes end; without it, on the day asked about.
     unasked_within_months : float
         How long before an unasked report the failure may have come.
 
@@ -181,6 +196,7 @@ def build_histories(
     rows["contradicts"] = rows["contradicts"].eq(True)
     rows = _date_origins(rows)
     rows = _follow_shafts(rows, days_of_events(coded["shaft_events"], as_of) if "shaft_events" in coded else None)
+    rows = _end_records(rows, events, OutcomesEnd(day=as_of) if ends is None else ends, as_of)
     why = _reasons_to_leave_out(rows)
     kept = _measure(rows[why.eq("")].copy(), unasked_within_months)
     unfitted = unfitted.assign(fitting=names.of_dispatches("fitting", unfitted["row"]))
@@ -237,6 +253,19 @@ def _follow_shafts(rows: pd.DataFrame, events: pd.DataFrame | None) -> pd.DataFr
     return rows.assign(next_day=following, overlaps=overlaps)
 
 
+def _end_records(rows: pd.DataFrame, events: pd.DataFrame, ends: OutcomesEnd, as_of: datetime.date) -> pd.DataFrame:
+    """Give the day on which each fitting's records end, and when it was last tight by then."""
+    day = pd.Series(float(min((ends.day - as_of).days, 0)), index=rows.index)
+    for region, end in ends.by_region.items():
+        day = day.mask(rows["region"].eq(region), float(min((end - as_of).days, 0)))
+    by_then = events["day"] <= events["fitting"].map(pd.Series(day.to_numpy(), index=rows["fitting"]))
+    tight = events[by_then & events["kind"].eq(TIGHT)].groupby("fitting")["day"].max()
+    news = events[events["kind"].ne(SILENT)].groupby("fitting")["day"].max()
+    return rows.assign(
+        recorded_day=day, tight_by_then=rows["fitting"].map(tight), news_late=rows["fitting"].map(news) > day
+    )
+
+
 def _never_ran(rows: pd.DataFrame) -> pd.Series[bool]:
     return rows["end_kind"].eq("never-ran") & rows["last_tight"].isna() & rows["bad"].isna()
 
@@ -279,7 +308,9 @@ def _measure(rows: pd.DataFrame, unasked_within_months: float) -> pd.DataFrame:
     end = later(months(rows["end"]), last_tight)
     end = end.where(unasked, (last_tight + end) / 2)
     observed = last_tight.where(~ended, end).where(~failed, (after + bad) / 2)
-    until = earlier(-rows["origin_day"] / MEAN_MONTH_DAYS, following)
+    until = earlier(months(rows["recorded_day"]), following)
+    late = rows["news_late"] & ~never
+    cut_since = later(months(rows["tight_by_then"]), entry)
     outcome = np.select(
         [
             rows["went_on"].eq("would-not") | (never & rows["reason"].eq("would-not-go-on")),
@@ -295,6 +326,7 @@ def _measure(rows: pd.DataFrame, unasked_within_months: float) -> pd.DataFrame:
     return rows.assign(
         kind=np.where(rows["unrecorded"], "dispatch", "fitting"),
         age_months=-rows["origin_day"] / MEAN_MONTH_DAYS,
+        recorded_months=months(rows["recorded_day"]),
         entry_months=entry,
         last_tight_months=last_tight,
         failed_after_months=after,
@@ -302,6 +334,8 @@ def _measure(rows: pd.DataFrame, unasked_within_months: float) -> pd.DataFrame:
         observed_months=observed,
         silent_since_months=last_tight.where(silent),
         silent_until_months=later(until, last_tight).where(silent),
+        cut_since_months=cut_since.where(late),
+        cut_until_months=later(until, cut_since).where(late),
         superseded=silent & (following < -rows["origin_day"] / MEAN_MONTH_DAYS),
         outcome=outcome,
         method_done=rows["method"],
@@ -346,7 +380,8 @@ def _finish(
     made = [
         "sent_on", "method_sent", "method_sent_known", "method_done", "period", "origin_from", "origin_to", "origin_on",
         "age_months", "entry_months", "last_tight_months", "failed_after_months", "first_bad_months", "observed_months",
-        "silent_since_months", "silent_until_months", "asked_in_vain", "superseded", "outcome", "prompted", "cause",
+        "silent_since_months", "silent_until_months", "cut_since_months", "cut_until_months", "recorded_months",
+        "asked_in_vain", "superseded", "outcome", "prompted", "cause",
         "reason",
     ]  # fmt: skip
     columns = ["kind", *[name for name in carried if name not in made and name != "method"], *made]

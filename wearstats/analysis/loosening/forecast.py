@@ -1,9 +1,11 @@
 """What will become of the hubs that run now, predicted from the law of working loose.
 
-A hub was tight at its last word, at month s, and nothing has been heard since; now it is month a. A failure would have
-been reported unasked with chance p, so that, given its gap, silence has the chance ``L = (1 - p) S(s) + p S(a)``, and
+A hub was tight at its last word, at month s; the records of outcomes end at month e, and now it is month a. Up to e a
+failure would have been reported unasked with chance p, so that, given its gap, silence has the chance
+``L = (1 - p) S(s) + p S(e)``, and
 
-* it has worked loose already, unreported, with chance ``(1 - p) (S(s) - S(a)) / L``;
+* it has worked loose already with chance ``[(1 - p) (S(s) - S(e)) + S(e) - S(a)] / L``; of the part from e to a the
+  share p is reported, and only waits for being entered;
 * it works loose within the next m months with chance ``(S(a) - S(a + m)) / L``.
 
 The gap is known only to a distribution (`wearstats.analysis.gaps.nodes`); what its own history and those of the other
@@ -11,8 +13,8 @@ fittings on its shaft have taught about it counts: the nodes are weighed by the 
 draws of its parameters, and the number of failures is then a sum of unequal chances, exact in every draw
 (`wearstats.analysis.numerics.poisson_binomial`).
 
-A failure *comes to be known* in the time ahead if it happens and is reported unasked, or if it has happened, reported
-or not, and the owner is asked and answers afterwards.
+A failure *comes to be known* in the time ahead if it happens and is reported unasked, if it was reported since the
+records end, or if it has happened, reported or not, and the owner is asked and answers afterwards.
 """
 
 from __future__ import annotations
@@ -42,7 +44,9 @@ class Predicted:
     Parameters
     ----------
     loose_now : ndarray, shape (draws, hubs)
-        Chance that it has worked loose already and nobody has said so.
+        Chance that it has worked loose already and that is not on record.
+    since_end : ndarray, shape (draws, hubs)
+        The part of it that falls after the records of outcomes end.
     ahead : ndarray, shape (draws, hubs, times)
         Chance that it works loose in the time ahead.
     months : ndarray, shape (times,)
@@ -52,6 +56,7 @@ class Predicted:
     """
 
     loose_now: FloatArray
+    since_end: FloatArray
     ahead: FloatArray
     months: FloatArray
     reported: FloatArray
@@ -84,7 +89,8 @@ class Predicted:
         after = np.where(asked > 1e-6, 1.0 - answering / np.maximum(asked, 1e-6), 0.5 * answering)
         chance = self.reported[:, None]
         new = self.ahead[:, :, time]
-        known = chance * new + answering * self.loose_now + after * (1.0 - chance) * new
+        waiting = chance * self.since_end
+        known = chance * new + waiting + answering * (self.loose_now - waiting) + after * (1.0 - chance) * new
         return np.asarray(np.clip(known, 0.0, 1.0))
 
 
@@ -131,11 +137,13 @@ def predict(
     )
     stays = np.exp(-leaving * months / 2)
     now = np.empty((draws, int(running.sum())))
+    since_end = np.empty_like(now)
     ahead = np.empty((*now.shape, months.size))
     for draw, values in enumerate(parameters):
-        now[draw], ahead[draw] = running_chances(data, values, running, months)
+        now[draw], since_end[draw], ahead[draw] = running_chances(data, values, running, months)
     return Predicted(
         loose_now=now,
+        since_end=since_end,
         ahead=ahead * stays,
         months=months,
         reported=np.asarray(1.0 / (1.0 + np.exp(-parameters[:, -1]))),
@@ -144,7 +152,7 @@ def predict(
 
 def running_chances(
     data: LooseningData, parameters: FloatArray, running: BoolArray, months: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Give the chances at one set of parameters.
 
     Parameters
@@ -161,7 +169,9 @@ def running_chances(
     Returns
     -------
     ndarray, shape (hubs,)
-        Loose already and unreported.
+        Loose already, and not on record.
+    ndarray, shape (hubs,)
+        The part of it since the records of outcomes end.
     ndarray, shape (hubs, times)
         Working loose in the time ahead.
     """
@@ -182,10 +192,12 @@ def running_chances(
     weight = np.exp(joint - joint.max(axis=1, keepdims=True))
     weight = (weight / weight.sum(axis=1, keepdims=True))[data.shaft[running]]
     silent = np.maximum(likelihood[running], 1e-300)
-    now = ((1.0 - chance) * (at_word - at_end)[running] / silent * weight).sum(axis=1)
-    month, still = data.right[running], at_end[running]
+    month = (data.now if data.now.size else data.right)[running]
+    still = tight(month, running)
+    since_end = ((at_end[running] - still) / silent * weight).sum(axis=1)
+    now = ((1.0 - chance) * (at_word - at_end)[running] / silent * weight).sum(axis=1) + since_end
     ahead = [((still - tight(month + more, running)) / silent * weight).sum(axis=1) for more in months]
-    return np.asarray(now), np.stack(ahead, axis=1)
+    return np.asarray(now), np.asarray(since_end), np.stack(ahead, axis=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -57,6 +57,8 @@ class LooseningData:
         Which shaft, in the order of `first_row`.
     logs : tuple of ndarray, shape (fittings,)
         Logarithms of the last word, `left`, `right` and `entry`, in years.
+    now : ndarray, shape (fittings,)
+        Month of the day asked about, past the end of the records of outcomes; `right` where not given.
     silent_hazard : float
         How many times as often the hubs of owners who went silent fail from then on.
     fleet_terms : ndarray, shape (fleet nodes, slopes)
@@ -78,6 +80,7 @@ class LooseningData:
     shaft: IntArray
     logs: tuple[FloatArray, ...] = field(default=())
     silent_hazard: float = 1.0
+    now: FloatArray = field(default_factory=lambda: np.empty(0))
     fleet_terms: FloatArray = field(default_factory=lambda: np.zeros((0, 1)))
     spoiled: FloatArray = field(default_factory=lambda: np.zeros(0))
 
@@ -97,7 +100,9 @@ class LooseningData:
         return replace(data, fleet_terms=term(gaps.fleet_um), spoiled=gaps.spoiled[order])
 
     @classmethod
-    def of(cls, histories: SilentHistories, terms: FloatArray, covariates: FloatArray) -> LooseningData:
+    def of(
+        cls, histories: SilentHistories, terms: FloatArray, covariates: FloatArray, *, now: FloatArray | None = None
+    ) -> LooseningData:
         """Sort by shaft and take the logarithms once; no record is taken to be wrong."""
         order = np.argsort(histories.shaft, kind="stable")
         shaft = histories.shaft[order]
@@ -123,6 +128,7 @@ class LooseningData:
             shaft=np.cumsum(np.append(True, shaft[1:] != shaft[:-1])).astype(np.int64) - 1,
             logs=logs,
             fleet_terms=np.zeros((0, terms.shape[2])),
+            now=right if now is None else np.maximum(now[order], right),
         )
 
     @property

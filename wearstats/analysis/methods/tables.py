@@ -77,9 +77,11 @@ def status_at(ran: pd.DataFrame, horizon_months: float) -> pd.Series[str]:
         ``failed``, ``tight``, or why it is not known, one of `LEFT_OUT`.
     """
     failed = ran["outcome"].eq("failed")
+    # past the records' end a failure may have come in early, and no good news
+    passed = ran["recorded_months"] if "recorded_months" in ran else ran["age_months"]
     status = np.select(
         [
-            ran["age_months"] < horizon_months,
+            passed < horizon_months,
             ran["entry_months"] > 0,
             ran["first_bad_months"] <= horizon_months,
             ran["failed_after_months"].where(failed, ran["observed_months"]) >= horizon_months,

@@ -5,7 +5,8 @@ likely to be tight than one that is asked about. A history adds to the likelihoo
 
 * failed, reported unasked: ``p * mass(interval)``; found by asking: ``(1 - p) * mass(interval)``;
 * ended for another cause after time t: ``mass(t, inf)``;
-* silent since s until now t: ``(1 - p) * mass(s, t] + mass(t, inf)``, that is S(s)[(1 - p) + p S(t) / S(s)].
+* silent since s until t, the end of the records of outcomes: ``(1 - p) * mass(s, t] + mass(t, inf)``, that is
+  S(s)[(1 - p) + p S(t) / S(s)].
 
 The curve is Turnbull's estimate for given p, and p the maximum of the profile. Where asking never brought a failure to
 light p cannot be told from 1, and the two extremes that the data allow are shown instead.
@@ -37,7 +38,7 @@ class SilentHistories:
     ----------
     left, right : ndarray, shape (fittings,)
         Months after which and by which it failed; `right` infinite if it did not, `left` then the month up to which it
-        is followed (for a silent one: now).
+        is followed (for a silent one: that on which the records of outcomes end).
     entry : ndarray, shape (fittings,)
         Month from which it is known.
     silent_from : ndarray, shape (fittings,)
@@ -61,18 +62,35 @@ class SilentHistories:
     shaft: IntArray
 
     @classmethod
-    def from_frame(cls, ran: pd.DataFrame) -> SilentHistories:
-        """Take the rows that `wearstats.analysis.histories.build.Histories.ran` gives."""
+    def from_frame(cls, ran: pd.DataFrame, *, with_late_news: bool = False) -> SilentHistories:
+        """Take the rows that `wearstats.analysis.histories.build.Histories.ran` gives.
+
+        Parameters
+        ----------
+        ran : DataFrame
+            The fittings.
+        with_late_news : bool
+            Whether what came in after the records' end counts too: it is known of a hub, but nothing is learnt from
+            it, since bad news comes in early and good news does not.
+        """
         failed = ran["outcome"].eq("failed").to_numpy(dtype=bool)
-        silent = ran["silent_since_months"].notna() & (ran["silent_until_months"] > ran["silent_since_months"])
-        observed = ran["observed_months"].to_numpy(dtype=float)
-        left = np.where(silent, ran["silent_until_months"], observed)
+        since, until, observed = (
+            ran[f"{name}_months"].to_numpy(dtype=float) for name in ("silent_since", "silent_until", "observed")
+        )
+        if "cut_since_months" in ran and not with_late_news:
+            cut = ran["cut_since_months"].notna().to_numpy(dtype=bool)
+            failed = failed & ~cut
+            since, observed = (np.where(cut, ran["cut_since_months"], months) for months in (since, observed))
+            until = np.where(cut, ran["cut_until_months"], until)
+        silent = until > since
+        left = np.where(silent, until, observed)
+        right = ran["first_bad_months"].to_numpy(dtype=float)
         return cls(
             left=np.where(failed, ran["failed_after_months"], left).astype(float),
-            right=ran["first_bad_months"].to_numpy(dtype=float),
+            right=np.where(failed, right, np.inf),
             entry=ran["entry_months"].to_numpy(dtype=float),
-            silent_from=ran["silent_since_months"].where(silent).to_numpy(dtype=float),
-            last_word=np.where(failed, ran["first_bad_months"], observed).astype(float),
+            silent_from=np.where(silent, since, np.nan),
+            last_word=np.where(failed, right, observed).astype(float),
             failed=failed,
             unasked=failed & ran["prompted"].eq("unasked").to_numpy(dtype=bool),
             asked=failed & ran["prompted"].eq("asked").to_numpy(dtype=bool),

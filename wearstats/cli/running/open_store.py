@@ -37,7 +37,7 @@ def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterat
         When the store knows patterns, and not this one.
     """
     from wearstats.report.remarks.say import say
-    from wearstats.studies.inputs.coverage import ends_early, record_end
+    from wearstats.studies.inputs.coverage import records_end_early
 
     with opened_for_forms(options, second=second) as snapshot:
         if options.pattern is not None:
@@ -47,7 +47,7 @@ def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterat
                     f"--pattern: {options.pattern!r} was not known to the store on {options.as_of.isoformat()}; it "
                     f"knew {', '.join(known)}; say one of these, or add its row with: wearstats store add patterns.csv"
                 )
-        if (early := ends_early(record_end(snapshot), as_of=options.as_of)) is not None:
+        if (early := records_end_early(snapshot)) is not None:
             print_note(say(early))
         yield snapshot
 

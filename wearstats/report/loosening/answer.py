@@ -47,6 +47,8 @@ def _table(study: LooseningStudy) -> tuple[str | SmallTable, ...]:
 def _all(study: LooseningStudy) -> tuple[str, ...]:
     """Say how many work loose at all, and how many are known to."""
     known = f"{study.on_record['failures']:.0f} of {count(int(study.on_record['fittings']), 'hub')} known loose"
+    if study.ends_early:
+        known += f" by about {study.outcomes_end.day}, where the records end"
     risk = study.risk
     if study.verdict.code in _TOGETHER or risk.value is None or may_be_any_share(risk):
         return (f"On record: {known}.",)

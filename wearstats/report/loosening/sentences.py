@@ -32,6 +32,7 @@ def loosening_sentences(study: LooseningStudy) -> list[str]:
     lines = [
         f"{count(int(told['fittings']), 'hub')} went on a shaft; {count(int(told['followed']), 'was', 'were')} heard "
         f"of again, over {_years(told['hub_months'])} in all, and {told['failures']:.0f} worked loose",
+        *_records_end(study),
         *_sample(study),
         _chance(study),
         *_silence(study),
@@ -39,6 +40,24 @@ def loosening_sentences(study: LooseningStudy) -> list[str]:
         *_left_out(study),
     ]
     return [*(sentence(line) for line in lines), *_gap(study), SURE]
+
+
+def _records_end(study: LooseningStudy) -> list[str]:
+    """Say up to which day what is learned reaches."""
+    end = study.outcomes_end
+    if end.day >= study.as_of and not end.by_region:
+        return []
+    because = (
+        "as was stated with them"
+        if end.stated
+        else f"the last word is of {end.last}, and such records reach on for about half a usual pause"
+    )
+    regions = "; ".join(f"{name} to {day}" for name, day in sorted(end.by_region.items()))
+    return [
+        f"What became of hubs is taken to be on record up to {end.day} ({because}): later days are not counted as days "
+        "without failures",
+        *([f"by region records end earlier: {regions}"] if regions else []),
+    ]
 
 
 def _years(hub_months: float) -> str:

@@ -7,17 +7,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
+
 from wearstats.domain.tables import TABLES
 from wearstats.store.database.connection import Store
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IntakeLine:
-    """One intake: when it was added, whether as a first bulk load, and what became of its rows."""
+    """One intake: its day, whether a first bulk load, how far outcomes are complete, and what became of its rows."""
 
     intake: int
     added_on: datetime.date
     bulk: bool
+    complete_to: datetime.date | None
     read: int
     accepted: int
     duplicate: int
@@ -76,6 +79,8 @@ def store_contents(store: Store, *, as_of: datetime.date) -> Contents:
     facts = store.query("store/facts").iloc[0]
     intakes = store.query("store/intakes", as_of=as_of)
     intakes["added_on"] = intakes["added_on"].dt.date
+    stated = [None if pd.isna(day) else pd.Timestamp(day).date() for day in intakes["complete_to"]]
+    intakes["complete_to"] = pd.Series(stated, dtype=object)
     return Contents(
         path=store.path,
         version=int(facts["version"]),

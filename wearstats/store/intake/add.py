@@ -116,6 +116,7 @@ def add_files(
     correct: bool = False,
     text: str | None = None,
     bulk: bool | None = None,
+    complete_to: datetime.date | None = None,
 ) -> IntakeReport:
     """Add files, as one intake.
 
@@ -135,17 +136,26 @@ def add_files(
         Pasted text, taken like a file.
     bulk : bool, optional
         Whether this is a first load, whose events count by their own dates; without it, whether the store was empty.
+    complete_to : datetime.date, optional
+        The day up to which what became of hubs is complete with this intake; it may bring no file, if nothing happened.
 
     Raises
     ------
     InputError
         When a file as a whole cannot be taken, with every problem found; nothing is added then.
+    UsageError
+        When outcomes are said to be complete up to a day to come.
     StoreError
         When the store is not open for writing.
     """
+    if complete_to is not None and complete_to > added_on:
+        raise UsageError(f"--complete-to: {complete_to} is still to come on {added_on}; say that day or an earlier one")
+    if complete_to and not (paths or text) and not store.value("select count(*) from intakes"):
+        raise UsageError("--complete-to: the store is empty; add the files first, or say it with them")
     wanted = _table(table)
     pasted = None if text is None else Pasted(text=text)
-    return _add(store, [Path(path) for path in paths], wanted, pasted, {}, added_on, correct=correct, bulk=bulk)
+    files = [Path(path) for path in paths]
+    return _add(store, files, wanted, pasted, {}, added_on, correct=correct, bulk=bulk, complete_to=complete_to)
 
 
 def add_mail(store: Store, mail: Pasted | Path, *, added_on: datetime.date, shafts: Sequence[str] = ()) -> IntakeReport:
@@ -213,6 +223,7 @@ def _add(
     *,
     correct: bool,
     bulk: bool | None,
+    complete_to: datetime.date | None = None,
     whole: bool = False,
     wanted: Sequence[str] = (),
 ) -> IntakeReport:
@@ -229,7 +240,7 @@ def _add(
         stage_carried(staging)
         store.forbid_files()
         with store.transaction():
-            report = _load(store, staging, added_on, correct=correct, bulk=bulk)
+            report = _load(store, staging, added_on, correct=correct, bulk=bulk, complete_to=complete_to)
             if whole:
                 report = replace(report, measured=_measured(store, staging))
                 _refuse_parts(report, wanted)
@@ -303,13 +314,22 @@ def _refuse_ahead(store: Store, report: IntakeReport, added_on: datetime.date) -
         )
 
 
-def _load(store: Store, staging: Staging, added_on: datetime.date, *, correct: bool, bulk: bool | None) -> IntakeReport:
+def _load(
+    store: Store,
+    staging: Staging,
+    added_on: datetime.date,
+    *,
+    correct: bool,
+    bulk: bool | None,
+    complete_to: datetime.date | None,
+) -> IntakeReport:
     """Bring the staged rows into their tables, parents before those that name them."""
     intake, first = store.rows("select coalesce(max(intake), 0) + 1, count(*) = 0 from intakes")[0]
     bulk = bool(first) if bulk is None else bulk
     store.execute(
-        "insert into intakes values ($intake, $added_on, now()::timestamp, $files, $bulk)",
-        {"intake": intake, "added_on": added_on, "files": len(staging.staged), "bulk": bulk},
+        "insert into intakes (intake, added_on, added_at, files, bulk, complete_to) "
+        "values ($intake, $added_on, now()::timestamp, $files, $bulk, $to)",
+        {"intake": intake, "added_on": added_on, "files": len(staging.staged), "bulk": bulk, "to": complete_to},
     )
     notes = list(staging.notes) + _seen_before(store, staging)
     reports, settled = [], 0

@@ -63,7 +63,7 @@ class RunningChances:
             text="fitting shaft hub pattern region duty method_sent method_done outcome batch",
             number="undersize_um",
             flag="failed withdrawn told",
-            day="from_on last_word_on",
+            day="from_on last_word_on recorded_on?",
             any="cause to_on",
         ),
     ]
@@ -108,8 +108,9 @@ def predict_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> Runni
     nodes = gaps.nodes["gap_left_um"].take(rows)
     fit = loosening_fit(snapshot)
     value = _nodes_of_all(ran, gaps, nodes)
-    told = SilentHistories.from_frame(ran)
-    data = LooseningData.of(told, fit.term(value), beside_gap(ran, fit.names) - fit.covariate_means)
+    told = SilentHistories.from_frame(ran, with_late_news=True)
+    beside = beside_gap(ran, fit.names) - fit.covariate_means
+    data = LooseningData.of(told, fit.term(value), beside, now=ran["age_months"].to_numpy(dtype=float))
     order = np.argsort(told.shaft, kind="stable")
     running = hubs.running.to_numpy(dtype=bool)[order]
     months = np.array(AHEAD_MONTHS)

@@ -9,9 +9,11 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.histories.build import Histories, build_histories
+from wearstats.analysis.histories.records_end import OutcomesEnd
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.errors import AnalysisError
 from wearstats.store.database.connection import Store
+from wearstats.studies.inputs.coverage import outcomes_end
 from wearstats.studies.inputs.sampling import sampled_names, sampled_store, shaft_sample
 from wearstats.studies.snapshot import Snapshot, part
 
@@ -35,10 +37,10 @@ def sampled_histories(snapshot: Snapshot) -> Histories:
     Contradictions are looked for among all fittings of these shafts, of whatever pattern, since a hub of the wrong
     pattern may sit on a shaft.
     """
-    names = sampled_names(snapshot)
+    names, ends = sampled_names(snapshot), outcomes_end(snapshot)
     if names is None:
-        return _read_all(snapshot.store, as_of=snapshot.known_on)
-    return read_together(sampled_store(snapshot), as_of=snapshot.known_on, shafts=names)
+        return _read_all(snapshot.store, as_of=snapshot.known_on, ends=ends)
+    return read_together(sampled_store(snapshot), as_of=snapshot.known_on, shafts=names, ends=ends)
 
 
 def histories_of(snapshot: Snapshot) -> Histories:
@@ -51,21 +53,21 @@ def all_histories(snapshot: Snapshot) -> Histories:
     """Give those of all shafts and of the snapshot's pattern, to be counted; of a large fleet they are not kept."""
     if shaft_sample(snapshot) is None:
         return histories_of(snapshot)
-    histories = _read_all(snapshot.store, as_of=snapshot.known_on)
+    histories = _read_all(snapshot.store, as_of=snapshot.known_on, ends=outcomes_end(snapshot))
     return histories if snapshot.pattern is None else of_pattern(histories, snapshot.pattern)
 
 
-def _read_all(store: Store, *, as_of: datetime.date) -> Histories:
+def _read_all(store: Store, *, as_of: datetime.date, ends: OutcomesEnd) -> Histories:
     """Read all histories, of very many shafts in pieces, so that they fit into memory.
 
     Of very many shafts contradictions are looked for among those of a piece of them.
     """
     shafts = store.query("fittings/shafts", as_of=as_of, pattern=None)["shaft"]
     if len(shafts) <= _SHAFTS_AT_ONCE:
-        return read_together(store, as_of=as_of, shafts=None)
+        return read_together(store, as_of=as_of, shafts=None, ends=ends)
     groups = [shafts[begin : begin + _SHAFTS_AT_ONCE].tolist() for begin in range(0, len(shafts), _SHAFTS_AT_ONCE)]
     groups[0].append(_OF_NO_SHAFT)
-    pieces = [_words_shared(read_together(store, as_of=as_of, shafts=group)) for group in groups]
+    pieces = [_words_shared(read_together(store, as_of=as_of, shafts=group, ends=ends)) for group in groups]
     return Histories(
         frame=pd.concat([piece.frame for piece in pieces], ignore_index=True),
         left_out=pd.concat([piece.left_out for piece in pieces], ignore_index=True),
@@ -83,7 +85,9 @@ def _words_shared(histories: Histories) -> Histories:
     return Histories(frame=frame.assign(**shared), left_out=histories.left_out, as_of=histories.as_of)
 
 
-def read_together(store: Store, *, as_of: datetime.date, shafts: list[str] | None) -> Histories:
+def read_together(
+    store: Store, *, as_of: datetime.date, shafts: list[str] | None, ends: OutcomesEnd | None = None
+) -> Histories:
     """Read some shafts, with all that happened to their hubs, on whatever shaft, and keep what is theirs."""
     asked: dict[str, Any] = {"as_of": as_of, "shafts": shafts}
     fittings = store.query("fittings/histories", **asked)
@@ -94,6 +98,7 @@ def read_together(store: Store, *, as_of: datetime.date, shafts: list[str] | Non
         returns=store.query("fittings/returns", **asked),
         shaft_events=store.query("wear/events", **asked),
         as_of=as_of,
+        ends=ends,
     )
     if shafts is None:
         return histories

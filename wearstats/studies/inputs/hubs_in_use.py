@@ -34,7 +34,8 @@ class HubsInUse:
         One row a fitting that ran: ``fitting``, ``shaft``, ``hub``, ``pattern``, ``region``, ``duty``,
         ``undersize_um``, ``method_sent``, ``method_done``, ``cause``, ``batch``, ``withdrawn`` (whether that is),
         ``told`` (whether its owner was warned), ``from_on``, ``to_on`` (NaT while in use), ``last_word_on``,
-        ``outcome``, ``failed`` (worked loose on the flanks).
+        ``outcome``, ``failed`` (worked loose on the flanks), ``recorded_on`` (the last day of which it would be on
+        record had it failed).
     as_of : datetime.date
         The day up to which things were known.
     """
@@ -45,16 +46,19 @@ class HubsInUse:
             text="fitting shaft hub pattern region duty method_sent method_done cause batch outcome",
             number="undersize_um",
             flag="withdrawn told failed",
-            day="from_on to_on last_word_on",
+            day="from_on to_on last_word_on recorded_on?",
         ),
     ]
     as_of: datetime.date
 
     def months_within(self, first: datetime.date, last: datetime.date) -> pd.Series[float]:
-        """Months in use between two days, both counted, up to the day asked about; one value a fitting."""
+        """Months in use between two days, both counted, as far as outcomes are on record; one value a fitting."""
         end = min(pd.Timestamp(last), pd.Timestamp(self.as_of)) + pd.Timedelta(days=1)
         stop = self.frame["to_on"].fillna(end)
         stop = stop.where(stop < end, end)
+        if "recorded_on" in self.frame:
+            recorded = self.frame["recorded_on"] + pd.Timedelta(days=1)
+            stop = stop.where(~(stop > recorded), recorded)
         start = self.frame["from_on"].where(self.frame["from_on"] > pd.Timestamp(first), pd.Timestamp(first))
         return (stop - start).dt.total_seconds().clip(lower=0.0) / 86400 / MEAN_MONTH_DAYS
 
@@ -120,6 +124,8 @@ def hubs_in_use(histories: Histories) -> HubsInUse:
         told=False,
         outcome=ran["outcome"],
         failed=failed,
+        recorded_on=pd.Timestamp(as_of)
+        + pd.to_timedelta(((ran["recorded_months"] - ran["age_months"]) * MEAN_MONTH_DAYS).round(), unit="D"),
         from_on=ran["origin_on"],
         to_on=day.where(day <= pd.Timestamp(as_of), pd.Timestamp(as_of)).where(ended),
         # counted back from today: the middle of a month, from which months run, may lie half a day behind origin_on
@@ -135,6 +141,8 @@ def days_within(days: pd.Series[pd.Timestamp], first: datetime.date, last: datet
 
 
 def months_in_use(frame: pd.DataFrame, as_of: datetime.date) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Months each hub has been in use so far, shape (fittings,)."""
+    """Months each hub has been in use, as far as outcomes are on record; shape (fittings,)."""
     until = frame["to_on"].fillna(pd.Timestamp(as_of))
+    if "recorded_on" in frame:
+        until = until.where(~(until > frame["recorded_on"]), frame["recorded_on"])
     return np.asarray(((until - frame["from_on"]).dt.days / MEAN_MONTH_DAYS).clip(lower=0.0), dtype=float)

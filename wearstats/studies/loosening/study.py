@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.histories.records_end import OutcomesEnd
 from wearstats.analysis.remark import Remark, refused
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
 from wearstats.analysis.survival.comparison.group_test import judge_groups
@@ -21,6 +22,7 @@ from wearstats.domain.contact import PLAY_LIMIT_UM
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
 from wearstats.studies.counts.all_hubs import ALL_PATTERNS, FittingsOnRecord, fittings_on_record
+from wearstats.studies.inputs.coverage import QUIET_DAYS, outcomes_end
 from wearstats.studies.inputs.histories import RISK_MONTHS, grid_months, histories_of, require_fittings, ticks_months
 from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.curves import ALIKE, CurvesStudy, study_curves
@@ -72,6 +74,8 @@ class LooseningStudy:
         ``within`` and ``over`` one thou (25.4 um) of play, where play was measured at the fitting.
     curves : CurvesStudy or None
         Curves by method, pattern, duty, region and gap, all patterns together.
+    outcomes_end : OutcomesEnd
+        Where the records of outcomes end; no later day counts as one without failures.
     by_pattern : dict of str to LooseningStudy
         The same for each pattern, where there are several.
     """
@@ -93,6 +97,7 @@ class LooseningStudy:
     why_no_gap: Remark | None
     by_play: Mapping[str, GroupRisk]
     curves: CurvesStudy | None
+    outcomes_end: OutcomesEnd
     by_pattern: Mapping[str, LooseningStudy]
 
     @property
@@ -111,6 +116,11 @@ class LooseningStudy:
             horizon_months=self.horizon_months,
             failures=int(self.on_record["failures"]),
         )
+
+    @property
+    def ends_early(self) -> bool:
+        """Whether the records of outcomes end long before the day asked about."""
+        return (self.as_of - self.outcomes_end.day).days > QUIET_DAYS
 
     def curves_frame(self) -> pd.DataFrame:
         """Give ``group``, ``months``, ``still_tight``, ``low``, ``high``, a group a method sent."""
@@ -131,6 +141,7 @@ class LooseningStudy:
             "verdict": self.verdict,
             **self.on_record,
             "sampled_shafts": self.sampled_shafts,
+            "outcomes_recorded_to": self.outcomes_end,
             "outcomes": self.outcomes,
             "left_out": self.left_out,
             "superseded": self.superseded,
@@ -243,6 +254,7 @@ def _answer(snapshot: Snapshot, horizon_months: float, risk_limit: float, *, who
         why_no_gap=why,
         by_play={name: group for name, group in by_play.items() if group.fittings},
         curves=curves,
+        outcomes_end=outcomes_end(snapshot),
     )
 
 

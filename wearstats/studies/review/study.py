@@ -24,7 +24,7 @@ from wearstats.studies.counts.time_between_failures import FailureWaits
 from wearstats.studies.forecast.figures import InUse, hubs_in_hand
 from wearstats.studies.forecast.running_frame import days_written
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
-from wearstats.studies.inputs.coverage import QUIET_DAYS, record_end
+from wearstats.studies.inputs.coverage import QUIET_DAYS, outcomes_end, record_end
 from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.fit_from_store import known_law
 from wearstats.studies.review.actions import Action, actions_of
@@ -197,7 +197,8 @@ def study_review(
             f"--quarter: {quarter} had not begun on {as_of}; the last one over is {last_finished(as_of)}; or say a "
             "later --as-of"
         )
-    _refuse_unrecorded(quarter, record_end(snapshot), as_of=as_of)
+    ends = outcomes_end(snapshot)
+    _refuse_unrecorded(quarter, ends.day if ends.surely else record_end(snapshot), as_of=as_of)
     if shaft_sample(snapshot) is not None:
         quarter_on_record.begin(snapshot, quarter)
     returns = study_returns(snapshot)
@@ -254,14 +255,14 @@ def study_review(
 
 
 def _refuse_unrecorded(quarter: Quarter, end: datetime.date | None, *, as_of: datetime.date) -> None:
-    """Refuse a quarter of which nothing is on record: that nothing happened in it is not known."""
+    """Refuse a quarter of which no outcome is on record: that nothing happened in it is not known."""
     reached = min(as_of, quarter.last_day)
     if end is None or end >= quarter.first_day or (reached - end).days <= QUIET_DAYS:
         return
     raise AnalysisError(
-        f"nothing of {quarter} is on record; the records end on {end}",
-        needed=f"add what has happened since (where nothing did, a stock count of a later day says so), or review what "
-        f"is on record: --quarter {last_finished(end)} --as-of {end}",
+        f"what became of hubs in {quarter} is not on record; the records of it end on {end}",
+        needed="add the follow-ups and returns that came in since; where none did, say so: wearstats store add "
+        f"--complete-to {reached}; or review what is on record: --quarter {last_finished(end)} --as-of {end}",
     )
 
 

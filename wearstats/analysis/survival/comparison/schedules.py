@@ -56,7 +56,7 @@ class Schedules:
         """
         last, spacing = self.last_look[row], self.spacing[row]
         looks_after = np.floor(np.maximum(last - month, 0.0) / spacing)
-        coming = np.where(month <= last, last - spacing * looks_after, np.inf)
+        coming = np.where(month <= last, last - np.where(looks_after > 0, spacing, 0.0) * looks_after, np.inf)
         before = np.where(month <= last, coming - spacing, last)
         left = np.where(unasked, np.maximum(before, month - UNASKED_WITHIN_MONTHS), before)
         return np.maximum(left, self.entry[row]), np.where(unasked, month, coming)
