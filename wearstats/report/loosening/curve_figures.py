@@ -40,7 +40,7 @@ def curves_table(curves: pd.DataFrame, at_risk: pd.DataFrame, *, grouped_by: str
         {
             "group": joined["group"],
             "months": [f"{month:g}" for month in joined["months"]],
-            "tight": [in_hundred(share) for share in joined["still_tight"]],
+            "tight": ["" if pd.isna(share) else in_hundred(share) for share in joined["still_tight"]],
             "range": [
                 f"{in_hundred(low)} to {in_hundred(high)}" if pd.notna(low) and pd.notna(high) else ""
                 for low, high in zip(joined["low"], joined["high"], strict=True)
