@@ -146,7 +146,7 @@ def test_a_closed_shop_says_so(demo_file: Path, tmp_path: Path) -> None:
 
 def test_records_that_end_early_are_told(demo_file: Path, tmp_path: Path) -> None:
     with wearstats.open_store(shutil.copy(demo_file, tmp_path / "s.duckdb"), as_of="2027-09-30") as shop:
-        assert "the records end on 2026-09-" in repr(shop)
+        assert re.search(r"on record up to about 2026-(09|10)-\d\d", repr(shop))
 
 
 def test_the_public_names_are_read_when_they_are_used() -> None:

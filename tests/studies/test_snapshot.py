@@ -238,7 +238,7 @@ def differing(among: Any, view: Any, *, rel: float, place: str = "") -> Iterator
             yield from differing(among[name], view[name], rel=rel, place=f"{place}/{name}")
     elif isinstance(among, float) and isinstance(view, float):
         # small quantiles of wear lie near 0, where a hair is a large share of them
-        if not math.isclose(among, view, rel_tol=rel, abs_tol=5 * rel):
+        if not math.isclose(among, view, rel_tol=rel, abs_tol=10 * rel):
             yield f"{place}: {among!r} and {view!r}"
     elif among != view:
         yield f"{place}: {among} and {view}"

@@ -23,6 +23,7 @@ from wearstats.domain.units import MEAN_MONTH_DAYS
 
 _A_DAY = 1.0 / MEAN_MONTH_DAYS
 _FEW_DONORS = 3
+_NEVER = 1e6  # months: only the last look is one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,7 +101,7 @@ def find_schedules(told: SilentHistories, age: FloatArray, group: IntArray, *, r
 def _spacing(told: SilentHistories, group: IntArray, rng: np.random.Generator) -> FloatArray:
     """Months between looks: of failures found at a look the interval, of the others that of one found in the group."""
     found = told.failed & ~told.unasked
-    spacing = np.where(found, np.maximum(np.where(found, told.right, 0.0) - told.left, _A_DAY), np.inf)
+    spacing = np.where(found, np.maximum(np.where(found, told.right, 0.0) - told.left, _A_DAY), _NEVER)
     if found.any():
         for number in np.unique(group):
             own = found & (group == number)
