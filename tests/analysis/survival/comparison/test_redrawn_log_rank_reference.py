@@ -1,5 +1,7 @@
 """The redrawn log-rank test against published values, exact tests and permutation."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -101,6 +103,17 @@ def test_pairs_that_fail_together_count_for_less() -> None:
     together = compare_groups(pairs, np.full(200, 24.0), group, rng=np.random.default_rng(3))
     assert apart.shaft_spread == 0 < together.shaft_spread
     assert together.p_value > 1.5 * apart.p_value
+
+
+def test_failures_that_are_only_ever_reported_unasked() -> None:
+    # no failure was found at a look, so that nothing tells how far looks lie apart
+    told, group = _counted((5, 30), (9, 90))
+    unasked = replace(told, unasked=told.failed, asked=np.zeros(120, dtype=bool))
+    one, two = (
+        compare_groups(given, np.full(120, 24.0), group, reported=share, rng=np.random.default_rng(3))
+        for given, share in ((told, 0.0), (unasked, 0.9))
+    )
+    assert two.p_value == pytest.approx(one.p_value, abs=0.05)
 
 
 def test_data_that_cannot_answer() -> None:
