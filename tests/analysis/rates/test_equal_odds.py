@@ -73,3 +73,30 @@ def test_level_in_strata_of_a_few_fittings() -> None:
     assert np.mean(np.array(exact) <= 0.05) <= 0.05 + 2 * 0.007
     assert np.mean(np.array(exact) <= 0.1) >= 0.04
     assert np.mean(np.array(usual) <= 0.05) > 0.08
+
+
+def test_many_tiny_strata_are_not_left_to_the_large_sample_test() -> None:
+    # known truth: one odds ratio of 2 in 200 strata of 2 or 3 a group; Breslow and Day said unlike in 3 of 4
+    rng = np.random.default_rng(5)
+    base = rng.uniform(0.1, 0.5, 200)
+    first, second = rng.integers(2, 4, 200), rng.integers(2, 4, 200)
+    a, b = rng.binomial(first, 2 * base / (1 + base)), rng.binomial(second, base)
+    tables = [_table(*(int(n) for n in row)) for row in np.stack([a, first - a, b, second - b], axis=1)]
+    assert exact_equal_odds([table for table in tables if table.both_outcomes]) is None
+    assert mantel_haenszel(tables).homogeneity_p is None
+
+
+def test_large_strata_keep_the_large_sample_test_and_its_level() -> None:
+    # known truth: one odds ratio of 2 in ten strata of 150 to 300 a group; Monte Carlo error of 0.05 in 600 is 0.009
+    rng = np.random.default_rng(6)
+    low = 0
+    for _ in range(600):
+        base = rng.uniform(0.1, 0.5, 10)
+        first, second = rng.integers(150, 300, 10), rng.integers(150, 300, 10)
+        a, b = rng.binomial(first, 2 * base / (1 + base)), rng.binomial(second, base)
+        p = mantel_haenszel(
+            [_table(*(int(n) for n in row)) for row in np.stack([a, first - a, b, second - b], axis=1)]
+        ).homogeneity_p
+        assert p is not None
+        low += p <= 0.05
+    assert 0.03 <= low / 600 <= 0.075

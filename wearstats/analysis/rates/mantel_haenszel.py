@@ -11,6 +11,8 @@ References
    and large-strata limiting models, Biometrics 42 (1986) 311-323.
 .. [3] T. Sato, On the variance estimator for the Mantel-Haenszel risk difference, Biometrics 45 (1989) 1323-1324.
 .. [4] N. E. Breslow, N. E. Day, Statistical Methods in Cancer Research I, IARC 1980, section 4.4.
+.. [5] W. G. Cochran, Some methods for strengthening the common chi-squared tests, Biometrics 10 (1954) 417-451 (from
+   memory).
 """
 
 from __future__ import annotations
@@ -43,7 +45,8 @@ class MantelHaenszelResult:
     statistic, p_value : float or None
         Test that it is one, continuity-corrected, one degree of freedom.
     homogeneity_p : float or None
-        That the strata share one odds ratio: exact, or Breslow and Day's test [4]_ where strata are large.
+        That the strata share one odds ratio: exact, or Breslow and Day's test [4]_ where strata are large; None where
+        strata are too many to count and too small for that test.
     strata, fittings : int
         Strata that hold both groups and both outcomes, on which the odds ratio rests, and the fittings in all strata
         that hold both groups, on which the difference rests.
@@ -99,7 +102,10 @@ def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> 
         )
         if len(speaking) > 1:
             exact = exact_equal_odds(speaking)
-            homogeneity = float(pooled.test_equal_odds().pvalue) if exact is None else exact
+            if exact is not None:
+                homogeneity = exact
+            elif _large_enough(speaking):
+                homogeneity = float(pooled.test_equal_odds().pvalue)
     return MantelHaenszelResult(
         odds_ratio=ratio,
         difference=difference,
@@ -109,6 +115,15 @@ def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> 
         strata=len(speaking),
         fittings=fittings,
     )
+
+
+def _large_enough(tables: Sequence[FourfoldTable]) -> bool:
+    """Whether Breslow and Day's test holds: Cochran's rule [5]_, no number expected below 1 and few below 5."""
+    first, failed, total = np.array(
+        [(t.first_total, t.first_failed + t.second_failed, t.first_total + t.second_total) for t in tables], dtype=float
+    ).T
+    least = np.minimum(first, total - first) * np.minimum(failed, total - failed) / total
+    return bool(least.min() >= 1.0 and np.mean(least < 5.0) <= 0.2)
 
 
 def _difference(tables: Sequence[FourfoldTable], level: float) -> Estimate:
