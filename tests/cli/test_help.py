@@ -44,6 +44,14 @@ def test_help_imports_no_heavy_library(arguments: list[str]) -> None:
     assert HEAVY.isdisjoint(ran.stderr.split())
 
 
+def test_answers_in_words_need_nothing_that_draws() -> None:
+    code = (
+        "import sys, wearstats.report.answers; print(*{'altair', 'jinja2', 'vl_convert', 'typst'} & set(sys.modules))"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert ran.stdout.split() == []
+
+
 @pytest.mark.parametrize("page", PAGES)
 def test_help_page_is_as_it_was(page: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "100")

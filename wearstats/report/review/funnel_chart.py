@@ -11,7 +11,7 @@ import pandas as pd
 from wearstats.analysis.rates.funnel import funnel_limits
 from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
 from wearstats.report.rendering.theme import BLACK, BLUE, GREEN, QUIET, VERMILION, WIDE
-from wearstats.report.review.labels import group_words
+from wearstats.report.review.funnel_frame import KINDS, funnel_frame
 from wearstats.report.words.phrases import count
 from wearstats.studies.counts.groups import LEVEL
 
@@ -19,33 +19,8 @@ _HEIGHT: Final = 240
 _POINTS: Final = 80
 _BEYOND: Final = 1.1
 _MOST_NAMED: Final = 3
-_SHAPES: Final = {"worked loose": "circle", "came off otherwise": "square", "came back": "triangle-up"}
+_SHAPES: Final = dict(zip(KINDS.values(), ("circle", "square", "triangle-up"), strict=True))
 _COLOURS: Final = (VERMILION, GREEN, BLUE)
-
-
-def funnel_frame(changes: pd.DataFrame) -> pd.DataFrame:
-    """Give a row a group: ``group`` and ``what`` in words, ``seen``, ``expected``, ``times``, ``outside``, ``counted``.
-
-    Parameters
-    ----------
-    changes : DataFrame
-        Of `QuarterCounts.changes`. Expected is what the rate of both times together brings in the quarter; ``counted``
-        are those in which enough happened to show a change at all.
-    """
-    both = changes["number"] + changes["before_number"]
-    expected = both * changes["hub_months"] / (changes["hub_months"] + changes["before_months"])
-    return pd.DataFrame(
-        {
-            "group": [group_words(by, group) for by, group in zip(changes["by"], changes["group"], strict=True)],
-            "what": [{"loose": "worked loose", "came-off": "came off otherwise", "came-back": "came back"}[what]
-                     for what in changes["what"]],
-            "seen": changes["number"],
-            "expected": expected,
-            "times": changes["number"] / expected,
-            "outside": changes["p_adjusted"] < LEVEL,
-            "counted": changes["counted"],
-        }
-    )  # fmt: skip
 
 
 def funnel_chart(changes: pd.DataFrame, *, quarter: str, share: float, width: int = WIDE) -> AnyChart:

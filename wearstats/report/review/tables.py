@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pandas as pd
 
+from wearstats.analysis.estimate import Estimate
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.tables import DataTable, table_of
-from wearstats.report.review.funnel_chart import funnel_frame
+from wearstats.report.review.funnel_frame import funnel_frame
 from wearstats.report.review.labels import group_words
-from wearstats.report.words.phrases import in_hundred
+from wearstats.report.words.phrases import in_hundred, sure_number
 from wearstats.studies.counts.groups import is_shown
 from wearstats.studies.review.study import ReviewStudy
 
@@ -73,13 +74,14 @@ def groups_table(study: ReviewStudy) -> DataTable:
     frame = funnel_frame(changes)
     rows = frame[["group", "what", "seen"]].assign(
         expected=[f"{number:.1f}" for number in frame["expected"]],
+        times=[_times(*row) for row in changes[["ratio", "ratio_low", "ratio_high"]].itertuples(index=False)],
         before=[f"{n} in {t:.0f}" for n, t in zip(changes["before_number"], changes["before_months"], strict=True)],
         months=[f"{months:.0f}" for months in changes["hub_months"]],
         outside=["more than chance" if outside else "" for outside in frame["outside"]],
     )
     compared = (
-        "group", "what", f"seen in {study.quarter}", "expected", "four quarters before, in hub-months",
-        f"hub-months in {study.quarter}", "change",
+        "group", "what", f"seen in {study.quarter}", "expected", "times the rate before (95 % sure)",
+        "four quarters before, in hub-months", f"hub-months in {study.quarter}", "change",
     )  # fmt: skip
     caption = f"{study.quarter} by groups, each against its own past"
     return table_of(rows, caption=caption, columns=dict(zip(rows.columns, compared, strict=True)))
@@ -142,6 +144,12 @@ def _range(value: float | None, low: float | None, high: float | None) -> str:
     if pd.isna(value):
         return ""
     return f"{value:.2f} ({low or 0.0:.2f} to {high or 0.0:.2f})"
+
+
+def _times(*told: float) -> str:
+    """Print how many times the rate before; where nothing came before only the least is known."""
+    value, low, high = (None if pd.isna(number) else float(number) for number in told)
+    return sure_number(Estimate(value=value, low=low, high=high, status="bounded" if value is None else "ok"))
 
 
 def _hundred_range(value: float, low: float, high: float) -> str:
