@@ -196,13 +196,12 @@ def check_paper(page: Browser) -> None:
 
 
 def wait_for_drawn(page: Browser, *, of: int) -> None:
-    """Scroll down the figures, until every chart of the shown width has been drawn by the script."""
-    drawn = 0
+    """Scroll to each figure and wait until the script has drawn it, in the width that is shown."""
     for at in range(of):
         page.run("document.querySelectorAll('figure')[arguments[0]].scrollIntoView()", at)
-        for _ in range(300):
-            drawn = page.run("return document.querySelectorAll('.drawn').length")
-            if drawn > at:
+        for _ in range(1000):
+            if page.run("return !!document.querySelectorAll('figure')[arguments[0]].querySelector('.drawn')", at):
                 break
             time.sleep(0.02)
+    drawn = page.run("return document.querySelectorAll('.drawn').length")
     assert drawn == of, f"{drawn} of {of} charts drawn; the browser says {page.console()}"
