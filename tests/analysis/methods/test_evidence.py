@@ -36,6 +36,20 @@ def test_each_enters_on_the_day_of_its_horizon_with_what_is_known_then(ran: pd.D
     assert set(entered["stratum"]) == {"2024H1"}
 
 
+def test_only_the_first_hub_of_a_shaft_enters() -> None:
+    fittings = [
+        fitting("F1", shaft="S1", method="as-supplied"),
+        fitting("F2", "2024-09-01", shaft="S1"),
+        fitting("F3", "2024-02-01", shaft="S2"),
+    ]
+    ran = histories(fittings, [("F1", "2024-06-01", "loose", "unasked", "flanks")]).ran
+    # whatever the order of the rows
+    for rows in (ran, ran.iloc[::-1]):
+        entered = enter_at_horizon(rows, by="method_sent", horizon_months=12.0)
+        assert sorted(entered["entered_on"].dt.date) == [datetime.date(2025, 1, 1), datetime.date(2025, 2, 1)]
+        assert entered["supplied"].sum() == entered["failed"].sum() == 1
+
+
 def test_only_quarters_that_have_ended_count(ran: pd.DataFrame) -> None:
     entered = enter_at_horizon(ran, by="method_sent", horizon_months=12.0)
     early = follow_evidence(entered, as_of=datetime.date(2025, 3, 30))

@@ -127,7 +127,8 @@ def test_a_difference_that_may_be_nothing_needs_no_explaining_away(told: Methods
 def test_evidence_and_how_many_more(told: MethodsStudy) -> None:
     said = methods_sentences(told)
     assert (
-        "Looked at every quarter, the shafts not made alike, it is not settled: of 100 hubs as supplied from 8 "
+        "Looked at every quarter, by the first hub of each shaft, the shafts not made alike, it is "
+        "not settled: of 100 hubs as supplied from 8 "
         "fewer to 18 more are known to have worked loose within 12 months than of 100 sent to be fitted by hand."
         in said
     )
@@ -137,8 +138,8 @@ def test_evidence_and_how_many_more(told: MethodsStudy) -> None:
         "this one does so in at most 5." in said
     )
     assert (
-        "To settle it about 1700 more fittings would be needed that reach the horizon, at least 340 (80 % power, "
-        "looked at every quarter)." in said
+        "To settle it about 1700 more shafts would be needed whose first hub reaches the horizon, at least 340 "
+        "(80 % power, looked at every quarter)." in said
     )
 
 
@@ -155,7 +156,7 @@ def test_settled_and_changed_over_the_years(told: MethodsStudy) -> None:
 def test_too_far_to_settle(told: MethodsStudy) -> None:
     far = dataclasses.replace(told, more_fittings=Estimate(value=None, low=280.0, status="bounded"))
     assert (
-        "To settle it at least 280 more fittings would be needed, even if it is as large as these data allow; if it is "
+        "To settle it at least 280 more shafts would be needed, even if it is as large as these data allow; if it is "
         "as it seems now, more than 80 quarters would." in methods_sentences(far)
     )
 
@@ -231,7 +232,7 @@ def test_the_short_answer(told: MethodsStudy) -> None:
         "  So: choose by the gap that will be left, not by habit.",
         "  Strict test, looked at every quarter: open (8 fewer to 18 more).",
         # 1700 fittings at 35 a quarter are 12.1 years
-        "  To settle it: about 1700 more fittings, about 12 years at today's pace.",
+        "  To settle it: about 1700 more shafts, about 12 years at today's pace.",
         "  Brackets: 95 % sure.   More: wearstats methods --full",
     ]
 

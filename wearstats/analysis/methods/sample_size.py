@@ -1,8 +1,8 @@
-"""How many more fittings would tell two methods apart.
+"""How many more fittings, or shafts, would tell two methods apart.
 
-*Looked at every quarter*: the evidence (`wearstats.analysis.methods.evidence`) is carried on from where it stands, in
-invented futures in which quarters like the last ones go on coming in with given risks, until four futures in five have
-settled.
+*Looked at every quarter*: the evidence (`wearstats.analysis.methods.evidence`), into which the first hub of each shaft
+enters, is carried on from where it stands, in invented futures in which quarters like the last ones go on coming in
+with given risks, until four futures in five have settled.
 
 *Looked at once, at the end*: what the fittings on record tell of a difference is one over its squared standard error.
 More of the same mixture, as well followed, tell in proportion; to find a difference d in 80 of 100 cases with a

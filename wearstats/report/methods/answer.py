@@ -80,19 +80,19 @@ def _strict(study: MethodsStudy) -> tuple[str, ...]:
 
 
 def _more(study: MethodsStudy) -> tuple[str, ...]:
-    """Say how many more fittings would settle it, and how long they take at today's pace."""
+    """Say how many more shafts would settle it, and how long they take at today's pace."""
     more = study.more_fittings
     if study.evidence.settled or more.method is None:
         return ()
     a_quarter = more.method.facts.get("a_quarter")
     least = "" if not more.low else about(more.low)
     if more.value is None:
-        return (f"To settle it: at least {least} more fittings, and as it seems now over 20 years.",) if least else ()
-    return (f"To settle it: about {about(more.value)} more fittings{_pace(more.value, a_quarter)}.",)
+        return (f"To settle it: at least {least} more shafts, and as it seems now over 20 years.",) if least else ()
+    return (f"To settle it: about {about(more.value)} more shafts{_pace(more.value, a_quarter)}.",)
 
 
-def _pace(fittings: float, a_quarter: int | None) -> str:
+def _pace(shafts: float, a_quarter: int | None) -> str:
     if not a_quarter:
         return ""
-    years = round(fittings / a_quarter / 4)
+    years = round(shafts / a_quarter / 4)
     return f", {f'about {years} years' if years > 1 else 'a year or so'} at today's pace"

@@ -161,11 +161,11 @@ def _counted(table: MethodTable, horizon_months: float) -> list[str]:
 def _evidence(evidence: MethodEvidence, horizon_months: float) -> list[str]:
     """Say what may be believed by somebody who looks every quarter."""
     if evidence.low is None or evidence.high is None:
-        return [sentence("Looked at every quarter: no fitting has reached the horizon yet, so nothing is settled")]
+        return [sentence("Looked at every quarter: no hub has reached the horizon yet, so nothing is settled")]
     range_ = f"from {more_or_fewer(evidence.low)} to {more_or_fewer(evidence.high)}"
     by_then = f"are known to have worked loose within {months(horizon_months)}"
     known = f"of 100 hubs as supplied {range_} {by_then} {_THAN}"
-    looked = "Looked at every quarter, the shafts not made alike,"
+    looked = "Looked at every quarter, by the first hub of each shaft, the shafts not made alike,"
     if evidence.settled and evidence.since is not None:
         first = f"{looked} it has been settled since {day(evidence.since)}: {known}"
     else:
@@ -186,21 +186,21 @@ def _evidence(evidence: MethodEvidence, horizon_months: float) -> list[str]:
 
 
 def _more_fittings(study: MethodsStudy) -> list[str]:
-    """Say how many fittings more would settle it."""
+    """Say how many shafts more would settle it."""
     more = study.more_fittings
     if study.evidence.settled or (more.value is None and more.low is None):
         return []
     least = "" if more.low is None else about(more.low)
     if more.value is None:
         if not least:
-            return [sentence("No number of further fittings that is worth waiting for would settle it")]
+            return [sentence("No number of further shafts that is worth waiting for would settle it")]
         tail = "even if it is as large as these data allow; if it is as it seems now, more than 80 quarters would"
-        return [sentence(f"To settle it at least {least} more fittings would be needed, {tail}")]
+        return [sentence(f"To settle it at least {least} more shafts would be needed, {tail}")]
     atleast = f", at least {least}" if least and more.low != more.value else ""
     return [
         sentence(
-            f"To settle it about {about(more.value)} more fittings would be needed that reach the horizon{atleast} "
-            "(80 % power, looked at every quarter)"
+            f"To settle it about {about(more.value)} more shafts would be needed whose first hub reaches the "
+            f"horizon{atleast} (80 % power, looked at every quarter)"
         )
     ]
 

@@ -11,8 +11,8 @@ from wearstats.studies.methods.remarks import MethodsNext, MethodsStudyRemark, M
 
 _ONCE = "at {power_percent:g} % power, two-sided {size_percent:.2g} %, followed like those on record"
 _EVERY_QUARTER = (
-    "looked at every quarter, {power_percent:g} % of futures settled, {a_quarter} fittings a quarter as of late; "
-    "if the shares known loose stay as they are, low if they differ as much as their interval allows"
+    "looked at every quarter, {power_percent:g} % of futures settled, {a_quarter} first hubs of shafts a quarter as of "
+    "late; if the shares known loose stay as they are, low if they differ as much as their interval allows"
 )
 _SENT: Final = {"as-supplied": "as supplied", "hand-fitted": "to be fitted by hand"}
 
@@ -83,7 +83,7 @@ METHODS: Final[Mapping[str, str | Callable[..., str]]] = {
     MethodsRemark.NONE_OF_BOTH: "no fittings of both ways have reached the horizon yet",
     MethodsRemark.LOOKED_AT_EVERY_QUARTER: _EVERY_QUARTER,
     MethodsRemark.TOO_MANY_QUARTERS: (
-        f"more than {{fittings}} fittings if the shares stay as they are; {_EVERY_QUARTER}"
+        f"more than {{fittings}} shafts if the shares stay as they are; {_EVERY_QUARTER}"
     ),
     MethodsStudyRemark.NO_READINGS: "no fitting has readings that were in hand when its hub was chosen",
     MethodsStudyRemark.NO_GAP_LAW: "no model of the chance against the gap was fitted to these fittings alone",
