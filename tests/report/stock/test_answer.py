@@ -141,3 +141,19 @@ def test_amounts_have_two_figures() -> None:
         "0", "0", "4", "44", "450", "1\u202f400", "-1\u202f400", "100",
     ]  # fmt: skip
     assert [engraved(um) for um in (0.0, 20.0, 35.0)] == ["0.00", "0.02", "0.035"]
+
+
+def test_sets_as_good_are_named(demo_stock_d8: StockStudy, part: PatternStock) -> None:
+    held = part.choice.chosen.undersizes_um
+    looser, tighter = held[0] - 5.0, held[0] + 5.0
+    sets = (
+        (*held, 900.0), (*held, 900.0, 950.0), (*held, 900.0, 950.0, 980.0),
+        (looser, *held[1:]), (tighter, *held[1:]), (*held[:-1], 900.0),
+    )  # fmt: skip
+    numbers = [number_word(len(held) + more) for more in (1, 3)]
+    told = said(demo_stock_d8, choice=dataclasses.replace(part.choice, as_good_um=sets))
+    assert (
+        f"As good within 1 %: {numbers[0]} to {numbers[1]} sizes; {engraved(looser)} or {engraved(tighter)} "
+        f"for {engraved(held[0])}; 0.90 for {engraved(held[-1])}."
+    ) in told
+    assert "As good" not in said(demo_stock_d8, choice=dataclasses.replace(part.choice, as_good_um=()))

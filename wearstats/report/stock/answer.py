@@ -13,7 +13,7 @@ from wearstats.report.words.phrases import count, in_hundred, joined
 from wearstats.studies.stock.spread import SpreadFrom
 
 if TYPE_CHECKING:
-    from wearstats.analysis.stock.sizes.choice import SizePlan
+    from wearstats.analysis.stock.sizes.choice import SizeChoice, SizePlan
     from wearstats.studies.stock.answer import PatternStock, StockStudy
     from wearstats.studies.stock.production import MakeNow
 
@@ -111,7 +111,7 @@ def _table(stock: PatternStock) -> SmallTable:
 
 
 def _lines(stock: PatternStock) -> list[str]:
-    lines = _falls_out(stock)
+    lines = [*_as_good(stock.choice), *_falls_out(stock)]
     if stock.spread.taken_from is SpreadFrom.GUESS:
         lines.append(f"Assumed: hubs of one size spread over {stock.spread.width_um / 1000:.3f} mm; add plug gauges.")
     if stock.year_from is None:
@@ -124,6 +124,30 @@ def _lines(stock: PatternStock) -> list[str]:
     else:
         lines += [_make(make, stock), *_use_up(make)]
     return [*lines, _sorting(stock)]
+
+
+def _as_good(choice: SizeChoice) -> list[str]:
+    """Name the sets that are as good: by how many sizes, and what may stand for one of the chosen."""
+    chosen = set(choice.chosen.undersizes_um)
+    said: list[str] = []
+    numbers: list[str] = []
+    instead: dict[float, list[str]] = {}
+    for other in choice.as_good_um:
+        only_there, only_here = sorted(set(other) - chosen), sorted(chosen - set(other))
+        if len(other) == len(chosen) and len(only_there) == 1:
+            instead.setdefault(only_here[0], []).append(engraved(only_there[0]))
+        elif choice.today is not None and other == choice.today.undersizes_um:
+            said.append("today's")
+        else:
+            numbers.append(number_word(len(other)))
+    said += [f"{_either(numbers)} sizes"] if numbers else []
+    said += [f"{_either(sizes)} for {engraved(um)}" for um, sizes in sorted(instead.items())]
+    return [f"As good within 1 %: {'; '.join(said)}."] if said else []
+
+
+def _either(names: list[str]) -> str:
+    """Name one or two of them, more by their ends."""
+    return f"{names[0]} to {names[-1]}" if len(names) > 2 else " or ".join(names)
 
 
 def _falls_out(stock: PatternStock) -> list[str]:

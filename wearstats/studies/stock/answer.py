@@ -119,6 +119,7 @@ class PatternStock:
             "spread": self.spread,
             "sorting": self.sorting,
             "robust_undersizes_um": choice.robust_um,
+            "as_good_undersizes_um": choice.as_good_um,
             "perfect_knowledge_cost": choice.perfect_a_year,
             "symmetric": choice.symmetric,
             "in_best_set": choice.in_best_set,

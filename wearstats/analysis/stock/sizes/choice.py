@@ -20,6 +20,7 @@ import pandas as pd
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.stock.remarks import StockRemark
+from wearstats.analysis.stock.sizes.as_good import sets_as_good
 from wearstats.analysis.stock.sizes.best_sets import SizeSet, best_sets, cost_of_set, share_not_single_peaked
 from wearstats.analysis.stock.sizes.division import Division, divide_shafts
 from wearstats.analysis.stock.sizes.draws import Draws
@@ -93,6 +94,8 @@ class SizeChoice:
         The sizes on offer, where there are any.
     saving : Estimate or None
         What the chosen sizes save a year against today's; None where there are none.
+    as_good_um : tuple of tuple of float
+        Other sets that cost a year at most a hundredth more: those of `plans`, today's, the chosen with one size moved.
     falls_out : tuple of Remark
         Why sizes on offer today are not among the chosen ones, one each.
     in_best_set : DataFrame
@@ -121,6 +124,7 @@ class SizeChoice:
     asked: bool
     today: SizePlan | None
     saving: Estimate | None
+    as_good_um: tuple[tuple[float, ...], ...]
     falls_out: tuple[Remark, ...]
     in_best_set: Annotated[pd.DataFrame, columns(number="undersize_um share", flag="chosen")]
     regret: Estimate
@@ -238,6 +242,8 @@ def choose_sizes(
     offered = tuple(sorted({int(np.argmin(np.abs(costs.undersizes_um - um))) for um in offered_um}))
     today = year.plan_of(offered) if offered else None
     chosen = _choose([each.chosen for each in sets], year, offered, sizes, apart_um)
+    others = [*(each.chosen for each in sets), *([offered] if offered else [])]
+    as_good = sets_as_good(year.total, chosen, others, apart=neighbours.apart)
     number = len(chosen)
     best = drawn.best(number)
     twice = Draws(costs, shaft, neighbours, replicates=replicates // 2, draws_of=2, rng=rng).best(number)
@@ -253,6 +259,7 @@ def choose_sizes(
         asked=sizes is not None,
         today=today,
         saving=year.saving(chosen, offered) if offered else None,
+        as_good_um=tuple(year.undersizes_um(each) for each in as_good),
         falls_out=_falls_out(year, chosen, offered),
         in_best_set=pd.DataFrame(
             {
@@ -321,6 +328,10 @@ class _Year:
         """Cost a year in every draw."""
         return self.shafts * self.draws.each(chosen) + self.size_kept * len(chosen)
 
+    def undersizes_um(self, chosen: tuple[int, ...]) -> tuple[float, ...]:
+        """Name a set by its undersizes."""
+        return tuple(float(um) for um in self.costs.undersizes_um[list(chosen)])
+
     def plan_of(self, chosen: tuple[int, ...]) -> SizePlan:
         cost = self.a_shaft(chosen)
         return self.plan(SizeSet(chosen=chosen, cost=cost, bound=cost))
@@ -333,7 +344,7 @@ class _Year:
         columns = list(found.chosen)
         a_shaft = max(self.shafts, 1e-9)
         return SizePlan(
-            undersizes_um=tuple(float(um) for um in self.costs.undersizes_um[columns]),
+            undersizes_um=self.undersizes_um(found.chosen),
             cost_a_year=Estimate(value=value, low=min(low, value), high=max(high, value), method=how),
             cost_a_shaft=Estimate(
                 value=found.cost,
