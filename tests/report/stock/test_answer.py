@@ -10,8 +10,8 @@ import pytest
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import remark
 from wearstats.report.rendering.short_answer import WIDTH, ShortAnswer
-from wearstats.report.stock.amounts import about, engraved
-from wearstats.report.stock.answer import number_word, stock_answers
+from wearstats.report.stock.amounts import about, engraved, number_word
+from wearstats.report.stock.answer import stock_answers
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import PatternStock, StockStudy
 from wearstats.studies.stock.remarks import StockStudyRemark
@@ -60,7 +60,7 @@ def test_verdict_table_and_one_list(demo_stock_d8: StockStudy, part: PatternStoc
     marked = [line for line in answer.lines() if line.startswith("  >")]
     assert len(marked) == 1
     assert marked[0].split()[1] == str(len(part.choice.chosen.undersizes_um))
-    assert "Gauging hubs" in whole
+    assert "Gauging and sending the best" in whole
     assert re.search(r"Choose: --sizes \d, --hubs \d+, --budget \d+\.", whole)
 
 
@@ -153,7 +153,7 @@ def test_sets_as_good_are_named(demo_stock_d8: StockStudy, part: PatternStock) -
     numbers = [number_word(len(held) + more) for more in (1, 3)]
     told = said(demo_stock_d8, choice=dataclasses.replace(part.choice, as_good_um=sets))
     assert (
-        f"As good within 1 %: {numbers[0]} to {numbers[1]} sizes; {engraved(looser)} or {engraved(tighter)} "
-        f"for {engraved(held[0])}; 0.90 for {engraved(held[-1])}."
+        f"As good (1 %): {numbers[0]} to {numbers[1]} sizes; {engraved(looser)} or {engraved(tighter)} "
+        f"for {engraved(held[0])}."
     ) in told
     assert "As good" not in said(demo_stock_d8, choice=dataclasses.replace(part.choice, as_good_um=()))

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 from wearstats.domain.units import print_um
 from wearstats.report.words.phrases import three_figures
 
-__all__ = ["about", "engraved", "three_figures"]
+__all__ = ["about", "engraved", "number_word", "three_figures"]
+
+_WORDS: Final = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+)  # fmt: skip
 
 
 def engraved(um: float) -> str:
@@ -21,3 +26,8 @@ def about(value: float) -> str:
     return f"{round(value, -max(digits, 0)) + 0.0:,.0f}".replace(",", "\u202f").replace(
         "-0", "0", int(abs(value) < 0.5)
     )
+
+
+def number_word(number: int) -> str:
+    """Say a number in a word, up to twelve."""
+    return _WORDS[number] if number < len(_WORDS) else str(number)

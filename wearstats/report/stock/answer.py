@@ -8,7 +8,8 @@ from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.analysis.stock.sizes.verdict import SizesVerdict, judge_sizes
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import SURE, ShortAnswer, SmallTable
-from wearstats.report.stock.amounts import about, engraved, three_figures
+from wearstats.report.stock.amounts import about, engraved, number_word, three_figures
+from wearstats.report.stock.as_good import as_good_in_words
 from wearstats.report.words.phrases import count, in_hundred, joined
 from wearstats.studies.stock.spread import SpreadFrom
 
@@ -17,22 +18,8 @@ if TYPE_CHECKING:
     from wearstats.studies.stock.answer import PatternStock, StockStudy
     from wearstats.studies.stock.production import MakeNow
 
-_WORDS: Final = (
-    "no",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-)
 _AROUND: Final = 1
+_NAMED: Final = 2
 
 
 def stock_answers(study: StockStudy) -> tuple[ShortAnswer, ...]:
@@ -79,11 +66,6 @@ def _verdict(stock: PatternStock) -> str:
     return f"{how_many}; saving against {today} not settled: {value} {currency} a year ({low} to {high})"
 
 
-def number_word(number: int) -> str:
-    """Say a number in a word, up to twelve."""
-    return _WORDS[number] if number < len(_WORDS) else str(number)
-
-
 def _table(stock: PatternStock) -> SmallTable:
     """Set today's sizes and the best of about as many as are chosen side by side."""
     choice = stock.choice
@@ -127,27 +109,9 @@ def _lines(stock: PatternStock) -> list[str]:
 
 
 def _as_good(choice: SizeChoice) -> list[str]:
-    """Name the sets that are as good: by how many sizes, and what may stand for one of the chosen."""
-    chosen = set(choice.chosen.undersizes_um)
-    said: list[str] = []
-    numbers: list[str] = []
-    instead: dict[float, list[str]] = {}
-    for other in choice.as_good_um:
-        only_there, only_here = sorted(set(other) - chosen), sorted(chosen - set(other))
-        if len(other) == len(chosen) and len(only_there) == 1:
-            instead.setdefault(only_here[0], []).append(engraved(only_there[0]))
-        elif choice.today is not None and other == choice.today.undersizes_um:
-            said.append("today's")
-        else:
-            numbers.append(number_word(len(other)))
-    said += [f"{_either(numbers)} sizes"] if numbers else []
-    said += [f"{_either(sizes)} for {engraved(um)}" for um, sizes in sorted(instead.items())]
-    return [f"As good within 1 %: {'; '.join(said)}."] if said else []
-
-
-def _either(names: list[str]) -> str:
-    """Name one or two of them, more by their ends."""
-    return f"{names[0]} to {names[-1]}" if len(names) > 2 else " or ".join(names)
+    """Name the first of the sets that are as good; the long answer has them all."""
+    named = as_good_in_words(choice)[:_NAMED]
+    return [f"As good (1 %): {'; '.join(named)}."] if named else []
 
 
 def _falls_out(stock: PatternStock) -> list[str]:
@@ -184,15 +148,14 @@ def _use_up(make: MakeNow) -> list[str]:
 def _sorting(stock: PatternStock) -> str:
     """Set gauging and sorting against making a finer set."""
     sorting, currency = stock.sorting, stock.prices.currency
-    number = len(stock.choice.chosen.undersizes_um)
     if (sorting.saved_a_year.low or 0.0) <= 0:
-        return "Gauging hubs and sending the best: no saving is sure."
+        return "Gauging and sending the best: no saving is sure."
     saves = about(sorting.saved_a_year.value or 0.0), about(sorting.saved_a_hub.value or 0.0)
-    said = f"Gauging hubs and sending the best saves {saves[0]} {currency} a year, {saves[1]} a hub"
+    said = f"Gauging and sending the best saves {saves[0]} {currency} a year, {saves[1]} a hub"
     if sorting.does_for is not None:
-        said += f": {number_word(sorting.does_for)} sizes do for {number_word(number)}"
+        said += f"; {number_word(sorting.does_for)} sizes suffice"
     if sorting.finer is None:
-        return f"{said}. Finer sizes save nothing."
+        return f"{said}."
     return f"{said}. {number_word(sorting.finer).capitalize()} sizes unsorted save {about(sorting.finer_saves)}."
 
 

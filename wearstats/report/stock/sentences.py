@@ -8,6 +8,7 @@ from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.stock.sizes.choice import HARDLY, USE_UP_YEARS
 from wearstats.report.remarks.say import say
 from wearstats.report.stock.amounts import engraved, three_figures
+from wearstats.report.stock.as_good import as_good_in_words
 from wearstats.report.words.phrases import count, day, in_hundred, joined, sentence
 from wearstats.studies.stock.spread import SpreadFrom
 
@@ -228,6 +229,11 @@ def _how_sure(stock: PatternStock) -> list[str]:
         f"the very same set is best in {in_hundred(choice.same_set_share)} of 100 draws of as many shafts as are on "
         f"record, and in {in_hundred(choice.same_set_twice)} of 100 draws of twice as many: more shafts measured would "
         f"save at most {amount(regret.value or 0.0, stock)} a year on average",
+        *(
+            [f"as good within 1 % of the cost a year: {'; '.join(alike)}"]
+            if (alike := as_good_in_words(choice))
+            else []
+        ),
     ]
 
 
