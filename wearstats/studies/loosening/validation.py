@@ -19,7 +19,8 @@ from wearstats.analysis.loosening.validation import HeldBack, calibrate, hold_ba
 from wearstats.analysis.survival.cluster_bootstrap import Replicates
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.frames import columns
-from wearstats.studies.gaps.known_gaps import MEASURES, KnownGaps, inspections_beside, known_gaps
+from wearstats.studies.gaps.known_gaps import MEASURES, KnownGaps, known_gaps
+from wearstats.studies.gaps.measured_again import inspections_beside
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.loosening.covariates import covariates_of, with_gaps
 from wearstats.studies.loosening.fit_from_store import loosening_fit, reporting_fit
