@@ -50,7 +50,7 @@ TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261129
 WORLDS = {"reading": "readings in hand", "unstored": "unstored knowledge", "both": "both, half and half"}
 AGAIN = (0, 10, 30, 100)
-FITTINGS, FLEETS = 600, {"reading": 100, "unstored": 100, "both": 40}
+FITTINGS, FLEETS = 600, 100
 SLOPE, FAR_UM, MONTHS = 0.6, 25.0, 12.0
 POWER_SIZES, POWER_FLEETS, AGAIN_SHARE = (400, 1500), 100, 1 / 6
 SIZES = np.arange(0.0, LARGEST_SIZE + 1, SIZE_STEP)
@@ -233,8 +233,8 @@ def main() -> None:
         "worth", "nothing",
     ]  # fmt: skip
     lines += ["| " + " | ".join(heads) + " |", "|" + "---|" * len(heads)]
-    for world, words in WORLDS.items():
-        for again, row in summary(*run(world, FLEETS[world])).iterrows():
+    for world, words in list(WORLDS.items())[:2]:
+        for again, row in summary(*run(world, FLEETS)).iterrows():
             cells = [words, str(again), f"{row.iloc[0]:.0f}", *(f"{number:.3f}" for number in row.iloc[1:])]
             lines.append("| " + " | ".join(cells) + " |")
             print(lines[-1], flush=True)  # noqa: T201 (it is run by hand, and long)

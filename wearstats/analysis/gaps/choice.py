@@ -15,7 +15,7 @@ where ``true - expected`` is told by the other reading; of the others only the l
 some shafts' sizes scatter more than others' tells nothing of the worth, for habits differ as well. Half of what is
 thought of it beforehand is that it is nothing (judgement); the rest is spread evenly up to `MOST_WORTH`. Draws of the
 width are then weighed by how likely they make the size sent, averaged over what is known of the worth: a prior with a
-lump at nothing and its average over models as in [1]_.
+lump at nothing and its average over models as in [1]_. Where the sizes sent do not speak for any knowledge, it is left.
 
 References
 ----------
@@ -42,8 +42,9 @@ WORTH = np.linspace(0.0, MOST_WORTH, 11)
 NOTHING_SHARE = 0.5
 WRONG_SHARE = 0.05
 """Share of hubs sent for another reason than the size: the right one was out, or it was mistyped (judgement)."""
-LEAST_WORTH = 0.05
-"""Expected worth below which the hub is not read as a sign of the width: it would move nothing, and costs a fit."""
+MOST_NOTHING = 0.4
+"""How likely it may still be that senders knew nothing where hubs are read as signs of the width: what was thought
+beforehand must not move an answer by itself, so the sizes sent have to speak for it, three to two."""
 _STEADY_UM = 100.0
 """Weak normal prior of the line's coefficients, so that groups which are one and the same do no harm."""
 
@@ -128,7 +129,7 @@ class PrivateKnowledge:
     @property
     def used(self) -> bool:
         """Whether hubs are read as signs of the width."""
-        return self.expected >= LEAST_WORTH
+        return bool(self.share[0] < MOST_NOTHING)
 
     def ends(self, level: float = 0.95) -> tuple[float, float]:
         """Give the ends of the central interval of the worth."""
