@@ -215,7 +215,7 @@ def power(world: str, size: int, fleets: int) -> dict[str, float]:
 HEAD = f"""# Hubs chosen on more than is on record
 
 Made by `python -m tests.simulation.unstored_choice`. Fleets of `tests/simulation/loosening_fleet.py` of {FITTINGS}
-fittings (Monte Carlo error of a coverage of 0.95 over {FLEETS} fleets: {(0.95 * 0.05 / FLEETS) ** 0.5:.3f}); seed {SEED}.
+fittings (Monte Carlo error of a coverage of 0.95 over {FLEETS}: {(0.95 * 0.05 / FLEETS) ** 0.5:.3f}); seed {SEED}.
 The hub is chosen on the readings in hand; on a reading never written down, that of a good hand in the workshop; or on
 the mean of both. A habit of SD 8 um and sizes 20 um apart hide what was believed. "Again" is how many fittings' shafts
 were measured once more by the workshop before the hub ran; with 0 nothing is learnt, and the answer is that of the
