@@ -6,7 +6,7 @@ that is wider than the hub's own space it has been filed to it. Lengths are in u
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -40,6 +40,7 @@ class DrawnFleet:
     gauged_um: FloatArray
     measured: BoolArray
     true_gap_um: FloatArray
+    width_um: FloatArray  # true maps when the hub was chosen, (fittings, splines, stations)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,7 +52,7 @@ class LooseningFleet:
     slope: float = 0.3  # a 10 um
     shape: float = 1.3
     law: Literal["weibull", "log-logistic"] = "weibull"
-    chosen_on: Literal["reading", "unstored", "random"] = "reading"
+    chosen_on: Literal["reading", "unstored", "both", "random"] = "reading"
     half_measured: bool = False  # the worn ones rather than the others
     reported: float = 0.6
     silent_share: float = 0.3
@@ -115,7 +116,8 @@ class LooseningFleet:
         precise[~visited] = np.nan
         in_hand = np.nanmean(np.concatenate([shown, precise], axis=1), axis=(1, 2))
         unrecorded = _read(width, rng.normal(0, HAND_SD, n), 1.0, HAND_REPEATABILITY, np.ones(n), 0.0, rng)
-        known = unrecorded.mean(axis=(1, 2)) if self.chosen_on == "unstored" else in_hand
+        private = {"unstored": 1.0, "both": 0.5}.get(self.chosen_on, 0.0)
+        known = in_hand + private * (unrecorded.mean(axis=(1, 2)) - in_hand)
         target = rng.normal(TARGET_MEAN, TARGET_SD, n)
         size = np.clip(np.ceil((STANDARD_SPACE - known - target) / SIZE_STEP) * SIZE_STEP, 0.0, LARGEST_SIZE)
         if self.chosen_on == "random":
@@ -127,7 +129,7 @@ class LooseningFleet:
         told = self._follow(self._times(gap, rng), age, rng)
         return told | {
             "shaft": shaft, "shown": shown, "precise": precise, "visited": visited, "hand": hand, "step": step,
-            "nominal": nominal, "gauged": gauged, "gap": gap,
+            "nominal": nominal, "gauged": gauged, "gap": gap, "width": width,
         }  # fmt: skip
 
     def _times(self, gap_um: FloatArray, rng: np.random.Generator) -> FloatArray:
@@ -181,6 +183,36 @@ def draw_widths(shafts: int, rng: np.random.Generator) -> FloatArray:
         + rng.normal(0, SPLINE_SD, (shafts, SPLINES, 1))
         + rng.normal(0, HOLLOW_SD, (shafts, 1, STATIONS))
         + rng.normal(0, CELL_SD, (shafts, SPLINES, STATIONS))
+    )
+
+
+def measure_again(drawn: DrawnFleet, rows: NDArray[np.int64], rng: np.random.Generator) -> DrawnFleet:
+    """Measure the shafts of some fittings in the workshop, after the hub was chosen and before it ran."""
+    name = drawn.histories["fitting"].to_numpy(dtype=object)[rows]
+    hand = rng.integers(HANDS, size=rows.size)
+    bias = np.random.default_rng(1).normal(0, HAND_SD, HANDS)[hand]
+    value = _read(drawn.width_um[rows], bias, HAND_OCCASION_SD, HAND_REPEATABILITY, np.ones(rows.size), 0.2, rng)
+    label = np.array([f"{text}-c" for text in name], dtype=object)
+    head = pd.DataFrame(
+        {
+            "inspection": label,
+            "unit": name,
+            "shaft": drawn.histories["shaft"].to_numpy(dtype=object)[rows],
+            "measurer": np.array([f"hand-{row}" for row in hand], dtype=object),
+            "class": "workshop",
+            "step_um": 1.0,
+        }
+    ).assign(pattern="P", group="", check_um=np.nan, marked=True)
+    row, spline, station = np.nonzero(np.isfinite(value))
+    seen = {"inspection": label[row], "spline": spline + 1, "station": station, "n": 1}
+    moments = pd.DataFrame(seen | {"mean_um": value[row, spline, station], "within_um2": 0.0})
+    own = drawn.inspections[drawn.inspections["unit"].isin(name)]
+    return replace(
+        drawn,
+        inspections=pd.concat([own, head], ignore_index=True),
+        moments=pd.concat(
+            [drawn.moments[drawn.moments["inspection"].isin(own["inspection"])], moments], ignore_index=True
+        ),
     )
 
 
@@ -243,4 +275,5 @@ def _tell(both: dict[str, NDArray[Any]], measured: BoolArray) -> DrawnFleet:
         gauged_um=both["gauged"].astype(float),
         measured=measured,
         true_gap_um=both["gap"].astype(float),
+        width_um=both["width"].astype(float),
     )

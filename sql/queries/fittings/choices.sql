@@ -1,7 +1,7 @@
 -- purpose: each fitting with its hub as gauged, the day on which the hub was chosen, and what was noted of the fit
 -- params: as_of, pattern, shafts
 with sent as (
-    select hub, max(sent_on) as sent_on
+    select hub, max(sent_on) as sent_on, arg_max(sent_as, sent_on) as sent_as
     from known_dispatches($as_of::date)
     group by hub
 )
@@ -19,6 +19,7 @@ select
     coalesce(sent.sent_on, fitting.fitted_to, fitting.known_from) as chosen_on,
     fitting.inspections as inspections,
     fitting.method as method,
+    sent.sent_as as sent_as,
     fitting.went_on as went_on,
     fitting.play_um as play_um,
     fitting.filing_min as filing_min,

@@ -12,13 +12,14 @@ from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.estimates import (
     chance_estimate,
     gap_at_risk,
+    ratio_between_gaps,
     shape_estimate,
     slope_by_shafts,
     slope_estimate,
 )
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening, robust_covariance
 from wearstats.analysis.loosening.functional_form import compare_forms
-from wearstats.analysis.loosening.ignorability import check_choice
+from wearstats.analysis.loosening.ignorability import check_choice, with_choice_doubt
 from wearstats.analysis.loosening.mediation import compare_at_gap
 from wearstats.analysis.loosening.remarks import LooseningRemark
 from wearstats.analysis.loosening.sensitivity import find_influence, vary_silence
@@ -292,3 +293,35 @@ def test_the_shafts_named_are_those_without_which_the_slope_changes_most() -> No
     assert set(found.shaft[:2]) == set(order[:2])
     assert found.slope_without == pytest.approx(without[found.shaft], abs=0.02)
     assert fit.data.shaft[np.argmax(found.spoiled)] == histories.shaft[watched]
+
+
+def test_doubt_of_the_choice_widens_all_intervals_alike() -> None:
+    histories, gaps, fit = big()
+    other = replace(gaps, value_um=gaps.value_um * 1.1)
+    without = fit_loosening(histories, other, term=fit.term, start=fit.parameters)
+    wider = with_choice_doubt(fit, without, worth=0.5, variance=0.04)
+    moved = (fit.slope - without.slope) / 0.5
+    assert wider.covariance[1, 1] == pytest.approx(fit.covariance[1, 1] + moved**2 * 0.04)
+    assert wider.told_covariance == pytest.approx(fit.covariance)
+    stretch = np.sqrt(wider.covariance[1, 1] / fit.covariance[1, 1])
+    assert stretch > 1
+    for estimate in (slope_estimate, slope_by_shafts):
+        (low, value, high), (low_wider, value_wider, high_wider) = three(estimate(fit)), three(estimate(wider))
+        assert value_wider == value
+        if estimate is slope_estimate:
+            assert (high_wider - value) / (high - value) == pytest.approx(stretch)
+        assert low_wider < low < high < high_wider
+    assert wider.choice is not None
+    assert wider.choice.slope_without == without.slope
+
+
+def test_the_ratio_between_gaps_is_that_of_drawn_laws() -> None:
+    _, _, fit = big()
+    ratio = ratio_between_gaps(fit, 10.0, 30.0, months=12.0)
+    near, far = fit.risks(np.array([10.0, 30.0]), 12.0)[0]
+    assert ratio.value == pytest.approx(far / near)
+    drawn = np.random.default_rng(2).multivariate_normal(fit.parameters, fit.covariance, 4000)
+    told = [replace(fit, parameters=one).log_hazards(np.array([10.0, 30.0]), 12.0)[0] for one in drawn]
+    risk = -np.expm1(-np.exp(np.array(told)))
+    low, high = np.quantile(risk[:, 1] / risk[:, 0], [0.025, 0.975])
+    assert (ratio.low, ratio.high) == pytest.approx((low, high), rel=0.02)

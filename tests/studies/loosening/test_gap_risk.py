@@ -10,7 +10,9 @@ from tests.estimate_ends import three
 from wearstats.report.loosening.sentences import loosening_sentences
 from wearstats.report.remarks.document import plain
 from wearstats.resources import resource
-from wearstats.studies.gaps.known_gaps import MEASURES, choices_on_record, known_gaps, other_readings
+from wearstats.studies.gaps.known_gaps import MEASURES, known_gaps
+from wearstats.studies.gaps.measured_again import other_readings
+from wearstats.studies.gaps.records import choices_on_record
 from wearstats.studies.inputs.widths import read_widths, readings_in_hand
 from wearstats.studies.loosening.remarks import LooseningVerdict
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening

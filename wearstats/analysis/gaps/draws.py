@@ -72,6 +72,8 @@ class GapDraws:
         Smallest gap left at any place: the most play there can be.
     bearing_share : ndarray
         Share of splines that bear at some place.
+    below_new_um : ndarray
+        Mean width below new.
     """
 
     fit: FitDraws
@@ -80,6 +82,7 @@ class GapDraws:
     filed_um: FloatArray
     play_bound_um: FloatArray
     bearing_share: FloatArray
+    below_new_um: FloatArray
 
 
 def draw_normals(bonds: Bonds, places: int, count: int, *, draws: NamedDraws) -> FloatArray:
@@ -150,6 +153,7 @@ def gaps_of_maps(maps_um: FloatArray, space_um: FloatArray) -> GapDraws:
         filed_um=np.maximum(over, 0.0).sum(axis=-1),
         play_bound_um=play_bound(left),
         bearing_share=(reduce(np.minimum, np.moveaxis(left, -1, 0)) <= CONTACT_LIMIT_UM).mean(axis=-1),
+        below_new_um=-maps_um.mean(axis=(-2, -1)),
     )
 
 

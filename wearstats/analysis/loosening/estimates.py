@@ -97,6 +97,23 @@ def gap_at_risk(fit: LooseningFit, *, months: float, limit: float, largest_um: f
     )
 
 
+def ratio_between_gaps(
+    fit: LooseningFit, near_um: float, far_um: float, *, months: float, level: float = 0.95
+) -> Estimate:
+    """Give how many times as likely a hub works loose by some months at the wider of two gaps, by the delta method."""
+    log_hazard, derivative = fit.log_hazards(np.array([near_um, far_um]), months)
+    hazard = np.exp(np.minimum(log_hazard, 50.0))
+    risk = -np.expm1(-hazard)
+    # of log risk by log hazard
+    by_log = hazard * np.exp(-hazard) / risk
+    gradient = by_log[1] * derivative[1] - by_log[0] * derivative[0]
+    reach = float(stats.norm.ppf(0.5 + level / 2) * np.sqrt(gradient @ fit.covariance @ gradient))
+    ratio = float(np.log(risk[1] / risk[0]))
+    low, value, high = (float(np.exp(ratio + shift)) for shift in (-reach, 0.0, reach))
+    method = remark(LooseningRemark.RATIO, near_um=near_um, far_um=far_um, months=months)
+    return Estimate(value=value, low=low, high=high, level=level, method=method)
+
+
 def _last_under(grid: FloatArray, risk: FloatArray, limit: float) -> float | None:
     """Last point of a grid up to which a curve stays under the limit; None where it starts over it."""
     over = np.flatnonzero(risk > limit)
@@ -114,13 +131,16 @@ def _profiled(
 ) -> Estimate:
     """Give one parameter with the interval in which the penalised profile likelihood falls by half a chi-square."""
     centre = float(fit.parameters[index])
-    sd = float(np.sqrt(fit.covariance[index, index]))
+    sd = float(np.sqrt(fit.told_covariance[index, index]))
+    # the profile knows nothing of what is not known of the choice
+    wider = float(np.sqrt(fit.covariance[index, index])) / sd
     reach = float(stats.norm.ppf(0.5 + level / 2))
     if len(fit.data.left) > PROFILE_AT_MOST:
         low, high, how = centre - reach * sd, centre + reach * sd, LooseningRemark.CURVATURE
     else:
         low, high = (_profile_end(fit, index, centre, sign * sd, reach) for sign in (-1.0, 1.0))
         how = LooseningRemark.PROFILE
+    low, high = (centre + wider * (end - centre) for end in (low, high))
     return Estimate(
         value=shown(centre),
         low=shown(low),
@@ -134,7 +154,7 @@ def _profiled(
 def _profile_end(fit: LooseningFit, index: int, centre: float, step: float, reach: float) -> float:
     """Find where the root of twice the fall of the profile is `reach`; the root is nearly straight in the parameter."""
     objective = Objective(fit.data, fit.penalty_sd)
-    line = fit.covariance[:, index] / fit.covariance[index, index]
+    line = fit.told_covariance[:, index] / fit.told_covariance[index, index]
     value, root, best, best_root = centre + reach * step, 0.0, centre, 0.0
     for _ in range(_PROFILE_ROUNDS):
         start = fit.parameters + line * (value - centre)

@@ -35,6 +35,22 @@ _UNPENALISED_SD = 1e6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ChoiceDoubt:
+    """What is not known of how hubs were chosen, and moves all gaps alike.
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (size, size)
+        What it adds to the covariance of the parameters.
+    slope_without : float
+        Log hazard per 10 um if hubs had been chosen on the readings in hand alone.
+    """
+
+    covariance: FloatArray
+    slope_without: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LooseningFit:
     """The fitted law.
 
@@ -51,7 +67,7 @@ class LooseningFit:
     parameters : ndarray, shape (size,)
         Level, slopes, effects, log shape, logit of the chance of an unasked report.
     covariance : ndarray, shape (size, size)
-        Inverse of the penalised information.
+        Inverse of the penalised information, and what doubt of the choice adds.
     information : ndarray, shape (size, size)
         Of the data alone.
     log_likelihood : float
@@ -64,6 +80,8 @@ class LooseningFit:
         What was expected of each gap, in the order of `data`.
     penalty_sd : ndarray, shape (size,)
         The penalties' standard deviations.
+    choice : ChoiceDoubt or None
+        What is not known of how hubs were chosen; None where they are not read as signs of the width.
     """
 
     data: LooseningData
@@ -78,6 +96,12 @@ class LooseningFit:
     term: Callable[[FloatArray], FloatArray]
     gaps_um: FloatArray
     penalty_sd: FloatArray
+    choice: ChoiceDoubt | None = None
+
+    @property
+    def told_covariance(self) -> FloatArray:
+        """Covariance by the penalised likelihood alone, shape (size, size)."""
+        return self.covariance if self.choice is None else self.covariance - self.choice.covariance
 
     @property
     def failures(self) -> int:
@@ -317,4 +341,6 @@ def robust_covariance(fit: LooseningFit) -> FloatArray:
     _, score = shaft_scores(fit.data, fit.parameters)
     shafts = score.shape[0]
     centred = score - score.mean(axis=0)
-    return np.asarray(fit.covariance @ (centred.T @ centred * shafts / max(shafts - 1, 1)) @ fit.covariance)
+    bread = fit.told_covariance
+    told = bread @ (centred.T @ centred * shafts / max(shafts - 1, 1)) @ bread
+    return np.asarray(told if fit.choice is None else told + fit.choice.covariance)

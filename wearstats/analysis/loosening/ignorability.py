@@ -8,7 +8,7 @@ given: if they do, something else was known.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from statsmodels.regression.linear_model import OLS
 
 from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.loosening.fit import ChoiceDoubt, LooseningFit
 from wearstats.analysis.loosening.remarks import LooseningRemark
 from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
@@ -90,6 +91,31 @@ def check_choice(
         method=remark(LooseningRemark.CHOICE),
     )
     return ChoiceTest(shafts=n, undersize_per_um=estimate, p_value=float(found.pvalues[-1]))
+
+
+def with_choice_doubt(fit: LooseningFit, without: LooseningFit, *, worth: float, variance: float) -> LooseningFit:
+    """Add to a law what is not known of how much senders knew, which moves all gaps alike and does not average out.
+
+    Parameters
+    ----------
+    fit : LooseningFit
+        With gaps weighed by the sizes sent, averaged over the worth of what senders knew.
+    without : LooseningFit
+        The same functions of the gap, the gaps not so weighed.
+    worth, variance : float
+        Expected worth, above 0, and how doubtful it is.
+
+    Returns
+    -------
+    LooseningFit
+        The parameters go nearly in a line with the worth, so their covariance grows by how far they went, squared, for
+        each unit of it (variance of the conditional mean, added to the mean of the conditional variance).
+    """
+    moved = (fit.parameters - without.parameters) / worth
+    added = np.outer(moved, moved) * variance
+    return replace(
+        fit, covariance=fit.covariance + added, choice=ChoiceDoubt(covariance=added, slope_without=without.slope)
+    )
 
 
 def _without_repeated_groups(design: FloatArray) -> FloatArray:

@@ -19,6 +19,8 @@ class LooseningRemark(StrEnum):
     COST = "cost-of-failures-drawn"
     CHOICE_FEW = "choice-too-few-measured-again"
     CHOICE = "choice-least-squares"
+    SENDERS = "choice-senders-knew"
+    RATIO = "gaps-risk-ratio"
     HELD_BACK = "held-back-log-score"
     SAME_GAP = "ways-at-same-gap"
     WITHOUT_GAP = "ways-without-gap"

@@ -24,7 +24,7 @@ _NEXT: Final = "So: weigh each hub by its own chance: wearstats shaft ID."
 def loosening_answer(study: LooseningStudy) -> ShortAnswer:
     """Say up to which gap hubs stay tight, what the chance is at some gaps, and what to do."""
     untold = study.verdict.code == LooseningVerdict.UNTOLD
-    body = _untold(study) if untold else (*_table(study), *_all(study), *_check(study.gap), _NEXT)
+    body = _untold(study) if untold else (*_table(study), *_all(study), *_check(study.gap), *_chosen(study.gap), _NEXT)
     return ShortAnswer(
         question="Do hubs stay tight?",
         verdict=say(study.verdict),
@@ -64,6 +64,14 @@ def _check(answer: GapRisk | None) -> tuple[str, ...]:
     surely = "surely" if held.log_score_gain.side() == 1 else "not surely"
     pairs = f"{in_hundred(held.concordance)} of 100 pairs, {in_hundred(held.concordance_without_gap)} without the gap"
     return (f"Check on shafts not seen: ranked right are {pairs}; {surely} better with it.",)
+
+
+def _chosen(answer: GapRisk | None) -> tuple[str, ...]:
+    """Say so where hubs were surely chosen on more than is on record."""
+    senders = None if answer is None or answer.trust is None else answer.trust.senders
+    if senders is None or not senders.surely:
+        return ()
+    return ("Hubs were chosen on more than the readings on record; that is allowed for.",)
 
 
 def _untold(study: LooseningStudy) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from wearstats.analysis.survival.group_risks import GroupRisk
     from wearstats.studies.loosening.gap_risk import GapRisk
-    from wearstats.studies.loosening.validation import GapTrust
+    from wearstats.studies.loosening.validation import GapTrust, Senders
 
 _SHOWN_UM = (0.0, 10.0, 20.0, 30.0, 40.0)
 _MUCH_ASSUMED = 0.2
@@ -44,6 +44,7 @@ def gap_sentences(answer: GapRisk, *, horizon_months: float, risk_limit: float) 
     risks = _risks(answer, horizon_months)
     lines = [
         *_slope(answer),
+        *(_unseen(answer) if _matters(answer) else []),
         *risks,
         # a limit is read off these chances: where none is known, there is none
         *([_limit(answer.at_limit, horizon_months, risk_limit)] if risks else []),
@@ -107,6 +108,19 @@ def _slope(answer: GapRisk) -> list[str]:
             "of that is assumption, not evidence: slopes are taken to be moderate"
         )
     return lines
+
+
+def _unseen(answer: GapRisk) -> list[str]:
+    """Say how strong a cause not on record would have to be: neither readings nor hubs tell of the owner."""
+    cause = answer.unseen
+    if cause.e_value.value is None or cause.e_value.low is None or cause.e_value.low <= 1.0:
+        return []
+    wide, narrow = (two_figures(gap) for gap in (cause.far_um, cause.near_um))
+    return [
+        "to explain that away, something not written down, a hard duty or a careless owner, would have to go with "
+        f"both a gap of {wide} µm rather than {narrow} and working loose by a factor of {cause.e_value.value:.1f}; to "
+        f"make it doubtful, by {cause.e_value.low:.1f}"
+    ]
 
 
 def _risks(answer: GapRisk, horizon_months: float) -> list[str]:
@@ -185,7 +199,9 @@ def _held_back(trust: GapTrust) -> list[str]:
 
 
 def _choice(trust: GapTrust) -> list[str]:
-    choice = trust.choice
+    choice, senders = trust.choice, trust.senders
+    if senders is not None and senders.used:
+        return [_allowed_for(senders)]
     if choice.ignorable is None:
         return [
             "whether hubs were chosen by more than the readings on record cannot be told: too few shafts were measured "
@@ -200,6 +216,27 @@ def _choice(trust: GapTrust) -> list[str]:
         "beware: on shafts measured once more, the other readings predict the hub that was sent, so the choice rested "
         "on more than is on record, and the slope against the gap may be off either way"
     ]
+
+
+def _allowed_for(senders: Senders) -> str:
+    """Say what senders knew beyond the readings, and what the slope would be if they had known nothing."""
+    worth = senders.worth
+    again = count(senders.measured_again, "shaft")
+    low, high = (in_hundred(end or 0.0) for end in (worth.low, worth.high))
+    without = (
+        "on the readings alone, each 10 µm would go with "
+        f"{math.exp(senders.log_hazard_per_10um_without):.2g} times the rate"
+    )
+    if senders.surely:
+        return (
+            f"on {again} measured once more, whoever chose the hub knew {in_hundred(worth.value or 0.0)} in 100 parts "
+            f"of what the readings on record missed ({low} to {high}), so the size sent is taken as a sign of the "
+            f"width; {without}"
+        )
+    return (
+        f"{again} measured once more leave open how much whoever chose the hub knew of what the readings on record "
+        f"missed ({low} to {high} in 100 parts), and that is allowed for; {without}"
+    )
 
 
 def _measures(trust: GapTrust) -> list[str]:

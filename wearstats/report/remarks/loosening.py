@@ -62,6 +62,11 @@ LOOSENING: Final[Mapping[str, str | Callable[..., str]]] = {
         "{fittings} fittings have a shaft that was measured once more without a hub in between; {fewest} are needed"
     ),
     LooseningRemark.CHOICE: "least squares on the readings in hand, pattern, method and period, HC3 errors",
+    LooseningRemark.SENDERS: (
+        "sizes sent, against what another reading taken before the hub ran, and not for trouble, said of {shafts} "
+        "shafts; half of the weight beforehand is on nothing"
+    ),
+    LooseningRemark.RATIO: "fitted model, within {months:g} months, at {far_um:.0f} um against {near_um:.0f} um",
     LooseningRemark.HELD_BACK: (
         "log likelihood of what was held back, with the gap less without; {groups} groups of shafts"
     ),

@@ -23,6 +23,11 @@ METHOD_NOTES: Final[tuple[str, ...]] = (
     "penalties keep slope, shape and effects moderate where failures are few, and how much of the slope they make up "
     "is printed. Play, filing minutes, marks and whether the hub slid on weigh the gaps where they were noted. A hub "
     "without news counts as tight or as failed unreported, by the chance that a failure is reported unasked.",
+    "Choice. If hubs were chosen on more than the readings on record, the readings alone say too little of their gaps. "
+    "How much more was known is learnt on shafts measured again before the hub ran and not because of trouble; by that "
+    "the size sent tells of the width of hubs on record, never of one still to be chosen. A cause of failures that is "
+    "not on record, as a careless owner, cannot be found that way: the E-value (VanderWeele and Ding, Ann. Intern. "
+    "Med. 167 (2017) 268) says how strong it would have to be.",
     "Methods are compared by what was sent, and beside it by what was done: a hub that would not go on as "
     "supplied and was then filed counts with what was sent first. Shafts were not allotted to methods by lot, so "
     "a difference may belong to the shafts.",

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.gaps.choice import PrivateKnowledge
 from wearstats.analysis.gaps.draws import Bonds, GapDraws, draw_normals, draw_together, gaps_of_maps, maps_as_read
 from wearstats.analysis.gaps.indicators import Indicator, choose_draws
 from wearstats.analysis.gaps.nodes import SPOILED_SHARE, GapNodes, as_single_values, reduce_draws
@@ -23,10 +24,11 @@ from wearstats.domain.frames import columns
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.gaps.notes import learn_notes, notes_of, told_by_notes, weigh_by_notes
-from wearstats.studies.inputs.sampling import sampled_names, sampled_store
-from wearstats.studies.inputs.spoiled_records import SpoiledRecords, judge_records
+from wearstats.studies.gaps.records import choices_on_record, sampled_readings, spoiled_records
+from wearstats.studies.gaps.sender_knowledge import SenderKnowledge, sender_knowledge
+from wearstats.studies.inputs.spoiled_records import SpoiledRecords
 from wearstats.studies.inputs.width_fit import width_fit
-from wearstats.studies.inputs.widths import WidthReadings, read_widths, readings_in_hand
+from wearstats.studies.inputs.widths import WidthReadings, readings_in_hand
 from wearstats.studies.snapshot import Snapshot, part
 
 COLUMNS = (
@@ -79,12 +81,18 @@ class KnownGaps:
         The gap as read, taken as known.
     indicators : tuple of Indicator
         What the notes made at the fittings mean; they weigh the nodes, not the frame, which says what was known before.
+    knowledge : PrivateKnowledge or None
+        What senders knew beyond the readings in hand; where it is `used` the sizes sent weigh the nodes too.
+    without_choice : GapNodes or None
+        The mean gap left, not weighed by the sizes sent; None where none is.
     """
 
     frame: Annotated[pd.DataFrame, GAP_ROWS]
     nodes: Mapping[str, GapNodes]
     as_read: GapNodes
     indicators: tuple[Indicator, ...] = ()
+    knowledge: PrivateKnowledge | None = None
+    without_choice: GapNodes | None = None
 
 
 @part("models_from", "seed")
@@ -100,34 +108,9 @@ def known_gaps(snapshot: Snapshot) -> KnownGaps:
         When no fitting has a reading that was in hand when its hub was chosen.
     """
     readings, fit, choices = sampled_readings(snapshot), width_fit(snapshot).fit, choices_on_record(snapshot)
-    return draw_known_gaps(snapshot, readings, fit, choices, spoiled=spoiled_records(snapshot))
-
-
-@part("models_from")
-def sampled_readings(snapshot: Snapshot) -> WidthReadings:
-    """Give the readings of the shafts in the sample, but for those that are probably wrong."""
-    if _all_are_sampled(snapshot):
-        return width_fit(snapshot).readings
-    return spoiled_records(snapshot).sound_of(_sample_as_read(snapshot))
-
-
-@part("models_from")
-def spoiled_records(snapshot: Snapshot) -> SpoiledRecords:
-    """Say which records of the sample are probably wrong."""
-    if _all_are_sampled(snapshot):
-        return width_fit(snapshot).spoiled
-    return judge_records(_sample_as_read(snapshot), _choices(snapshot))
-
-
-@part("models_from")
-def _sample_as_read(snapshot: Snapshot) -> WidthReadings:
-    shafts = sampled_names(snapshot) or _choices(snapshot)["shaft"].dropna().unique().tolist()
-    return read_widths(snapshot.at(snapshot.models_from), shafts=shafts, store=sampled_store(snapshot))
-
-
-def _all_are_sampled(snapshot: Snapshot) -> bool:
-    """Whether the width model's readings are those of the sample."""
-    return sampled_names(snapshot) is None and width_fit(snapshot).readings.of_shafts is None
+    return draw_known_gaps(
+        snapshot, readings, fit, choices, spoiled=spoiled_records(snapshot), senders=sender_knowledge(snapshot)
+    )
 
 
 def draw_known_gaps(
@@ -137,6 +120,7 @@ def draw_known_gaps(
     fittings: pd.DataFrame,
     *,
     spoiled: SpoiledRecords | None = None,
+    senders: SenderKnowledge | None = None,
 ) -> KnownGaps:
     """Say what was known of the gap of every fitting of some shafts.
 
@@ -150,6 +134,8 @@ def draw_known_gaps(
         Their fittings, as `choices_on_record` has them.
     spoiled : SpoiledRecords, optional
         How likely their records are to be wrong.
+    senders : SenderKnowledge, optional
+        What senders knew beyond the readings in hand.
 
     Returns
     -------
@@ -178,6 +164,8 @@ def draw_known_gaps(
     indicators: tuple[Indicator, ...] | None = None
     frames: list[pd.DataFrame] = []
     nodes: list[dict[str, FloatArray]] = []
+    plain: list[FloatArray] = []
+    signs = senders if senders is not None and senders.knowledge.used else None
     for begin in range(0, read.size, _SHAFTS_AT_A_TIME):
         some = in_hand.inspections["shaft"].isin(read[begin : begin + _SHAFTS_AT_A_TIME])
         blocks = _draw_some(fit, in_hand, in_hand.inspections[some], told, draws)
@@ -185,7 +173,10 @@ def draw_known_gaps(
             indicators = learn_notes([(block.notes, told_by_notes(block.draws)) for block in blocks])
         frame = pd.concat([block.frame for block in blocks], ignore_index=True)
         frames.append(frame)
-        nodes.append(_nodes(blocks, indicators, _numbers(frame["shaft"])))
+        numbers = _numbers(frame["shaft"])
+        nodes.append(_nodes(blocks, indicators, numbers, MEASURES, signs))
+        if signs is not None:
+            plain.append(_nodes(blocks, indicators, numbers, MEASURES[:1], None)[MEASURES[0]])
     frame = pd.concat(frames, ignore_index=True)
     order = np.argsort(frame["fitting"].to_numpy(dtype=str), kind="stable")
     frame = frame.iloc[order].reset_index(drop=True)
@@ -194,32 +185,18 @@ def draw_known_gaps(
     if spoiled is not None:
         shown = spoiled.of_fittings(in_hand.inspections, fittings).reindex(frame["fitting"])
         wrong = 1.0 - (1.0 - SPOILED_SHARE) * (1.0 - shown.to_numpy(dtype=float))
+
+    def joined(parts: list[FloatArray]) -> GapNodes:
+        return GapNodes(value_um=np.concatenate(parts)[order], shaft=shaft, spoiled=wrong)
+
     return KnownGaps(
         frame=frame,
-        nodes={
-            measure: GapNodes(
-                value_um=np.concatenate([part[measure] for part in nodes])[order], shaft=shaft, spoiled=wrong
-            )
-            for measure in MEASURES
-        },
+        nodes={measure: joined([part[measure] for part in nodes]) for measure in MEASURES},
         as_read=as_single_values(frame["as_read_um"].to_numpy(dtype=float), shaft),
         indicators=indicators or (),
+        knowledge=None if senders is None else senders.knowledge,
+        without_choice=joined(plain) if plain else None,
     )
-
-
-@part("models_from")
-def choices_on_record(snapshot: Snapshot) -> pd.DataFrame:
-    """Give, of every fitting of the sample, which hub was chosen, when, and on which inspections.
-
-    A hub whose gauged space is probably wrong is taken by its size.
-    """
-    return spoiled_records(snapshot).without_spaces(_choices(snapshot))
-
-
-@part("models_from")
-def _choices(snapshot: Snapshot) -> pd.DataFrame:
-    asked: dict[str, Any] = {"as_of": snapshot.models_from, "pattern": None, "shafts": sampled_names(snapshot)}
-    return sampled_store(snapshot).query("fittings/choices", **asked)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -258,19 +235,25 @@ def _draw_some(
 
 
 def _nodes(
-    blocks: list[_Block], indicators: tuple[Indicator, ...], shaft: np.ndarray[Any, np.dtype[np.int64]]
+    blocks: list[_Block],
+    indicators: tuple[Indicator, ...],
+    shaft: np.ndarray[Any, np.dtype[np.int64]],
+    measures: tuple[str, ...],
+    senders: SenderKnowledge | None,
 ) -> dict[str, FloatArray]:
-    """Reduce the draws to nodes, weighed by what was noted when the hub went on."""
+    """Reduce the draws to nodes, weighed by what was noted when the hub went on, and by the size sent."""
     weight = np.concatenate([weigh_by_notes(indicators, b.notes, told_by_notes(b.draws)) for b in blocks])
+    if senders is not None:
+        weight *= np.concatenate([senders.weigh(b.frame["fitting"].tolist(), b.draws.below_new_um) for b in blocks])
     chosen = choose_draws(weight, shaft)
     drawn = {
-        "gap_left_um": np.concatenate([block.draws.fit.gap_left_um for block in blocks]),
-        "three_tightest_um": np.concatenate([block.draws.three_tightest_um for block in blocks]),
-        "contact_share": np.concatenate([block.draws.fit.contact_share for block in blocks]),
+        "gap_left_um": [block.draws.fit.gap_left_um for block in blocks],
+        "three_tightest_um": [block.draws.three_tightest_um for block in blocks],
+        "contact_share": [block.draws.fit.contact_share for block in blocks],
     }
     return {
-        measure: reduce_draws(np.take_along_axis(drawn[measure], chosen, axis=1), shaft).value_um
-        for measure in MEASURES
+        measure: reduce_draws(np.take_along_axis(np.concatenate(drawn[measure]), chosen, axis=1), shaft).value_um
+        for measure in measures
     }
 
 
@@ -350,46 +333,3 @@ def _with_spaces(fittings: pd.DataFrame, patterns: Mapping[str, Pattern]) -> pd.
         )
         parts.append(group.assign(space_mean_um=mean, space_sd_um=sd, space_status=status))
     return pd.concat(parts)
-
-
-@part("models_from")
-def inspections_beside(snapshot: Snapshot) -> pd.DataFrame:
-    """Give what inspections not in hand said of the sample's shafts before their hub had run; see `other_readings`."""
-    readings = sampled_readings(snapshot)
-    return other_readings(readings, readings_in_hand(readings, choices_on_record(snapshot)))
-
-
-def other_readings(readings: WidthReadings, in_hand: WidthReadings) -> pd.DataFrame:
-    """Give what inspections not in hand said of the same shaft, before the hub had run.
-
-    Parameters
-    ----------
-    readings : WidthReadings
-        All readings.
-    in_hand : WidthReadings
-        Those in hand, as `readings_in_hand` gives them.
-
-    Returns
-    -------
-    DataFrame
-        ``fitting``, ``other_um`` (mean width below new as read); one row a fitting whose shaft was measured once more.
-    """
-    used = in_hand.inspections[["unit", "shaft", "hubs_before"]].drop_duplicates("unit")
-    known = readings.inspections.drop(columns=["unit"])
-    pairs = used.merge(known, on=["shaft", "hubs_before"])
-    taken = set(in_hand.inspections["inspection"])
-    pairs = pairs.assign(source=pairs["inspection"], inspection=pairs["unit"] + " " + pairs["inspection"])
-    pairs = pairs[~pairs["inspection"].isin(taken)]
-    moments = pairs[["inspection", "source"]].merge(
-        readings.moments.rename(columns={"inspection": "source"}), on="source"
-    )
-    if moments.empty:
-        return pd.DataFrame({"fitting": pd.Series(dtype="str"), "other_um": pd.Series(dtype=float)})
-    pairs = pairs[pairs["inspection"].isin(moments["inspection"])]
-    data = WidthReadings(patterns=readings.patterns, inspections=pairs, moments=moments).reduce()
-    names = data.units["unit"].to_numpy(dtype=object)
-    parts = [
-        pd.DataFrame({"fitting": names[block.unit], "other_um": -maps_as_read(block).mean(axis=(1, 2))})
-        for block in data.blocks
-    ]
-    return pd.concat(parts, ignore_index=True).sort_values("fitting", ignore_index=True)

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
+from wearstats.analysis.loosening.ignorability import with_choice_doubt
 from wearstats.analysis.remark import Remark, refused, remark
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories, fit_silence
 from wearstats.errors import AnalysisError
@@ -31,10 +32,22 @@ def loosening_fit(snapshot: Snapshot) -> LooseningFit:
     """
     histories = histories_of(snapshot)
     require_fittings(histories, snapshot.pattern)
-    known, rows = require_gaps(histories.ran, known_gaps(snapshot))
+    gaps = known_gaps(snapshot)
+    known, rows = require_gaps(histories.ran, gaps)
     covariates, names = covariates_of(known)
-    nodes = known_gaps(snapshot).nodes["gap_left_um"].take(rows)
-    return fit_loosening(SilentHistories.from_frame(known), nodes, covariates=covariates, names=names)
+    told = SilentHistories.from_frame(known)
+    fit = fit_loosening(told, gaps.nodes["gap_left_um"].take(rows), covariates=covariates, names=names)
+    if gaps.knowledge is None or gaps.without_choice is None:
+        return fit
+    without = fit_loosening(
+        told,
+        gaps.without_choice.take(rows),
+        covariates=covariates,
+        names=names,
+        term=fit.term,
+        start=fit.parameters,
+    )
+    return with_choice_doubt(fit, without, worth=gaps.knowledge.expected, variance=gaps.knowledge.variance)
 
 
 @part("known_on", "models_from", "pattern")

@@ -11,9 +11,16 @@ import pandas as pd
 
 from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gaps.indicators import Indicator
-from wearstats.analysis.loosening.estimates import chance_estimate, gap_at_risk, shape_estimate, slope_estimate
+from wearstats.analysis.loosening.estimates import (
+    chance_estimate,
+    gap_at_risk,
+    ratio_between_gaps,
+    shape_estimate,
+    slope_estimate,
+)
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.mediation import SameGap, compare_at_gap
+from wearstats.analysis.rates.e_value import e_value_of
 from wearstats.analysis.remark import remark
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.frames import columns
@@ -32,6 +39,33 @@ SHOWN_UM = (0.0, 10.0, 20.0, 30.0, 40.0)
 """Gaps at which the answer gives the chance."""
 NEAR_UM = 5.0
 _CURVE_POINTS = 41
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnseenCause:
+    """How strong a cause that is not on record would have to be to explain away what the gap does.
+
+    Parameters
+    ----------
+    near_um, far_um : float
+        Gaps that a quarter of the fittings do not reach, and a quarter exceeds.
+    ratio : Estimate
+        How many times as likely a hub works loose by the horizon at the latter.
+    e_value : Estimate
+        By how much a hard duty or a careless owner, say, would have to go with both the wider gap and working loose;
+        low: to make it doubtful.
+    """
+
+    near_um: float
+    far_um: float
+    ratio: Estimate
+    e_value: Estimate
+
+
+def _unseen(fit: LooseningFit, gap_um: np.ndarray[Any, np.dtype[np.float64]], months: float) -> UnseenCause:
+    near, far = (float(end) for end in np.quantile(gap_um, [0.25, 0.75]))
+    ratio = ratio_between_gaps(fit, near, far, months=months)
+    return UnseenCause(near_um=near, far_um=far, ratio=ratio, e_value=e_value_of(ratio))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,6 +96,8 @@ class GapRisk:
         Sent as supplied against by hand, at the same gap.
     indicators : tuple of Indicator
         Notes made at the fittings that were used.
+    unseen : UnseenCause
+        What it would take of a cause not on record to explain the gap's effect away.
     assumed_share : float
         Share of what is known of the slope that is the penalty's.
     fit : LooseningFit
@@ -86,6 +122,7 @@ class GapRisk:
     effects: Mapping[str, Estimate]
     same_gap: SameGap | None
     indicators: tuple[Indicator, ...]
+    unseen: UnseenCause
     assumed_share: float
     fit: LooseningFit
     records: MovingRecords | None = None
@@ -121,6 +158,7 @@ class GapRisk:
             "curve": self.curve,
             "hubs_near_gap": self.hubs_near(),
             "same_gap": self.same_gap,
+            "unseen_cause": self.unseen,
             "records": self.records,
             "trust": self.trust,
         }
@@ -200,6 +238,7 @@ def gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> Ga
         effects={name: _effect(fit, index) for index, name in enumerate(names)},
         same_gap=same_gap(snapshot, horizon_months),
         indicators=gaps.indicators,
+        unseen=_unseen(fit, nodes.mean_um, horizon_months),
         assumed_share=fit.assumed_share(1),
         fit=fit,
         records=moving_records(snapshot),

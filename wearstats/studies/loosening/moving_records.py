@@ -10,7 +10,8 @@ import pandas as pd
 
 from wearstats.analysis.loosening.sensitivity import find_influence
 from wearstats.domain.frames import columns
-from wearstats.studies.gaps.known_gaps import known_gaps, spoiled_records
+from wearstats.studies.gaps.known_gaps import known_gaps
+from wearstats.studies.gaps.records import spoiled_records
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.loosening.fit_from_store import loosening_fit, require_gaps
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part

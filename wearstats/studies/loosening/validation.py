@@ -9,21 +9,69 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.gaps.choice import PrivateKnowledge
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.estimates import slope_by_shafts
-from wearstats.analysis.loosening.fit import fit_loosening
+from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening
 from wearstats.analysis.loosening.functional_form import FormAnswer, compare_forms
 from wearstats.analysis.loosening.ignorability import ChoiceTest, check_choice
+from wearstats.analysis.loosening.remarks import LooseningRemark
 from wearstats.analysis.loosening.sensitivity import SilenceSensitivity, vary_silence
 from wearstats.analysis.loosening.validation import HeldBack, calibrate, hold_back, law_beside_curve
+from wearstats.analysis.remark import remark
 from wearstats.analysis.survival.cluster_bootstrap import Replicates
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.frames import columns
-from wearstats.studies.gaps.known_gaps import MEASURES, KnownGaps, inspections_beside, known_gaps
+from wearstats.studies.gaps.known_gaps import MEASURES, KnownGaps, known_gaps
+from wearstats.studies.gaps.measured_again import inspections_beside
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.loosening.covariates import covariates_of, with_gaps
 from wearstats.studies.loosening.fit_from_store import loosening_fit, reporting_fit
 from wearstats.studies.snapshot import Snapshot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Senders:
+    """What senders knew of the width beyond the readings in hand, and what that does to the slope.
+
+    Parameters
+    ----------
+    measured_again : int
+        Fittings it was learnt from.
+    worth : Estimate
+        Share of what the readings missed that senders knew, 0 to 1.
+    nothing : float
+        How likely it is that they knew nothing.
+    used : bool
+        Whether the sizes sent weigh the gaps of hubs on record.
+    log_hazard_per_10um_without : float
+        The slope if they do not.
+    """
+
+    measured_again: int
+    worth: Estimate
+    nothing: float
+    used: bool
+    log_hazard_per_10um_without: float
+
+    @property
+    def surely(self) -> bool:
+        """Whether they surely knew something."""
+        return self.used and self.worth.low is not None and self.worth.low > 0
+
+
+def _senders(knowledge: PrivateKnowledge | None, fit: LooseningFit) -> Senders | None:
+    if knowledge is None:
+        return None
+    low, high = (min(end, 1.0) for end in knowledge.ends())
+    told = remark(LooseningRemark.SENDERS, shafts=knowledge.measured_again)
+    return Senders(
+        measured_again=knowledge.measured_again,
+        worth=Estimate(value=min(knowledge.expected, 1.0), low=low, high=high, method=told),
+        nothing=float(knowledge.share[0]),
+        used=fit.choice is not None,
+        log_hazard_per_10um_without=fit.slope if fit.choice is None else fit.choice.slope_without,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,6 +96,8 @@ class GapTrust:
         Log likelihood with each measure of the gap in turn, less that with the mean gap.
     choice : ChoiceTest
         Whether the choice rested on the readings in hand.
+    senders : Senders or None
+        What those who chose knew beyond these; None where too few shafts were measured again.
     """
 
     by_shafts: Estimate
@@ -58,6 +108,7 @@ class GapTrust:
     form: FormAnswer | None
     measures: dict[str, float]
     choice: ChoiceTest
+    senders: Senders | None
 
     def to_dict(self) -> dict[str, Any]:
         """Give the answer as the ``--json`` document has it."""
@@ -70,6 +121,7 @@ class GapTrust:
             "beside_curve": self.beside_curve,
             "silence": self.sensitivity.frame,
             "choice": self.choice,
+            "senders": self.senders,
         }
 
 
@@ -113,6 +165,7 @@ def study_gap_trust(
         form=compare_forms(histories, mean, fit, covariates=covariates, rng=draws.generator("multipliers")),
         measures={name: value - likelihood["gap_left_um"] for name, value in likelihood.items()},
         choice=_choice(known, gaps, inspections_beside(snapshot)),
+        senders=_senders(gaps.knowledge, fit),
     )
 
 

@@ -6,7 +6,7 @@ import pandas as pd
 
 from wearstats.analysis.methods.covariates import read_at_decision
 from wearstats.errors import AnalysisError
-from wearstats.studies.gaps.known_gaps import choices_on_record, sampled_readings
+from wearstats.studies.gaps.records import choices_on_record, sampled_readings
 from wearstats.studies.inputs.widths import readings_in_hand
 from wearstats.studies.snapshot import Snapshot
 
