@@ -164,7 +164,7 @@ def law_covers(fit: WidthFit, data: WidthData, *, truth: dict[str, float], rng: 
     """Tell whether the intervals of the law of wear, fitted to what the readings say of the shafts, hold the truth."""
     read = read_alone(fit, data, {"P": mean_weights(SHAPE)}, shared=False)
     below, sd = -read["value_um"].to_numpy(), read["sd_um"].to_numpy()
-    wear = wear_of(below, sd, below, sd, common_se_um=shared_sd(fit), rng=rng, unworn=False)
+    wear = wear_of(below, sd, common_se_um=shared_sd(fit), unworn=False)
     told = {"mean": wear.mean_um, **wear.quantiles_um}
     held = {}
     for name in LAW:

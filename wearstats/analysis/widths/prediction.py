@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.widths.components import MAP_COMPONENTS, map_factor
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock, WidthData
-from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, WidthFit, cautious
+from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, WidthFit, cautious, spread_points
 from wearstats.analysis.widths.interval_readings import coarse_inspections, place_sites, without_coarse_within
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
@@ -62,10 +63,44 @@ def predict_maps(fit: WidthFit, data: WidthData) -> tuple[MapPrediction, ...]:
     Notes
     -----
     Best linear unbiased prediction (Henderson 1975); the error of the means is included, and biases whose spread is
-    badly told are taken for as doubtful as they are (`wearstats.analysis.widths.fitted.cautious`).
+    badly told are taken for as doubtful as they are (`wearstats.analysis.widths.fitted.cautious`). Of few shafts the
+    spreads are integrated over: mean and covariance are those of the mixture of what is predicted at each point
+    (`wearstats.analysis.widths.fitted.spread_points`).
     """
-    fit = cautious(fit)
-    data = with_sites(fit, data)
+    return predict_over(spread_points(fit), with_sites(cautious(fit), data))
+
+
+def predict_over(points: Sequence[tuple[float, WidthFit]], data: WidthData) -> tuple[MapPrediction, ...]:
+    """Predict by several models, and give the mean and the covariance of their mixture.
+
+    Parameters
+    ----------
+    points : sequence of (float, WidthFit)
+        Weights, which add up to 1, and models, taken as they are.
+    data : WidthData
+        The units to predict, coarse readings as intervals.
+
+    Returns
+    -------
+    tuple of MapPrediction
+        One a block of `data`.
+    """
+    if len(points) == 1:
+        return _predict_by(points[0][1], data)
+    weights = [weight for weight, _ in points]
+    mixed = []
+    for parts in zip(*(_predict_by(fit, data) for _, fit in points), strict=True):
+        mean = np.tensordot(weights, np.stack([part.mean_um for part in parts]), axes=1)
+        covariance = np.zeros_like(parts[0].covariance_um2)
+        for weight, part in zip(weights, parts, strict=True):
+            apart = part.mean_um - mean
+            covariance += weight * (part.covariance_um2 + apart[:, :, None] * apart[:, None, :])
+        mixed.append(replace(parts[0], mean_um=mean, covariance_um2=covariance))
+    return tuple(mixed)
+
+
+def _predict_by(fit: WidthFit, data: WidthData) -> tuple[MapPrediction, ...]:
+    """Predict every unit's map by one model, taken as it is."""
     classes = data.class_index
     steps = data.inspections["step_um"].to_numpy(dtype=float)
     measurer = data.inspections["measurer"].astype("category").cat.codes.to_numpy()
