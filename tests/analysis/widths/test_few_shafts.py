@@ -9,11 +9,11 @@ import pytest
 from scipy import stats
 
 from tests.analysis.widths.test_fit_recovery import invent as invent_fleet
-from tests.simulation.few_shafts import SCENES, invent, mean_sd
+from tests.simulation.few_shafts import SCENES, mean_sd
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import WidthData
 from wearstats.analysis.widths.fit import fit_widths, linked_classes
-from wearstats.analysis.widths.fitted import ASSUMED_UM, FEW_SHAFTS, WEAK_UM, WidthFit, cautious, weigh_biases
+from wearstats.analysis.widths.fitted import ASSUMED_UM, FEW_SHAFTS, WidthFit, cautious, weigh_biases
 from wearstats.analysis.widths.likelihood import WidthLikelihood
 from wearstats.domain.arrays import FloatArray
 

@@ -3,8 +3,10 @@
 Where data are few, answers at the most likely parameters alone are too sure. So they are worked out at a small design of
 points and weighted: centre, corners of a fractional factorial, and two points on each axis, placed where a normal
 density with these weights has its moments up to the fifth (but for products of four different axes, which a half
-fraction of resolution IV leaves aliased) [1]_. The design lies along the axes of the curvature at the mode, stretched to
-each side as far as the density reaches there, and every point's weight is put right by the density [2]_.
+fraction of resolution IV leaves aliased) [1]_. The design lies along the axes of the curvature at the mode. On each axis
+it has the mean and the variance of the normal density that is split at the mode and reaches to either side as far as
+the posterior does [2]_. Weights are not put right point by point: what many skew axes do to the corners together would
+be taken from axes of which nothing is told.
 
 A standard deviation has an exponential prior density, the penalised-complexity prior of a spread [3]_: nothing is the
 simplest, and every further um is as much a surprise as the one before. It is worked with on the scale on which that
@@ -33,8 +35,10 @@ from wearstats.domain.arrays import FloatArray
 STEPS = 60
 """To the mode, at most; about six are usual."""
 
-_TRIED = 3.0**0.5
+_TRIED = 7.0**0.5
 _REACH = (0.4, 2.5)
+"""How many standard deviations from the mode the reach is found, and what it may be of that of the curvature."""
+
 
 _TOLD = 0.025
 """Axes along which less than that is left of the prior variance are not integrated over: answers hardly bend there."""
@@ -53,7 +57,7 @@ class DesignPoints:
     Parameters
     ----------
     points : ndarray, shape (points, q)
-        The first is the mode.
+        Where.
     weights : ndarray, shape (points,)
         They add up to 1.
     left : ndarray, shape (q,)
@@ -128,15 +132,14 @@ def place_points(height: Height, slopes: Slopes, start: FloatArray) -> DesignPoi
     tried = np.stack([mode + sign * _TRIED * scale.T for sign in (1.0, -1.0)])
     falls = np.array([[height(point) - least for point in side] for side in tried])
     reach = np.clip(_TRIED / np.sqrt(2 * np.maximum(falls, 1e-6)), *_REACH)
+    above, below = reach
+    # mean and variance of a normal density split at its mode
+    middle = (2 / np.pi) ** 0.5 * (above - below)
+    spread = np.sqrt((1 - 2 / np.pi) * (above - below) ** 2 + above * below)
     standard, weights = standard_design(scale.shape[1])
-    stretch = np.where(standard > 0, reach[0], np.where(standard < 0, reach[1], reach.mean(axis=0)))
-    points = mode + (standard * stretch) @ scale.T
-    fallen = np.array([height(point) - least for point in points])
-    logs = np.log(weights) + 0.5 * np.sum(standard**2, axis=1) - fallen + np.log(stretch).sum(axis=1)
-    found = np.exp(logs - logs.max())
-    found /= found.sum()
-    rest = axes[:, ~open_] ** 2 @ (1 / roots[~open_])
-    return DesignPoints(points=points, weights=found, left=found @ (points - found @ points) ** 2 + rest)
+    points = mode + (middle + standard * spread) @ scale.T
+    left = scale**2 @ spread**2 + axes[:, ~open_] ** 2 @ (1 / roots[~open_])
+    return DesignPoints(points=points, weights=weights, left=left)
 
 
 def _descend(slopes: Slopes, start: FloatArray) -> tuple[FloatArray, float, FloatArray]:

@@ -42,7 +42,7 @@ _SPREADS_UM = np.geomspace(1.0, 300.0, 42)
 _MEANS = 31
 _REACH = 5.0
 _STRATA = 24
-_COMMON = special.ndtri((np.arange(15) + 0.5) / 15)
+_GOLDEN = (5.0**0.5 - 1) / 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,9 +72,11 @@ class FewShaftsWear:
         return self._estimate(self.mean_um + self.spread_um * places, common_se_um)
 
     def _estimate(self, values: FloatArray, common_se_um: float) -> Estimate:
-        every = (values.ravel()[:, None] + common_se_um * _COMMON).ravel()
+        # what all readings share, spread evenly over the laws: of thousands of these each has its part of it
+        shared = special.ndtri((np.arange(values.size) + 0.5) * _GOLDEN % 1.0)
+        every = values.ravel() + common_se_um * shared
         order = np.argsort(every)
-        below = np.cumsum(np.repeat(self.weights.ravel() / _COMMON.size, _COMMON.size)[order])
+        below = np.cumsum(self.weights.ravel()[order])
         low, middle, high = np.interp([0.025, 0.5, 0.975], below, every[order])
         return Estimate(
             value=float(middle),

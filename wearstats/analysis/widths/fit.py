@@ -202,23 +202,21 @@ def weigh_spreads(likelihood: WidthLikelihood, fit: WidthFit) -> WeighedSpreads:
         curvature = np.outer(by, by) * point.information[np.ix_(active, active)] + np.diag(bent)
         return 0.5 * point.criterion + 0.5 * float(places @ places), places - score * by, curvature
 
-    solved: dict[bytes, tuple[float, FloatArray, FloatArray]] = {}
-
     def height(places: FloatArray) -> float:
-        found = solved[places.tobytes()] = likelihood.means(at(places))
-        return 0.5 * found[0] + 0.5 * float(places @ places)
+        return 0.5 * likelihood.means(at(places))[0] + 0.5 * float(places @ places)
 
     found = np.where(fit.free, np.sqrt(fit.variances), PRIOR_MEAN_UM)[active]
     points = place_points(height, slopes, normal_of_exponential(np.maximum(found, 0.2 * usual), usual))
-    told = [solved[places.tobytes()] for places in points.points]
+    variances = np.stack([at(places) for places in points.points])
+    told = [likelihood.means(each)[1:] for each in variances]
     fixed = len(likelihood.coupling.fixed)
     share = np.ones(len(COMPONENTS))
     share[active] = np.minimum(points.left, 1.0)
     weighed = WeighedSpreads(
         weights=points.weights,
-        variances=np.stack([at(places) for places in points.points]),
-        means_um=np.stack([means[:fixed] for _, means, _ in told]),
-        mean_covariances=np.stack([covariance[:fixed, :fixed] for _, _, covariance in told]),
+        variances=variances,
+        means_um=np.stack([means[:fixed] for means, _ in told]),
+        mean_covariances=np.stack([covariance[:fixed, :fixed] for _, covariance in told]),
         prior_share=share,
     )
     plain = (fit.units - FEW_SHAFTS) / (MANY_SHAFTS - FEW_SHAFTS)
