@@ -21,9 +21,10 @@ from tests.simulation import shaft_maps
 from tests.simulation.shaft_maps import HOME_BIAS_UM, SHAPE, STEPS_UM
 from wearstats.analysis.gaps.posterior import GAUGED_SD_UM, draw_maps, fit_draws
 from wearstats.analysis.wear.describe import wear_of
+from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.data import WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
-from wearstats.analysis.widths.fitted import ONE_IN_TWENTY_UM, WidthFit, shared_sd
+from wearstats.analysis.widths.fitted import WidthFit, shared_sd, spread_of_normal
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.analysis.widths.shaft_means import mean_weights, read_alone
 from wearstats.domain.arrays import FloatArray
@@ -31,7 +32,7 @@ from wearstats.domain.contact import gap_left
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261129
-FLEETS = {1: 40, 2: 30, 3: 30, 5: 20, 10: 15, 20: 10, 60: 4}
+FLEETS = {1: 30, 2: 24, 3: 24, 5: 20, 10: 12, 20: 8, 60: 3}
 """Fleets by how many shafts they have; twice as many where spreads are drawn."""
 AVERAGE = np.full(SHAPE.places, 1 / SHAPE.places)
 WEAR_SD_UM = 30.5
@@ -59,7 +60,9 @@ def _hands(times: float) -> Spreads:
 
 def _drawn(rng: np.random.Generator) -> Spreads:
     """Draw every spread from its prior; that of shafts as a factor on the usual wear."""
-    found = {name: float(rng.exponential(ONE_IN_TWENTY_UM[name] / np.log(20))) for name in ("shaft", *_USUAL) if name in ONE_IN_TWENTY_UM}
+    places = rng.standard_normal(len(COMPONENTS))
+    drawn = spread_of_normal(places, np.arange(len(COMPONENTS)))[0]
+    found = dict(zip(COMPONENTS, drawn.tolist(), strict=True))
     return found | {"wear": found["shaft"] / WEAR_SD_UM, "home_bias": float(rng.normal(0.0, 4.0))}
 
 

@@ -39,6 +39,7 @@ NEW_MEAN_UM = 4.0
 """How far the mean of shafts may easily lie above the nominal width; twice that hardly, and so on, each um by as much."""
 
 _SPREADS_UM = np.geomspace(1.0, 300.0, 42)
+_SHARES_UM = np.diff([0.0, *np.sqrt(_SPREADS_UM[1:] * _SPREADS_UM[:-1]), _SPREADS_UM[-1]])  # of each, the first from none
 _MEANS = 31
 _REACH = 5.0
 _STRATA = 24
@@ -133,8 +134,8 @@ def weigh_laws(
             apart = read - mean[:, :, None] - spread * middle[k]
             density = np.exp(-0.5 * apart**2 / variance) / np.sqrt(variance)
             total[k] += np.log(density.mean(axis=2) + 1e-300)
-    # even steps of the logarithm of the spread, and of the mean within its reach
-    total += (log_spread_prior(_SPREADS_UM) + np.log(_SPREADS_UM) + np.log(reach))[:, None] + log_mean_prior(mean)
+    # each spread stands for those about it, and steps of the mean are as wide as its reach
+    total += (log_spread_prior(_SPREADS_UM) + np.log(_SHARES_UM) + np.log(reach))[:, None] + log_mean_prior(mean)
     found = np.exp(total - total.max())
     shape = found.shape
     return FewShaftsWear(

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.domain.arrays import BoolArray, FloatArray
+from wearstats.analysis.numerics.design_points import exponential_of_normal, normal_of_exponential
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.domain.frames import columns
 
 ASSUMED_UM: dict[str, float] = {
@@ -48,12 +49,6 @@ ONE_IN_TWENTY_UM: dict[str, float] = {
     "spline": 13.0,
     "shaft_station": 8.5,
     "cell": 6.5,
-    "measurer_home": 15.0,
-    "measurer_workshop": 4.2,
-    "measurer_caliper": 32.0,
-    "inspection_home": 6.5,
-    "inspection_workshop": 2.1,
-    "inspection_caliper": 21.0,
     "repeatability_home": 10.5,
     "repeatability_workshop": 4.2,
     "repeatability_caliper": 21.0,
@@ -63,10 +58,46 @@ ONE_IN_TWENTY_UM: dict[str, float] = {
 The prior density of each is the exponential one with that end (`wearstats.analysis.numerics.design_points`), under which
 the root of the mean square is the stated limit: what readings tell nothing of makes intervals as wide as the limit does.
 That of shafts reaches further: as far as undersizes are made, for one taken too small draws worn shafts to the mean.
+
+Biases are not among them: that hands read alike is not the simplest there is, it is known not to be so. A density that
+prefers none takes a few owners who agree by chance for owners without bias. Theirs is lognormal, by `STATED_SD`, with
+the limit as the root of the mean square, as `cautious` has them of any fleet.
 """
 
-PRIOR_MEAN_UM = np.array(list(ONE_IN_TWENTY_UM.values())) / np.log(20)
-"""Means of these densities, shape (13,)."""
+_ENDED = np.array([name in ONE_IN_TWENTY_UM for name in _NAMES])
+
+LIKELY_UM = np.array([ONE_IN_TWENTY_UM[name] / np.log(20) if name in ONE_IN_TWENTY_UM else ASSUMED_UM[name] for name in _NAMES])
+"""Means of the exponential densities, and the limits of biases, shape (13,)."""
+
+
+def spread_of_normal(places: FloatArray, active: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Give the standard deviations at the same places of their prior densities, um, with first and second slope.
+
+    Parameters
+    ----------
+    places : ndarray, shape (active,)
+        Places in standard normal densities.
+    active : ndarray of int, shape (active,)
+        Which components.
+
+    Returns
+    -------
+    value, slope, bend : ndarray, shape (active,)
+    """
+    step = STATED_SD / 2
+    bias = LIKELY_UM[active] * np.exp(step * places - step**2)
+    ended = exponential_of_normal(places, LIKELY_UM[active])
+    return tuple(  # type: ignore[return-value]
+        np.where(_ENDED[active], of, step**k * bias) for k, of in enumerate(ended)
+    )
+
+
+def normal_of_spread(value_um: FloatArray, active: IntArray) -> FloatArray:
+    """Give the places in standard normal densities of standard deviations, um, shape (active,)."""
+    step = STATED_SD / 2
+    bias = (np.log(value_um / LIKELY_UM[active]) + step**2) / step
+    return np.where(_ENDED[active], normal_of_exponential(value_um, LIKELY_UM[active]), bias)
+
 
 FEW_SHAFTS, MANY_SHAFTS = 60, 120
 """Up to the first, spreads are integrated over; from the second on, readings tell them well enough; between the two both
@@ -255,7 +286,7 @@ def mostly_assumed(fit: WidthFit) -> dict[str, float]:
     if fit.weighed is None:
         share, stated = weigh_biases(fit)[1], np.array(list(ASSUMED_UM.values()))
     else:
-        share, stated = fit.weighed.prior_share, PRIOR_MEAN_UM
+        share, stated = fit.weighed.prior_share, LIKELY_UM
     return {name: float(stated[k]) for k, name in enumerate(_NAMES) if share[k] > 0.5}
 
 
