@@ -21,10 +21,9 @@ from tests.simulation import shaft_maps
 from tests.simulation.shaft_maps import HOME_BIAS_UM, SHAPE, STEPS_UM
 from wearstats.analysis.gaps.posterior import GAUGED_SD_UM, draw_maps, fit_draws
 from wearstats.analysis.wear.describe import wear_of
-from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.data import WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
-from wearstats.analysis.widths.fitted import WidthFit, shared_sd, spread_of_normal
+from wearstats.analysis.widths.fitted import ASSUMED_UM, ONE_IN_TWENTY_UM, STATED_SD, WidthFit, shared_sd
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.analysis.widths.shaft_means import mean_weights, read_alone
 from wearstats.domain.arrays import FloatArray
@@ -32,7 +31,7 @@ from wearstats.domain.contact import gap_left
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261129
-FLEETS = {1: 30, 2: 24, 3: 24, 5: 20, 10: 12, 20: 8, 60: 3}
+FLEETS = {1: 40, 2: 30, 3: 30, 5: 24, 10: 16, 20: 12, 60: 4}
 """Fleets by how many shafts they have; twice as many where spreads are drawn."""
 AVERAGE = np.full(SHAPE.places, 1 / SHAPE.places)
 WEAR_SD_UM = 30.5
@@ -60,9 +59,9 @@ def _hands(times: float) -> Spreads:
 
 def _drawn(rng: np.random.Generator) -> Spreads:
     """Draw every spread from its prior; that of shafts as a factor on the usual wear."""
-    places = rng.standard_normal(len(COMPONENTS))
-    drawn = spread_of_normal(places, np.arange(len(COMPONENTS)))[0]
-    found = dict(zip(COMPONENTS, drawn.tolist(), strict=True))
+    found = {name: float(rng.exponential(end / np.log(20))) for name, end in ONE_IN_TWENTY_UM.items()}
+    for name in ("measurer_home", "inspection_home"):
+        found[name] = float(ASSUMED_UM[name] * np.exp(STATED_SD * rng.standard_normal() / 2 - STATED_SD**2 / 4))
     return found | {"wear": found["shaft"] / WEAR_SD_UM, "home_bias": float(rng.normal(0.0, 4.0))}
 
 

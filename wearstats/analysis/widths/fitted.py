@@ -9,8 +9,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
-from wearstats.analysis.numerics.design_points import exponential_of_normal, normal_of_exponential
-from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
+from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.domain.frames import columns
 
 ASSUMED_UM: dict[str, float] = {
@@ -59,44 +58,13 @@ The prior density of each is the exponential one with that end (`wearstats.analy
 the root of the mean square is the stated limit: what readings tell nothing of makes intervals as wide as the limit does.
 That of shafts reaches further: as far as undersizes are made, for one taken too small draws worn shafts to the mean.
 
-Biases are not among them: that hands read alike is not the simplest there is, it is known not to be so. A density that
-prefers none takes a few owners who agree by chance for owners without bias. Theirs is lognormal, by `STATED_SD`, with
-the limit as the root of the mean square, as `cautious` has them of any fleet.
+Biases are not among them. That hands have none is not the simplest there is, it is known not to be so; and of a few owners
+who each read their own shaft, readings alike by chance would be taken for owners without bias. They are weighed one by
+one against their limits, as of any fleet (`cautious`).
 """
-
-_ENDED = np.array([name in ONE_IN_TWENTY_UM for name in _NAMES])
 
 LIKELY_UM = np.array([ONE_IN_TWENTY_UM[name] / np.log(20) if name in ONE_IN_TWENTY_UM else ASSUMED_UM[name] for name in _NAMES])
 """Means of the exponential densities, and the limits of biases, shape (13,)."""
-
-
-def spread_of_normal(places: FloatArray, active: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Give the standard deviations at the same places of their prior densities, um, with first and second slope.
-
-    Parameters
-    ----------
-    places : ndarray, shape (active,)
-        Places in standard normal densities.
-    active : ndarray of int, shape (active,)
-        Which components.
-
-    Returns
-    -------
-    value, slope, bend : ndarray, shape (active,)
-    """
-    step = STATED_SD / 2
-    bias = LIKELY_UM[active] * np.exp(step * places - step**2)
-    ended = exponential_of_normal(places, LIKELY_UM[active])
-    return tuple(  # type: ignore[return-value]
-        np.where(_ENDED[active], of, step**k * bias) for k, of in enumerate(ended)
-    )
-
-
-def normal_of_spread(value_um: FloatArray, active: IntArray) -> FloatArray:
-    """Give the places in standard normal densities of standard deviations, um, shape (active,)."""
-    step = STATED_SD / 2
-    bias = (np.log(value_um / LIKELY_UM[active]) + step**2) / step
-    return np.where(_ENDED[active], normal_of_exponential(value_um, LIKELY_UM[active]), bias)
 
 
 FEW_SHAFTS, MANY_SHAFTS = 60, 120
@@ -119,8 +87,8 @@ class WeighedSpreads:
     mean_covariances : ndarray, shape (points, means, means)
         Of their errors, um^2.
     prior_share : ndarray, shape (13,)
-        How much of what is known of each spread is assumption, as a share of the prior variance; 1 for those of classes
-        that nobody measured in.
+        How much of what is known of each spread is assumption: what is left of its prior variance, or the limit's weight;
+        1 for those of classes that nobody measured in.
     """
 
     weights: FloatArray
@@ -194,7 +162,7 @@ def cautious(fit: WidthFit) -> WidthFit:
     zero, every interval that rests on it is too short. So an estimated variance of a bias is weighed against its stated
     limit, on the logarithm, as far as it is itself doubtful, and its mean under what doubt is left is used, which is
     above its middle. Where it is well told nothing changes. The errors of the classes' means go with them. With few
-    shafts all spreads were integrated over when the model was fitted (`WidthFit.weighed`): the means over its points
+    shafts the other spreads were integrated over when the model was fitted (`WidthFit.weighed`): the means over its points
     are used here, and what is predicted rests on each of them (`spread_points`).
 
     Parameters
