@@ -14,8 +14,8 @@ from wearstats.domain.arrays import FloatArray
 
 EFFECTS = np.array([28.0, 8.0, -3.0, 7.0, -1.0, 1.0, 18.0, 12.0])
 ERRORS = np.array([15.0, 10.0, 16.0, 11.0, 9.0, 11.0, 10.0, 18.0])
-"""Eight coaching courses: D. B. Rubin, J. Educ. Statist. 6 (1981) 377-401; in A. Gelman, Bayesian Analysis 1 (2006) 515-533,
-section 5."""
+"""Eight coaching courses: D. B. Rubin, J. Educ. Statist. 6 (1981) 377-401; in A. Gelman, Bayesian Analysis 1 (2006)
+515-533, section 5."""
 
 
 def flat(at: FloatArray) -> FloatArray:
@@ -29,7 +29,9 @@ def half_cauchy_25(at: FloatArray) -> FloatArray:
 def spread_quantiles(laws: FewShaftsWear, probabilities: list[float]) -> FloatArray:
     """Quantiles of the spread, each on the grid standing for those up to half way, by the logarithm, to the next."""
     at = laws.spread_um[0, :, 0]
-    return np.interp(probabilities, np.cumsum(laws.weights.sum(axis=(0, 2))), np.append(np.sqrt(at[1:] * at[:-1]), at[-1]))
+    return np.interp(
+        probabilities, np.cumsum(laws.weights.sum(axis=(0, 2))), np.append(np.sqrt(at[1:] * at[:-1]), at[-1])
+    )
 
 
 def dense(read: FloatArray, sd: FloatArray, log_prior: object, upper: float = 2000.0) -> tuple[FloatArray, FloatArray]:

@@ -1,9 +1,9 @@
 """A few points that stand for all that a posterior density leaves open, each with its weight.
 
-Where data are few, answers at the most likely parameters alone are too sure. So they are worked out at a small design of
-points and weighted: centre, corners of a fractional factorial, and two points on each axis, placed where a normal
-density with these weights has its moments up to the fifth (but for products of four different axes, which a half
-fraction of resolution IV leaves aliased) [1]_. The design lies along the axes of the curvature at the mode. On each axis
+Where data are few, answers at the most likely parameters alone are too sure. So they are worked out at a small design
+of points and weighted: centre, corners of a fractional factorial, and two points on each axis, placed where a normal
+density with these weights has its moments up to the fifth (but for products of four axes, which a fraction of
+resolution IV leaves aliased) [1]_. The design lies along the axes of the curvature at the mode. On each axis
 it has the mean and the variance of the normal density that is split at the mode and reaches to either side as far as
 the posterior does [2]_. Weights are not put right point by point: what many skew axes do to the corners together would
 be taken from axes of which nothing is told.

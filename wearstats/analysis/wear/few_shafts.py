@@ -3,16 +3,17 @@
     read below new = lost + error,    error ~ normal(0, known sd of that shaft)
     lost ~ Pearson's third law (a gamma moved and scaled) with some mean, spread and skewness
 
-The spread has an exponential prior density, the penalised-complexity prior of a standard deviation [1]_, so that shafts
-read alike by chance are not taken for alike. An estimate that came out at zero would be; one without a prior is endless
-for two shafts [2]_. Skewness is anything from none to that of an exponential law; the mean anything, but metal is lost
-and not gained. Spread and mean are summed over a grid.
+The spread has an exponential prior density, the penalised-complexity prior of a standard deviation [1]_: shafts read
+alike by chance are not taken for alike, as they would be by an estimate of zero, and two shafts do not leave the spread
+endless, as they would without a prior [2]_. Skewness is anything from none to that of an exponential law; the mean
+anything, but metal is lost and not gained. Spread and mean are summed over a grid.
 
 References
 ----------
-.. [1] D. Simpson, H. Rue, A. Riebler, T. G. Martins, S. H. Sorbye, Penalising model component complexity, Statist. Sci.
-   32 (2017) 1-28, section 3.3.
-.. [2] A. Gelman, Prior distributions for variance parameters in hierarchical models, Bayesian Analysis 1 (2006) 515-533.
+.. [1] D. Simpson, H. Rue, A. Riebler, T. G. Martins, S. H. Sorbye, Penalising model component complexity, Statist.
+   Sci. 32 (2017) 1-28, section 3.3.
+.. [2] A. Gelman, Prior distributions for variance parameters in hierarchical models, Bayesian Analysis 1 (2006)
+   515-533.
 """
 
 from __future__ import annotations
@@ -36,10 +37,12 @@ SKEWNESS = (0.05, 0.5, 1.0, 1.5, 2.0)
 """Of losses, each as likely as the others; the first is as good as normal."""
 
 NEW_MEAN_UM = 4.0
-"""How far the mean of shafts may easily lie above the nominal width; twice that hardly, and so on, each um by as much."""
+"""How far the mean of shafts may easily lie above the nominal width; further each um is as much less likely."""
 
 _SPREADS_UM = np.geomspace(1.0, 300.0, 42)
-_SHARES_UM = np.diff([0.0, *np.sqrt(_SPREADS_UM[1:] * _SPREADS_UM[:-1]), _SPREADS_UM[-1]])  # of each, the first from none
+_SHARES_UM = np.diff([0.0, *np.sqrt(_SPREADS_UM[1:] * _SPREADS_UM[:-1]), _SPREADS_UM[-1]])
+"""How much each stands for, the first from none on."""
+
 _MEANS = 31
 _REACH = 5.0
 _STRATA = 24

@@ -200,7 +200,7 @@ def weigh_spreads(likelihood: WidthLikelihood, fit: WidthFit) -> WeighedSpreads:
         value, slope, bend = exponential_of_normal(places, usual)
         point = likelihood.evaluate(at(places))
         score, by = point.score[active], 2 * value * slope
-        # the scale bends the likelihood by its slope; where that leaves less than half of the prior's, steps may lead up
+        # the scale bends the likelihood by its slope; with less than half of the prior's left, steps might lead up
         bent = np.maximum(1.0 - score * 2 * (slope**2 + value * bend), 0.5)
         curvature = np.outer(by, by) * point.information[np.ix_(active, active)] + np.diag(bent)
         return 0.5 * point.criterion + 0.5 * float(places @ places), places - score * by, curvature

@@ -52,24 +52,28 @@ ONE_IN_TWENTY_UM: dict[str, float] = {
     "repeatability_workshop": 4.2,
     "repeatability_caliper": 21.0,
 }
-"""What a standard deviation passes, in um, with a chance of one in twenty as far as is known before any reading; judgement.
+"""What a standard deviation passes, in um, with a chance of one in twenty as far as is known before any reading:
+judgement.
 
-The prior density of each is the exponential one with that end (`wearstats.analysis.numerics.design_points`), under which
-the root of the mean square is the stated limit: what readings tell nothing of makes intervals as wide as the limit does.
-That of shafts reaches further: as far as undersizes are made, for one taken too small draws worn shafts to the mean.
+The prior density of each is the exponential one with that end (`wearstats.analysis.numerics.design_points`), under
+which the root of the mean square is the stated limit: what readings tell nothing of makes intervals as wide as the
+limit does. That of shafts reaches further: as far as undersizes are made, for one taken too small draws worn shafts to
+the mean.
 
-Biases are not among them. That hands have none is not the simplest there is, it is known not to be so; and of a few owners
-who each read their own shaft, readings alike by chance would be taken for owners without bias. They are weighed one by
-one against their limits, as of any fleet (`cautious`).
+Biases are not among them. That hands have none is not the simplest there is, it is known not to be so; and of a few
+owners who each read their own shaft, readings alike by chance would be taken for owners without bias. They are weighed
+one by one against their limits, as of any fleet (`cautious`).
 """
 
-LIKELY_UM = np.array([ONE_IN_TWENTY_UM[name] / np.log(20) if name in ONE_IN_TWENTY_UM else ASSUMED_UM[name] for name in _NAMES])
+LIKELY_UM = np.array(
+    [ONE_IN_TWENTY_UM[name] / np.log(20) if name in ONE_IN_TWENTY_UM else ASSUMED_UM[name] for name in _NAMES]
+)
 """Means of the exponential densities, and the limits of biases, shape (13,)."""
 
 
 FEW_SHAFTS, MANY_SHAFTS = 60, 120
-"""Up to the first, spreads are integrated over; from the second on, readings tell them well enough; between the two both
-have their weight, so that one more shaft makes no jump."""
+"""Up to the first, spreads are integrated over; from the second on, readings tell them well enough; between the two
+both have their weight, so that one more shaft makes no jump."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,8 +91,8 @@ class WeighedSpreads:
     mean_covariances : ndarray, shape (points, means, means)
         Of their errors, um^2.
     prior_share : ndarray, shape (13,)
-        How much of what is known of each spread is assumption: what is left of its prior variance, or the limit's weight;
-        1 for those of classes that nobody measured in.
+        How much of what is known of each spread is assumption: what is left of its prior variance, or the limit's
+        weight; 1 for those of classes that nobody measured in.
     """
 
     weights: FloatArray
@@ -162,8 +166,8 @@ def cautious(fit: WidthFit) -> WidthFit:
     zero, every interval that rests on it is too short. So an estimated variance of a bias is weighed against its stated
     limit, on the logarithm, as far as it is itself doubtful, and its mean under what doubt is left is used, which is
     above its middle. Where it is well told nothing changes. The errors of the classes' means go with them. With few
-    shafts the other spreads were integrated over when the model was fitted (`WidthFit.weighed`): the means over its points
-    are used here, and what is predicted rests on each of them (`spread_points`).
+    shafts the other spreads were integrated over when the model was fitted (`WidthFit.weighed`): the means over its
+    points are used here, and what is predicted rests on each of them (`spread_points`).
 
     Parameters
     ----------
