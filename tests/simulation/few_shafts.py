@@ -22,7 +22,15 @@ from wearstats.analysis.gaps.posterior import GAUGED_SD_UM, draw_maps, fit_draws
 from wearstats.analysis.wear.describe import wear_of
 from wearstats.analysis.widths.data import WidthData, reduce_readings
 from wearstats.analysis.widths.fit import fit_widths
-from wearstats.analysis.widths.fitted import ASSUMED_UM, ONE_IN_TWENTY_UM, STATED_SD, WidthFit, shared_sd
+from wearstats.analysis.widths.fitted import (
+    ASSUMED_UM,
+    ONE_IN_TWENTY_UM,
+    SHAFTS_FACTOR,
+    SHAFTS_UM,
+    STATED_SD,
+    WidthFit,
+    shared_sd,
+)
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.analysis.widths.shaft_means import mean_weights, read_alone
 from wearstats.domain.arrays import FloatArray
@@ -30,7 +38,7 @@ from wearstats.domain.contact import gap_left
 
 TABLE = Path(__file__).with_suffix(".md")
 SEED = 20261129
-FLEETS = {1: 40, 2: 30, 3: 30, 5: 24, 10: 16, 20: 12, 60: 4}
+FLEETS = {1: 30, 2: 24, 3: 24, 5: 20, 10: 14, 20: 12, 60: 4}
 """Fleets by how many shafts they have; twice as many where spreads are drawn."""
 AVERAGE = np.full(SHAPE.places, 1 / SHAPE.places)
 WEAR_SD_UM = 30.5
@@ -60,6 +68,7 @@ def _hands(times: float) -> Spreads:
 def _drawn(rng: np.random.Generator) -> Spreads:
     """Draw every spread from its prior; that of shafts as a factor on the usual wear."""
     found = {name: float(rng.exponential(end / np.log(20))) for name, end in ONE_IN_TWENTY_UM.items()}
+    found["shaft"] = float(SHAFTS_UM * SHAFTS_FACTOR ** rng.standard_normal())
     for name in ("measurer_home", "inspection_home"):
         found[name] = float(ASSUMED_UM[name] * np.exp(STATED_SD * rng.standard_normal() / 2 - STATED_SD**2 / 4))
     return found | {"wear": found["shaft"] / WEAR_SD_UM, "home_bias": float(rng.normal(0.0, 4.0))}

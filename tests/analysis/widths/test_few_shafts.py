@@ -39,9 +39,9 @@ def first(data: WidthData, shafts: int) -> WidthData:
     for block in data.blocks:
         rows = np.flatnonzero(kept[block.unit])
         if rows.size:
-            parts = {name: getattr(block, name)[rows] for name in ("count", "mean")}
-            at = {"unit": unit[block.unit[rows]], "inspection": look[block.inspection[rows]]}
-            blocks.append(replace(block, **parts, **at))
+            at, looked = unit[block.unit[rows]], look[block.inspection[rows]]
+            count, mean = block.count[rows], block.mean[rows]
+            blocks.append(replace(block, unit=at, inspection=looked, count=count, mean=mean))
     readings = int(sum(block.count.sum() for block in blocks))
     inspections = data.inspections[looks].reset_index(drop=True)
     units = data.units[kept].reset_index(drop=True)

@@ -13,7 +13,7 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from wearstats.analysis.estimate import Z95, Estimate, assumed
-from wearstats.analysis.numerics.design_points import exponential_of_normal, normal_of_exponential, place_points
+from wearstats.analysis.numerics.design_points import place_points
 from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.numerics.reml import RemlFit, maximise_reml
 from wearstats.analysis.remark import remark
@@ -25,10 +25,11 @@ from wearstats.analysis.widths.fitted import (
     FEW_SHAFTS,
     LIKELY_UM,
     MANY_SHAFTS,
-    ONE_IN_TWENTY_UM,
     WeighedSpreads,
     WidthFit,
     cautious,
+    normal_of_spread,
+    spread_of_normal,
     weigh_biases,
 )
 from wearstats.analysis.widths.interval_readings import coarse_inspections
@@ -182,22 +183,27 @@ def weigh_spreads(likelihood: WidthLikelihood, fit: WidthFit) -> WeighedSpreads:
 
     Notes
     -----
-    Biases are taken as `weigh_biases` has them. With these the restricted likelihood times the prior densities of
-    `ONE_IN_TWENTY_UM` is integrated over the other spreads that some reading hangs on, whether or not the layout of the
-    readings can tell them: where it cannot, the prior stays. What was read in coarse steps keeps the sites it has at
+    Biases are taken as `weigh_biases` has them. With these the restricted likelihood times the prior densities
+    (`ONE_IN_TWENTY_UM`, `SHAFTS_UM`) is integrated over the other spreads that some reading hangs on, whether or not the
+    layout of the readings can tell them: where it cannot, the prior stays. What was read in coarse steps keeps the sites it has at
     the maximum.
     """
     held, share = weigh_biases(fit)
-    active = np.array([k for k in likelihood.active if COMPONENTS[k] in ONE_IN_TWENTY_UM])
-    usual = LIKELY_UM[active]
+    active = np.array([k for k in likelihood.active if not COMPONENTS[k].startswith(("measurer", "inspection"))])
+
+    def spread(places: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        every = np.zeros(len(COMPONENTS))
+        every[active] = places
+        value, slope, bend = spread_of_normal(every)
+        return value[active], slope[active], bend[active]
 
     def at(places: FloatArray) -> FloatArray:
         variances = held.copy()
-        variances[active] = exponential_of_normal(places, usual)[0] ** 2
+        variances[active] = spread(places)[0] ** 2
         return variances
 
     def slopes(places: FloatArray) -> tuple[float, FloatArray, FloatArray]:
-        value, slope, bend = exponential_of_normal(places, usual)
+        value, slope, bend = spread(places)
         point = likelihood.evaluate(at(places))
         score, by = point.score[active], 2 * value * slope
         # the scale bends the likelihood by its slope; with less than half of the prior's left, steps might lead up
@@ -208,8 +214,8 @@ def weigh_spreads(likelihood: WidthLikelihood, fit: WidthFit) -> WeighedSpreads:
     def height(places: FloatArray) -> float:
         return 0.5 * likelihood.means(at(places))[0] + 0.5 * float(places @ places)
 
-    found = np.where(fit.free, np.sqrt(fit.variances), LIKELY_UM)[active]
-    points = place_points(height, slopes, normal_of_exponential(np.maximum(found, 0.2 * usual), usual))
+    found = np.maximum(np.where(fit.free, np.sqrt(fit.variances), LIKELY_UM), 0.2 * LIKELY_UM)
+    points = place_points(height, slopes, normal_of_spread(found)[active])
     variances = np.stack([at(places) for places in points.points])
     told = [likelihood.means(each)[1:] for each in variances]
     fixed = len(likelihood.coupling.fixed)

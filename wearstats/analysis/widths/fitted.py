@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.numerics.design_points import exponential_of_normal, normal_of_exponential
 from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.domain.frames import columns
 
@@ -43,8 +44,12 @@ STATED_SD = 1.0
 """How far the logarithm of a bias's variance may lie from the stated limit (SD): a factor of 1.6 in its standard
 deviation, 2.7 at the outside; judgement."""
 
+SHAFTS_UM, SHAFTS_FACTOR = 25.0, 2.0
+"""Middle of the spread of shafts as far as is known before any reading, um, and the factor that two in three lie within:
+lognormal; judgement. That shafts are alike is not the simplest there is, wear makes them differ; and a spread taken too
+small draws worn shafts to the mean."""
+
 ONE_IN_TWENTY_UM: dict[str, float] = {
-    "shaft": 100.0,
     "spline": 13.0,
     "shaft_station": 8.5,
     "cell": 6.5,
@@ -57,8 +62,7 @@ judgement.
 
 The prior density of each is the exponential one with that end (`wearstats.analysis.numerics.design_points`), under
 which the root of the mean square is the stated limit: what readings tell nothing of makes intervals as wide as the
-limit does. That of shafts reaches further: as far as undersizes are made, for one taken too small draws worn shafts to
-the mean.
+limit does.
 
 Biases are not among them. That hands have none is not the simplest there is, it is known not to be so; and of a few
 owners who each read their own shaft, readings alike by chance would be taken for owners without bias. They are weighed
@@ -68,7 +72,33 @@ one by one against their limits, as of any fleet (`cautious`).
 LIKELY_UM = np.array(
     [ONE_IN_TWENTY_UM[name] / np.log(20) if name in ONE_IN_TWENTY_UM else ASSUMED_UM[name] for name in _NAMES]
 )
-"""Means of the exponential densities, and the limits of biases, shape (13,)."""
+"""Means of the exponential densities, the middle for shafts and the limits of biases, shape (13,)."""
+
+
+def spread_of_normal(places: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Give spreads other than biases at places of standard normal densities, um, with first and second slope.
+
+    Parameters
+    ----------
+    places : ndarray, shape (13,)
+        Where each is in its prior density; those of biases mean nothing.
+
+    Returns
+    -------
+    value, slope, bend : ndarray, shape (13,)
+    """
+    found = exponential_of_normal(places, LIKELY_UM)
+    step = np.log(SHAFTS_FACTOR)
+    for k, each in enumerate(found):
+        each[0] = SHAFTS_UM * np.exp(step * places[0]) * step**k
+    return found
+
+
+def normal_of_spread(value_um: FloatArray) -> FloatArray:
+    """Give the places of spreads other than biases in standard normal densities, shape (13,)."""
+    found = normal_of_exponential(value_um, LIKELY_UM)
+    found[0] = np.log(value_um[0] / SHAFTS_UM) / np.log(SHAFTS_FACTOR)
+    return found
 
 
 FEW_SHAFTS, MANY_SHAFTS = 60, 120
