@@ -29,9 +29,8 @@ def half_cauchy_25(at: FloatArray) -> FloatArray:
 def spread_quantiles(laws: FewShaftsWear, probabilities: list[float]) -> FloatArray:
     """Quantiles of the spread, each on the grid standing for those up to half way, by the logarithm, to the next."""
     at = laws.spread_um[0, :, 0]
-    return np.interp(
-        probabilities, np.cumsum(laws.weights.sum(axis=(0, 2))), np.append(np.sqrt(at[1:] * at[:-1]), at[-1])
-    )
+    ends = np.append(np.sqrt(at[1:] * at[:-1]), at[-1])
+    return np.asarray(np.interp(probabilities, np.cumsum(laws.weights.sum(axis=(0, 2))), ends))
 
 
 def dense(read: FloatArray, sd: FloatArray, log_prior: object, upper: float = 2000.0) -> tuple[FloatArray, FloatArray]:
@@ -98,7 +97,7 @@ def test_skew_laws_are_what_a_markov_chain_says() -> None:
         lost = mean[:, None] + np.exp(log_spread)[:, None] * (own - shape) / np.sqrt(shape)
         if step % 2:
             moved = own * np.exp(rng.normal(0, 0.15, own.shape))
-            trial, bent = (mean, log_spread, moved), 0.0
+            trial, bent = (mean, log_spread, moved), np.zeros(chains)
         else:
             moved = shape + np.sqrt(shape) * (lost - move[0][:, None]) / np.exp(move[1])[:, None]
             trial, bent = (*move, np.maximum(moved, 1e-12)), 5 * (log_spread - move[1])

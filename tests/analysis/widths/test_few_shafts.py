@@ -10,7 +10,6 @@ from scipy import stats
 
 from tests.analysis.widths.test_fit_recovery import invent as invent_fleet
 from tests.simulation.few_shafts import AVERAGE, fleet, mean_sd
-from wearstats.analysis.numerics.design_points import exponential_of_normal
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import WidthData
 from wearstats.analysis.widths.fit import fit_widths, linked_classes, weigh_spreads
@@ -20,8 +19,12 @@ from wearstats.analysis.widths.fitted import (
     LIKELY_UM,
     MANY_SHAFTS,
     ONE_IN_TWENTY_UM,
+    SHAFTS_FACTOR,
+    SHAFTS_UM,
     WidthFit,
     cautious,
+    normal_of_spread,
+    spread_of_normal,
     spread_points,
     weigh_biases,
 )
@@ -60,12 +63,22 @@ def as_point(fit: WidthFit, variances: FloatArray, means: FloatArray, covariance
 
 
 def test_priors_are_as_wide_as_the_stated_limits() -> None:
-    assert set(ONE_IN_TWENTY_UM) == {name for name in COMPONENTS if not name.startswith(("measurer", "inspection"))}
+    biases = tuple(name for name in COMPONENTS if name.startswith(("measurer", "inspection")))
+    assert {"shaft", *ONE_IN_TWENTY_UM, *biases} == set(COMPONENTS)
     for name, end in ONE_IN_TWENTY_UM.items():
         usual = LIKELY_UM[COMPONENTS.index(name)]
         assert stats.expon.sf(end, scale=usual) == pytest.approx(0.05)
-        if name != "shaft":
-            assert usual * 2**0.5 == pytest.approx(ASSUMED_UM[name], rel=0.03)
+        assert usual * 2**0.5 == pytest.approx(ASSUMED_UM[name], rel=0.03)
+
+
+def test_places_of_spreads_go_to_and_fro() -> None:
+    step, places = 1e-5, np.linspace(-2.5, 2.5, len(COMPONENTS))
+    value, slope, bend = spread_of_normal(places)
+    assert normal_of_spread(value) == pytest.approx(places)
+    assert spread_of_normal(np.ones(len(COMPONENTS)))[0][0] == SHAFTS_UM * SHAFTS_FACTOR
+    above, below = (spread_of_normal(places + sign * step) for sign in (1, -1))
+    np.testing.assert_allclose(slope, (above[0] - below[0]) / (2 * step), rtol=1e-6)
+    np.testing.assert_allclose(bend, (above[1] - below[1]) / (2 * step), rtol=1e-6)
 
 
 @pytest.mark.parametrize(("scene", "shafts", "number"), [("shafts alike", 3, 0), ("usual", 2, 3)])
@@ -83,13 +96,15 @@ def test_predictions_are_those_of_a_dense_grid(scene: str, shafts: int, number: 
     logs, points = [], []
     for place in np.stack(np.meshgrid(axis, axis, axis), axis=-1).reshape(-1, 3):
         variances = few.weighed.variances[0].copy()
-        variances[active] = exponential_of_normal(place, LIKELY_UM[active])[0] ** 2
+        every = np.zeros(len(COMPONENTS))
+        every[active] = place
+        variances[active] = spread_of_normal(every)[0][active] ** 2
         criterion, means, covariance = likelihood.means(variances)
         logs.append(-0.5 * criterion - 0.5 * float(place @ place))
         points.append(as_point(fit, variances, means[:fixed], covariance[:fixed, :fixed]))
     weights = np.exp(np.array(logs) - max(logs))
-    every = [(float(w), point) for w, point in zip(weights / weights.sum(), points, strict=True) if w > 1e-4]
-    for told, wanted in zip(predict_maps(few, data), predict_over(every, data), strict=True):
+    grid = [(float(w), point) for w, point in zip(weights / weights.sum(), points, strict=True) if w > 1e-4]
+    for told, wanted in zip(predict_maps(few, data), predict_over(grid, data), strict=True):
         sd = [np.sqrt(np.einsum("i,uij,j->u", AVERAGE, each.covariance_um2, AVERAGE)) for each in (told, wanted)]
         np.testing.assert_allclose(sd[0], sd[1], rtol=0.05)
         np.testing.assert_allclose(told.sd_um, wanted.sd_um, rtol=0.05)
@@ -154,7 +169,7 @@ def test_estimates_stay_and_only_predictions_change() -> None:
         )
     found = cautious(fit)
     assert found.variances == pytest.approx(fit.weighed.weights @ fit.weighed.variances)
-    biases = [k for k, name in enumerate(COMPONENTS) if name not in ONE_IN_TWENTY_UM]
+    biases = [k for k, name in enumerate(COMPONENTS) if name.startswith(("measurer", "inspection"))]
     assert found.variances[biases] == pytest.approx(weigh_biases(fit)[0][biases])
     again = cautious(found)
     assert again.variances == pytest.approx(found.variances)

@@ -184,9 +184,9 @@ def weigh_spreads(likelihood: WidthLikelihood, fit: WidthFit) -> WeighedSpreads:
     Notes
     -----
     Biases are taken as `weigh_biases` has them. With these the restricted likelihood times the prior densities
-    (`ONE_IN_TWENTY_UM`, `SHAFTS_UM`) is integrated over the other spreads that some reading hangs on, whether or not the
-    layout of the readings can tell them: where it cannot, the prior stays. What was read in coarse steps keeps the sites it has at
-    the maximum.
+    (`ONE_IN_TWENTY_UM`, `SHAFTS_UM`) is integrated over the other spreads that some reading hangs on, whether or not
+    the layout of the readings can tell them: where it cannot, the prior stays. What was read in coarse steps keeps the
+    sites it has at the maximum.
     """
     held, share = weigh_biases(fit)
     active = np.array([k for k in likelihood.active if not COMPONENTS[k].startswith(("measurer", "inspection"))])

@@ -45,9 +45,9 @@ STATED_SD = 1.0
 deviation, 2.7 at the outside; judgement."""
 
 SHAFTS_UM, SHAFTS_FACTOR = 25.0, 2.0
-"""Middle of the spread of shafts as far as is known before any reading, um, and the factor that two in three lie within:
-lognormal; judgement. That shafts are alike is not the simplest there is, wear makes them differ; and a spread taken too
-small draws worn shafts to the mean."""
+"""Middle of the spread of shafts as far as is known before any reading, um, and the factor that two in three lie
+within: lognormal; judgement. That shafts are alike is not the simplest there is, wear makes them differ; and a spread
+taken too small draws worn shafts to the mean."""
 
 ONE_IN_TWENTY_UM: dict[str, float] = {
     "spline": 13.0,
