@@ -160,11 +160,11 @@ def covered(
     return frame.assign(alone=alone[frame["shaft"]], tertile=2 - tertile)
 
 
-def law_covers(fit: WidthFit, data: WidthData, *, truth: dict[str, float], rng: np.random.Generator) -> dict[str, bool]:
+def law_covers(fit: WidthFit, data: WidthData, *, truth: dict[str, float]) -> dict[str, bool]:
     """Tell whether the intervals of the law of wear, fitted to what the readings say of the shafts, hold the truth."""
     read = read_alone(fit, data, {"P": mean_weights(SHAPE)}, shared=False)
     below, sd = -read["value_um"].to_numpy(), read["sd_um"].to_numpy()
-    wear = wear_of(below, sd, below, sd, common_se_um=shared_sd(fit), rng=rng, unworn=False)
+    wear = wear_of(below, sd, common_se_um=shared_sd(fit), unworn=False)
     told = {"mean": wear.mean_um, **wear.quantiles_um}
     held = {}
     for name in LAW:
@@ -191,7 +191,7 @@ def study(shafts: int, scene: Scene, *, fleets: int, rng: np.random.Generator) -
         data, true, alone = invent(shafts, scene, rng=rng)
         fit = fit_widths(data, intervals=False)
         frames.append(covered(fit, data, true, alone, rng=rng).astype({"mean": float}))
-        laws.append(law_covers(fit, data, truth=truth, rng=rng))
+        laws.append(law_covers(fit, data, truth=truth))
     every = pd.concat(frames, ignore_index=True)
     found = {name: float(every[name].mean()) for name in QUESTIONS}
     home = every[every["alone"]]
@@ -252,6 +252,4 @@ def table(*, fleets: dict[int, int] = FLEETS) -> str:
 
 
 if __name__ == "__main__":
-    # the last section is made by few_shafts
-    kept = TABLE.read_text(encoding="utf-8").partition("\n## Few shafts\n")
-    TABLE.write_text("".join([table(), *kept[1:]]), encoding="utf-8")
+    TABLE.write_text(table(), encoding="utf-8")

@@ -100,7 +100,7 @@ def study(truth: Truth, shafts: int, *, replicates: int, rng: np.random.Generato
         lost, sd = truth.draw(rng, shafts), error_sds(rng, shafts)
         read = lost + rng.normal(0.0, sd) + rng.normal(0.0, COMMON_SE_UM)
         # predictions are not used with so many shafts
-        wear = wear_of(read, sd, read, sd, common_se_um=COMMON_SE_UM, rng=rng)
+        wear = wear_of(read, sd, common_se_um=COMMON_SE_UM)
         told["mean"].append(wear.mean_um)
         for key in ASKED[1:]:
             told[key].append(wear.quantiles_um[key])

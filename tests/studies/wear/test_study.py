@@ -10,10 +10,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.simulation.few_shafts import SCENES, invent
+from tests.simulation.few_shafts import fleet as few_fleet
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
 from wearstats.analysis.widths.fit import fit_widths
-from wearstats.errors import AnalysisError
 from wearstats.report.remarks.document import plain
 from wearstats.report.wear.sentences import wear_sentences
 from wearstats.resources import resource
@@ -102,10 +101,14 @@ def test_gaps_are_never_negative_and_have_ordered_intervals(demo: Snapshot) -> N
     assert gaps["fitting"].is_unique
 
 
-def test_one_shaft_shows_no_distribution(tmp_path: Path) -> None:
+def test_one_shaft_leaves_nearly_all_open(tmp_path: Path) -> None:
     path = make_shop(tmp_path / "s.duckdb", {"A": splines(4.39, 4.39, 4.39)}, folder=tmp_path)
-    with open_store(path) as store, pytest.raises(AnalysisError, match="at least two shafts"):
-        study_wear(Snapshot(store=store, known_on=AS_OF))
+    with open_store(path) as store:
+        study = study_wear(Snapshot(store=store, known_on=AS_OF))
+    assert study.wear_mean_um.low is not None
+    assert study.wear_mean_um.high is not None
+    assert study.wear_mean_um.high - study.wear_mean_um.low > 60.0
+    assert study.verdict.code == WearVerdict.FEW_SHAFTS
 
 
 def test_with_few_shafts_it_is_said_which_spreads_are_assumed(tmp_path: Path) -> None:
@@ -121,13 +124,11 @@ def test_with_few_shafts_it_is_said_which_spreads_are_assumed(tmp_path: Path) ->
     # nobody measured in the workshop, so nothing hangs on its spreads
     assert "measurer_workshop" not in study.assumed.facts
     [line] = [line for line in wear_sentences(study) if line.startswith("With only 2 shafts on record")]
-    assert "shafts of one pattern and duty 25 µm" in line
     assert "the hand with its gauge at home 7 µm" in line
 
 
 def test_an_estimate_of_which_more_is_assumed_than_read_is_a_bound() -> None:
-    rng = np.random.default_rng([20261128, 1])
-    few = fit_widths(invent(3, SCENES["usual"](rng), rng=rng)[0], intervals=False)
+    few = fit_widths(few_fleet("usual", 3, 1)[0], intervals=False)
     assert few.weighed is not None
     statuses = [
         contract_components(few)[name.replace("_home", "")].status for name in ("measurer_home", "inspection_home")

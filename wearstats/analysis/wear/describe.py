@@ -1,31 +1,27 @@
 """How wear is spread over the shafts, freed of measurement error.
 
-Where there are shafts enough the spread is a fitted law (`wearstats.analysis.wear.mixture`). For a few shafts: a
-predicted width is drawn towards the mean by as much as its readings are doubtful, so predictions are less spread than
-the truth, and means of raw readings more. The spread is put right here by stretching the predictions until their
-variance is that of the true widths (constrained empirical Bayes).
+Where there are shafts enough the spread is a fitted law (`wearstats.analysis.wear.mixture`). Of a few shafts all that
+they leave open is integrated over (`wearstats.analysis.wear.few_shafts`); from `LEAST_SHAFTS` to twice as many the two
+give way to each other step by step, so that one more shaft makes no jump.
 
 References
 ----------
-.. [1] T. A. Louis, Estimating a population of parameter values using Bayes and empirical Bayes methods, JASA 79 (1984)
-   393-398.
-.. [2] M. Ghosh, Constrained Bayes estimation with applications, JASA 87 (1992) 533-540.
-.. [3] P. Hall, On the removal of skewness by transformation, J. Roy. Statist. Soc. B 54 (1992) 221-228.
+.. [1] P. Hall, On the removal of skewness by transformation, J. Roy. Statist. Soc. B 54 (1992) 221-228.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.remark import remark
+from wearstats.analysis.wear.few_shafts import weigh_laws
 from wearstats.analysis.wear.mixture import LEAST_SHAFTS, WearMixture, fit_wear_mixture
 from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
-from wearstats.errors import AnalysisError
 
 QUANTILES = (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
 
@@ -69,48 +65,62 @@ class WearDistribution:
 
 
 def wear_of(
-    read_um: FloatArray,
-    read_sd_um: FloatArray,
-    predicted_um: FloatArray,
-    predicted_sd_um: FloatArray,
-    *,
-    common_se_um: float,
-    rng: np.random.Generator,
-    unworn: bool = True,
+    read_um: FloatArray, read_sd_um: FloatArray, *, common_se_um: float, unworn: bool = True
 ) -> WearDistribution:
-    """Describe the distribution of true wear by a law where there are shafts enough, else by stretched predictions.
+    """Describe the distribution of true wear.
 
     Parameters
     ----------
     read_um, read_sd_um : ndarray, shape (shafts,)
-        Mean wear of each shaft as its own readings have it, and the standard deviation of its error.
-    predicted_um, predicted_sd_um : ndarray, shape (shafts,)
-        The same drawn towards the other shafts.
+        Mean wear of each shaft as its own readings have it, and the standard deviation of its error; one shaft or more.
     common_se_um : float
         Standard error of what all readings share (the mean bias of home measuring).
-    rng : Generator
-        For the bootstrap of few shafts.
     unworn : bool
         Whether the share of unworn shafts is asked for.
 
     Returns
     -------
     WearDistribution
-
-    Raises
-    ------
-    AnalysisError
-        With fewer than two shafts.
     """
-    if read_um.size < LEAST_SHAFTS or float(np.ptp(read_um)) == 0:
-        return describe_wear(predicted_um, predicted_sd_um**2, common_se_um=common_se_um, rng=rng)
+    shafts = int(read_um.size)
+    by_law = shafts >= LEAST_SHAFTS and float(np.ptp(read_um)) > 0
+    few = None if by_law and shafts >= 2 * LEAST_SHAFTS else _of_few(read_um, read_sd_um, common_se_um)
+    if not by_law and few is not None:
+        return few
     mixture = fit_wear_mixture(read_um, read_sd_um, unworn=unworn)
     quantiles = mixture.law.quantiles_um(QUANTILES, common_se_um=common_se_um)
-    return WearDistribution(
-        shafts=int(read_um.size),
+    many = WearDistribution(
+        shafts=shafts,
         mean_um=mean_as_read(read_um, common_se_um),
         quantiles_um=dict(zip((f"{p:g}" for p in QUANTILES), quantiles, strict=True)),
         mixture=mixture,
+    )
+    return many if few is None else _between(few, many, shafts / LEAST_SHAFTS - 1)
+
+
+def _of_few(read_um: FloatArray, read_sd_um: FloatArray, common_se_um: float) -> WearDistribution:
+    laws = weigh_laws(read_um, read_sd_um)
+    return WearDistribution(
+        shafts=int(read_um.size),
+        mean_um=laws.mean(common_se_um=common_se_um),
+        quantiles_um={f"{p:g}": laws.quantile(p, common_se_um=common_se_um) for p in QUANTILES},
+    )
+
+
+def _between(few: WearDistribution, many: WearDistribution, share: float) -> WearDistribution:
+    """Go from one to the other by that share."""
+
+    def moved(one: Estimate, other: Estimate) -> Estimate:
+        ends = [
+            None if a is None or b is None else (1 - share) * a + share * b
+            for a, b in ((one.value, other.value), (one.low, other.low), (one.high, other.high))
+        ]
+        return replace(other, value=ends[0], low=ends[1], high=ends[2])
+
+    return replace(
+        many,
+        mean_um=moved(few.mean_um, many.mean_um),
+        quantiles_um={key: moved(few.quantiles_um[key], told) for key, told in many.quantiles_um.items()},
     )
 
 
@@ -118,7 +128,7 @@ def mean_as_read(read_um: FloatArray, common_se_um: float) -> Estimate:
     """Mean of what was read: errors average out, so it needs no law, and its interval holds whatever the law is.
 
     Few shafts are far more worn than the others, so the mean of a sample is skew; its interval is put right for that by
-    Hall's transformation of Student's t [3]_.
+    Hall's transformation of Student's t [1]_.
     """
     shafts, value = read_um.size, float(read_um.mean())
     own = float(read_um.std(ddof=1)) / shafts**0.5
@@ -133,69 +143,3 @@ def mean_as_read(read_um: FloatArray, common_se_um: float) -> Estimate:
         high=value + float(np.hypot(own * t[0], common)),
         method=remark(WearRemark.AS_READ),
     )
-
-
-def describe_wear(
-    wear_um: FloatArray,
-    error_variance_um2: FloatArray,
-    *,
-    common_se_um: float,
-    rng: np.random.Generator,
-    replicates: int = 400,
-) -> WearDistribution:
-    """Describe the distribution of true wear.
-
-    Parameters
-    ----------
-    wear_um : ndarray, shape (shafts,)
-        Predicted mean wear of each shaft.
-    error_variance_um2 : ndarray, shape (shafts,)
-        Variance of each prediction's error.
-    common_se_um : float
-        Standard error of what all predictions share (the mean bias of home measuring).
-    rng : Generator
-        For the bootstrap.
-    replicates : int
-        How many.
-
-    Returns
-    -------
-    WearDistribution
-
-    Raises
-    ------
-    AnalysisError
-        With fewer than two shafts.
-    """
-    if wear_um.size < 2:
-        raise AnalysisError("one shaft shows no distribution of wear", needed="readings of at least two shafts")
-    probabilities = np.array(QUANTILES)
-    draws = rng.integers(0, wear_um.size, (replicates, wear_um.size))
-    shift = rng.normal(0.0, common_se_um, replicates)
-    sampled = _stretch(wear_um[draws], error_variance_um2[draws])
-    means = sampled.mean(axis=1) + shift
-    quantiles = np.quantile(sampled, probabilities, axis=1) + shift
-    point = _stretch(wear_um[None], error_variance_um2[None])[0]
-    at = np.quantile(point, probabilities)
-    return WearDistribution(
-        shafts=int(wear_um.size),
-        mean_um=_estimate(float(point.mean()), means),
-        quantiles_um={
-            f"{probability:g}": _estimate(float(value), draw)
-            for probability, value, draw in zip(probabilities, at, quantiles, strict=True)
-        },
-    )
-
-
-def _stretch(wear_um: FloatArray, error_variance_um2: FloatArray) -> FloatArray:
-    """Give each row the variance of the truth, shape (rows, shafts)."""
-    mean = wear_um.mean(axis=1, keepdims=True)
-    spread = wear_um.var(axis=1, keepdims=True)
-    missing = error_variance_um2.mean(axis=1, keepdims=True)
-    stretch = np.sqrt(1 + missing / np.maximum(spread, 1e-9))
-    return np.asarray(mean + stretch * (wear_um - mean))
-
-
-def _estimate(value: float, draws: FloatArray) -> Estimate:
-    low, high = np.quantile(draws, [0.025, 0.975])
-    return Estimate(value=value, low=float(low), high=float(high), method=remark(WearRemark.STRETCHED))

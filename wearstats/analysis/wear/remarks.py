@@ -12,7 +12,7 @@ class WearRemark(StrEnum):
     UNWORN_NO_FAMILY = "unworn-no-family-fits"
     UNWORN_NOT_TOLD = "unworn-not-told-from-worn"
     UNWORN_WEIGHT = "unworn-weight-in-mixture"
-    STRETCHED = "wear-predictions-stretched"
+    INTEGRATED = "wear-few-shafts-integrated"
     AS_READ = "wear-mean-as-read"
     FITTED_LAW = "wear-fitted-law"
     SHAPE_FEW_SHAFTS = "shape-few-shafts"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.sparse as sp
 
+from wearstats.analysis.widths.absorption import Absorbed
 from wearstats.domain.arrays import FloatArray
 
 
@@ -28,6 +29,17 @@ class Solution:
     covariance: FloatArray
     measurer_bias_um: FloatArray
     measurer_sd_um: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Eliminated:
+    """All integrated out at one set of variances, before any slope."""
+
+    parts: list[Absorbed]
+    scatters: list[sp.csr_array]  # with measurers' columns scaled by their SD
+    inverse: FloatArray  # (columns, columns)
+    coefficients: FloatArray  # (columns,)
+    criterion: float
 
 
 def own_part(scatter: sp.csr_array, inverse: FloatArray, own: int) -> FloatArray:

@@ -13,13 +13,25 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from wearstats.analysis.estimate import Z95, Estimate, assumed
+from wearstats.analysis.numerics.design_points import place_points
 from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.numerics.reml import RemlFit, maximise_reml
 from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.common_system import Solution
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import CLASSES, WidthData
-from wearstats.analysis.widths.fitted import ASSUMED_UM, FEW_SHAFTS, WEAK_UM, WeighedSpreads, WidthFit, weigh_biases
+from wearstats.analysis.widths.fitted import (
+    ASSUMED_UM,
+    FEW_SHAFTS,
+    LIKELY_UM,
+    MANY_SHAFTS,
+    WeighedSpreads,
+    WidthFit,
+    cautious,
+    normal_of_spread,
+    spread_of_normal,
+    weigh_biases,
+)
 from wearstats.analysis.widths.interval_readings import coarse_inspections
 from wearstats.analysis.widths.intervals import curvature_interval, profile_interval
 from wearstats.analysis.widths.likelihood import WidthLikelihood
@@ -32,9 +44,6 @@ _MANY_UNITS = 10_000
 
 _BETWEEN_STEPS = np.array([name.startswith(("repeatability", "spline", "cell")) for name in COMPONENTS])
 """Components that say how readings of one inspection scatter."""
-
-WEIGHING_STEPS = 50
-"""Steps, at most, to where readings and what was thought likely agree best; about five are usual."""
 
 SITE_ROUNDS = 8
 """How often, at most, coarse readings are placed anew and the components fitted again."""
@@ -155,11 +164,11 @@ def fit_widths(
             likelihood, reml = _with_intervals(likelihood, at, start, positive, near=near)
         components_um = _component_estimates(likelihood, reml, positive, intervals=intervals)
         fit = _fit_at(likelihood, reml.variances, reml, components_um)
-        return fit if rough or fit.units >= FEW_SHAFTS else replace(fit, weighed=weigh_spreads(likelihood, fit))
+        return fit if rough or fit.units >= MANY_SHAFTS else replace(fit, weighed=weigh_spreads(likelihood, fit))
 
 
 def weigh_spreads(likelihood: WidthLikelihood, fit: WidthFit) -> WeighedSpreads:
-    """Weigh the estimated spreads against what is thought likely of them.
+    """Place the points that stand for what readings leave open about the spreads.
 
     Parameters
     ----------
@@ -174,60 +183,52 @@ def weigh_spreads(likelihood: WidthLikelihood, fit: WidthFit) -> WeighedSpreads:
 
     Notes
     -----
-    Biases are taken as `weigh_biases` has them. With these the restricted likelihood times the densities of `WEAK_UM`,
-    as a function of the logarithms of the others, is taken as normal about its maximum [1]_: likelihoods of variances
-    are nearly normal there, and zero, where many estimates lie, is nowhere near.
-
-    References
-    ----------
-    .. [1] Y. Chung, S. Rabe-Hesketh, V. Dorie, A. Gelman, J. Liu, A nondegenerate penalized likelihood estimator for
-       variance parameters in multilevel models, Psychometrika 78 (2013) 685-709.
+    Biases are taken as `weigh_biases` has them. With these the restricted likelihood times the prior densities
+    (`ONE_IN_TWENTY_UM`, `SHAFTS_UM`) is integrated over the other spreads that some reading hangs on, whether or not
+    the layout of the readings can tell them: where it cannot, the prior stays. What was read in coarse steps keeps the
+    sites it has at the maximum.
     """
-    alone, share = weigh_biases(fit)
-    weak = np.array([name in WEAK_UM for name in COMPONENTS])
-    likely, factor = np.array([WEAK_UM.get(name, (1.0, 2.0)) for name in COMPONENTS]).T
-    # a factor of a standard deviation is its square of the variance
-    all_middle, vague = 2 * np.log(likely), 4 * np.log(factor) ** 2
-    alone = np.where(weak & ~fit.free, np.exp(all_middle + vague / 2), alone)
-    free = np.flatnonzero(weak & fit.free)
-    middle, weight = all_middle[free], 1 / vague[free]
+    held, share = weigh_biases(fit)
+    active = np.array([k for k in likelihood.active if not COMPONENTS[k].startswith(("measurer", "inspection"))])
 
-    def at(logs: FloatArray) -> tuple[float, FloatArray, FloatArray, FloatArray]:
-        """Give half the criterion, downhill, and the curvature, by the logarithms; and all variances."""
-        variances = alone.copy()
-        variances[free] = np.exp(logs)
-        point = likelihood.evaluate(variances)
-        slope = variances[free] * point.score[free]
-        curvature = np.outer(variances[free], variances[free]) * point.information[np.ix_(free, free)]
-        # the logarithm bends the likelihood by its slope; only where that makes it rounder, so that steps go downhill
-        curvature += np.diag(weight + np.maximum(-slope, 0.0))
-        fall = 0.5 * point.criterion + 0.5 * float(weight @ (logs - middle) ** 2)
-        return fall, slope - weight * (logs - middle), curvature, variances
+    def spread(places: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        every = np.zeros(len(COMPONENTS))
+        every[active] = places
+        value, slope, bend = spread_of_normal(every)
+        return value[active], slope[active], bend[active]
 
-    logs = np.log(np.maximum(fit.variances[free], 0.05 * np.exp(middle)))
-    fall, slope, curvature, variances = at(logs)
-    for _ in range(WEIGHING_STEPS if free.size else 0):
-        step = np.linalg.solve(curvature, slope)
-        if float(slope @ step) < 1e-6:
-            break
-        step *= min(1.0, 1.5 / float(np.abs(step).max()))
-        trial = at(logs + step)
-        while trial[0] > fall and np.abs(step).max() > 1e-4:
-            step /= 2
-            trial = at(logs + step)
-        logs = logs + step
-        fall, slope, curvature, variances = trial
-    doubt = np.diag(np.linalg.inv(curvature)) if free.size else np.zeros(0)
-    variances[free] = np.exp(logs + doubt / 2)
-    share[free] = doubt * weight
-    solution = likelihood.solve(variances)
+    def at(places: FloatArray) -> FloatArray:
+        variances = held.copy()
+        variances[active] = spread(places)[0] ** 2
+        return variances
+
+    def slopes(places: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+        value, slope, bend = spread(places)
+        point = likelihood.evaluate(at(places))
+        score, by = point.score[active], 2 * value * slope
+        # the scale bends the likelihood by its slope; with less than half of the prior's left, steps might lead up
+        bent = np.maximum(1.0 - score * 2 * (slope**2 + value * bend), 0.5)
+        curvature = np.outer(by, by) * point.information[np.ix_(active, active)] + np.diag(bent)
+        return 0.5 * point.criterion + 0.5 * float(places @ places), places - score * by, curvature
+
+    def height(places: FloatArray) -> float:
+        return 0.5 * likelihood.means(at(places))[0] + 0.5 * float(places @ places)
+
+    found = np.maximum(np.where(fit.free, np.sqrt(fit.variances), LIKELY_UM), 0.2 * LIKELY_UM)
+    points = place_points(height, slopes, normal_of_spread(found)[active])
+    variances = np.stack([at(places) for places in points.points])
+    told = [likelihood.means(each)[1:] for each in variances]
     fixed = len(likelihood.coupling.fixed)
-    return WeighedSpreads(
+    share[active] = np.minimum(points.left, 1.0)
+    weighed = WeighedSpreads(
+        weights=points.weights,
         variances=variances,
-        means_um=solution.coefficients[:fixed],
-        mean_covariance=solution.covariance[:fixed, :fixed],
+        means_um=np.stack([means[:fixed] for means, _ in told]),
+        mean_covariances=np.stack([covariance[:fixed, :fixed] for _, covariance in told]),
         prior_share=share,
     )
+    plain = (fit.units - FEW_SHAFTS) / (MANY_SHAFTS - FEW_SHAFTS)
+    return weighed.with_point(plain, cautious(fit)) if plain > 0 else weighed
 
 
 def _require_every_station(data: WidthData) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.numerics.design_points import exponential_of_normal, normal_of_exponential
 from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.domain.frames import columns
 
@@ -43,44 +44,102 @@ STATED_SD = 1.0
 """How far the logarithm of a bias's variance may lie from the stated limit (SD): a factor of 1.6 in its standard
 deviation, 2.7 at the outside; judgement."""
 
-WEAK_UM: dict[str, tuple[float, float]] = {
-    "shaft": (25.0, 2.0),
-    "spline": (3.7, 2.0),
-    "shaft_station": (2.5, 2.0),
-    "cell": (1.9, 2.0),
-    "repeatability_home": (4.0, 1.6),
-    "repeatability_workshop": (1.6, 1.6),
-    "repeatability_caliper": (8.0, 1.6),
-}
-"""What is thought likely, before any reading, of the spreads other than biases: the middle of the standard deviation,
-um, and the factor that two in three lie within; judgement. The stated limit is about the root of the mean square under
-that doubt; of shafts it is the middle, as a spread taken too large costs little there and one too small draws worn
-shafts to the mean."""
+SHAFTS_UM, SHAFTS_FACTOR = 25.0, 2.0
+"""Middle of the spread of shafts as far as is known before any reading, um, and the factor that two in three lie
+within: lognormal; judgement. That shafts are alike is not the simplest there is, wear makes them differ; and a spread
+taken too small draws worn shafts to the mean."""
 
-FEW_SHAFTS = 100
-"""Of fewer shafts the spreads other than biases are weighed too; more tell them well enough themselves."""
+ONE_IN_TWENTY_UM: dict[str, float] = {
+    "spline": 13.0,
+    "shaft_station": 8.5,
+    "cell": 6.5,
+    "repeatability_home": 10.5,
+    "repeatability_workshop": 4.2,
+    "repeatability_caliper": 21.0,
+}
+"""What a standard deviation passes, in um, with a chance of one in twenty as far as is known before any reading:
+judgement.
+
+The prior density of each is the exponential one with that end (`wearstats.analysis.numerics.design_points`), under
+which the root of the mean square is the stated limit: what readings tell nothing of makes intervals as wide as the
+limit does.
+
+Biases are not among them. That hands have none is not the simplest there is, it is known not to be so; and of a few
+owners who each read their own shaft, readings alike by chance would be taken for owners without bias. They are weighed
+one by one against their limits, as of any fleet (`cautious`).
+"""
+
+LIKELY_UM = np.array(
+    [ONE_IN_TWENTY_UM[name] / np.log(20) if name in ONE_IN_TWENTY_UM else ASSUMED_UM[name] for name in _NAMES]
+)
+"""Means of the exponential densities, the middle for shafts and the limits of biases, shape (13,)."""
+
+
+def spread_of_normal(places: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Give spreads other than biases at places of standard normal densities, um, with first and second slope.
+
+    Parameters
+    ----------
+    places : ndarray, shape (13,)
+        Where each is in its prior density; those of biases mean nothing.
+
+    Returns
+    -------
+    value, slope, bend : ndarray, shape (13,)
+    """
+    found = exponential_of_normal(places, LIKELY_UM)
+    step = np.log(SHAFTS_FACTOR)
+    for k, each in enumerate(found):
+        each[0] = SHAFTS_UM * np.exp(step * places[0]) * step**k
+    return found
+
+
+def normal_of_spread(value_um: FloatArray) -> FloatArray:
+    """Give the places of spreads other than biases in standard normal densities, shape (13,)."""
+    found = normal_of_exponential(value_um, LIKELY_UM)
+    found[0] = np.log(value_um[0] / SHAFTS_UM) / np.log(SHAFTS_FACTOR)
+    return found
+
+
+FEW_SHAFTS, MANY_SHAFTS = 60, 120
+"""Up to the first, spreads are integrated over; from the second on, readings tell them well enough; between the two
+both have their weight, so that one more shaft makes no jump."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WeighedSpreads:
-    """What predictions rest on where few shafts are on record, instead of the spreads as estimated.
+    """What predictions rest on where few shafts are on record, instead of the spreads as estimated: some points.
 
     Parameters
     ----------
-    variances : ndarray, shape (13,)
-        Means of the variances under the doubt that readings and `WEAK_UM` leave together, um^2.
-    means_um : ndarray, shape (means,)
+    weights : ndarray, shape (points,)
+        Of the points; they add up to 1.
+    variances : ndarray, shape (points, 13)
+        The variances at each, um^2.
+    means_um : ndarray, shape (points, means)
         The means of stations, groups and classes with these.
-    mean_covariance : ndarray, shape (means, means)
+    mean_covariances : ndarray, shape (points, means, means)
         Of their errors, um^2.
     prior_share : ndarray, shape (13,)
-        How much of what is known of each spread is assumption; 1 for those held at their limit.
+        How much of what is known of each spread is assumption: what is left of its prior variance, or the limit's
+        weight; 1 for those of classes that nobody measured in.
     """
 
+    weights: FloatArray
     variances: FloatArray
     means_um: FloatArray
-    mean_covariance: FloatArray
+    mean_covariances: FloatArray
     prior_share: FloatArray
+
+    def with_point(self, weight: float, fit: WidthFit) -> WeighedSpreads:
+        """Add a point, the others giving way."""
+        return WeighedSpreads(
+            weights=np.append(self.weights * (1 - weight), weight),
+            variances=np.concatenate([self.variances, fit.variances[None]]),
+            means_um=np.concatenate([self.means_um, fit.means["value_um"].to_numpy(dtype=float)[None]]),
+            mean_covariances=np.concatenate([self.mean_covariances, fit.mean_covariance[None]]),
+            prior_share=self.prior_share * (1 - weight),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,8 +196,8 @@ def cautious(fit: WidthFit) -> WidthFit:
     zero, every interval that rests on it is too short. So an estimated variance of a bias is weighed against its stated
     limit, on the logarithm, as far as it is itself doubtful, and its mean under what doubt is left is used, which is
     above its middle. Where it is well told nothing changes. The errors of the classes' means go with them. With few
-    shafts the other spreads were weighed as well, when the model was fitted (`WidthFit.weighed`): how little one tells
-    that came out at zero only its likelihood says.
+    shafts the other spreads were integrated over when the model was fitted (`WidthFit.weighed`): the means over its
+    points are used here, and what is predicted rests on each of them (`spread_points`).
 
     Parameters
     ----------
@@ -171,15 +230,32 @@ def cautious(fit: WidthFit) -> WidthFit:
         means = fit.means["value_um"].to_numpy(dtype=float)
         covariance = fit.mean_covariance * np.outer(grown, grown)
     else:
-        variances, means, covariance = fit.weighed.variances, fit.weighed.means_um, fit.weighed.mean_covariance
+        points = fit.weighed
+        variances, means = points.weights @ points.variances, points.weights @ points.means_um
+        apart = points.means_um - means
+        covariance = np.tensordot(points.weights, points.mean_covariances, axes=1) + (apart.T * points.weights) @ apart
+    return _at(fit, variances, means, covariance)
+
+
+def _at(fit: WidthFit, variances: FloatArray, means_um: FloatArray, covariance: FloatArray) -> WidthFit:
+    """Give the model with other spreads and means, nothing of which will be weighed again."""
     return replace(
         fit,
         variances=variances,
         free=np.zeros(fit.free.shape, dtype=bool),
-        means=fit.means.assign(value_um=means, se_um=np.sqrt(np.diag(covariance))),
+        means=fit.means.assign(value_um=means_um, se_um=np.sqrt(np.diag(covariance))),
         mean_covariance=covariance,
         weighed=None,
     )
+
+
+def spread_points(fit: WidthFit) -> list[tuple[float, WidthFit]]:
+    """Give the models that predictions rest on, each with its weight: one where there are shafts enough."""
+    points = fit.weighed
+    if points is None:
+        return [(1.0, cautious(fit))]
+    parts = zip(points.variances, points.means_um, points.mean_covariances, strict=True)
+    return [(float(weight), _at(fit, *part)) for weight, part in zip(points.weights, parts, strict=True)]
 
 
 def weigh_biases(fit: WidthFit) -> tuple[FloatArray, FloatArray]:
@@ -209,9 +285,11 @@ def weigh_biases(fit: WidthFit) -> tuple[FloatArray, FloatArray]:
 
 def mostly_assumed(fit: WidthFit) -> dict[str, float]:
     """Name the spreads of which more is assumed than read, each with what is assumed: a standard deviation in um."""
-    share = weigh_biases(fit)[1] if fit.weighed is None else fit.weighed.prior_share
-    stated = ASSUMED_UM | {name: middle for name, (middle, _) in WEAK_UM.items()}
-    return {name: stated[name] if fit.free[k] else ASSUMED_UM[name] for k, name in enumerate(_NAMES) if share[k] > 0.5}
+    if fit.weighed is None:
+        share, stated = weigh_biases(fit)[1], np.array(list(ASSUMED_UM.values()))
+    else:
+        share, stated = fit.weighed.prior_share, LIKELY_UM
+    return {name: float(stated[k]) for k, name in enumerate(_NAMES) if share[k] > 0.5}
 
 
 def shared_sd(fit: WidthFit) -> float:

@@ -27,20 +27,14 @@ import scipy.sparse as sp
 
 from wearstats.analysis.numerics.reml import RemlPoint
 from wearstats.analysis.widths.absorption import Absorbed, absorb, inner, map_products
-from wearstats.analysis.widths.common_system import BlockTerms, Solution, gather, own_part
+from wearstats.analysis.widths.common_system import BlockTerms, Eliminated, Solution, gather, own_part
 from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS, Coupling
 from wearstats.analysis.widths.data import CLASSES, WidthBlock, WidthData
 from wearstats.domain.arrays import FloatArray
 
 _MEASURER = len(MAP_COMPONENTS)
-
-
 _INSPECTION = _MEASURER + len(CLASSES)
-
-
 _REPEATABILITY = _INSPECTION + len(CLASSES)
-
-
 _SHAFT, _SPLINE, _SHAFT_STATION, _CELL = range(len(MAP_COMPONENTS))
 
 
@@ -57,8 +51,6 @@ _WORTH_THREADS = 100_000
 
 
 _Given = TypeVar("_Given")
-
-
 _Found = TypeVar("_Found")
 
 
@@ -99,7 +91,7 @@ class WidthLikelihood:
         self._last: tuple[FloatArray, RemlPoint, Solution] | None = None
         self._threads = _THREADS if sum(block.count.size for block in data.blocks) >= _WORTH_THREADS else 1
         # classes that nobody measured in have components without columns, which would only cost products of zeros
-        self._active = [
+        self.active = [
             k
             for k in range(len(COMPONENTS))
             if k < _MEASURER or bool((self._classes == (k - _MEASURER) % len(CLASSES)).any())
@@ -141,7 +133,13 @@ class WidthLikelihood:
             self._last = (variances.copy(), *self._work_out(variances))
         return self._last[1:]
 
-    def _work_out(self, variances: FloatArray) -> tuple[RemlPoint, Solution]:
+    def means(self, variances: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+        """Criterion, coefficients of the common system and their covariance: no slopes, at half of the cost."""
+        found = self._eliminate(variances)
+        return found.criterion, found.coefficients, found.inverse
+
+    def _eliminate(self, variances: FloatArray) -> Eliminated:
+        """Integrate all out but the slopes."""
         coupling = self.coupling
         scale = np.concatenate([np.ones(len(coupling.fixed)), np.sqrt(variances[_MEASURER + coupling.measurer_class])])
         parts = self._in_turn(lambda block: self._absorb(block, variances), self.data.blocks)
@@ -172,7 +170,15 @@ class WidthLikelihood:
             + float(np.sum(spare * np.log(inner) + squares / inner))
             + (self.data.readings + self._check_readings() - len(coupling.fixed)) * np.log(2 * np.pi)
         )
-        score, information, bias = self._derivatives(parts, scatters, inverse, coefficients)
+        return Eliminated(
+            parts=parts, scatters=scatters, inverse=inverse, coefficients=coefficients, criterion=float(criterion)
+        )
+
+    def _work_out(self, variances: FloatArray) -> tuple[RemlPoint, Solution]:
+        found = self._eliminate(variances)
+        score, information, bias = self._derivatives(found.parts, found.scatters, found.inverse, found.coefficients)
+        classes, steps, spare, squares = self._within
+        inner = variances[_REPEATABILITY + classes] + steps**2 / 12
         for k in range(len(CLASSES)):
             mine = classes == k
             score[_REPEATABILITY + k] += 0.5 * float(
@@ -180,8 +186,8 @@ class WidthLikelihood:
             )
             information[_REPEATABILITY + k, _REPEATABILITY + k] += 0.5 * float(np.sum(squares[mine] / inner[mine] ** 3))
         return (
-            RemlPoint(criterion=float(criterion), score=score, information=information),
-            self._solution(variances, coefficients, inverse, bias),
+            RemlPoint(criterion=found.criterion, score=score, information=information),
+            self._solution(variances, found.coefficients, found.inverse, bias),
         )
 
     def _solution(
@@ -324,7 +330,7 @@ class WidthLikelihood:
         measurer_sums: FloatArray,
     ) -> FloatArray:
         """Half the inner products of the working variates V_k P y under P."""
-        active = self._active
+        active = self.active
         information = np.zeros((len(active), len(active)))
         right = np.zeros((inverse.shape[0], len(active)))
         shared = self._groups.T @ measurer_sums
@@ -349,7 +355,7 @@ class WidthLikelihood:
         Those of shaft, stations and biases are sums of a unit's own columns, of which all products are known; only
         the others need V^-1 applied.
         """
-        block, active = part.block, self._active
+        block, active = part.block, self.active
         units, inspections, slots = residual.shape
         stations = len(block.shape.stations)
         classes = self._classes[block.inspection]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 
 from wearstats.analysis.widths.components import MAP_COMPONENTS, map_factor
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock, WidthData
-from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, WidthFit, cautious
+from wearstats.analysis.widths.fitted import CLASS_MEAN_SD_UM, WidthFit, cautious, spread_points
 from wearstats.analysis.widths.interval_readings import coarse_inspections, place_sites, without_coarse_within
 from wearstats.domain.arrays import FloatArray
 from wearstats.errors import AnalysisError
@@ -62,55 +63,119 @@ def predict_maps(fit: WidthFit, data: WidthData) -> tuple[MapPrediction, ...]:
     Notes
     -----
     Best linear unbiased prediction (Henderson 1975); the error of the means is included, and biases whose spread is
-    badly told are taken for as doubtful as they are (`wearstats.analysis.widths.fitted.cautious`).
+    badly told are taken for as doubtful as they are (`wearstats.analysis.widths.fitted.cautious`). Of few shafts the
+    spreads are integrated over: mean and covariance are those of the mixture of what is predicted at each point
+    (`wearstats.analysis.widths.fitted.spread_points`).
     """
-    fit = cautious(fit)
-    data = with_sites(fit, data)
+    return predict_over(spread_points(fit), with_sites(cautious(fit), data))
+
+
+def predict_over(points: Sequence[tuple[float, WidthFit]], data: WidthData) -> tuple[MapPrediction, ...]:
+    """Predict by several models, and give the mean and the covariance of their mixture.
+
+    Parameters
+    ----------
+    points : sequence of (float, WidthFit)
+        Weights, which add up to 1, and models, taken as they are.
+    data : WidthData
+        The units to predict, coarse readings as intervals.
+
+    Returns
+    -------
+    tuple of MapPrediction
+        One a block of `data`.
+    """
+    stack = _Stack.of(points)
     classes = data.class_index
     steps = data.inspections["step_um"].to_numpy(dtype=float)
     measurer = data.inspections["measurer"].astype("category").cat.codes.to_numpy()
-    repeat = len(MAP_COMPONENTS) + 2 * len(CLASSES)
-    reading = fit.variances[repeat + classes] + steps**2 / 12
-    class_means, class_rows = _class_means(fit)
+    repeat = stack.variances[:, len(MAP_COMPONENTS) + 2 * len(CLASSES) + classes]
     predictions = []
     for block in data.blocks:
-        prior_mean, prior_rows = _prior_means(fit, block.shape, data.units["group"].to_numpy(dtype=object)[block.unit])
-        factor = map_factor(block.shape, fit.variances)
-        if block.rounding is None:
-            weight = block.count / reading[block.inspection][..., None]
-        else:
-            weight = block.count / (fit.variances[repeat + classes][block.inspection][..., None] + block.rounding)
+        groups = data.units["group"].to_numpy(dtype=object)[block.unit]
+        prior_rows = _prior_rows(stack.names, block.shape, groups)
+        prior_mean = stack.prior_means(block.shape, prior_rows)
+        factor = np.stack([map_factor(block.shape, each) for each in stack.variances])[:, None]
+        rounding = steps[block.inspection][..., None] ** 2 / 12 if block.rounding is None else block.rounding
+        weight = block.count / (repeat[:, block.inspection][..., None] + rounding)
         kinds = classes[block.inspection]
         size = kinds.shape[1]
-        bias = _bias_covariance(fit, measurer[block.inspection], kinds)
-        offset = class_means[kinds]
-        wy = weight * (block.mean - prior_mean[:, None, :] - offset[..., None])
+        bias = stack.bias_covariance(measurer[block.inspection], kinds)
+        wy = weight * (block.mean - prior_mean[:, :, None, :] - stack.class_means[:, kinds][..., None])
         # units measured alike have the same errors, whatever was read
-        one, like = _measured_alike(weight, bias, kinds, prior_rows)
-        weight, bias, kinds, prior_rows = weight[one], bias[one], kinds[one], prior_rows[one]
-        middle = bias @ np.linalg.inv(np.eye(size) + weight.sum(axis=2)[:, :, None] * bias)
-        pull = np.einsum("utc,uts->usc", weight, middle, optimize=True)
-        right = wy.sum(axis=1) - np.einsum("usc,us->uc", pull[like], wy.sum(axis=2), optimize=True)
-        precision = -np.einsum("utc,uts,usd->ucd", weight, middle, weight, optimize=True)
+        one, like = _measured_alike(weight[0], bias[0], kinds, prior_rows)
+        weight, bias, kinds, prior_rows = weight[:, one], bias[:, one], kinds[one], prior_rows[one]
+        middle = bias @ np.linalg.inv(np.eye(size) + weight.sum(axis=3)[..., None] * bias)
+        pull = np.swapaxes(middle, 2, 3) @ weight
+        right = wy.sum(axis=2) - (wy.sum(axis=3)[:, :, None, :] @ pull[:, like])[:, :, 0]
+        precision = -(np.swapaxes(pull, 2, 3) @ weight)
         slot = np.arange(block.shape.slots)
-        precision[:, slot, slot] += weight.sum(axis=1)
-        inner = factor.T @ precision @ factor
-        place = np.arange(inner.shape[1])
-        inner[:, place, place] += 1.0
-        posterior = factor @ np.linalg.inv(inner) @ factor.T
+        precision[..., slot, slot] += weight.sum(axis=2)
+        across = np.swapaxes(factor, 2, 3)
+        inner = across @ precision @ factor
+        place = np.arange(inner.shape[2])
+        inner[..., place, place] += 1.0
+        posterior = factor @ np.linalg.inv(inner) @ across
+        mean = prior_mean + (posterior[:, like] @ right[..., None])[..., 0]
+        design = _mean_response(block.shape, prior_rows, stack.class_rows, kinds, weight, middle, precision, posterior)
+        covariance = posterior + design @ stack.mean_covariance[:, None] @ np.swapaxes(design, 2, 3)
         places = slice(0, block.shape.places)
-        mean = prior_mean + np.einsum("ucd,ud->uc", posterior[like], right)
-        design = _mean_response(block.shape, prior_rows, class_rows, kinds, weight, middle, precision, posterior)
-        covariance = posterior + design @ fit.mean_covariance @ np.swapaxes(design, 1, 2)
-        predictions.append(
-            MapPrediction(
-                shape=block.shape,
-                unit=block.unit,
-                mean_um=np.ascontiguousarray(mean[:, places]),
-                covariance_um2=np.ascontiguousarray(covariance[:, places, places])[like],
-            )
-        )
+        mixed, spread = stack.mix(mean[..., places], covariance[..., places, places], like)
+        predictions.append(MapPrediction(shape=block.shape, unit=block.unit, mean_um=mixed, covariance_um2=spread))
     return tuple(predictions)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Stack:
+    """Models of the same means, one on the other."""
+
+    weights: FloatArray  # (points,)
+    names: list[str]
+    variances: FloatArray  # (points, 13)
+    means: FloatArray  # (points, means)
+    mean_covariance: FloatArray  # (points, means, means)
+    class_rows: dict[str, int | None]  # row of each class's mean bias among the means; None: not estimated
+    class_means: FloatArray  # (points, 3)
+
+    @classmethod
+    def of(cls, points: Sequence[tuple[float, WidthFit]]) -> _Stack:
+        names = list(points[0][1].means["name"])
+        means = np.stack([fit.means["value_um"].to_numpy(dtype=float) for _, fit in points])
+        rows = {name: names.index(f"class:{name}") if f"class:{name}" in names else None for name in CLASSES}
+        none = np.zeros(len(points))
+        return cls(
+            weights=np.array([weight for weight, _ in points]),
+            names=names,
+            variances=np.stack([fit.variances for _, fit in points]),
+            means=means,
+            mean_covariance=np.stack([fit.mean_covariance for _, fit in points]),
+            class_rows=rows,
+            class_means=np.stack([none if (row := rows[name]) is None else means[:, row] for name in CLASSES], axis=1),
+        )
+
+    def prior_means(self, shape: PatternShape, rows: FloatArray) -> FloatArray:
+        """Prior mean of every slot, shape (points, units, slots)."""
+        return np.asarray(np.moveaxis(rows @ self.means.T, -1, 0) @ shape.station_design().T)
+
+    def bias_covariance(self, who: NDArray[np.integer], kinds: NDArray[np.int64]) -> FloatArray:
+        """Covariance of the inspections' biases in each unit, um^2, shape (points, units, inspections, inspections)."""
+        own = self.variances[:, len(MAP_COMPONENTS) + len(CLASSES) + kinds]
+        shared = self.variances[:, len(MAP_COMPONENTS) + kinds]
+        bias = np.where(who[:, :, None] == who[:, None, :], shared[..., None], 0.0)
+        look = np.arange(who.shape[1])
+        bias[..., look, look] += own
+        # a class whose mean was not tied to the workshop carries that doubt in common
+        loose = np.array([CLASS_MEAN_SD_UM[name] ** 2 if self.class_rows[name] is None else 0.0 for name in CLASSES])
+        return bias + np.where(kinds[:, :, None] == kinds[:, None, :], loose[kinds][:, :, None], 0.0)
+
+    def mix(self, mean: FloatArray, covariance: FloatArray, like: NDArray[np.int64]) -> tuple[FloatArray, FloatArray]:
+        """Mean and covariance of the points' mixture; `covariance` by sort of unit, and which sort each unit is."""
+        if self.weights.size == 1:
+            return np.ascontiguousarray(mean[0]), np.ascontiguousarray(covariance[0])[like]
+        middle = np.tensordot(self.weights, mean, axes=1)
+        apart = (mean - middle) * np.sqrt(self.weights)[:, None, None]
+        between = np.einsum("kuc,kud->ucd", apart, apart, optimize=True)
+        return middle, np.tensordot(self.weights, covariance, axes=1)[like] + between
 
 
 def _measured_alike(*parts: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -141,48 +206,21 @@ def with_sites(fit: WidthFit, data: WidthData) -> WidthData:
         return data
     classes = data.class_index
     measurer = data.inspections["measurer"].astype("category").cat.codes.to_numpy()
-    class_means, _ = _class_means(fit)
+    stack = _Stack.of([(1.0, fit)])
 
     def prior(block: WidthBlock) -> tuple[FloatArray, FloatArray]:
-        mean, _ = _prior_means(fit, block.shape, data.units["group"].to_numpy(dtype=object)[block.unit])
+        rows = _prior_rows(stack.names, block.shape, data.units["group"].to_numpy(dtype=object)[block.unit])
         kinds = classes[block.inspection]
-        level = mean[:, None, :] + class_means[kinds][..., None]
-        return level, _bias_covariance(fit, measurer[block.inspection], kinds)
+        level = stack.prior_means(block.shape, rows)[0][:, None, :] + stack.class_means[0][kinds][..., None]
+        return level, stack.bias_covariance(measurer[block.inspection], kinds)[0]
 
     return place_sites(without_coarse_within(data, fit.variances), fit.variances, prior, coarse)
 
 
-def _bias_covariance(fit: WidthFit, who: NDArray[np.integer], kinds: NDArray[np.int64]) -> FloatArray:
-    """Covariance of the inspections' biases within each unit, um^2, shape (units, inspections, inspections)."""
-    own = fit.variances[len(MAP_COMPONENTS) + len(CLASSES) + kinds]
-    shared = fit.variances[len(MAP_COMPONENTS) + kinds]
-    bias = np.where(who[:, :, None] == who[:, None, :], shared[:, :, None], 0.0)
-    diagonal = np.arange(who.shape[1])
-    bias[:, diagonal, diagonal] += own
-    # a class whose mean was not tied to the workshop carries that doubt in common
-    _, class_rows = _class_means(fit)
-    loose = np.array([CLASS_MEAN_SD_UM[name] ** 2 if class_rows[name] is None else 0.0 for name in CLASSES])
-    bias += np.where(kinds[:, :, None] == kinds[:, None, :], loose[kinds][:, :, None], 0.0)
-    return bias
-
-
-def _class_means(fit: WidthFit) -> tuple[FloatArray, dict[str, int | None]]:
-    """Mean bias of each class, shape (3,), and its row among the means (None: not estimated)."""
-    names = list(fit.means["name"])
-    rows: dict[str, int | None] = {}
-    for name in CLASSES:
-        label = f"class:{name}"
-        rows[name] = names.index(label) if label in names else None
-    values = fit.means["value_um"].to_numpy(dtype=float)
-    return np.array([0.0 if rows[name] is None else values[rows[name]] for name in CLASSES]), rows
-
-
-def _prior_means(
-    fit: WidthFit, shape: PatternShape, groups: np.ndarray[tuple[int], np.dtype[np.object_]]
-) -> tuple[FloatArray, FloatArray]:
-    """Prior mean of every slot, shape (units, slots), and how it hangs on the means, shape (units, stations, means)."""
-    names = list(fit.means["name"])
-    values = fit.means["value_um"].to_numpy(dtype=float)
+def _prior_rows(
+    names: list[str], shape: PatternShape, groups: np.ndarray[tuple[int], np.dtype[np.object_]]
+) -> FloatArray:
+    """How the prior means of the stations hang on the fitted means, shape (units, stations, means)."""
     rows = np.zeros((groups.size, len(shape.stations), len(names)))
     for j, station in enumerate(shape.stations):
         label = f"station:{shape.pattern}:{station}"
@@ -195,7 +233,7 @@ def _prior_means(
     for k, name in enumerate(names):
         if name.startswith("group:"):
             rows[groups == name.removeprefix("group:"), :, k] = 1.0
-    return (rows @ values) @ shape.station_design().T, rows
+    return rows
 
 
 def _mean_response(
@@ -208,13 +246,13 @@ def _mean_response(
     precision: FloatArray,
     posterior: FloatArray,
 ) -> FloatArray:
-    """How the prediction error hangs on the errors of the means, shape (units, slots, means)."""
+    """How the prediction error hangs on the errors of the means, shape (points, units, slots, means)."""
     slot_rows = shape.station_design() @ prior_rows
     response = slot_rows - posterior @ (precision @ slot_rows)
-    bias_pull = np.swapaxes(weight, 1, 2) @ (np.eye(kinds.shape[1]) - middle * weight.sum(axis=2)[:, None, :])
-    bias_response = posterior @ bias_pull
+    free = np.eye(kinds.shape[1]) - middle * weight.sum(axis=3)[:, :, None, :]
+    bias_response = posterior @ (np.swapaxes(weight, 2, 3) @ free)
     for k, name in enumerate(CLASSES):
         row = class_rows[name]
         if row is not None:
-            response[..., row] -= np.einsum("uct,ut->uc", bias_response, (kinds == k).astype(float))
+            response[..., row] -= (bias_response @ (kinds == k).astype(float)[:, :, None])[..., 0]
     return response

@@ -7,7 +7,7 @@ taken as endless, so that the prior says nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,8 +15,8 @@ import pandas as pd
 
 from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData
-from wearstats.analysis.widths.fitted import WidthFit, cautious
-from wearstats.analysis.widths.prediction import predict_maps
+from wearstats.analysis.widths.fitted import WidthFit, cautious, spread_points
+from wearstats.analysis.widths.prediction import predict_over, with_sites
 from wearstats.domain.arrays import FloatArray
 
 ENDLESS_UM2 = 1e6
@@ -77,16 +77,11 @@ def read_alone(
         One row a unit that tells it: ``unit`` (row in the unit table), ``shaft``, ``pattern``, ``group``, ``value_um``,
         ``sd_um`` of its error, the bias of whoever measured within it but not the error of the means.
     """
-    # with caution first, lest it be taken after and put the endless spread right
-    fit = cautious(fit)
-    variances = fit.variances.copy()
-    for name in ("shaft", "shaft_station") if along_spline else ("shaft",):
-        variances[COMPONENTS.index(name)] = ENDLESS_UM2
-    vague = replace(fit, variances=variances, mean_covariance=np.zeros_like(fit.mean_covariance))
-    if not shared:
-        vague = _tied(vague)
+    ends = ("shaft", "shaft_station") if along_spline else ("shaft",)
+    points = [(weight, _vague(point, ends, shared=shared)) for weight, point in spread_points(fit)]
+    data = with_sites(_vague(cautious(fit), ends, shared=shared), data)
     parts = []
-    for prediction in predict_maps(vague, data):
+    for prediction in predict_over(points, data):
         sums = weights[prediction.shape.pattern]
         variance = np.einsum("i,uij,j->u", sums, prediction.covariance_um2, sums, optimize=True)
         parts.append(
@@ -102,6 +97,15 @@ def read_alone(
     told = frame["sd_um"] ** 2 < 0.01 * ENDLESS_UM2 * (0.5 if along_spline else 1.0)
     named = data.units[["shaft", "pattern", "group"]].reset_index(drop=True)
     return frame[told].join(named, on="unit").sort_values("unit", kind="stable").reset_index(drop=True)
+
+
+def _vague(fit: WidthFit, ends: Sequence[str], *, shared: bool) -> WidthFit:
+    """Take some spreads as endless, and means as sure, for they then say nothing."""
+    variances = fit.variances.copy()
+    for name in ends:
+        variances[COMPONENTS.index(name)] = ENDLESS_UM2
+    vague = replace(fit, variances=variances, mean_covariance=np.zeros_like(fit.mean_covariance))
+    return vague if shared else _tied(vague)
 
 
 def _tied(fit: WidthFit) -> WidthFit:

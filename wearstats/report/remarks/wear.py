@@ -77,7 +77,10 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
         f"100 would fit; {_TELLING}"
     ),
     WearRemark.UNWORN_WEIGHT: "weight of the unworn in the mixture; profile likelihood over {families} wear",
-    WearRemark.STRETCHED: "predictions stretched to the true spread, bootstrap over shafts",
+    WearRemark.INTEGRATED: (
+        "Bayesian: mean, spread and skewness of wear over few shafts integrated over, the spread with an exponential "
+        "prior density (one in twenty over 100 µm)"
+    ),
     WearRemark.AS_READ: "mean over shafts as read, t interval over shafts allowing for their skewness",
     WearRemark.FITTED_LAW: (
         "maximum likelihood, new shafts mixed with gamma, Weibull or lognormal wear (averaged by Akaike's weights), "

@@ -26,7 +26,7 @@ from wearstats.studies.loosening.risk_model import RiskModel
 from wearstats.studies.snapshot import Snapshot, part
 
 _ARRAYS = ("variances", "free", "mean_covariance", "variance_covariance")
-_WEIGHED = ("variances", "means_um", "mean_covariance", "prior_share")
+_WEIGHED = ("weights", "variances", "means_um", "mean_covariances", "prior_share")
 _NUMBERS = ("units", "readings", "criterion")
 
 

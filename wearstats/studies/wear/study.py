@@ -61,7 +61,7 @@ def study_wear(snapshot: Snapshot) -> WearStudy:
     Raises
     ------
     AnalysisError
-        With no reading, or only one shaft.
+        With no reading.
     """
     fitted = width_components(snapshot)
     readings, fit = fitted.readings.of_pattern(snapshot.pattern), fitted.fit
@@ -148,17 +148,17 @@ def _growth(snapshot: Snapshot) -> tuple[GrowthStudy | None, Estimate]:
 
 
 def _describe(rows: pd.DataFrame, *, common_se_um: float, draws: NamedDraws, unworn: bool = True) -> WearDistribution:
-    """Describe the wear of some shafts; those whose readings do not tell their mean count by their prediction alone."""
+    """Describe the wear of some shafts by those whose readings tell their mean; where none do, by their predictions."""
     told = rows["read_sd_um"].notna()
-    told = told if told.sum() > 1 else told | True
-    columns = ("read_um_below_new", "read_sd_um", "width_um_below_new", "sd_um")
+    columns = ("read_um_below_new", "read_sd_um")
+    if not told.any():
+        told, columns = ~told, ("width_um_below_new", "sd_um")
     numbers = [rows.loc[told, name].to_numpy(dtype=float) for name in columns]
     of_all, most = numbers[0], lowered(LAW_SHAFTS)
     if of_all.size > most:
         chosen = draws.some("shafts for the law", rows.loc[told, "shaft"], most)
         numbers = [each[chosen] for each in numbers]
-    rng = draws.generator("shafts anew")
-    wear = wear_of(*numbers, common_se_um=common_se_um, rng=rng, unworn=unworn)
+    wear = wear_of(numbers[0], numbers[1], common_se_um=common_se_um, unworn=unworn)
     if of_all.size > most:
         wear = replace(wear, shafts=of_all.size, mean_um=mean_as_read(of_all, common_se_um))
     return wear
