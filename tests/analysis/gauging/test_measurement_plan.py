@@ -125,3 +125,11 @@ def test_another_hand_tells_more_than_the_same_and_a_check_piece_more_than_eithe
     )
     assert once > same > other
     assert once > piece
+
+
+def test_readings_are_drawn_by_as_many_hands_as_the_plan_has() -> None:
+    # what is told of the widest place errs as the mean width does, but for a place's own: two hands err less than one
+    same, other = (judged(PLANS[name], shafts=3000) for name in ("again by the same hand", "again by another"))
+    own = same.widest_u_um**2 - same.width_u_um**2
+    assert other.widest_u_um**2 == pytest.approx(own + other.width_u_um**2, rel=0.08)
+    assert other.widest_u_um < 0.93 * same.widest_u_um

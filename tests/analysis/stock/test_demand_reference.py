@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -47,6 +48,14 @@ def test_a_steady_poisson_level_is_the_gamma_of_the_textbook() -> None:
     mean = float(found.density[0] @ levels)
     assert mean == pytest.approx(shape / rate, rel=1e-3)
     assert float(found.density[0] @ levels**2) - mean**2 == pytest.approx(shape / rate**2, rel=5e-3)
+
+
+def test_a_level_with_a_trend_is_the_gamma_of_what_the_trend_makes_of_the_exposures() -> None:
+    # the level is that of the middle of the record, which quarters before and after stand under and over by the trend
+    counts, exposure, grows = np.array([5.0, 9.0, 12.0, 17.0]), np.array([1.0, 1.0, 1.0, 0.4]), 0.18
+    found = follow(replace(steady(), trend=np.array([grows])), counts, exposure, np.full(4, 0.5))
+    rate = float(exposure @ np.exp(grows * np.array([-1.5, -0.5, 0.5, 1.5])))
+    assert float(found.density[0] @ np.exp(found.log_levels)) == pytest.approx((0.5 + counts.sum()) / rate, rel=1e-3)
 
 
 def test_a_forgotten_level_is_the_discounted_gamma() -> None:
