@@ -1,4 +1,4 @@
-"""What became of each fault (tries.tsv), which change no answer by judgement (equivalent.tsv), and the table of both."""
+"""What became of each fault (tries.tsv), which change no answer as judged (equivalent.tsv), and the table of both."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ class Touching:
     root : Path
         The project's root.
     out : Path
-        JSON: by test its ``seconds`` and the ``places`` that it runs.
+        JSON: by test its ``seconds`` of the processor and the ``places`` that it runs.
     """
 
     def __init__(self, root: Path, out: Path) -> None:
@@ -50,7 +50,7 @@ class Touching:
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[object]) -> Generator[None, object, object]:
         name = f"{fixturedef.baseid}::{fixturedef.argname}"
-        began, touched = time.monotonic(), set[Place]()
+        began, touched = time.process_time(), set[Place]()
         self._open.append(touched)
         try:
             return (yield)
@@ -58,18 +58,18 @@ class Touching:
             self._open.pop()
             sys.settrace(self._called)
             spent, before = self._fixtures.get(name, (0.0, set()))
-            self._fixtures[name] = max(spent, time.monotonic() - began), before | touched
+            self._fixtures[name] = max(spent, time.process_time() - began), before | touched
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_call(self, item: pytest.Item) -> Generator[None, object, object]:
-        began, touched = time.monotonic(), set[Place]()
+        began, touched = time.process_time(), set[Place]()
         self._open.append(touched)
         try:
             return (yield)
         finally:
             self._open.pop()
             sys.settrace(self._called)
-            self._tests[item.nodeid] = time.monotonic() - began, touched
+            self._tests[item.nodeid] = time.process_time() - began, touched
             known = getattr(item, "_fixtureinfo").name2fixturedefs  # noqa: B009
             self._made[item.nodeid] = [f"{each[-1].baseid}::{name}" for name, each in known.items() if each]
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib
 import json
 import os
+import resource
 import shutil
 import signal
 import sys
@@ -26,6 +27,7 @@ LIBRARIES = (
     "scipy.interpolate", "scipy.spatial", "statsmodels.api", "sklearn.isotonic", "sklearn.linear_model", "hypothesis",
     "rich.console", "rich.table", "typer", "threadpoolctl", "vl_convert",
 )  # fmt: skip
+_WAIT = 15
 SEEN, SURVIVED, STOPPED, UNTOUCHED = "seen", "survived", "stopped", "run by none"
 
 
@@ -50,16 +52,19 @@ class Copy:
     def run(
         self, tests: Iterable[str], *, plugins: Callable[[], list[object]], seconds: float, keep_compiled: bool = False
     ) -> int | None:
-        """Run tests in a fork; give pytest's exit code, None where it was stopped."""
+        """Run tests in a fork, so many seconds of the processor; give pytest's exit code, None where it was stopped."""
         child = os.fork()
         if child == 0:
             os.setsid()
+            resource.setrlimit(resource.RLIMIT_CPU, (int(seconds) + 1, int(seconds) + 2))
             self._run_here(list(tests), plugins, keep_compiled=keep_compiled)
-        until = time.monotonic() + seconds
+        # one that waits for something that never comes takes no time of the processor
+        until = time.monotonic() + _WAIT * seconds
         while time.monotonic() < until:
             done, status = os.waitpid(child, os.WNOHANG)
             if done:
-                return os.waitstatus_to_exitcode(status)
+                code = os.waitstatus_to_exitcode(status)
+                return None if code in (-signal.SIGXCPU, -signal.SIGKILL) else code
             time.sleep(0.05)
         os.killpg(child, signal.SIGKILL)
         os.waitpid(child, 0)
@@ -153,6 +158,10 @@ class Touched:
                 for path, line in told["places"]:
                     self._by_place.setdefault((path, line), set()).add(test)
                     self._by_file.setdefault(path, set()).add(test)
+
+    def files(self) -> list[str]:
+        """Name the files of all tests."""
+        return sorted({test.partition("::")[0] for test in self._seconds})
 
     def tests_of(self, fault: Fault, room: str, *, seconds: float) -> list[str]:
         """Name the tests that run the function with the fault, those of its room and the short ones first.

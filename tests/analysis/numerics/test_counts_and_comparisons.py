@@ -61,5 +61,6 @@ def test_an_interval_of_many_is_normal_with_the_spread_of_the_draws_in_it() -> N
     low, high = many_interval(mean, np.full(4000, 80.0**2), level=0.95, rng=rng)
     # the two spreads add up as squares: 100
     assert (low, high) == pytest.approx((5000 - 196, 5000 + 196), abs=5)
-    assert low == np.floor(low)
+    # whole counts that hold what lies between them
+    assert many_interval(np.full(9, 1000.4), np.full(9, 1e-12), level=0.95, rng=rng) == (1000.0, 1001.0)
     assert many_interval(np.full(9, 1.0), np.full(9, 100.0), level=0.95, rng=rng)[0] == 0.0
