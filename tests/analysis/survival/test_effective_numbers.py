@@ -28,23 +28,37 @@ CHANCE = 0.6  # of a failure being reported unasked
 
 
 @pytest.fixture(scope="module")
-def group() -> GroupRisk:
+def histories() -> SilentHistories:
     left, right, entry, silent, last = np.array(HUBS).T
     failed = np.isfinite(right)
-    told = SilentHistories(
+    return SilentHistories(
         left=left, right=right, entry=entry, silent_from=silent, last_word=last, failed=failed, unasked=failed,
         asked=np.zeros(7, dtype=bool), shaft=np.arange(7),
     )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def group(histories: SilentHistories) -> GroupRisk:
     known = Estimate(value=CHANCE, low=0.5, high=0.7, method="given")
-    silence = replace(fit_silence(told), reported_unasked=known)
-    replicates = draw_replicates(told, silence, replicates=50, rng=np.random.default_rng(1))
-    return fit_groups(told, {"all": np.ones(7, dtype=bool)}, silence, replicates, months=MONTHS)["all"]
+    silence = replace(fit_silence(histories), reported_unasked=known)
+    replicates = draw_replicates(histories, silence, replicates=50, rng=np.random.default_rng(1))
+    return fit_groups(histories, {"all": np.ones(7, dtype=bool)}, silence, replicates, months=MONTHS)["all"]
 
 
 def test_a_silent_hub_tells_as_much_as_the_chance_that_its_failure_would_be_heard(group: GroupRisk) -> None:
     # at 6: both failures, three that were heard of later, and two silent ones; at 12: both failures, two heard tight,
     # and one silent one, for of the other the records end before
     assert group.told == pytest.approx([7.0, 5 + 2 * CHANCE, 4 + CHANCE])
+
+
+def test_counts_of_all(histories: SilentHistories) -> None:
+    assert len(histories) == 7
+    assert histories.counts() == pytest.approx(
+        {"fittings": 7, "followed": 7, "failures": 2, "hub_months": 4 + (10 - 4) + 12 + (14 - 1) + 8 + 2 + 2}
+    )
+    # one of which nothing was heard since it was known is not followed
+    late = replace(histories, entry=np.where(np.arange(7) == 4, 8.0, histories.entry))
+    assert late.counts()["followed"] == 6
 
 
 def test_followed_through_are_those_known_from_the_start_that_did_not_fail(group: GroupRisk) -> None:
