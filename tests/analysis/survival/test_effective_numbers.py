@@ -10,6 +10,7 @@ import pytest
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.rates.two_by_two import wilson
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
+from wearstats.analysis.survival.competing_causes import CAUSES, incidence_of_risks
 from wearstats.analysis.survival.group_risks import GroupRisk, fit_groups
 from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
 
@@ -84,3 +85,23 @@ def test_the_effective_number_is_the_binomial_variance_over_the_drawn_one_and_at
             assert found.high == pytest.approx(told.high)
     # no spread at all: no more than those of which it is told
     assert replace(group, spread=np.ones((4, 3))).effective_number(12.0) == pytest.approx(4 + CHANCE)
+
+
+def test_a_lone_cause_has_the_curve_and_the_interval_of_its_risk_up_to_the_last_word(group: GroupRisk) -> None:
+    # the last word falls on the last month asked for
+    lone = replace(group, followed_to=12.0)
+    nothing = replace(lone, share=np.zeros(3), spread=np.zeros_like(lone.spread))
+    found = incidence_of_risks([lone, *[nothing] * (len(CAUSES) - 1)])
+    assert set(found["cause"]) == {CAUSES[0]}
+    assert found["months"].tolist() == [0.0, 6.0, 12.0]
+    assert found["share"].to_numpy() == pytest.approx(lone.share, abs=1e-9)
+    for row in found.iloc[1:].itertuples():
+        risk = lone.risk(row.months)
+        assert row.high == pytest.approx(risk.high, abs=1e-9)
+        number = lone.effective_number(row.months)
+        assert row.low == pytest.approx(wilson(risk.value * number, number).low, abs=1e-9)
+    # nothing is lost at the start
+    assert found.iloc[0][["share", "low", "high"]].tolist() == [0.0, 0.0, 0.0]
+    # beyond the last word there is no curve, and without a loss none at all
+    assert incidence_of_risks([replace(group, followed_to=11.9), *[nothing] * (len(CAUSES) - 1)])["months"].max() == 6.0
+    assert incidence_of_risks([nothing] * len(CAUSES)).empty
