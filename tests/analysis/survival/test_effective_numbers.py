@@ -92,7 +92,7 @@ def test_a_lone_cause_has_the_curve_and_the_interval_of_its_risk_up_to_the_last_
     lone = replace(group, followed_to=12.0)
     nothing = replace(lone, share=np.zeros(3), spread=np.zeros_like(lone.spread))
     found = incidence_of_risks([lone, *[nothing] * (len(CAUSES) - 1)])
-    assert set(found["cause"]) == {CAUSES[0]}
+    assert set(found["cause"]) == {next(iter(CAUSES))}
     assert found["months"].tolist() == [0.0, 6.0, 12.0]
     assert found["share"].to_numpy() == pytest.approx(lone.share, abs=1e-9)
     for row in found.iloc[1:].itertuples():
