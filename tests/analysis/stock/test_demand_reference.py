@@ -89,6 +89,23 @@ def test_the_draws_have_the_chances_of_the_textbook() -> None:
     assert not fit.season_borne
 
 
+def test_a_level_that_drifts_is_expected_to_stay_and_is_known_the_less_the_farther_ahead() -> None:
+    fit = fit_demand(record([30.0, 26.0, 33.0, 29.0, 31.0, 28.0]))
+    drifts = np.flatnonzero((fit._courses.discount == 0.6) & np.isinf(fit._courses.shape) & (fit._courses.swing == 0))
+    assert drifts.size == 1
+    weight = np.where(np.arange(fit._weight.size) == drifts[0], 1.0, 0.0)
+    drawn = replace(fit, _weight=weight).draw(np.arange(5.0), draws=40_000, rng=np.random.default_rng(3))
+    level = float(fit._followed.density[drifts[0]] @ np.exp(fit._followed.log_levels))
+    error = drawn.std(axis=0) / 200
+    assert np.abs(drawn.mean(axis=0) - level) == pytest.approx(0.0, abs=4 * error.max())
+    # the log level's variance grows by 1 / 0.6 a quarter, and a count adds its own
+    grid = fit._followed.log_levels
+    mean = float(fit._followed.density[drifts[0]] @ grid)
+    known = float(fit._followed.density[drifts[0]] @ (grid - mean) ** 2)
+    spread = known / 0.6 ** np.arange(1.0, 5.0)
+    assert drawn.var(axis=0) == pytest.approx(level + level**2 * np.expm1(spread), rel=0.1)
+
+
 def test_parts_of_a_quarter_add_up() -> None:
     fit = fit_demand(record([14.0, 9.0, 11.0, 16.0, 8.0]))
     drawn = fit.draw(np.array([0.0, 0.4, 1.0, 2.5]), draws=30_000, rng=np.random.default_rng(2))
