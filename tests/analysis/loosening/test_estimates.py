@@ -17,7 +17,7 @@ from wearstats.analysis.loosening.estimates import (
     slope_estimate,
 )
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening, robust_covariance
-from wearstats.analysis.loosening.functional_form import compare_forms
+from wearstats.analysis.loosening.functional_form import compare_forms, hinge_term
 from wearstats.analysis.loosening.ignorability import check_choice
 from wearstats.analysis.loosening.mediation import compare_at_gap
 from wearstats.analysis.loosening.remarks import LooseningRemark
@@ -147,6 +147,10 @@ def test_a_threshold_is_seen_and_a_line_is_left_a_line() -> None:
     assert found.straight
 
 
+def test_a_gap_matters_beyond_a_threshold_alone() -> None:
+    assert hinge_term(25.0)(np.array([0.0, 20.0, 25.0, 32.0, 45.0]))[:, 0] == pytest.approx([0, 0, 0, 0.7, 2.0])
+
+
 def test_silence_that_means_more_failures_raises_the_risk() -> None:
     _, _, fit = big()
     frame = vary_silence(fit, months=12.0, chances=(0.3, 0.9), silent_hazards=(1.0, 2.0)).frame
@@ -163,6 +167,8 @@ def test_held_back_shafts_are_predicted_better_with_the_gap() -> None:
     assert found is not None
     assert found.log_score_gain.low is not None
     assert found.log_score_gain.low > 0
+    low, value, high = three(found.log_score_gain)
+    assert high - value == pytest.approx(value - low)
     assert found.brier < found.brier_without_gap
     assert found.concordance is not None
     assert found.concordance > 0.6
