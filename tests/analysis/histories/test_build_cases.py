@@ -288,3 +288,9 @@ def test_frame_without_a_column_is_refused() -> None:
             returns=pd.DataFrame(),
             as_of=AS_OF,
         )
+
+
+def test_the_middle_of_an_uneven_stretch_is_told_by_the_day_that_has_begun() -> None:
+    # 19 days from the 10th on: the middle falls at noon of the 19th
+    row = histories([fitting("F1", fitted_from="2024-02-10", fitted_to="2024-02-29")]).ran.iloc[0]
+    assert row["origin_on"] == pd.Timestamp("2024-02-19")
