@@ -88,3 +88,13 @@ def test_it_agrees_with_drawing_readings_one_by_one(limit: float) -> None:
     assert finite.size > 290
     assert told == pytest.approx(max(now - finite.mean(), 0.0), abs=4 * finite.std() / np.sqrt(finite.size) + 2.0)
     assert told > 5.0
+
+
+def test_filing_takes_the_minutes_that_its_depth_takes_however_many_stations_were_measured() -> None:
+    _, weighed = shaft(12.0)
+    for each in weighed:
+        if each.method != "as-supplied" and each.second_um is None:
+            # a trial of six minutes for each 15 um of the deepest place and the first, and 0.2 a um over the splines
+            trials = 1 + np.ceil(each.fit.largest_filing_um / 15)
+            minutes = np.where(each.fit.largest_filing_um > 0, 6 * trials + 0.2 * each.fit.total_filing_um / 3, 0.0)
+            assert each.outcomes.minutes == pytest.approx(minutes)

@@ -7,6 +7,7 @@ import pytest
 
 from tests.analysis.support.width_layout import layout
 from wearstats.analysis.gauging.outliers import find_stray_readings
+from wearstats.analysis.gauging.remarks import StrayRemark
 
 PLACE, SPLINE = {"home": 3.0, "workshop": 3.0, "caliper": 3.0}, {"home": 4.0, "workshop": 4.0, "caliper": 4.0}
 SHEET = {(spline, station): 10.0 * station for spline in range(5) for station in range(3)}
@@ -56,3 +57,22 @@ def test_a_spline_read_once_may_be_off_by_both_scatters_together() -> None:
     table = found(once | {(2, 1): 10.0 + 26.0})
     assert table["spline"].tolist() == [3]
     assert table["score"].tolist() == pytest.approx([26 / 5])
+
+
+SLIPS = {
+    500.0: StrayRemark.THIMBLE_TURN, 635.0: StrayRemark.INCH_THIMBLE_TURN, 25.4: StrayRemark.THOUSANDTH,
+    50.0: StrayRemark.THIMBLE_LINE, 100.0: StrayRemark.DIGIT, 1000.0: StrayRemark.DIGIT,
+    90.0: StrayRemark.DIGITS_SWAPPED, 450.0: StrayRemark.DIGITS_SWAPPED, 900.0: StrayRemark.DIGITS_SWAPPED,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("off", SLIPS)
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_slip_of_the_pen_is_named_by_how_far_it_moves_a_reading(off: float, sign: float) -> None:
+    (why,) = found(SHEET | {(2, 1): 10.0 + sign * off})["why"]
+    slip = why.facts["slip"]
+    assert slip.code == SLIPS[off]
+    assert slip.facts.get("off_um", off) == off
+    # what no slip explains is told without one: 225 lies far from all of them
+    (other,) = found(SHEET | {(2, 1): 10.0 + sign * 225.0})["why"]
+    assert other.facts["slip"] is None
