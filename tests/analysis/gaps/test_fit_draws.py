@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wearstats.analysis.gaps.posterior import fit_draws, hollow_draws
+from wearstats.analysis.gaps.posterior import FitDraws, fit_draws, hollow_draws
 
 
 def maps() -> np.ndarray:
