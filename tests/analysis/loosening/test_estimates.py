@@ -93,6 +93,8 @@ def test_gap_at_the_limit_is_where_the_curve_crosses() -> None:
     assert fit.risks(np.array([found.low]), 12.0)[2] == pytest.approx([0.08], abs=1e-3)
     assert fit.risks(np.array([found.high]), 12.0)[1] == pytest.approx([0.08], abs=1e-3)
     assert found.code == LooseningRemark.CROSSING
+    assert found.method is not None
+    assert found.method.facts == pytest.approx({"months": 12.0, "limit_percent": 8.0, "level_percent": 95.0})
     assert gap_at_risk(fit, months=12.0, limit=0.001, largest_um=60.0).status == "none"
     assert gap_at_risk(fit, months=12.0, limit=0.99, largest_um=60.0).status == "beyond-data"
 
@@ -298,3 +300,27 @@ def test_the_shafts_named_are_those_without_which_the_slope_changes_most() -> No
     assert set(found.shaft[:2]) == set(order[:2])
     assert found.slope_without == pytest.approx(without[found.shaft], abs=0.02)
     assert fit.data.shaft[np.argmax(found.spoiled)] == histories.shaft[watched]
+
+
+def test_the_law_over_the_gap_is_the_mean_risk_of_those_on_record_and_its_slopes_are_differences() -> None:
+    histories, gaps, supplied = GapFleet(fittings=900, supplied_log_hazard=0.8).draw(np.random.default_rng(13))
+    # ways of unlike size, so that it tells which of them counts how often
+    rare = supplied & (np.arange(900) % 3 == 0)
+    fit = fit_loosening(histories, gaps, covariates=rare.astype(float)[:, None], names=("rare",))
+    gap_um = np.array([0.0, 15.0, 40.0])
+    found, slopes = fit.log_hazards(gap_um, 18.0)
+
+    def by_hand(parameters: np.ndarray) -> np.ndarray:
+        level, slope, effect, log_shape, _ = parameters
+        line = level + slope * (gap_um[:, None] - fit.centre_um) / 10 + effect * fit.data.covariates[:, 0]
+        risk = 1 - np.exp(-np.exp(line + np.exp(log_shape) * np.log(18 / 12)))
+        return np.log(-np.log1p(-risk.mean(axis=1)))
+
+    assert found == pytest.approx(by_hand(fit.parameters))
+    moves = 1e-5 * np.eye(5)
+    differences = [(by_hand(fit.parameters + move) - by_hand(fit.parameters - move)) / 2e-5 for move in moves]
+    assert slopes == pytest.approx(np.stack(differences, axis=1), abs=1e-6)
+    risk, low, high = fit.risks(gap_um, 18.0)
+    sd = np.sqrt(np.diag(slopes @ fit.covariance @ slopes.T))
+    for end, side in ((low, -1), (risk, 0), (high, 1)):
+        assert np.log(-np.log1p(-end)) == pytest.approx(found + side * 1.959964 * sd)

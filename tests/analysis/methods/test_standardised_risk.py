@@ -11,10 +11,12 @@ from tests.analysis.support.worn_fleet import WornFleet
 from wearstats.analysis.methods.remarks import MethodsRemark
 from wearstats.analysis.methods.standardised_risk import (
     LikeShafts,
+    _risk,
     compare_like_shafts,
     take_histories,
     take_replicates,
 )
+from wearstats.analysis.rates.two_by_two import wilson
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
 from wearstats.analysis.survival.group_risks import fit_groups, risk_difference
 from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
@@ -156,3 +158,15 @@ def test_some_fittings_are_taken_in_histories_and_draws(drawn: tuple[pd.DataFram
 def test_same_seed_same_answer(drawn: tuple[pd.DataFrame, pd.DataFrame, BoolArray], like: LikeShafts) -> None:
     assert _compare(*drawn).difference == like.difference
     assert _compare(*drawn, seed=2).difference != like.difference
+
+
+def test_a_risk_that_lines_put_over_one_is_one(drawn: tuple[pd.DataFrame, pd.DataFrame, BoolArray]) -> None:
+    silence = fit_silence(SilentHistories.from_frame(drawn[0]))
+    spread = 0.9 + 0.05 * np.random.default_rng(1).standard_normal(200)
+    for value, told in ((1.2, 1.0), (-0.1, 0.0), (0.9, 0.9)):
+        found = _risk(value, spread, 40.0, silence, 0.95)
+        assert found.value == told
+        # the score interval on as many as would scatter so, at most 40
+        effective = min(told * (1 - told) / np.var(spread, ddof=1), 40.0)
+        low, high = wilson(told * effective, effective).low, wilson(told * effective, effective).high
+        assert (found.low, found.high) == pytest.approx((low, high), nan_ok=True)

@@ -108,3 +108,13 @@ def test_a_bound_is_told_beside_the_share_that_was_seen() -> None:
     assert none.high == pytest.approx(1 - 0.05 ** (1 / 20))
     assert three.value == pytest.approx(3 / 20)
     assert three.high == pytest.approx(stats.beta.ppf(0.95, 4, 17))
+
+
+def test_the_score_interval_of_one_trial_and_of_less_than_one() -> None:
+    # where it failed the low end is 1 / (1 + 1.96^2), where not the high end the rest of it
+    end = 1 / (1 + 1.959964**2)
+    assert (wilson(1, 1).low, wilson(1, 1).high) == pytest.approx((end, 1.0), abs=1e-6)
+    assert (wilson(0, 1).low, wilson(0, 1).high) == pytest.approx((0.0, 1 - end), abs=1e-6)
+    # half a fitting tells less
+    assert wilson(0, 0.5).high == pytest.approx(1 - 0.5 / (0.5 + 1.959964**2), abs=1e-6)
+    assert wilson(0, 0).status == "none"
