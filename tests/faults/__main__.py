@@ -15,9 +15,9 @@ from __future__ import annotations
 
 import argparse
 import random
-import sys
 import tempfile
 import time
+from functools import partial
 from pathlib import Path
 
 from tests.faults.make_faults import Fault, faults_of
@@ -61,10 +61,12 @@ def touch(asked: argparse.Namespace) -> None:
         for tests in asked.tests.split(","):
             asked.touched.mkdir(exist_ok=True)
             out = (asked.touched / f"{tests.replace('/', '.')}.json").absolute()
-            made = copy.run(
-                [tests], plugins=lambda out=out: [Touching(copy.folder, out)], seconds=3600, keep_compiled=True
-            )  # type: ignore[misc]
+            made = copy.run([tests], plugins=partial(_following, copy.folder, out), seconds=3600, keep_compiled=True)
             print(f"{tests}: pytest ended with {made}", flush=True)
+
+
+def _following(root: Path, out: Path) -> list[object]:
+    return [Touching(root, out)]
 
 
 def attempt(asked: argparse.Namespace) -> None:
@@ -121,4 +123,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

@@ -173,7 +173,8 @@ class Touched:
             self._by_file.get(path, set()) if fault.begins is None else self._by_place.get((path, fault.begins), set())
         )
         order = sorted(found, key=lambda test: (f"/{room}/" not in test, self._seconds[test]))
-        taken, total = [], 0.0
+        taken: list[str] = []
+        total = 0.0
         for test in order:
             total += self._seconds[test]
             if total > seconds and taken:

@@ -73,6 +73,7 @@ def test_six_standard_deviations_of_a_reading_in_percent_of_the_width_that_decid
     assert found.low is not None
     assert found.high is not None
     error = float(weights @ fit.variance_covariance @ weights) ** 0.5
+    assert found.value is not None
     assert np.log(found.high / found.low) == pytest.approx(1.959964 * error / variance, rel=1e-5)
     assert found.high * found.low == pytest.approx(found.value**2)
     assert found.status == "ok"

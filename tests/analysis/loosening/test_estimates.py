@@ -314,7 +314,7 @@ def test_the_law_over_the_gap_is_the_mean_risk_of_those_on_record_and_its_slopes
         level, slope, effect, log_shape, _ = parameters
         line = level + slope * (gap_um[:, None] - fit.centre_um) / 10 + effect * fit.data.covariates[:, 0]
         risk = 1 - np.exp(-np.exp(line + np.exp(log_shape) * np.log(18 / 12)))
-        return np.log(-np.log1p(-risk.mean(axis=1)))
+        return np.asarray(np.log(-np.log1p(-risk.mean(axis=1))))
 
     assert found == pytest.approx(by_hand(fit.parameters))
     moves = 1e-5 * np.eye(5)

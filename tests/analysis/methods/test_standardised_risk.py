@@ -167,6 +167,6 @@ def test_a_risk_that_lines_put_over_one_is_one(drawn: tuple[pd.DataFrame, pd.Dat
         found = _risk(value, spread, 40.0, silence, 0.95)
         assert found.value == told
         # the score interval on as many as would scatter so, at most 40
-        effective = min(told * (1 - told) / np.var(spread, ddof=1), 40.0)
+        effective = min(told * (1 - told) / float(np.var(spread, ddof=1)), 40.0)
         low, high = wilson(told * effective, effective).low, wilson(told * effective, effective).high
         assert (found.low, found.high) == pytest.approx((low, high), nan_ok=True)

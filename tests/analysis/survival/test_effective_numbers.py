@@ -9,6 +9,7 @@ import pytest
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.rates.two_by_two import wilson
+from wearstats.analysis.remark import refused
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
 from wearstats.analysis.survival.competing_causes import CAUSES, incidence_of_risks
 from wearstats.analysis.survival.group_risks import GroupRisk, fit_groups
@@ -40,7 +41,7 @@ def histories() -> SilentHistories:
 
 @pytest.fixture(scope="module")
 def group(histories: SilentHistories) -> GroupRisk:
-    known = Estimate(value=CHANCE, low=0.5, high=0.7, method="given")
+    known = Estimate(value=CHANCE, low=0.5, high=0.7, method=refused("given"))
     silence = replace(fit_silence(histories), reported_unasked=known)
     replicates = draw_replicates(histories, silence, replicates=50, rng=np.random.default_rng(1))
     return fit_groups(histories, {"all": np.ones(7, dtype=bool)}, silence, replicates, months=MONTHS)["all"]
@@ -95,11 +96,10 @@ def test_a_lone_cause_has_the_curve_and_the_interval_of_its_risk_up_to_the_last_
     assert set(found["cause"]) == {next(iter(CAUSES))}
     assert found["months"].tolist() == [0.0, 6.0, 12.0]
     assert found["share"].to_numpy() == pytest.approx(lone.share, abs=1e-9)
-    for row in found.iloc[1:].itertuples():
-        risk = lone.risk(row.months)
-        assert row.high == pytest.approx(risk.high, abs=1e-9)
-        number = lone.effective_number(row.months)
-        assert row.low == pytest.approx(wilson(risk.value * number, number).low, abs=1e-9)
+    for month, share, low, high in found[["months", "share", "low", "high"]].to_numpy(dtype=float)[1:]:
+        assert high == pytest.approx(lone.risk(month).high, abs=1e-9)
+        number = lone.effective_number(month)
+        assert low == pytest.approx(wilson(share * number, number).low, abs=1e-9)
     # nothing is lost at the start
     assert found.iloc[0][["share", "low", "high"]].tolist() == [0.0, 0.0, 0.0]
     # beyond the last word there is no curve, and without a loss none at all
