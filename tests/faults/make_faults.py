@@ -105,10 +105,8 @@ def _functions(tree: ast.AST) -> Iterator[tuple[int, int]]:
     """Give the first and the last line of each function."""
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef):
-            yield (
-                min(node.lineno, *(each.lineno for each in [*node.decorator_list, node.body[0]])),
-                node.end_lineno or node.lineno,
-            )
+            first = min([node.lineno, *(each.lineno for each in node.decorator_list)])
+            yield first, node.end_lineno or first
 
 
 def _changes(tree: ast.AST, text: str) -> Iterator[tuple[str, str, tuple[int, int]]]:

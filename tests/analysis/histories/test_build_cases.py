@@ -251,6 +251,14 @@ def test_two_hubs_on_one_shaft_at_once_and_one_hub_on_two_shafts() -> None:
     assert both.left_out_counts() == {Remark(HistoryRemark.OVERLAPS): 4}
 
 
+def test_a_hub_seen_tight_on_the_day_another_took_its_place_contradicts_nothing() -> None:
+    both = histories(
+        [fitting("F1"), fitting("F2", "2024-06-01", shaft="S1")],
+        [("F1", "2024-06-01", "tight", "asked"), ("F2", "2024-09-01", "tight", "asked")],
+    )
+    assert set(both.ran["fitting"]) == {"F1", "F2"}
+
+
 def test_workshop_fits_before_it_sends() -> None:
     row = only(
         histories([fitting("F1", method="workshop-fitted")], dispatches=[("H1", "2024-02-01", "S1", "workshop-fitted")])

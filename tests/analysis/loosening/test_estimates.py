@@ -158,6 +158,12 @@ def test_silence_that_means_more_failures_raises_the_risk() -> None:
     frame = vary_silence(fit, months=12.0, chances=(0.3, 0.9), silent_hazards=(1.0, 2.0)).frame
     assert frame["risk"].iloc[0] > frame["risk"].iloc[1]
     assert frame["risk"].iloc[3] > frame["risk"].iloc[2]
+    # with the chance held where it was fitted, and silent hubs as others, it is the fit
+    assert frame["slope"].iloc[2] == pytest.approx(fit.slope, abs=1e-4)
+    assert frame["log_likelihood"].iloc[2] == pytest.approx(fit.penalised, abs=1e-4)
+    assert frame["risk"].iloc[2] == pytest.approx(fit.fitting_risks(12.0).mean(), abs=1e-4)
+    # and nothing held is likelier than what was fitted
+    assert (frame["log_likelihood"].iloc[:2] < fit.penalised).all()
 
 
 def test_held_back_shafts_are_predicted_better_with_the_gap() -> None:

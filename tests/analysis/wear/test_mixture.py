@@ -9,7 +9,7 @@ from scipy import integrate, optimize, stats
 from tests.analysis.support.reference_frames import reference_frame
 from wearstats.analysis.wear.families import FAMILIES, Cells, law_masses, worn_below
 from wearstats.analysis.wear.likelihood import WearLikelihood
-from wearstats.analysis.wear.mixture import LEAST_SHAFTS, fit_wear_mixture
+from wearstats.analysis.wear.mixture import LEAST_SHAFTS, _profile, fit_wear_mixture
 from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.errors import AnalysisError
 
@@ -179,3 +179,21 @@ def test_a_set_spread_of_new_shafts_is_kept() -> None:
 def test_too_few_shafts_are_refused() -> None:
     with pytest.raises(AnalysisError, match="too few"):
         fit_wear_mixture(np.arange(LEAST_SHAFTS - 1.0), np.ones(LEAST_SHAFTS - 1))
+
+
+def test_the_interval_of_the_unworn_share_is_where_its_profile_has_fallen() -> None:
+    _, read, sd = fleet(2000, rng=np.random.default_rng(11))
+    likelihood = WearLikelihood(read, sd)
+    law = likelihood.fit("gamma")
+    best = likelihood.with_slope("gamma", law.parameters)[0]
+    for end in _profile(likelihood, law):
+        assert 0 < end < 1
+        # the root of the fall is found to 2 %
+        held, _ = likelihood.maximise("gamma", law.parameters, {0: float(np.log(end / (1 - end)))})
+        assert np.sqrt(2 * (held - best)) == pytest.approx(1.959964, rel=0.03)
+    # where all are worn by about as much as new ones spread, the share may be nought
+    rng = np.random.default_rng(12)
+    few = WearLikelihood(rng.gamma(2.0, 8.0, 60) + rng.normal(0.0, 8.0, 60), np.full(60, 5.0))
+    low, high = _profile(few, few.fit("weibull"))
+    assert low == 0.0
+    assert high <= 1.0
