@@ -76,3 +76,16 @@ def test_few_notes_or_notes_that_go_with_nothing_are_not_used() -> None:
     assert learn_indicator("play", np.where(np.arange(N) < 19, truth, np.nan), mean, np.full(N, 25.0)) is None
     assert learn_indicator("play", np.full(N, 3.0), mean, np.full(N, 25.0)) is None
     assert learn_indicator("play", 1.0 + np.tile([1.0, -1.0], N // 2), mean, np.full(N, 25.0)) is None
+
+
+def test_a_note_is_used_whatever_its_unit() -> None:
+    rng = np.random.default_rng(1)
+    mean, truth = known_gaps(rng)
+    note = 3.0 + 0.8 * truth + 2.0 * rng.standard_normal(N)
+    whole = learn_indicator("play", note, mean, np.full(N, DOUBT**2))
+    small = learn_indicator("play", note / 1000, mean, np.full(N, DOUBT**2))
+    assert whole is not None
+    assert small is not None
+    assert (small.base, small.slope, small.sd) == pytest.approx(
+        (whole.base / 1000, whole.slope / 1000, whole.sd / 1000)
+    )
