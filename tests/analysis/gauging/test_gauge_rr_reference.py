@@ -51,6 +51,7 @@ def test_anova_with_the_interaction_kept_is_that_of_a_general_library() -> None:
     square = dict(zip(("part", "person", "both", "rest"), table["mean_sq"], strict=False))
     study = study_by_anova(made)
     assert not study.interaction_pooled
+    assert (study.parts, study.people, study.trials) == (10, 3, 3)
     assert study.interaction_p == pytest.approx(table["PR(>F)"].iloc[2])
     expected = [
         (study.repeatability_um, square["rest"]),

@@ -107,3 +107,16 @@ def test_a_bias_that_nothing_ties_to_the_workshop_is_told_by_what_is_assumed() -
     tied = cast(WidthFit, SimpleNamespace(mean_of=lambda _: (3.0, 0.5)))
     found = _mean_bias(tied, "home")
     assert (found.low, found.value, found.high) == pytest.approx((3 - 0.98, 3.0, 3 + 0.98), abs=1e-3)
+
+
+def test_what_a_check_piece_leaves_of_a_stated_bias_is_told_without_an_interval() -> None:
+    fit = spreads()
+    stated = cast(
+        WidthFit,
+        SimpleNamespace(variances=fit.variances, variance_covariance=0 * fit.variance_covariance),
+    )
+    weights = named("measurer_home", "inspection_home")
+    found = _after_check_piece(stated, "home", weights, step=10.0, status="assumed")
+    left, _ = by_differences(stated, weights, 10.0, COMPONENTS.index("repeatability_home"))
+    assert found.value == pytest.approx(left**0.5)
+    assert (found.low, found.high, found.status) == (None, None, "assumed")

@@ -6,9 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.stats import chi2
 
 from tests.analysis.growth.test_fit_reference import RATE, plain_blocks
 from tests.analysis.support.reference_frames import reference_frame
+from wearstats.analysis.growth.fit import _spread
 from wearstats.analysis.growth.likelihood import MixedFit, MixedLikelihood
 from wearstats.analysis.growth.rate_averaging import SpreadMixture
 
@@ -70,3 +72,14 @@ def test_a_mixture_has_the_mean_of_its_parts_and_their_spread_and_how_they_diffe
     middle = float(moved.weights @ each)
     expected = 2 * middle**2 / float(moved.weights @ (each - middle) ** 2)
     assert moved.freedom(RATE) == pytest.approx(expected)
+
+
+def test_a_spread_has_the_interval_of_a_chi_square_with_the_degrees_of_freedom_of_its_error(sleep: MixedFit) -> None:
+    for component in (0, 1):
+        variance, error = float(sleep.variances[component]), float(sleep.variance_covariance[component, component])
+        # a chi-square with f degrees of freedom has twice its mean squared over f for a variance
+        freedom = 2 * variance**2 / error
+        found = _spread(sleep, component)
+        assert found.value == pytest.approx(variance**0.5)
+        assert found.low == pytest.approx((variance * freedom / chi2.isf(0.025, freedom)) ** 0.5)
+        assert found.high == pytest.approx((variance * freedom / chi2.isf(0.975, freedom)) ** 0.5)

@@ -302,3 +302,10 @@ def test_the_middle_of_an_uneven_stretch_is_told_by_the_day_that_has_begun() -> 
     # 19 days from the 10th on: the middle falls at noon of the 19th
     row = histories([fitting("F1", fitted_from="2024-02-10", fitted_to="2024-02-29")]).ran.iloc[0]
     assert row["origin_on"] == pd.Timestamp("2024-02-19")
+
+
+def test_tight_and_loose_on_one_day_is_a_failure_of_that_day() -> None:
+    news = [("F1", "2024-05-01", "tight", "asked"), ("F1", "2024-05-01", "loose", "asked", "flanks")]
+    row = only(histories([fitting("F1")], news))
+    assert row["outcome"] == "failed"
+    assert row["first_bad_months"] == pytest.approx(months("2024-01-01", "2024-05-01"), abs=0.05)

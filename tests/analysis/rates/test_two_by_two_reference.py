@@ -9,6 +9,7 @@ from wearstats.analysis.rates.two_by_two import (
     FourfoldTable,
     clopper_pearson,
     fisher_test,
+    hybrid_difference,
     hybrid_ratio,
     newcombe_difference,
     upper_bound,
@@ -73,8 +74,6 @@ def test_tables_that_cannot_speak() -> None:
 
 
 def test_correlation_of_the_parts_narrows_the_difference() -> None:
-    from wearstats.analysis.rates.two_by_two import hybrid_difference
-
     apart = hybrid_difference(wilson(8, 20), wilson(5, 20))
     together = hybrid_difference(wilson(8, 20), wilson(5, 20), correlation=0.6)
     assert apart.low is not None
@@ -118,3 +117,10 @@ def test_the_score_interval_of_one_trial_and_of_less_than_one() -> None:
     # half a fitting tells less
     assert wilson(0, 0.5).high == pytest.approx(1 - 0.5 / (0.5 + 1.959964**2), abs=1e-6)
     assert wilson(0, 0).status == "none"
+
+
+def test_a_ratio_with_a_part_that_is_not_known_is_not_told() -> None:
+    known, unknown = wilson(3, 20), wilson(0, 0)
+    for first, second in ((known, unknown), (unknown, known)):
+        assert hybrid_ratio(first, second).status == "none"
+        assert hybrid_difference(first, second).status == "none"

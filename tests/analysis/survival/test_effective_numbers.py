@@ -10,10 +10,11 @@ import pytest
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.rates.two_by_two import wilson
 from wearstats.analysis.remark import refused
-from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
+from wearstats.analysis.survival.cluster_bootstrap import Replicates, draw_replicates, resample_curve
 from wearstats.analysis.survival.competing_causes import CAUSES, incidence_of_risks
 from wearstats.analysis.survival.group_risks import GroupRisk, fit_groups
 from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
+from wearstats.analysis.survival.turnbull import fit_cells
 
 MONTHS = np.array([0.0, 6.0, 12.0])
 #          left  right   entry silent last word
@@ -105,3 +106,14 @@ def test_a_lone_cause_has_the_curve_and_the_interval_of_its_risk_up_to_the_last_
     # beyond the last word there is no curve, and without a loss none at all
     assert incidence_of_risks([replace(group, followed_to=11.9), *[nothing] * (len(CAUSES) - 1)])["months"].max() == 6.0
     assert incidence_of_risks([nothing] * len(CAUSES)).empty
+
+
+def test_a_replicate_that_holds_every_hub_once_has_the_curve(histories: SilentHistories) -> None:
+    many = SilentHistories(**{
+        name: np.tile(getattr(histories, name), 20) for name in SilentHistories.__slots__ if name != "shaft"
+    }, shaft=np.arange(140))  # fmt: skip
+    cells = many.cells()
+    curve = fit_cells(cells, np.ones(140), unreported=1 - CHANCE, tolerance=1e-9)
+    once = Replicates(weight=np.ones((1, 140)), chance=np.array([CHANCE]))
+    mass = resample_curve(cells, curve, once, np.ones(140, dtype=bool))
+    assert mass[0] == pytest.approx(curve.mass, abs=2e-3)
