@@ -2,7 +2,7 @@
 
     python -m tests.faults touch [--tests …]      which functions each test runs: once, and for tests written since
     python -m tests.faults try [--of 300] [--rooms gaps,stock] [--minutes 60] [--seconds 120] [--again survived]
-    python -m tests.faults table                  faults.md from tries.tsv and equivalent.tsv
+    python -m tests.faults table                  the table of faults.md from tries.tsv and equivalent.tsv
 
 Each fault is put into a copy of the project and tried with the tests that run the function it is in, wherever they
 stand, until one fails: those of its room first, the short ones before the long, as many as fit into `--seconds`. What
@@ -21,7 +21,7 @@ from functools import partial
 from pathlib import Path
 
 from tests.faults.make_faults import Fault, faults_of
-from tests.faults.record import HERE, Record, table
+from tests.faults.record import HEADING, HERE, Record, table
 from tests.faults.touching import Touching
 from tests.faults.trying import Copy, Touched
 
@@ -119,7 +119,8 @@ def main() -> None:
     elif asked.do == "try":
         attempt(asked)
     else:
-        (HERE / "faults.md").write_text(table(rooms()), encoding="utf-8")
+        told = (HERE / "faults.md").read_text(encoding="utf-8").partition(HEADING)[0]
+        (HERE / "faults.md").write_text(f"{told}{HEADING}\n\n{table(rooms())}", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -11,6 +11,7 @@ from tests.faults.make_faults import Fault
 from tests.faults.trying import SEEN, STOPPED, SURVIVED
 
 HERE = Path(__file__).parent
+HEADING = "## By room"
 KEY = ("file", "line", "at", "old", "new")
 COLUMNS = ("room", *KEY, "result", "by")
 Key = tuple[str, ...]

@@ -197,3 +197,11 @@ def test_the_interval_of_the_unworn_share_is_where_its_profile_has_fallen() -> N
     low, high = _profile(few, few.fit("weibull"))
     assert low == 0.0
     assert high <= 1.0
+
+
+def test_intervals_of_a_few_shafts_reach_as_far_as_their_degrees_of_freedom_say() -> None:
+    for shafts in (30, 60):
+        _, read, sd = fleet(shafts, rng=np.random.default_rng(13))
+        law = fit_wear_mixture(read, sd, unworn=False).law
+        # five parameters were fitted
+        assert law.reach == pytest.approx(stats.t.ppf(0.975, shafts - 5))
