@@ -1,13 +1,13 @@
 """Make faults by machine and see which of them the tests do not see.
 
     python -m tests.faults touch [--tests …]      which functions each test runs: once, and for tests written since
-    python -m tests.faults try [--of 300] [--rooms gaps,stock] [--minutes 60] [--seconds 120] [--again survived]
+    python -m tests.faults try [--of 300] [--rooms gaps,stock] [--minutes 60] [--seconds 120] [--again]
     python -m tests.faults table                  the table of faults.md from tries.tsv and equivalent.tsv
 
 Each fault is put into a copy of the project and tried with the tests that run the function it is in, wherever they
 stand, until one fails: those of its room first, the short ones before the long, as many as fit into `--seconds`. What
-became of it is a line of tries.tsv, so that a run that was stopped is gone on with. `--again` tries those once more
-that ended so, for tests written since. What survives is judged by hand: equivalent.tsv has those that change no answer
+became of it is a line of tries.tsv, so that a run that was stopped is gone on with. `--again` tries once more what
+survived, for tests written since. What survives is judged by hand: equivalent.tsv has those that change no answer
 that anybody sees, and why.
 """
 
@@ -21,9 +21,9 @@ from functools import partial
 from pathlib import Path
 
 from tests.faults.make_faults import Fault, faults_of
-from tests.faults.record import HEADING, HERE, Record, table
+from tests.faults.record import HEADING, HERE, Record, equivalent, table
 from tests.faults.touching import Touching
-from tests.faults.trying import Copy, Touched
+from tests.faults.trying import SURVIVED, UNTOUCHED, Copy, Touched
 
 ROOT = Path(__file__).parents[2]
 TESTS = "tests/analysis,tests/domain,tests/studies,tests/report,tests/test_one_fact.py,tests/test_one_advice.py"
@@ -76,7 +76,9 @@ def attempt(asked: argparse.Namespace) -> None:
         found = {room: found[room] for room in asked.rooms.split(",")}
     record = Record(HERE / "tries.tsv")
     drawn = sampled(found, asked.of, seed=asked.seed)
-    left = [(room, fault) for room, fault in drawn if record.result(fault) in (None, asked.again or None)]
+    tried = {None: True, SURVIVED: asked.again, UNTOUCHED: asked.again}
+    judged = equivalent()
+    left = [each for each in drawn if tried.get(record.result(each[1])) and each[1].key not in judged]
     until = time.monotonic() + 60 * asked.minutes
     touched = Touched(*sorted(asked.touched.glob("*.json")))
     with tempfile.TemporaryDirectory() as folder:
@@ -110,7 +112,7 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=60.0)
     parser.add_argument("--seconds", type=float, default=40.0, help="of the processor, for a fault")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--again", default="")
+    parser.add_argument("--again", action="store_true")
     parser.add_argument("--check", action="store_true")
     parser.add_argument("--touched", type=Path, default=ROOT / ".touched_cache")
     asked = parser.parse_args()
