@@ -33,3 +33,10 @@ def test_side(told: Estimate, null: float, side: int | None) -> None:
 def test_an_interval_that_says_nothing(low: float, high: float, any_: bool) -> None:
     assert may_be_any_share(Estimate(value=0.5, low=low, high=high)) == any_
     assert not may_be_any_share(Estimate(value=0.5, low=low))
+
+
+def test_an_estimate_is_at_95_percent_unless_said_and_tells_how_it_was_found() -> None:
+    told = Estimate(value=2.0, low=1.0, method=refused("so")).to_dict()
+    assert told["level"] == 0.95
+    assert told["method"] == refused("so")
+    assert Estimate(value=2.0).to_dict()["method"] == ""

@@ -1,37 +1,39 @@
 """Make faults by machine and see which of them the tests do not see.
 
-Run as python -m tests.faults [--rooms gaps,stock] [--of 300] [--minutes 60] [--seed 1] [--out faults.md].
+    python -m tests.faults touch [--tests …]      which functions each test runs: once, and for tests written since
+    python -m tests.faults try [--of 300] [--rooms gaps,stock] [--minutes 60] [--seconds 120] [--again]
+    python -m tests.faults table                  the table of faults.md from tries.tsv and equivalent.tsv
 
-Each fault is put into a copy of the project, and the tests of its room are run until one fails; a room whose faults
-survive that is tried with the tests of the studies that use it, where `--wide` is said. What survives is listed: it is
-judged by hand whether it is equivalent, changes no answer, or is seen by nobody.
+Each fault is put into a copy of the project and tried with the tests that run the function it is in, wherever they
+stand, until one fails: those of its room first, the short ones before the long, as many as fit into `--seconds`. What
+became of it is a line of tries.tsv, so that a run that was stopped is gone on with. `--again` tries once more what
+survived, for tests written since. What survives is judged by hand: equivalent.tsv has those that change no answer
+that anybody sees, and why.
 """
 
 from __future__ import annotations
 
 import argparse
-import os
 import random
-import shutil
-import subprocess
-import sys
 import tempfile
 import time
-from collections import Counter
+from functools import partial
 from pathlib import Path
 
 from tests.faults.make_faults import Fault, faults_of
+from tests.faults.record import HEADING, HERE, Record, equivalent, table
+from tests.faults.touching import Touching
+from tests.faults.trying import SURVIVED, UNTOUCHED, Copy, Touched
 
 ROOT = Path(__file__).parents[2]
-PACKAGE = Path("wearstats")
-SEEN, SURVIVED, STOPPED = "seen", "survived", "stopped"
+TESTS = "tests/analysis,tests/domain,tests/studies,tests/report,tests/test_one_fact.py,tests/test_one_advice.py"
 
 
 def rooms() -> dict[str, list[Fault]]:
     """Give all faults, by room: a folder of the analysis, or the domain."""
     found: dict[str, list[Fault]] = {}
     for floor in ("analysis", "domain"):
-        for file in sorted((ROOT / PACKAGE / floor).rglob("*.py")):
+        for file in sorted((ROOT / "wearstats" / floor).rglob("*.py")):
             path = file.relative_to(ROOT)
             room = path.parts[2] if floor == "analysis" and len(path.parts) > 3 else floor
             found.setdefault(room, []).extend(faults_of(path, root=ROOT))
@@ -52,90 +54,75 @@ def sampled(found: dict[str, list[Fault]], of: int, *, seed: int) -> list[tuple[
     return drawn
 
 
-def tests_of(room: str) -> list[str]:
-    """Name the tests of a room."""
-    if room == "domain":
-        return ["tests/domain"]
-    if room == "analysis":
-        return ["tests/analysis/test_estimate_side.py", "tests/analysis/rates", "tests/analysis/advice"]
-    return [f"tests/analysis/{room}"]
+def touch(asked: argparse.Namespace) -> None:
+    """Write down what each test runs; tests asked for before stay known."""
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Copy(ROOT, Path(folder) / "copy")
+        for tests in asked.tests.split(","):
+            asked.touched.mkdir(exist_ok=True)
+            out = (asked.touched / f"{tests.replace('/', '.')}.json").absolute()
+            made = copy.run([tests], plugins=partial(_following, copy.folder, out), seconds=3600, keep_compiled=True)
+            print(f"{tests}: pytest ended with {made}", flush=True)
 
 
-def tried(copy: Path, room: str, fault: Fault, *, limit_s: float, wide: bool) -> str:
-    """Put a fault in, run the tests, take it out."""
-    file = copy / fault.path
-    text = file.read_text(encoding="utf-8")
-    file.write_text(fault.put_into(text), encoding="utf-8")
-    try:
-        for tests in [tests_of(room), *([["tests/studies", "tests/test_one_fact.py"]] if wide else [])]:
-            ran = subprocess.run(
-                [sys.executable, "-m", "pytest", "-n0", "-q", "-x", "-p", "no:cacheprovider", *tests],
-                cwd=copy,
-                env={**os.environ, "PYTHONPATH": str(copy)},
-                capture_output=True,
-                timeout=limit_s,
-                check=False,
-            )
-            if ran.returncode != 0:
-                return SEEN
-    except subprocess.TimeoutExpired:
-        return STOPPED
-    finally:
-        file.write_text(text, encoding="utf-8")
-    return SURVIVED
+def _following(root: Path, out: Path) -> list[object]:
+    return [Touching(root, out)]
 
 
-def table(results: list[tuple[str, Fault, str]], *, left: int, seed: int) -> str:
-    """Write the table."""
-    by_room = Counter((room, result) for room, _, result in results)
-    lines = [
-        "# Faults made by machine",
-        "",
-        f"`python -m tests.faults --seed {seed}`: {len(results)} faults tried, {left} more drawn and not reached.",
-        "",
-        "| room | tried | seen | stopped | survived |",
-        "|---|---:|---:|---:|---:|",
-    ]
-    for room in sorted({room for room, *_ in results}):
-        counts = [by_room[room, result] for result in (SEEN, STOPPED, SURVIVED)]
-        lines.append(f"| {room} | {sum(counts)} | {' | '.join(map(str, counts))} |")
-    counts = [sum(by_room[room, result] for room in {room for room, *_ in results}) for result in
-              (SEEN, STOPPED, SURVIVED)]  # fmt: skip
-    lines += [f"| all | {sum(counts)} | {' | '.join(map(str, counts))} |", "", "## What survived", ""]
-    for room, fault, result in sorted(results, key=lambda each: (each[0], str(each[1].path), each[1].line)):
-        if result == SURVIVED:
-            code = (ROOT / fault.path).read_text(encoding="utf-8").splitlines()[fault.line - 1].strip()
-            lines.append(f"- {room}: `{fault.path}:{fault.line}` `{fault.old}` to `{fault.new}`: `{code}`")
-    return "\n".join(lines) + "\n"
-
-
-def main() -> None:
+def attempt(asked: argparse.Namespace) -> None:
     """Try faults until the time is over."""
-    parser = argparse.ArgumentParser(prog="python -m tests.faults", description=__doc__.splitlines()[0])
-    parser.add_argument("--rooms", default="")
-    parser.add_argument("--of", type=int, default=300)
-    parser.add_argument("--minutes", type=float, default=60.0)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--limit-s", type=float, default=180.0)
-    parser.add_argument("--wide", action="store_true")
-    parser.add_argument("--out", type=Path, default=Path("faults.md"))
-    asked = parser.parse_args()
     found = rooms()
     if asked.rooms:
         found = {room: found[room] for room in asked.rooms.split(",")}
+    record = Record(HERE / "tries.tsv")
     drawn = sampled(found, asked.of, seed=asked.seed)
+    tried = {None: True, SURVIVED: asked.again, UNTOUCHED: asked.again}
+    judged = equivalent()
+    left = [each for each in drawn if tried.get(record.result(each[1])) and each[1].key not in judged]
     until = time.monotonic() + 60 * asked.minutes
-    results: list[tuple[str, Fault, str]] = []
+    touched = Touched(*sorted(asked.touched.glob("*.json")))
     with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder) / "copy"
-        shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache"))
-        for number, (room, fault) in enumerate(drawn, start=1):
+        copy = Copy(ROOT, Path(folder) / "copy")
+        # all is compiled once
+        copy.run(["--collect-only", *touched.files()], plugins=list, seconds=600, keep_compiled=True)
+        for number, (room, fault) in enumerate(left, start=1):
             if time.monotonic() > until:
                 break
-            result = tried(copy, room, fault, limit_s=asked.limit_s, wide=asked.wide)
-            results.append((room, fault, result))
-            print(f"{number}/{len(drawn)} {result:9} {fault.path}:{fault.line} {fault.old} -> {fault.new}", flush=True)
-            asked.out.write_text(table(results, left=len(drawn) - number, seed=asked.seed), encoding="utf-8")
+            began = time.monotonic()
+            tests = touched.tests_of(fault, room, seconds=asked.seconds / 2)
+            result, by = copy.try_out(fault, tests, seconds=asked.seconds)
+            record.keep(room, fault, result, by)
+            spent = time.monotonic() - began
+            told = f"{fault.path}:{fault.line} {fault.old} -> {fault.new} {by}"
+            print(f"{number}/{len(left)} {result:9} {spent:4.0f} s {told}", flush=True)
+        # a test that fails without a fault sees nothing
+        blamed = sorted({by for by in record.blamed() if "::" in by})
+        if asked.check and blamed:
+            ended = copy.run(blamed, plugins=list, seconds=3600)
+            print(f"the {len(blamed)} tests that saw faults, without any: pytest ended with {ended}")
+
+
+def main() -> None:
+    """Read what is asked."""
+    parser = argparse.ArgumentParser(prog="python -m tests.faults", description=__doc__.splitlines()[0])
+    parser.add_argument("do", choices=("touch", "try", "table"))
+    parser.add_argument("--tests", default=TESTS)
+    parser.add_argument("--rooms", default="")
+    parser.add_argument("--of", type=int, default=300)
+    parser.add_argument("--minutes", type=float, default=60.0)
+    parser.add_argument("--seconds", type=float, default=40.0, help="of the processor, for a fault")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--again", action="store_true")
+    parser.add_argument("--check", action="store_true")
+    parser.add_argument("--touched", type=Path, default=ROOT / ".touched_cache")
+    asked = parser.parse_args()
+    if asked.do == "touch":
+        touch(asked)
+    elif asked.do == "try":
+        attempt(asked)
+    else:
+        told = (HERE / "faults.md").read_text(encoding="utf-8").partition(HEADING)[0]
+        (HERE / "faults.md").write_text(f"{told}{HEADING}\n\n{table(rooms())}", encoding="utf-8")
 
 
 if __name__ == "__main__":

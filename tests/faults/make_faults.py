@@ -21,6 +21,8 @@ _CALLS: Final = {
     "log": "log1p", "cdf": "sf", "sf": "cdf",
 }  # fmt: skip
 
+_GUARD: Final = 1e-6
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
@@ -36,6 +38,12 @@ class Fault:
         Letters of the file that are replaced.
     old, new : str
         What stood there, and what stands there then.
+    code : str
+        The line as it stands in the file, without what is before and after it.
+    at : int
+        Where in `code` it is.
+    begins : int or None
+        Line on which the innermost function with the fault begins, its decorators included; None outside of all.
     """
 
     path: Path
@@ -44,6 +52,14 @@ class Fault:
     end: int
     old: str
     new: str
+    code: str
+    at: int
+    begins: int | None
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        """What names the fault while its line stays, wherever that moves."""
+        return self.path.as_posix(), self.code, str(self.at), self.old, self.new
 
     def put_into(self, text: str) -> str:
         """Give the file's text with the fault."""
@@ -66,13 +82,31 @@ def faults_of(path: Path, *, root: Path) -> list[Fault]:
     for row in rows:
         starts.append(starts[-1] + len(row))
     found = []
-    for old, new, (line, column) in _changes(ast.parse(text), text):
+    tree = ast.parse(text)
+    functions = sorted(_functions(tree))
+    for old, new, (line, column) in _changes(tree, text):
         # columns are counted in bytes
         start = starts[line - 1] + len(rows[line - 1].encode()[:column].decode())
         end = text.find(old, start) + len(old) if old else start
         if text[end - len(old) : end] == old and "\n" not in text[start : end - len(old)]:
-            found.append(Fault(path=path, line=line, start=end - len(old), end=end, old=old, new=new))
+            indent = len(rows[line - 1]) - len(rows[line - 1].lstrip())
+            at = end - len(old) - starts[line - 1] - indent
+            within = [first for first, last in functions if first <= line <= last]
+            found.append(
+                Fault(
+                    path=path, line=line, start=end - len(old), end=end, old=old, new=new, code=rows[line - 1].strip(),
+                    at=at, begins=within[-1] if within else None,
+                )
+            )  # fmt: skip
     return found
+
+
+def _functions(tree: ast.AST) -> Iterator[tuple[int, int]]:
+    """Give the first and the last line of each function."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef):
+            first = min([node.lineno, *(each.lineno for each in node.decorator_list)])
+            yield first, node.end_lineno or first
 
 
 def _changes(tree: ast.AST, text: str) -> Iterator[tuple[str, str, tuple[int, int]]]:
@@ -93,7 +127,11 @@ def _changes(tree: ast.AST, text: str) -> Iterator[tuple[str, str, tuple[int, in
             if sign is not None:
                 yield sign, "", (node.lineno, node.col_offset)
         elif (
-            isinstance(node, ast.Constant) and isinstance(node.value, int | float) and not isinstance(node.value, bool)
+            isinstance(node, ast.Constant)
+            and isinstance(node.value, int | float)
+            and not isinstance(node.value, bool)
+            # what is so near nought keeps a division or a logarithm from it, and no tenth of it is felt
+            and not 0 < node.value < _GUARD
         ):
             old = ast.get_source_segment(text, node) or ""
             yield old, _other(node.value), (

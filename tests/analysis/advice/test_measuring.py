@@ -9,6 +9,7 @@ from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.measuring import saved_by_measuring
 from wearstats.analysis.advice.options import HubOption, Weighed, follows_of, weigh
 from wearstats.analysis.advice.outcomes import FilingHand, FittingPrices
+from wearstats.analysis.advice.remarks import Refusal
 from wearstats.analysis.gaps.posterior import FitDraws, hub_space
 from wearstats.analysis.remark import Remark
 
@@ -56,21 +57,27 @@ def test_it_is_worth_more_the_less_is_known_and_the_better_it_is() -> None:
     assert saved(18.0, 4.0) > saved(18.0, 15.0) >= 0.0
 
 
-def test_it_agrees_with_drawing_readings_one_by_one() -> None:
+# under the second limit no hub stays, and the cheapest of those about as safe as can be is sent
+@pytest.mark.parametrize("limit", [0.05, 0.001])
+def test_it_agrees_with_drawing_readings_one_by_one(limit: float) -> None:
     # independently: a true map is taken, a reading drawn of it, the draws near that reading kept, the rule applied
     width, weighed = shaft(15.0, draws=4000)
-    told = saved_by_measuring(weighed, width, error_sd_um=5.0, prices=PRICES, limit=0.05, limits=LIMITS)
+    told = saved_by_measuring(weighed, width, error_sd_um=5.0, prices=PRICES, limit=limit, limits=LIMITS)
     rng = np.random.default_rng(3)
     follows = follows_of(weighed, PRICES)
     costs = np.stack([each.costs(PRICES, follows=follows) for each in weighed])
 
     def best(keep: np.ndarray) -> float:
         weights = keep / keep.sum()
-        found = []
+        sound = []
         for each, cost in zip(weighed, costs, strict=True):
-            refused = any(bool(no) for no in each.refused(0.05, LIMITS, weights).values())
-            found.append(np.inf if refused else float(cost @ weights))
-        return min(found)
+            assert each.risk is not None
+            refused = each.refused(limit, LIMITS, weights)
+            if not any(bool(no) for why, no in refused.items() if why != Refusal.OVER_LIMIT):
+                sound.append((float(each.risk @ weights), float(cost @ weights)))
+        least = min((chance for chance, _ in sound), default=np.inf)
+        may = max(limit, least * 1.1) if least > limit else limit
+        return min((cost for chance, cost in sound if chance <= may), default=np.inf)
 
     now = best(np.ones(width.size))
     then = []
@@ -79,4 +86,15 @@ def test_it_agrees_with_drawing_readings_one_by_one() -> None:
         then.append(best(np.exp(-0.5 * ((width - read) / 5.0) ** 2)))
     finite = np.array([cost for cost in then if np.isfinite(cost)])
     assert finite.size > 290
-    assert told == pytest.approx(now - finite.mean(), abs=4 * finite.std() / np.sqrt(finite.size) + 2.0)
+    assert told == pytest.approx(max(now - finite.mean(), 0.0), abs=4 * finite.std() / np.sqrt(finite.size) + 2.0)
+    assert told > 5.0
+
+
+def test_filing_takes_the_minutes_that_its_depth_takes_however_many_stations_were_measured() -> None:
+    _, weighed = shaft(12.0)
+    for each in weighed:
+        if each.method != "as-supplied" and each.second_um is None:
+            # a trial of six minutes for each 15 um of the deepest place and the first, and 0.2 a um over the splines
+            trials = 1 + np.ceil(each.fit.largest_filing_um / 15)
+            minutes = np.where(each.fit.largest_filing_um > 0, 6 * trials + 0.2 * each.fit.total_filing_um / 3, 0.0)
+            assert each.outcomes.minutes == pytest.approx(minutes)

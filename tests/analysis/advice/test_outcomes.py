@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import norm
@@ -92,3 +94,11 @@ def test_weights_give_what_drawing_more_often_gives() -> None:
     weights = np.array([[0.95, 0.05], [0.05, 0.95]])
     told = refusals(fit, outcomes, OWNER, limits=LIMITS, weights=weights)[Refusal.SHAKES]
     assert told.tolist() == [True, False]
+
+
+def test_the_workshop_files_with_half_of_an_owners_error() -> None:
+    limits = replace(LIMITS, play_um=10.0)
+    spread = HAND.error_um + HAND.error_share * 100.0
+    for method, share in ((OWNER, 1.0), (WORKSHOP, 0.5)):
+        told = outcomes_of(fitted(0.0, -100.0), method, hand=HAND, limits=limits, stations=3)
+        assert float(told.too_far[0]) == pytest.approx(2 * norm.sf(10.0 / (share * spread))), method

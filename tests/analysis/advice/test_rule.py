@@ -106,3 +106,11 @@ def test_what_a_choice_means_for_the_workshop() -> None:
     assert choose(hub(0, 0.01, 1, special=True)).do == "make-special"
     assert choose(hub(0, 0.01, 1, method="workshop-fitted")).do == "send-shaft-here"
     assert choose(hub(0, 0.01, 1, second_um=25.0)).do == "send-two"
+
+
+def test_where_nothing_is_known_and_all_leave_too_much_the_smallest_gap_is_told() -> None:
+    wide = [hub(um, None, 50, station_gap_um=gap) for um, gap in ((0, 60.0), (25, 41.0), (50, 47.0))]
+    found = choose(*wide)
+    assert found.chosen is None
+    assert found.because[0].code == Reason.NO_HUB_HOLDS
+    assert found.because[0].facts == {"gap_um": 41.0}

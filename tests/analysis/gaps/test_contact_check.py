@@ -95,3 +95,12 @@ def test_too_few_shafts_are_refused_with_what_is_needed(rng: np.random.Generator
 def test_every_fitting_predicted_alike_has_no_line(rng: np.random.Generator) -> None:
     told = drawn_fittings(rng, shafts=20).assign(predicted=1.0, low=1.0, high=1.0)
     assert compare_contact(told, rng=rng).slope.value is None
+
+
+def test_a_mark_at_the_end_of_its_interval_lies_within_it(rng: np.random.Generator) -> None:
+    # marks are in tenths, and so are the ends
+    told = drawn_fittings(rng, shafts=50).assign(low=0.2, high=0.7)
+    told["marked"] = np.resize([0.2, 0.7, 0.5, 0.1, 0.8], len(told))
+    seen = compare_contact(told, rng=rng)
+    within = int(np.isin(told["marked"], [0.2, 0.7, 0.5]).sum())
+    assert seen.covered.value == pytest.approx(within / len(told))

@@ -46,3 +46,13 @@ def test_maps_as_read_fill_what_was_not_read() -> None:
     block = WidthBlock(shape=shape, unit=np.array([0]), inspection=np.array([[0, 1]]), count=count, mean=mean)
     # spline 0 shoulder: (-10 - 12) / 2; nut end of spline 1: mean of the nut-end readings
     assert maps_as_read(block)[0] == pytest.approx(np.array([[-11.0, -20.0], [-14.0, -20.0]]))
+
+
+def test_a_station_that_was_never_read_is_taken_at_the_mean_of_the_shaft() -> None:
+    shape = PatternShape(pattern="P", splines=2, stations=("shoulder", "nut-end"), new_width_mm=6.0)
+    count = np.zeros((1, 1, shape.slots))
+    mean = np.zeros_like(count)
+    count[0, 0, [0, 2]], mean[0, 0, [0, 2]] = [3, 1], [-10, -22]
+    block = WidthBlock(shape=shape, unit=np.array([0]), inspection=np.array([[0]]), count=count, mean=mean)
+    # three readings of -10 and one of -22
+    assert maps_as_read(block)[0] == pytest.approx(np.array([[-10.0, -13.0], [-22.0, -13.0]]))

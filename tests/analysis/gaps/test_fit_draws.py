@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wearstats.analysis.gaps.posterior import fit_draws, hollow_draws
+from wearstats.analysis.gaps.posterior import FitDraws, fit_draws, hollow_draws
 
 
 def maps() -> np.ndarray:
@@ -25,3 +25,12 @@ def test_splines_are_gripped_that_are_as_wide_as_the_space_on_the_way_in() -> No
 def test_what_a_hollow_leaves_no_hub_cures() -> None:
     # by hand: over the ends the hub must pass, so 10 are missing in the middle of every spline
     assert hollow_draws(maps()).tolist() == [0.0, 10.0]
+
+
+def test_several_shafts_at_once_are_as_one_by_one() -> None:
+    rng = np.random.default_rng(6)
+    maps, space = rng.normal(-30.0, 8.0, (4, 7, 5, 3)), rng.normal(-30.0, 2.0, (4, 7))
+    together = fit_draws(maps, space)
+    for name in FitDraws.__slots__:
+        alone = np.stack([getattr(fit_draws(maps[k], space[k]), name) for k in range(4)])
+        assert getattr(together, name) == pytest.approx(alone), name

@@ -2,7 +2,9 @@
 
 import numpy as np
 import pytest
+from scipy import optimize
 from scipy.special import ndtr
+from scipy.stats import norm
 
 from wearstats.analysis.gaps.indicators import choose_draws, learn_indicator, weigh
 
@@ -76,3 +78,33 @@ def test_few_notes_or_notes_that_go_with_nothing_are_not_used() -> None:
     assert learn_indicator("play", np.where(np.arange(N) < 19, truth, np.nan), mean, np.full(N, 25.0)) is None
     assert learn_indicator("play", np.full(N, 3.0), mean, np.full(N, 25.0)) is None
     assert learn_indicator("play", 1.0 + np.tile([1.0, -1.0], N // 2), mean, np.full(N, 25.0)) is None
+
+
+def test_a_note_is_used_whatever_its_unit() -> None:
+    rng = np.random.default_rng(1)
+    mean, truth = known_gaps(rng)
+    note = 3.0 + 0.8 * truth + 2.0 * rng.standard_normal(N)
+    whole = learn_indicator("play", note, mean, np.full(N, DOUBT**2))
+    small = learn_indicator("play", note / 1000, mean, np.full(N, DOUBT**2))
+    assert whole is not None
+    assert small is not None
+    assert (small.base, small.slope, small.sd) == pytest.approx(
+        (whole.base / 1000, whole.slope / 1000, whole.sd / 1000)
+    )
+
+
+def test_where_every_hub_over_a_gap_was_noted_the_line_is_kept_from_running_off() -> None:
+    rng = np.random.default_rng(4)
+    mean = np.sort(rng.uniform(5, 40, 60))
+    note = (mean > 22.0).astype(float)
+    found = learn_indicator("slid on", note, mean, np.zeros(60))
+    assert found is not None
+    # independent: a probit of the gap in its own scatters, with a normal of 10 on its slope
+    x, sign = (mean - mean.mean()) / mean.std(), np.where(note > 0, 1.0, -1.0)
+    told = optimize.minimize(
+        lambda at: -np.log(ndtr(sign * (at[0] + at[1] * x)) + 1e-300).sum() - norm.logpdf(at[1], 0.0, 10.0),
+        np.array([0.0, 3.0]),
+        method="Nelder-Mead",
+        options={"xatol": 1e-6, "fatol": 1e-9, "maxiter": 4000},
+    ).x
+    assert found.slope * mean.std() == pytest.approx(told[1], rel=1e-3)

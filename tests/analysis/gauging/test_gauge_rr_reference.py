@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from statsmodels.formula.api import ols
+from statsmodels.stats.anova import anova_lm
 
 from wearstats.analysis.gauging.gauge_rr import range_constant, study_by_anova, study_by_ranges
 from wearstats.errors import AnalysisError
@@ -36,6 +38,30 @@ def test_anova_gives_the_published_components() -> None:
     assert study.grr_percent_of_contribution.value == pytest.approx(7.76, abs=5e-3)
     assert study.grr_percent_of_study.value == pytest.approx(27.86, abs=5e-3)
     assert study.ndc == 4
+
+
+def test_anova_with_the_interaction_kept_is_that_of_a_general_library() -> None:
+    # every person has his own way with every part: mean squares by a library, components by the rules of expected mean
+    # squares (AIAG, the same example: part 10 with 3 people and 3 trials)
+    rng = np.random.default_rng(5)
+    made = readings() + rng.normal(0.0, 0.6, (10, 3, 1)) + rng.normal(0.0, 0.5, (3, 1))
+    part, person, trial = (index.ravel() for index in np.indices(made.shape))
+    long = pd.DataFrame({"y": made.ravel(), "part": part, "person": person, "trial": trial})
+    table = anova_lm(ols("y ~ C(part) * C(person)", long).fit())
+    square = dict(zip(("part", "person", "both", "rest"), table["mean_sq"], strict=False))
+    study = study_by_anova(made)
+    assert not study.interaction_pooled
+    assert (study.parts, study.people, study.trials) == (10, 3, 3)
+    assert study.interaction_p == pytest.approx(table["PR(>F)"].iloc[2])
+    expected = [
+        (study.repeatability_um, square["rest"]),
+        (study.interaction_um, (square["both"] - square["rest"]) / 3),
+        (study.reproducibility_um, (square["person"] - square["both"]) / 30),
+        (study.part_um, (square["part"] - square["both"]) / 9),
+    ]
+    for found, variance in expected:
+        assert found.value is not None
+        assert found.value**2 == pytest.approx(variance, rel=1e-9)
 
 
 def test_averages_and_ranges_give_the_published_figures() -> None:

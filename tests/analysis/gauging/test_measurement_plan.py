@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.analysis.widths.test_fit_recovery import SHAPE, invent
-from wearstats.analysis.gauging.measurement_plan import MeasurementPlan, PlanQuality, judge_plan
+from wearstats.analysis.gauging.measurement_plan import MeasurementPlan, PlanQuality, judge_plan, standard_plans
 from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import WidthFit, cautious
@@ -125,3 +125,25 @@ def test_another_hand_tells_more_than_the_same_and_a_check_piece_more_than_eithe
     )
     assert once > same > other
     assert once > piece
+
+
+def test_readings_are_drawn_by_as_many_hands_as_the_plan_has() -> None:
+    # what is told of the widest place errs as the mean width does, but for a place's own: two hands err less than one
+    same, other = (judged(PLANS[name], shafts=3000) for name in ("again by the same hand", "again by another"))
+    own = same.widest_u_um**2 - same.width_u_um**2
+    assert other.widest_u_um**2 == pytest.approx(own + other.width_u_um**2, rel=0.08)
+    assert other.widest_u_um < 0.93 * same.widest_u_um
+
+
+def test_the_plans_compared_are_few_to_many_places_and_the_whole_shaft_again() -> None:
+    plans = standard_plans(SHAPE)
+    assert len(set(plans)) == len(plans)
+    once = [plan for plan in plans if plan.inspections == 1 and plan.trials == 1]
+    # two, half and all of the splines; the middle, the ends and all stations; with a check piece and without
+    assert {plan.stations for plan in once} == {1, 2, STATIONS}
+    assert {plan.splines for plan in once} == {max(2, SPLINES // 4), max(3, SPLINES // 2), SPLINES}
+    again = [plan for plan in plans if plan not in once]
+    assert [(plan.inspections, plan.same_measurer, plan.check_piece, plan.trials) for plan in again] == [
+        (1, True, False, 2), (2, True, False, 1), (2, False, False, 1), (2, False, True, 1), (3, False, False, 1),
+    ]  # fmt: skip
+    assert {(plan.splines, plan.stations) for plan in again} == {(SPLINES, STATIONS)}

@@ -52,7 +52,7 @@ class Readings:
     wear_um: FloatArray  # (shafts, states), what was put in
 
 
-def invent(shafts: int, *, rng: np.random.Generator, doubt: bool = False) -> Readings:
+def invent(shafts: int, *, rng: np.random.Generator, doubt: bool = False, step_um: float = 0.0) -> Readings:
     """Shafts in up to three states, by owners, hands and owners of two shafts; places missing; all numbers known."""
     hands = SD["measurer_workshop"] * rng.standard_normal(2)
     owners = SD["measurer_home"] * rng.standard_normal(shafts)
@@ -92,7 +92,7 @@ def invent(shafts: int, *, rng: np.random.Generator, doubt: bool = False) -> Rea
                     )
                 )
     inspections = pd.DataFrame(heads, columns=["inspection", "unit", "measurer", "class", "check_um", "marked"])
-    inspections = inspections.assign(shaft=inspections["unit"], pattern="P", group="", step_um=0.0)
+    inspections = inspections.assign(shaft=inspections["unit"], pattern="P", group="", step_um=step_um)
     data = reduce_readings(pd.concat(moments, ignore_index=True), inspections, {"P": SHAPE})
     names = inspections["inspection"]
     numbers = pd.Series(names.str.split("-").str[1].astype(int).to_numpy(), index=names)
@@ -132,7 +132,7 @@ def test_errors_are_as_large_and_as_shared_as_they_are() -> None:
 
 def test_means_equal_the_dense_ones() -> None:
     """Independent computation: generalised least squares with all readings of a shaft, one by one."""
-    made = invent(6, rng=np.random.default_rng(3))
+    made = invent(6, rng=np.random.default_rng(3), step_um=9.0)
     data = made.data
     measured = measure_states(known_fit(), data, made.state)
     variances = dict(zip(COMPONENTS, known_fit().variances, strict=True))
@@ -154,7 +154,9 @@ def test_means_equal_the_dense_ones() -> None:
             sigma = slots[np.ix_(s, s)]
             bias = np.array([variances[f"measurer_{each}"] for each in kind])
             own = np.array([variances[f"inspection_{each}"] for each in kind])
-            noise = np.array([variances[f"repeatability_{each}"] for each in kind]) / block.count[u, t, s]
+            # rounding to a step adds the variance of an even error
+            scatter = np.array([variances[f"repeatability_{each}"] for each in kind]) + 9.0**2 / 12
+            noise = scatter / block.count[u, t, s]
             sigma = sigma + (who[:, None] == who) * bias + (name[:, None] == name) * own + np.diag(noise)
             number = made.state[name].to_numpy()
             design = (number[:, None] == np.arange(3)) * (s < SHAPE.slots - 1)[:, None]

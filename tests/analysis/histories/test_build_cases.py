@@ -251,6 +251,14 @@ def test_two_hubs_on_one_shaft_at_once_and_one_hub_on_two_shafts() -> None:
     assert both.left_out_counts() == {Remark(HistoryRemark.OVERLAPS): 4}
 
 
+def test_a_hub_seen_tight_on_the_day_another_took_its_place_contradicts_nothing() -> None:
+    both = histories(
+        [fitting("F1"), fitting("F2", "2024-06-01", shaft="S1")],
+        [("F1", "2024-06-01", "tight", "asked"), ("F2", "2024-09-01", "tight", "asked")],
+    )
+    assert set(both.ran["fitting"]) == {"F1", "F2"}
+
+
 def test_workshop_fits_before_it_sends() -> None:
     row = only(
         histories([fitting("F1", method="workshop-fitted")], dispatches=[("H1", "2024-02-01", "S1", "workshop-fitted")])
@@ -288,3 +296,16 @@ def test_frame_without_a_column_is_refused() -> None:
             returns=pd.DataFrame(),
             as_of=AS_OF,
         )
+
+
+def test_the_middle_of_an_uneven_stretch_is_told_by_the_day_that_has_begun() -> None:
+    # 19 days from the 10th on: the middle falls at noon of the 19th
+    row = histories([fitting("F1", fitted_from="2024-02-10", fitted_to="2024-02-29")]).ran.iloc[0]
+    assert row["origin_on"] == pd.Timestamp("2024-02-19")
+
+
+def test_tight_and_loose_on_one_day_is_a_failure_of_that_day() -> None:
+    news = [("F1", "2024-05-01", "tight", "asked"), ("F1", "2024-05-01", "loose", "asked", "flanks")]
+    row = only(histories([fitting("F1")], news))
+    assert row["outcome"] == "failed"
+    assert row["first_bad_months"] == pytest.approx(months("2024-01-01", "2024-05-01"), abs=0.05)

@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wearstats.analysis.loosening.call_order import SLOPE, Lesson, call_order
+from tests.analysis.support.gap_fleet import GapFleet
+from wearstats.analysis.loosening.call_order import SLOPE, Lesson, call_order, lesson_of
+from wearstats.analysis.loosening.fit import fit_loosening
+from wearstats.analysis.loosening.forecast import running_chances
 
 
 def lesson(hubs: int = 6, size: int = 4) -> Lesson:
@@ -45,3 +48,22 @@ def test_safety_goes_first_then_what_is_due_and_then_what_is_due_soonest() -> No
     # by hand: 2 and 1 may be loose, the likelier first; 3 and 0 are due, the more telling first; 6 is due first, and of
     # two on one day the more telling goes before
     assert order.tolist() == [2, 1, 3, 0, 6, 5, 4]
+
+
+def test_a_lesson_points_where_the_chance_of_being_loose_grows() -> None:
+    histories, gaps, _ = GapFleet(fittings=300).draw(np.random.default_rng(3))
+    fit = fit_loosening(histories, gaps)
+    running = ~fit.data.failed
+    told = lesson_of(fit, running)
+
+    def loose(parameters: np.ndarray) -> np.ndarray:
+        return np.asarray(running_chances(fit.data, parameters, running, np.ones(1))[0])
+
+    assert told.loose == pytest.approx(loose(fit.parameters))
+    assert told.covariance == pytest.approx(fit.covariance)
+    # independent: a line through five steps to either side, and its bend left out
+    steps = np.linspace(-1e-3, 1e-3, 11)
+    for k in range(fit.parameters.size):
+        at = np.stack([loose(fit.parameters + step * np.eye(fit.parameters.size)[k]) for step in steps])
+        assert told.direction[:, k] == pytest.approx(np.polyfit(steps, at, 2)[1], abs=1e-5)
+    assert np.abs(told.direction).max() > 0.01

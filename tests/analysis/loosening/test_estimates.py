@@ -18,7 +18,7 @@ from wearstats.analysis.loosening.estimates import (
     slope_estimate,
 )
 from wearstats.analysis.loosening.fit import LooseningFit, fit_loosening, robust_covariance
-from wearstats.analysis.loosening.functional_form import compare_forms
+from wearstats.analysis.loosening.functional_form import compare_forms, hinge_term
 from wearstats.analysis.loosening.ignorability import check_choice, with_choice_doubt
 from wearstats.analysis.loosening.mediation import compare_at_gap
 from wearstats.analysis.loosening.remarks import LooseningRemark
@@ -94,6 +94,8 @@ def test_gap_at_the_limit_is_where_the_curve_crosses() -> None:
     assert fit.risks(np.array([found.low]), 12.0)[2] == pytest.approx([0.08], abs=1e-3)
     assert fit.risks(np.array([found.high]), 12.0)[1] == pytest.approx([0.08], abs=1e-3)
     assert found.code == LooseningRemark.CROSSING
+    assert found.method is not None
+    assert found.method.facts == pytest.approx({"months": 12.0, "limit_percent": 8.0, "level_percent": 95.0})
     assert gap_at_risk(fit, months=12.0, limit=0.001, largest_um=60.0).status == "none"
     assert gap_at_risk(fit, months=12.0, limit=0.99, largest_um=60.0).status == "beyond-data"
 
@@ -148,11 +150,21 @@ def test_a_threshold_is_seen_and_a_line_is_left_a_line() -> None:
     assert found.straight
 
 
+def test_a_gap_matters_beyond_a_threshold_alone() -> None:
+    assert hinge_term(25.0)(np.array([0.0, 20.0, 25.0, 32.0, 45.0]))[:, 0] == pytest.approx([0, 0, 0, 0.7, 2.0])
+
+
 def test_silence_that_means_more_failures_raises_the_risk() -> None:
     _, _, fit = big()
     frame = vary_silence(fit, months=12.0, chances=(0.3, 0.9), silent_hazards=(1.0, 2.0)).frame
     assert frame["risk"].iloc[0] > frame["risk"].iloc[1]
     assert frame["risk"].iloc[3] > frame["risk"].iloc[2]
+    # with the chance held where it was fitted, and silent hubs as others, it is the fit
+    assert frame["slope"].iloc[2] == pytest.approx(fit.slope, abs=1e-4)
+    assert frame["log_likelihood"].iloc[2] == pytest.approx(fit.penalised, abs=1e-4)
+    assert frame["risk"].iloc[2] == pytest.approx(fit.fitting_risks(12.0).mean(), abs=1e-4)
+    # and nothing held is likelier than what was fitted
+    assert (frame["log_likelihood"].iloc[:2] < fit.penalised).all()
 
 
 def test_held_back_shafts_are_predicted_better_with_the_gap() -> None:
@@ -164,6 +176,8 @@ def test_held_back_shafts_are_predicted_better_with_the_gap() -> None:
     assert found is not None
     assert found.log_score_gain.low is not None
     assert found.log_score_gain.low > 0
+    low, value, high = three(found.log_score_gain)
+    assert high - value == pytest.approx(value - low)
     assert found.brier < found.brier_without_gap
     assert found.concordance is not None
     assert found.concordance > 0.6
@@ -325,3 +339,27 @@ def test_the_ratio_between_gaps_is_that_of_drawn_laws() -> None:
     risk = -np.expm1(-np.exp(np.array(told)))
     low, high = np.quantile(risk[:, 1] / risk[:, 0], [0.025, 0.975])
     assert (ratio.low, ratio.high) == pytest.approx((low, high), rel=0.02)
+
+
+def test_the_law_over_the_gap_is_the_mean_risk_of_those_on_record_and_its_slopes_are_differences() -> None:
+    histories, gaps, supplied = GapFleet(fittings=900, supplied_log_hazard=0.8).draw(np.random.default_rng(13))
+    # ways of unlike size, so that it tells which of them counts how often
+    rare = supplied & (np.arange(900) % 3 == 0)
+    fit = fit_loosening(histories, gaps, covariates=rare.astype(float)[:, None], names=("rare",))
+    gap_um = np.array([0.0, 15.0, 40.0])
+    found, slopes = fit.log_hazards(gap_um, 18.0)
+
+    def by_hand(parameters: np.ndarray) -> np.ndarray:
+        level, slope, effect, log_shape, _ = parameters
+        line = level + slope * (gap_um[:, None] - fit.centre_um) / 10 + effect * fit.data.covariates[:, 0]
+        risk = 1 - np.exp(-np.exp(line + np.exp(log_shape) * np.log(18 / 12)))
+        return np.asarray(np.log(-np.log1p(-risk.mean(axis=1))))
+
+    assert found == pytest.approx(by_hand(fit.parameters))
+    moves = 1e-5 * np.eye(5)
+    differences = [(by_hand(fit.parameters + move) - by_hand(fit.parameters - move)) / 2e-5 for move in moves]
+    assert slopes == pytest.approx(np.stack(differences, axis=1), abs=1e-6)
+    risk, low, high = fit.risks(gap_um, 18.0)
+    sd = np.sqrt(np.diag(slopes @ fit.covariance @ slopes.T))
+    for end, side in ((low, -1), (risk, 0), (high, 1)):
+        assert np.log(-np.log1p(-end)) == pytest.approx(found + side * 1.959964 * sd)

@@ -165,3 +165,17 @@ def test_what_failures_cost_against_the_law_of_all_their_sets() -> None:
     assert told.value == pytest.approx(mass @ cost)
     assert told.low == pytest.approx(low, abs=200)
     assert told.high == pytest.approx(high, abs=200)
+
+
+def test_what_is_held_beside_the_gap_moves_the_level() -> None:
+    months, silent = np.array([20.0, 9.0, 30.0]), np.array([16.0, 0.0, 5.0])
+    gaps = np.array([[-1.0, 0.0, 1.5, 2.0]] * 3)
+    data = still_running(months, silent, gaps)
+    beside = np.array([[0.4, -1.0], [0.4, -1.0], [0.4, -1.0]])
+    effects = np.array([0.7, 0.3])
+    with_effects = np.concatenate([[-1.0, 0.6], effects, [np.log(1.4), 0.8]])
+    moved = np.array([-1.0 + beside[0] @ effects, 0.6, np.log(1.4), 0.8])
+    ahead, runs = np.array([3.0, 12.0]), np.ones(3, dtype=bool)
+    found = running_chances(replace(data, covariates=beside), with_effects, runs, ahead)
+    for one, other in zip(found, running_chances(data, moved, runs, ahead), strict=True):
+        assert one == pytest.approx(other)

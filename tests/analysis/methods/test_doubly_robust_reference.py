@@ -127,3 +127,11 @@ def test_what_never_varies_and_what_only_one_group_has_are_survived() -> None:
     assert chance[0, 0] > 0.8
     assert effective_number(np.zeros(3)) == 0.0
     assert effective_number(np.array([1.0, 1.0, 2.0])) == pytest.approx(16 / 6)
+
+
+def test_covariates_are_counted_from_their_means_in_standard_deviations() -> None:
+    given = np.array([[1.0, 5.0, 2.0], [3.0, 5.0, 2.0], [5.0, 5.0, 8.0]])
+    told = standardise(given)
+    assert told[:, [0, 2]] == pytest.approx((given - given.mean(axis=0))[:, [0, 2]] / given.std(axis=0)[[0, 2]])
+    # one that does not vary says nothing
+    assert told[:, 1].tolist() == [0.0, 0.0, 0.0]

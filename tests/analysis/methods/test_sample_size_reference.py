@@ -50,6 +50,8 @@ def test_looked_at_once() -> None:
     more = more_fittings_once(seen, 0.04, 300)
     assert more.value == math.ceil(300 * (2.801585 * 0.04 / 0.05) ** 2 - 300)
     assert more.low == 0
+    assert more.method is not None
+    assert more.method.facts == pytest.approx({"power_percent": 80.0, "size_percent": 5.0})
     nothing = more_fittings_once(Estimate(value=0.0, low=-0.05, high=0.05), 0.025, 300)
     assert (nothing.value, nothing.status) == (None, "bounded")
     assert nothing.low == math.ceil(300 * (2.801585 * 0.025 / 0.05) ** 2 - 300)

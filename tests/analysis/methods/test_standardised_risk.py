@@ -8,13 +8,17 @@ import pytest
 
 from tests.analysis.support.silent_fleet import SilentFleet
 from tests.analysis.support.worn_fleet import WornFleet
+from wearstats.analysis.methods.doubly_robust import standardise
 from wearstats.analysis.methods.remarks import MethodsRemark
 from wearstats.analysis.methods.standardised_risk import (
     LikeShafts,
+    _risk,
+    _unlike,
     compare_like_shafts,
     take_histories,
     take_replicates,
 )
+from wearstats.analysis.rates.two_by_two import wilson
 from wearstats.analysis.survival.cluster_bootstrap import draw_replicates
 from wearstats.analysis.survival.group_risks import fit_groups, risk_difference
 from wearstats.analysis.survival.reporting import SilentHistories, fit_silence
@@ -156,3 +160,31 @@ def test_some_fittings_are_taken_in_histories_and_draws(drawn: tuple[pd.DataFram
 def test_same_seed_same_answer(drawn: tuple[pd.DataFrame, pd.DataFrame, BoolArray], like: LikeShafts) -> None:
     assert _compare(*drawn).difference == like.difference
     assert _compare(*drawn, seed=2).difference != like.difference
+
+
+def test_a_risk_that_lines_put_over_one_is_one(drawn: tuple[pd.DataFrame, pd.DataFrame, BoolArray]) -> None:
+    silence = fit_silence(SilentHistories.from_frame(drawn[0]))
+    spread = 0.9 + 0.05 * np.random.default_rng(1).standard_normal(200)
+    for value, told in ((1.2, 1.0), (-0.1, 0.0), (0.9, 0.9)):
+        found = _risk(value, spread, 40.0, silence, 0.95)
+        assert found.value == told
+        # the score interval on as many as would scatter so, at most 40
+        effective = min(told * (1 - told) / float(np.var(spread, ddof=1)), 40.0)
+        low, high = wilson(told * effective, effective).low, wilson(told * effective, effective).high
+        assert (found.low, found.high) == pytest.approx((low, high), nan_ok=True)
+
+
+def test_fittings_that_hardly_ever_get_the_other_way_are_counted_in_both_groups() -> None:
+    # 60 of 400 always get the first way by what is known of them, the others either way alike: 15 in 100 stand alone
+    marked = np.arange(400) < 60
+    first = marked | (np.arange(400) % 2 == 0)
+    design = standardise(marked.astype(float)[:, None])
+    for chosen in (first, ~first):
+        why = _unlike(design, chosen, pd.Index(["marked"]))
+        assert why is not None
+        assert why.code == MethodsRemark.HARDLY_EVER
+        assert why.facts["percent"] == pytest.approx(15.0)
+    # 30 of them are too few to matter for that
+    few = np.arange(400) < 30
+    why = _unlike(standardise(few.astype(float)[:, None]), few | (np.arange(400) % 2 == 0), pd.Index(["marked"]))
+    assert why is None or why.code != MethodsRemark.HARDLY_EVER

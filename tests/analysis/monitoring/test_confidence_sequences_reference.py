@@ -11,7 +11,9 @@ from scipy.special import rel_entr
 
 from tests.analysis.support.reference_frames import reference_frame
 from wearstats.analysis.monitoring.confidence_sequences import (
+    _GRID,
     ALTERNATIVES,
+    _crossings,
     difference_sequence,
     evidence_of_no_difference,
     mix_evidence,
@@ -108,3 +110,19 @@ def test_a_difference_that_turns_round_is_found_out() -> None:
     told = difference_sequence(np.array([120, 8]), n, np.array([8, 120]), n)
     assert told.contradicts
     assert told.low[-1] <= told.high[-1]
+
+
+def test_ends_lie_where_a_straight_line_between_the_differences_tried_meets_the_limit() -> None:
+    grid, step = _GRID, 0.01  # near the middle
+    assert np.diff(grid)[40:50] == pytest.approx(step)
+    assert (grid[0], grid[-1]) == pytest.approx((-0.98, 0.98))
+    left = np.abs(grid) < 0.2 + step / 2
+    # evidence of 1 where a difference is left and 5 where it is not: the limit of 2 is a quarter of a step out
+    total = np.where(left, 1.0, 5.0)
+    low, high = _crossings(total, left, 2.0)
+    edge = float(np.abs(grid[left]).max())
+    assert (low, high) == pytest.approx((-edge - step / 4, edge + step / 4))
+    # one that was ruled out before and is below the limit by now stays out
+    assert _crossings(np.where(left, 1.0, 1.5), left, 2.0) == pytest.approx((-edge - step, edge + step))
+    # nothing ruled out: all differences that there are
+    assert _crossings(total, np.ones(grid.size, dtype=bool), 2.0) == (-1.0, 1.0)

@@ -26,13 +26,16 @@ def test_scores_published() -> None:
     assert fails == pytest.approx([0.668455, 0.597837, 0.287682], abs=1e-6)
 
 
-@pytest.mark.parametrize(("limit", "mean", "length"), [(4.0, 0.0, 335.4), (5.0, 0.0, 930.8), (4.0, 1.0, 8.383)])
-def test_run_length_published(limit: float, mean: float, length: float) -> None:
+@pytest.mark.parametrize(
+    ("limit", "mean", "length", "near"),
+    [(4.0, 0.0, 335.4, 0.1), (5.0, 0.0, 930.8, 0.1), (4.0, 1.0, 8.383, 5e-4), (5.0, 1.0, 10.376, 5e-4)],
+)
+def test_run_length_published(limit: float, mean: float, length: float, near: float) -> None:
     # D. C. Montgomery, Introduction to Statistical Quality Control, table of CUSUM run lengths (k = 0.5): two-sided 168
-    # and 465, so one-sided twice that, 335.4 and 930.8; at a shift of one sigma 8.38
-    centres = np.linspace(-8.0, 8.0, 1601) + mean
-    chance = stats.norm.pdf(centres - mean) * 0.01
-    assert mean_run_length(centres - 0.5, chance / chance.sum(), limit) == pytest.approx(length, rel=0.01)
+    # and 465 (unrounded 167.7 and 465.4), so one-sided twice that; one sigma off 8.38 and 10.4 (8.383, 10.376)
+    centres = np.linspace(-9.0, 9.0, 4001)
+    chance = stats.norm.pdf(centres - mean)
+    assert mean_run_length(centres - 0.5, chance / chance.sum(), limit, states=960) == pytest.approx(length, abs=near)
 
 
 def test_valve_failures_published() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.analysis.support.fixed_limits import cumulate
-from wearstats.analysis.monitoring.risk_adjusted_cusum import watch_with_moving_limits
+from wearstats.analysis.monitoring.risk_adjusted_cusum import _EXACT, _Law, watch_with_moving_limits
 
 GAIN = np.log(2.0)
 
@@ -119,3 +119,22 @@ def test_nothing_expected_is_no_alarm() -> None:
     found = watch_with_moving_limits(np.zeros(3), np.zeros(3), np.zeros(3), odds_ratio=2.0, wanted=40.0)
     assert not found.alarms
     assert found.false_alarm_steps >= 40
+
+
+def test_sums_that_are_put_together_keep_their_chance_and_their_mean() -> None:
+    rng = np.random.default_rng(3)
+    law = _Law(2.0, 4.0)
+    # up to ten standard deviations of a step
+    sums = np.sort(rng.uniform(0.0, 10 * 2 * GAIN, 3 * _EXACT))
+    chance = rng.dirichlet(np.full(sums.size, 0.3))
+    fewer, shared = law._fewer(sums, chance)
+    assert fewer.size < sums.size
+    assert np.all(np.diff(fewer) > 0)
+    assert shared.sum() == pytest.approx(1.0)
+    assert fewer @ shared == pytest.approx(sums @ chance)
+    # the likeliest stay as they are
+    likeliest = np.argsort(-chance)[:20]
+    assert np.isin(np.round(sums[likeliest], 9), np.round(fewer, 9)).all()
+    # a few are left alone
+    few = law._fewer(sums[:5], chance[:5])
+    assert few[0] == pytest.approx(sums[:5])

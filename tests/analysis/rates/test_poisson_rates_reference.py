@@ -13,6 +13,7 @@ from wearstats.analysis.rates.poisson_rates import (
     predicted_count,
     rate_estimate,
 )
+from wearstats.analysis.rates.remarks import RateRemark
 
 
 def test_exact_interval_of_four_events() -> None:
@@ -69,3 +70,11 @@ def test_count_predicted_from_a_rate_is_covered() -> None:
         inside += told.low <= new <= told.high
     # a count is lumpy: at least the 90 in 100 that are promised
     assert 0.90 <= inside / 3000 <= 0.97
+
+
+@pytest.mark.parametrize("times", [(0.0, 30.0), (30.0, 0.0)])
+def test_a_group_that_nobody_watched_is_not_compared(times: tuple[float, float]) -> None:
+    found = compare_rates(2, times[0], 3, times[1])
+    assert (found.ratio.status, found.p_value) == ("none", 1.0)
+    assert found.ratio.code == RateRemark.NOT_OBSERVED
+    assert compare_rates(0, 0.0, 0, 0.0).ratio.code == RateRemark.NOTHING_HAPPENED

@@ -9,6 +9,7 @@ from wearstats.analysis.rates.two_by_two import (
     FourfoldTable,
     clopper_pearson,
     fisher_test,
+    hybrid_difference,
     hybrid_ratio,
     newcombe_difference,
     upper_bound,
@@ -73,8 +74,6 @@ def test_tables_that_cannot_speak() -> None:
 
 
 def test_correlation_of_the_parts_narrows_the_difference() -> None:
-    from wearstats.analysis.rates.two_by_two import hybrid_difference
-
     apart = hybrid_difference(wilson(8, 20), wilson(5, 20))
     together = hybrid_difference(wilson(8, 20), wilson(5, 20), correlation=0.6)
     assert apart.low is not None
@@ -108,3 +107,20 @@ def test_a_bound_is_told_beside_the_share_that_was_seen() -> None:
     assert none.high == pytest.approx(1 - 0.05 ** (1 / 20))
     assert three.value == pytest.approx(3 / 20)
     assert three.high == pytest.approx(stats.beta.ppf(0.95, 4, 17))
+
+
+def test_the_score_interval_of_one_trial_and_of_less_than_one() -> None:
+    # where it failed the low end is 1 / (1 + 1.96^2), where not the high end the rest of it
+    end = 1 / (1 + 1.959964**2)
+    assert (wilson(1, 1).low, wilson(1, 1).high) == pytest.approx((end, 1.0), abs=1e-6)
+    assert (wilson(0, 1).low, wilson(0, 1).high) == pytest.approx((0.0, 1 - end), abs=1e-6)
+    # half a fitting tells less
+    assert wilson(0, 0.5).high == pytest.approx(1 - 0.5 / (0.5 + 1.959964**2), abs=1e-6)
+    assert wilson(0, 0).status == "none"
+
+
+def test_a_ratio_with_a_part_that_is_not_known_is_not_told() -> None:
+    known, unknown = wilson(3, 20), wilson(0, 0)
+    for first, second in ((known, unknown), (unknown, known)):
+        assert hybrid_ratio(first, second).status == "none"
+        assert hybrid_difference(first, second).status == "none"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -49,6 +50,14 @@ def test_a_steady_poisson_level_is_the_gamma_of_the_textbook() -> None:
     assert float(found.density[0] @ levels**2) - mean**2 == pytest.approx(shape / rate**2, rel=5e-3)
 
 
+def test_a_level_with_a_trend_is_the_gamma_of_what_the_trend_makes_of_the_exposures() -> None:
+    # the level is that of the middle of the record, which quarters before and after stand under and over by the trend
+    counts, exposure, grows = np.array([5.0, 9.0, 12.0, 17.0]), np.array([1.0, 1.0, 1.0, 0.4]), 0.18
+    found = follow(replace(steady(), trend=np.array([grows])), counts, exposure, np.full(4, 0.5))
+    rate = float(exposure @ np.exp(grows * np.array([-1.5, -0.5, 0.5, 1.5])))
+    assert float(found.density[0] @ np.exp(found.log_levels)) == pytest.approx((0.5 + counts.sum()) / rate, rel=1e-3)
+
+
 def test_a_forgotten_level_is_the_discounted_gamma() -> None:
     # Smith 1979: raising the density to a power d turns the counts' sums into discounted sums; on the log scale here,
     # so that the shape itself is discounted
@@ -78,6 +87,23 @@ def test_the_draws_have_the_chances_of_the_textbook() -> None:
     assert fit.overdispersed < 0.5
     assert not fit.trend_borne
     assert not fit.season_borne
+
+
+def test_a_level_that_drifts_is_expected_to_stay_and_is_known_the_less_the_farther_ahead() -> None:
+    fit = fit_demand(record([30.0, 26.0, 33.0, 29.0, 31.0, 28.0]))
+    drifts = np.flatnonzero((fit._courses.discount == 0.6) & np.isinf(fit._courses.shape) & (fit._courses.swing == 0))
+    assert drifts.size == 1
+    weight = np.where(np.arange(fit._weight.size) == drifts[0], 1.0, 0.0)
+    drawn = replace(fit, _weight=weight).draw(np.arange(5.0), draws=40_000, rng=np.random.default_rng(3))
+    level = float(fit._followed.density[drifts[0]] @ np.exp(fit._followed.log_levels))
+    error = drawn.std(axis=0) / 200
+    assert np.abs(drawn.mean(axis=0) - level) == pytest.approx(0.0, abs=4 * error.max())
+    # the log level's variance grows by 1 / 0.6 a quarter, and a count adds its own
+    grid = fit._followed.log_levels
+    mean = float(fit._followed.density[drifts[0]] @ grid)
+    known = float(fit._followed.density[drifts[0]] @ (grid - mean) ** 2)
+    spread = known / 0.6 ** np.arange(1.0, 5.0)
+    assert drawn.var(axis=0) == pytest.approx(level + level**2 * np.expm1(spread), rel=0.1)
 
 
 def test_parts_of_a_quarter_add_up() -> None:

@@ -76,12 +76,11 @@ def crossed_readings(seed: int) -> pd.DataFrame:
     return frame.assign(**{"class": np.where(frame["home"], "home", "workshop")})
 
 
-def dense_criterion(frame: pd.DataFrame, variances: FloatArray) -> float:
-    """Work the restricted likelihood out from the full covariance of all readings and check readings."""
+def dense_model(frame: pd.DataFrame, variances: FloatArray) -> tuple[pd.DataFrame, FloatArray, FloatArray]:
+    """Write the model out for all readings and check readings: them, their covariance, and the design of the means."""
     checks = frame.drop_duplicates("inspection").dropna(subset="check_um")
     checks = checks.assign(width=checks["check_um"], spline=0, station=-1, is_check=True)
     full = pd.concat([frame.assign(is_check=False), checks], ignore_index=True)
-    y = full["width"].to_numpy(dtype=float)
     home = full["home"].to_numpy(dtype=float)
     piece = full["is_check"].to_numpy(dtype=bool)
     value = dict(zip(COMPONENTS, variances, strict=True))
@@ -103,6 +102,27 @@ def dense_criterion(frame: pd.DataFrame, variances: FloatArray) -> float:
         covariance += both * (value[f"inspection_{name}"] * same("inspection"))
         covariance += np.diag(kind * value[f"repeatability_{name}"])
     design = np.stack([((full["station"] == j) & ~piece).to_numpy(dtype=float) for j in range(3)] + [home], axis=1)
+    return full, covariance, design
+
+
+def dense_measurers(frame: pd.DataFrame, variances: FloatArray) -> dict[str, tuple[float, float]]:
+    """Predict what each measurer reads too large, and how sure that is, from the full covariance."""
+    full, covariance, design = dense_model(frame, variances)
+    inverse = np.linalg.inv(covariance)
+    projector = inverse - inverse @ design @ np.linalg.inv(design.T @ inverse @ design) @ design.T @ inverse
+    found = {}
+    for who, mine in full.groupby("measurer").groups.items():
+        own = float(variances[COMPONENTS.index(f"measurer_{full.loc[mine[0], 'class']}")])
+        reads = full.index.isin(mine).astype(float)
+        bias = own * float(reads @ projector @ full["width"].to_numpy(dtype=float))
+        found[str(who)] = bias, float(np.sqrt(own - own**2 * reads @ projector @ reads))
+    return found
+
+
+def dense_criterion(frame: pd.DataFrame, variances: FloatArray) -> float:
+    """Work the restricted likelihood out from the full covariance of all readings and check readings."""
+    full, covariance, design = dense_model(frame, variances)
+    y = full["width"].to_numpy(dtype=float)
     inverse = np.linalg.inv(covariance)
     precision = design.T @ inverse @ design
     projector = inverse - inverse @ design @ np.linalg.inv(precision) @ design.T @ inverse

@@ -21,7 +21,11 @@ def test_gripping_width_is_what_four_splines_in_five_reach() -> None:
     assert gripping_width(widths) == pytest.approx(-10.0)
 
 
-def test_even_shafts_are_served_by_the_law() -> None:
+# stations that all lie 50 off the mean of all lie nowhere else; one 12 over the others is where the hub has to pass
+@pytest.mark.parametrize(
+    ("station_um", "wider"), [((0.0, 0.0, 0.0), 0.0), ((50.0, 50.0, 50.0), 0.0), ((8.0, -4.0, -4.0), 8.0)]
+)
+def test_even_shafts_are_served_by_the_law(station_um: tuple[float, float, float], wider: float) -> None:
     rng = np.random.default_rng(1)
     read = np.where(rng.random(400) < 0.2, 0.0, rng.gamma(2.0, 20.0, 400)) + rng.normal(0.0, 6.0, 400)
     law = fit_wear_mixture(read, np.full(400, 0.5), unworn=False).law
@@ -29,7 +33,7 @@ def test_even_shafts_are_served_by_the_law() -> None:
         law,
         SHAPE,
         np.zeros(len(COMPONENTS)),
-        np.zeros(3),
+        np.array(station_um),
         [0.0, 25.0, 50.0],
         np.array([10.0, -15.0, -40.0]),
         common_se_um=0.0,
@@ -40,7 +44,7 @@ def test_even_shafts_are_served_by_the_law() -> None:
     values = [share.value for share in shares["share"]]
     assert sum(values) == pytest.approx(1.0)
     # an even shaft is gripped by every hub whose spaces are not wider: below new by at most 15 um for the second
-    below = law.cumulative(np.array([-10.0, 15.0, 40.0]))
+    below = law.cumulative(np.array([-10.0, 15.0, 40.0]) + wider)
     assert values == pytest.approx([below[0], below[1] - below[0], below[2] - below[1], 1 - below[2]], abs=0.01)
     for share in shares["share"]:
         assert share.low <= share.value <= share.high

@@ -11,7 +11,15 @@ from scipy import integrate, stats
 from tests.analysis.widths.test_fit_recovery import SHAPE, invent
 from wearstats.analysis.widths.components import COMPONENTS
 from wearstats.analysis.widths.fit import fit_widths
-from wearstats.analysis.widths.fitted import ASSUMED_UM, CLASS_MEAN_SD_UM, STATED_SD, WidthFit, cautious, shared_sd
+from wearstats.analysis.widths.fitted import (
+    ASSUMED_UM,
+    CLASS_MEAN_SD_UM,
+    STATED_SD,
+    WEAK_UM,
+    WidthFit,
+    cautious,
+    shared_sd,
+)
 from wearstats.analysis.widths.shaft_means import mean_weights, read_alone
 
 MEASURER = COMPONENTS.index("measurer_home")
@@ -33,6 +41,24 @@ def told(fit: WidthFit, *, variance: float, doubt: float) -> WidthFit:
 
 def test_the_stated_limits_stand_in_the_order_of_the_components() -> None:
     assert tuple(ASSUMED_UM) == COMPONENTS
+
+
+def test_what_is_assumed_of_a_hand_is_what_is_said_of_it() -> None:
+    # a width by one owner who is not known: his bias 5 to 10 um, all readings of an inspection together (here the root
+    # of 7 and 3), and owners on the whole within 4 of the workshop; a trained hand repeats to 2, an owner to 5, and
+    # calipers are good to 20 to 30. Every first answer's doubt is made of these
+    assert np.hypot(ASSUMED_UM["measurer_home"], ASSUMED_UM["inspection_home"]) == pytest.approx(58**0.5)
+    assert np.hypot(ASSUMED_UM["measurer_workshop"], ASSUMED_UM["inspection_workshop"]) == pytest.approx(5**0.5)
+    caliper = (ASSUMED_UM[f"{part}_caliper"] for part in ("measurer", "inspection", "repeatability"))
+    assert sum(sd**2 for sd in caliper) ** 0.5 == pytest.approx(20.6, abs=0.1)
+    assert (ASSUMED_UM["repeatability_workshop"], ASSUMED_UM["repeatability_home"]) == (2.0, 5.0)
+    assert CLASS_MEAN_SD_UM == {"home": 4.0, "workshop": 0.0, "caliper": 10.0}
+    # a factor of 1.6 in a standard deviation, 2.7 at the outside
+    assert np.exp(STATED_SD / 2) == pytest.approx(1.65, abs=0.01)
+    # likely values and limits agree: a limit is about the root of the mean square under the doubt
+    for name, (middle, factor) in WEAK_UM.items():
+        if name != "shaft":
+            assert ASSUMED_UM[name] == pytest.approx(middle * np.exp(np.log(factor) ** 2), rel=0.03)
 
 
 def test_a_well_told_bias_stays(fit: WidthFit) -> None:

@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 
 from tests.analysis.support.reference_frames import reference_frame
-from tests.analysis.support.width_layout import POSITIVE, component, crossed_readings, dense_criterion, fit, layout
+from tests.analysis.support.width_layout import (
+    POSITIVE,
+    component,
+    crossed_readings,
+    dense_criterion,
+    dense_measurers,
+    fit,
+    layout,
+)
 from wearstats.analysis.numerics.reml import maximise_reml
 from wearstats.analysis.widths.components import COMPONENTS, couple
 from wearstats.analysis.widths.data import WidthData
@@ -91,3 +99,12 @@ def test_maximum_equals_the_dense_one_to_six_digits(likelihood: WidthLikelihood)
         step = np.zeros(TRUTH.size)
         step[k] = 1e-3
         assert dense_criterion(frame, found.variances + step) > dense_criterion(frame, found.variances)
+
+
+def test_what_measurers_read_too_large_equals_the_dense_prediction(likelihood: WidthLikelihood) -> None:
+    solution = likelihood.solve(TRUTH)
+    dense = dense_measurers(crossed_readings(3), TRUTH)
+    told = list(likelihood.measurers)
+    assert {"hand-0", "hand-1", "owner-x"} <= set(told)
+    for who, bias, sd in zip(told, solution.measurer_bias_um, solution.measurer_sd_um, strict=True):
+        assert (bias, sd) == pytest.approx(dense[str(who)], abs=1e-6), who

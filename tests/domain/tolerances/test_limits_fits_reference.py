@@ -101,3 +101,9 @@ def test_other_classes_are_refused(designation: str) -> None:
 def test_other_grades_are_refused(designation: str) -> None:
     with pytest.raises(InputError, match="IT5 to IT11"):
         fit(6, designation)
+
+
+def test_every_grade_has_its_factor() -> None:
+    # ISO 286-1, table of standard tolerances from IT5 on: 7i, 10i, 16i, 25i, 40i, 64i, 100i
+    assert set(FACTORS) == set(TOLERANCE_UM)
+    assert [FACTORS[grade] for grade in sorted(FACTORS)] == [7, 10, 16, 25, 40, 64, 100]

@@ -24,22 +24,20 @@ def study(demo: Snapshot) -> GaugingStudy:
     return study_gauging(demo)
 
 
-def _near(estimate: Estimate, truth: float) -> bool:
+def _holds(estimate: Estimate, truth: float) -> bool:
     assert estimate.low is not None
     assert estimate.high is not None
-    # several intervals at 95 %: each may miss by a third of its width
-    slack = (estimate.high - estimate.low) / 3
-    return estimate.low - slack <= truth <= estimate.high + slack
+    return estimate.low <= truth <= estimate.high
 
 
 def test_the_quality_of_home_measuring_comes_back(study: GaugingStudy) -> None:
     truth = json.loads((resource("data/demo") / "truth.json").read_text(encoding="utf-8"))
     home = study.by_class["home"]
-    assert _near(home.bias_um, truth["bias_um"]["home"])
-    assert _near(
+    assert _holds(home.bias_um, truth["bias_um"]["home"])
+    assert _holds(
         home.bias_sd_um, float(np.hypot(truth["components_um"]["measurer"], truth["components_um"]["inspection"]))
     )
-    assert _near(home.repeatability_um, truth["components_um"]["repeatability_home"])
+    assert _holds(home.repeatability_um, truth["components_um"]["repeatability_home"])
     assert home.bias_sd_with_check_piece_um.value is not None
     assert home.bias_sd_um.value is not None
     assert home.bias_sd_with_check_piece_um.value < home.bias_sd_um.value
@@ -103,7 +101,7 @@ def test_each_sort_of_gauge_is_told_by_itself(study: GaugingStudy) -> None:
     assert len(gauges) == 5
     fine = gauges[gauges["step_um"] < 25]
     for estimate in fine["repeatability_um"]:
-        assert _near(estimate, truth["components_um"]["repeatability_home"])
+        assert _holds(estimate, truth["components_um"]["repeatability_home"])
     assert int(gauges["inspections"].sum()) == study.by_class["home"].inspections
 
 
@@ -112,8 +110,8 @@ def test_the_trade_s_figures_are_those_of_the_components(study: GaugingStudy) ->
     figures = study.figures["home"]
     error = truth["measurer"] ** 2 + truth["inspection"] ** 2 + truth["repeatability_home"] ** 2
     parts = sum(truth[name] ** 2 for name in ("shaft_within_duty", "spline", "shaft_station", "cell"))
-    assert _near(figures.grr_um, float(error**0.5))
-    assert _near(figures.grr_percent_of_study, float(100 * (error / (error + parts)) ** 0.5))
+    assert _holds(figures.grr_um, float(error**0.5))
+    assert _holds(figures.grr_percent_of_study, float(100 * (error / (error + parts)) ** 0.5))
     assert figures.ndc == int(1.41 * (figures.part_um.value or 0) / (figures.grr_um.value or 1))
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.studies.support.shop_store import AS_OF, make_shop, splines
-from wearstats.analysis.advice.remarks import Finding, Reason
+from wearstats.analysis.advice.remarks import Finding, Reason, Refusal
 from wearstats.errors import AnalysisError
 from wearstats.report.remarks.document import plain
 from wearstats.report.remarks.say import say
@@ -92,8 +92,16 @@ def test_as_supplied_is_only_advised_where_it_goes_on_without_filing(tmp_path: P
     study = advise(path, "A")
     chosen = study.choice_of(study.advice.hub)
     assert chosen is not None
-    if chosen.candidate.method == "as-supplied":
-        assert chosen.filing_um.max() <= 8
+    # the shaft is 20 to 25 um below new, and a standard hub has 20 um of room: the hub of 25 slides on with some left
+    assert (chosen.candidate.method, chosen.candidate.undersize_um) == ("as-supplied", 25.0)
+    assert chosen.filing_um.max() == 0.0
+    # of what would have to be driven on by more than 8 um none may go as it is, and all may once they are filed
+    tight = [each for each in study.choices if each.filing_um.max() > 8]
+    assert {each.candidate.undersize_um for each in tight} == {50.0, 75.0}
+    for each in tight:
+        forced = each.candidate.method == "as-supplied"
+        assert (Refusal.FORCED in each.candidate.refused) == forced
+        assert bool(each.candidate.refused) == forced
 
 
 def test_the_document_has_the_contract(tmp_path: Path) -> None:

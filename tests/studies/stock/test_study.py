@@ -150,3 +150,20 @@ def test_shafts_count_and_not_how_often_they_were_measured(demo: Snapshot) -> No
     few = part_of_shafts(demo.store, times.index.tolist())
     with pytest.raises(AnalysisError, match="of pattern D10 only 3 shafts were measured"):
         study_stock(Snapshot(store=few, known_on=demo.known_on, pattern="D10"))
+
+
+def test_failures_are_counted_up_to_the_horizon_asked_for(demo: Snapshot, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[float] = []
+
+    class Asked(Exception):  # noqa: N818 no error: what was wanted is known, and the rest takes long
+        pass
+
+    def note(*_: object, months: float, **_given: object) -> None:
+        asked.append(months)
+        raise Asked
+
+    monkeypatch.setattr("wearstats.studies.stock.study.price_pairs", note)
+    for months in (18.0, 30.0):
+        with pytest.raises(Asked):
+            study_stock(demo.of("D10"), horizon_months=months)
+    assert asked == [18.0, 30.0]

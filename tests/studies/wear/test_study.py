@@ -51,9 +51,7 @@ def test_components_come_back(study: WearStudy, truth: dict[str, Any]) -> None:
         estimate = study.components_um[ours]
         assert estimate.low is not None
         assert estimate.high is not None
-        # seven intervals at 95 %: each may miss by a third of its width
-        slack = (estimate.high - estimate.low) / 3
-        assert estimate.low - slack <= truth["components_um"][theirs] <= estimate.high + slack, ours
+        assert estimate.low <= truth["components_um"][theirs] <= estimate.high, ours
 
 
 def test_wear_comes_back(study: WearStudy, truth: dict[str, Any]) -> None:
@@ -63,8 +61,7 @@ def test_wear_comes_back(study: WearStudy, truth: dict[str, Any]) -> None:
     ]:
         assert estimate.low is not None
         assert estimate.high is not None
-        slack = (estimate.high - estimate.low) / 3
-        assert estimate.low - slack <= value <= estimate.high + slack
+        assert estimate.low <= value <= estimate.high
 
 
 def test_document_has_the_contract(study: WearStudy) -> None:

@@ -248,6 +248,8 @@ def _concordance(risk: FloatArray, known: FloatArray, weight: FloatArray, group:
         _, place = np.unique(risk[of], return_inverse=True)
         bad = np.bincount(place, weights=weight[of] * known[of])
         good = np.bincount(place, weights=weight[of] * (1.0 - known[of]))
-        right += float(np.sum(bad * (np.cumsum(good) - good / 2)))
-        pairs += float(bad.sum() * good.sum())
-    return right / pairs if pairs > 0 else None
+        # a fitting that may have failed or not is no pair with itself
+        itself = float(np.sum(weight[of] ** 2 * known[of] * (1.0 - known[of])))
+        right += float(np.sum(bad * (np.cumsum(good) - good / 2))) - itself / 2
+        pairs += float(bad.sum() * good.sum()) - itself
+    return right / pairs if pairs > 1e-9 else None
