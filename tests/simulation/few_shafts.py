@@ -278,6 +278,8 @@ def document(now: list[str], before: list[str]) -> str:
         "",
         *[f"- {name}: {words}" for name, (_, words, _) in SCENES.items()],
         "",
+        *[f"Not run: {name}." for name in SCENES if not any(line.startswith(f"| {name} |") for line in now)],
+        "",
         "## Now: spreads integrated over",
         "",
         *now,
