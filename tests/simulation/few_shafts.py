@@ -270,13 +270,15 @@ def document(now: list[str], before: list[str]) -> str:
         "# Few shafts: coverage of what is told of widths, gaps and wear",
         "",
         f"Seed {SEED}, and each fleet has one of its own. One or two inspections of each shaft by its owner, none by "
-        "the workshop and no check piece unless it says so; a fifth of the places is not read; gauges step by 1, 2.5, "
-        "10 or 25.4 um. Intervals are meant to hold the truth 95 times in 100. The gap is the mean gap left by a gauged "
-        "hub, chosen on the readings in hand; the law is that of wear over all shafts. Fleets count alike; error: "
-        "Monte Carlo error of the coverage of gaps, between fleets; that of a law's column is 4 in 100 where there are 30 "
-        "fleets, and 11 where there are 4. Widths: medians, um.",
+        "the workshop and no check piece unless it says so; a fifth of the places is not read; gauges step by 1, "
+        "2.5, 10 or 25.4 um. Intervals are meant to hold the truth 95 times in 100. The gap is the mean gap left by "
+        "a gauged hub, chosen on the readings in hand; the law is that of wear over all shafts. Fleets count alike; "
+        "error: Monte Carlo error of the coverage of gaps, between fleets; that of a law's column is 4 in 100 where "
+        "there are 30 fleets, and 11 where there are 4. Widths: medians, um.",
         "",
         *[f"- {name}: {words}" for name, (_, words, _) in SCENES.items()],
+        "",
+        *[f"Not run: {name}." for name in SCENES if not any(line.startswith(f"| {name} |") for line in now)],
         "",
         "## Now: spreads integrated over",
         "",
