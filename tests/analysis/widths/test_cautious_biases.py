@@ -14,8 +14,8 @@ from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import (
     ASSUMED_UM,
     CLASS_MEAN_SD_UM,
+    ONE_IN_TWENTY_UM,
     STATED_SD,
-    WEAK_UM,
     WidthFit,
     cautious,
     shared_sd,
@@ -55,10 +55,11 @@ def test_what_is_assumed_of_a_hand_is_what_is_said_of_it() -> None:
     assert CLASS_MEAN_SD_UM == {"home": 4.0, "workshop": 0.0, "caliper": 10.0}
     # a factor of 1.6 in a standard deviation, 2.7 at the outside
     assert np.exp(STATED_SD / 2) == pytest.approx(1.65, abs=0.01)
-    # likely values and limits agree: a limit is about the root of the mean square under the doubt
-    for name, (middle, factor) in WEAK_UM.items():
-        if name != "shaft":
-            assert ASSUMED_UM[name] == pytest.approx(middle * np.exp(np.log(factor) ** 2), rel=0.03)
+    # ends and limits agree: the root of the mean square of an exponential density is the limit
+    for name, end_um in ONE_IN_TWENTY_UM.items():
+        density = stats.expon(scale=end_um / np.log(20))
+        assert density.sf(end_um) == pytest.approx(0.05)
+        assert density.moment(2) ** 0.5 == pytest.approx(ASSUMED_UM[name], rel=0.05)
 
 
 def test_a_well_told_bias_stays(fit: WidthFit) -> None:
