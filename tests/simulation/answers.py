@@ -40,8 +40,8 @@ class Asking:
     silent : float
         Share of owners who never answer, or are never asked.
     how : str
-        ``regularly``: about every half year since the fitting, nine in ten answered; ``rounds``: all at once, every half
-        year on a day; ``at random``: at a steady rate, each owner's own; ``never``.
+        ``regularly``: about every half year since the fitting, nine in ten answered; ``rounds``: all at once, every
+        half year on a day; ``at random``: at a steady rate, each owner's own; ``never``.
     """
 
     hubs: int = 400
@@ -129,11 +129,12 @@ def one_chance(records: AnswerRecords) -> float:
 
 
 def score(world: Asking, fleets: int, *, seed: int = SEED) -> pd.DataFrame:
-    """Predict so many fleets: a row a fleet and time with what was expected, what came, and where in the law it lies."""
+    """Predict so many fleets: what was expected, what came, and where in the law it lies, a row a fleet and time."""
     nodes = stats.norm.ppf((np.arange(NODES) + 0.5) / NODES)
     rows = []
+    named = [seed, world.hubs, round(100 * world.silent), *world.how.encode()]
     for number in range(fleets):
-        rng = np.random.default_rng([seed, number])
+        rng = np.random.default_rng([*named, number])
         fleet = world.draw(rng)
         if (~fleet.running).sum() < 5:
             continue
@@ -191,11 +192,12 @@ def write_table(fleets: int) -> None:
     lines = [
         "# What becomes known, when owners are asked differently",
         "",
-        f"Hubs fitted over three years, up to a few of one owner; Weibull shape {SHAPE}, {REPORTED:.0%} of failures",
-        "reported unasked. Predicted: failures of the hubs in use that become known in the next quarter and year. Before:",
-        "one chance of being asked and of answering for everybody. Intervals of 90 %; PIT: p of Kolmogorov's test that",
-        "what came lies evenly in the predicted law, randomised. Where nobody is asked but after failures, the chance of",
-        "an unasked report is not identified, nor is the forecast: its status is `assumed`, and it is not scored.",
+        f"400 hubs fitted over three years, a few of one owner; Weibull shape {SHAPE}, {REPORTED:.0%} of failures",
+        "reported unasked. Predicted: failures of the hubs in use that become known in the next quarter and year.",
+        "Before: one chance of being asked and of answering for everybody. Intervals of 90 %; PIT: p of Kolmogorov's",
+        "test that what came lies evenly in the predicted law, randomised. Where nobody is asked but after failures,",
+        "the chance of an unasked report is not identified, nor is the forecast: its status is `assumed`, and it is",
+        "not scored on its numbers.",
         f"Remade by `python -m tests.simulation.answers`, seed {SEED}.",
         "",
         "| world | time | fleets | expected | came | ratio | before | inside | before | PIT |",

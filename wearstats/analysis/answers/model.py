@@ -2,8 +2,8 @@
 
 Asking is no Poisson process: a shop that asks every half year hears from hardly anybody twice in a month [1]_. So the
 hazard of the next answer about a hub goes by the time since the last one (or since it went into use), constant within
-a month; each owner has it a gamma distributed number of times as high, and a share of owners is silent for ever, as
-buyers who have left are in counts of purchases [2]_. Never asked and never answering are not told apart.
+half a month; each owner has it a gamma distributed number of times as high, and a share of owners is silent for ever,
+as buyers who have left are in counts of purchases [2]_. Never asked and never answering are not told apart.
 
 Where answers come on common days the shop asks in rounds: at each an owner answers with a chance that is beta
 distributed over the owners, and the next round is as far off as pauses between rounds have been.
@@ -29,8 +29,11 @@ from scipy.special import betaln, gammaln, logsumexp
 from wearstats.analysis.answers.records import AnswerRecords
 from wearstats.domain.arrays import BoolArray, FloatArray
 
-EDGES_MONTHS = np.concatenate([np.arange(13.0), [14.0, 16.0, 18.0, 21.0, 24.0, 30.0, 36.0, 1e4]])
-"""Between which the hazard of the next answer is constant, in months since the last."""
+EDGES_MONTHS = np.concatenate([np.arange(0.0, 13.0, 0.5), [13.0, 14.0, 16.0, 18.0, 21.0, 24.0, 30.0, 36.0, 1e4]])
+"""Between which the hazard of the next answer is constant, in months since the last.
+
+Of a shop that asks on the day half a year after, steps of a month foretell a tenth too much of a quarter.
+"""
 
 SPREADS = np.array([0.5, 1.0, 2.0, 4.0, 8.0, 32.0])
 """Shapes of the gamma law of owners that are tried: a large one, they are alike."""

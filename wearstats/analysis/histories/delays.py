@@ -80,7 +80,7 @@ def delay_moments(delay: FloatArray, window: FloatArray) -> tuple[float, float] 
     shorter = np.append(np.cumprod(1.0 - ended[:-1] / could[:-1]), 0.0)
     mass = -np.diff(np.append(1.0, shorter))
     mean = float(mass @ value)
-    return mean, float(np.sqrt(max(mass @ value**2 - mean**2, 0.0)))
+    return mean, float(np.sqrt(max(float(mass @ value**2) - mean**2, 0.0)))
 
 
 def learn_delay(

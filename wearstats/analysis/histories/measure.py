@@ -36,7 +36,8 @@ def measure(rows: pd.DataFrame, unasked_within_months: float) -> tuple[pd.DataFr
     told = told.where((told >= last_tight) & (told <= bad + _HALF_DAY))
     heard_in_time = failed & (reported <= months(rows["recorded_day"]))
     delay = learn_delay(
-        *((month - told)[heard_in_time].to_numpy(dtype=float) for month in (reported, months(rows["recorded_day"]))),
+        (reported - told)[heard_in_time].to_numpy(dtype=float),
+        (months(rows["recorded_day"]) - told)[heard_in_time].to_numpy(dtype=float),
         unasked[heard_in_time].to_numpy(dtype=bool),
         within_months=unasked_within_months,
         half_day=_HALF_DAY,
@@ -101,6 +102,29 @@ def _when_failed(
     # seen tight since: it came loose sooner before its report than others do
     by = by.mask(by < after + _HALF_DAY, later(bad, after + _HALF_DAY))
     return after.where(bad.notna()), by.where(bad.notna())
+
+
+def with_other_delay(ran: pd.DataFrame, taken: ReportDelay, before_report: tuple[float, float]) -> pd.DataFrame:
+    """Give the same histories as if owners who did not tell the day had written after another time.
+
+    Parameters
+    ----------
+    ran : DataFrame
+        Rows of `wearstats.analysis.histories.build.Histories.frame`.
+    taken : ReportDelay
+        What was taken there.
+    before_report : tuple of float
+        Months before the report between which those hubs came loose instead.
+    """
+    guessed = ran["outcome"].eq("failed") & ran["prompted"].eq("unasked") & ~ran["day_told"].eq(True)
+    # another hub may have been on the shaft before the report
+    bad = earlier(ran["reported_months"], ran["first_bad_months"] + taken.before_report[0])
+    after = later(ran["last_tight_months"], bad - before_report[1])
+    by = later(bad - before_report[0], after + 2 * _HALF_DAY)
+    return ran.assign(
+        failed_after_months=ran["failed_after_months"].mask(guessed, after),
+        first_bad_months=ran["first_bad_months"].mask(guessed, by),
+    )
 
 
 def unfitted_histories(unfitted: pd.DataFrame, back: pd.DataFrame) -> pd.DataFrame:

@@ -230,7 +230,8 @@ def _without_gap(gaps: GapNodes) -> GapNodes:
 
 
 def _take(histories: SilentHistories, rows: NDArray[np.int64]) -> SilentHistories:
-    return SilentHistories(**{name: getattr(histories, name)[rows] for name in SilentHistories.__slots__})
+    columns = {name: getattr(histories, name) for name in SilentHistories.__slots__}
+    return SilentHistories(**{name: None if column is None else column[rows] for name, column in columns.items()})
 
 
 def _brier(risk: FloatArray, known: FloatArray, weight: FloatArray) -> float:

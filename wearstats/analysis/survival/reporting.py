@@ -49,6 +49,9 @@ class SilentHistories:
         Whether it failed, and whether that was reported unasked or found by asking (neither: not recorded).
     shaft : ndarray of int, shape (fittings,)
         Shaft, numbered from 0.
+    looked_from, looked_by : ndarray, shape (fittings,), optional
+        Of failures the months on which it was last seen tight and on which it was heard of, where they are others than
+        those between which it failed, since the day was told or taken from how late reports come.
     """
 
     left: FloatArray
@@ -60,6 +63,16 @@ class SilentHistories:
     unasked: BoolArray
     asked: BoolArray
     shaft: IntArray
+    looked_from: FloatArray | None = None
+    looked_by: FloatArray | None = None
+
+    @property
+    def looks(self) -> tuple[FloatArray, FloatArray]:
+        """Months of the last look before, and of the news, of failures; `left` and `right` of the others."""
+        if self.looked_from is None or self.looked_by is None:
+            return self.left, self.right
+        failed = self.failed
+        return np.where(failed, self.looked_from, self.left), np.where(failed, self.looked_by, self.right)
 
     @classmethod
     def from_frame(cls, ran: pd.DataFrame, *, with_late_news: bool = False) -> SilentHistories:
@@ -95,6 +108,8 @@ class SilentHistories:
             unasked=failed & ran["prompted"].eq("unasked").to_numpy(dtype=bool),
             asked=failed & ran["prompted"].eq("asked").to_numpy(dtype=bool),
             shaft=np.unique(ran["shaft"].to_numpy(dtype=str), return_inverse=True)[1].astype(np.int64),
+            looked_from=ran["last_tight_months"].to_numpy(dtype=float) if "reported_months" in ran else None,
+            looked_by=ran["reported_months"].to_numpy(dtype=float) if "reported_months" in ran else None,
         )
 
     def __len__(self) -> int:
