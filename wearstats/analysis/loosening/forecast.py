@@ -144,10 +144,13 @@ def predict(
     ahead = np.empty((*now.shape, months.size))
     for draw, values in enumerate(parameters):
         now[draw], since_end[draw], ahead[draw] = running_chances(data, values, running, months)
+    # nothing is known of hubs that came off since the records end, either
+    unseen = (data.now - data.right)[running] if data.now.size else np.zeros(now.shape[1])
+    came_off = since_end * -np.expm1(-leaving * unseen / 2)
     return Predicted(
-        loose_now=now,
-        since_end=since_end,
-        ahead=ahead * stays,
+        loose_now=now - came_off,
+        since_end=since_end - came_off,
+        ahead=ahead * stays * np.exp(-leaving * unseen)[:, None],
         months=months,
         reported=np.asarray(1.0 / (1.0 + np.exp(-parameters[:, -1]))),
     )
