@@ -36,8 +36,8 @@ def measure(rows: pd.DataFrame, unasked_within_months: float) -> tuple[pd.DataFr
     told = told.where((told >= last_tight) & (told <= bad + _HALF_DAY))
     heard_in_time = failed & (reported <= months(rows["recorded_day"]))
     delay = learn_delay(
-        (reported - told)[heard_in_time].to_numpy(dtype=float),
-        (months(rows["recorded_day"]) - told)[heard_in_time].to_numpy(dtype=float),
+        np.asarray((reported - told)[heard_in_time], dtype=np.float64),
+        np.asarray((months(rows["recorded_day"]) - told)[heard_in_time], dtype=np.float64),
         unasked[heard_in_time].to_numpy(dtype=bool),
         within_months=unasked_within_months,
         half_day=_HALF_DAY,

@@ -16,6 +16,7 @@ References
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -230,8 +231,12 @@ def _without_gap(gaps: GapNodes) -> GapNodes:
 
 
 def _take(histories: SilentHistories, rows: NDArray[np.int64]) -> SilentHistories:
-    columns = {name: getattr(histories, name) for name in SilentHistories.__slots__}
-    return SilentHistories(**{name: None if column is None else column[rows] for name, column in columns.items()})
+    taken: dict[str, Any] = {
+        name: None if column is None else column[rows]
+        for name in SilentHistories.__slots__
+        for column in [getattr(histories, name)]
+    }
+    return SilentHistories(**taken)
 
 
 def _brier(risk: FloatArray, known: FloatArray, weight: FloatArray) -> float:
