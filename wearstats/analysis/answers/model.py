@@ -187,13 +187,11 @@ def _in_rounds(
     draws: int,
     rng: np.random.Generator,
 ) -> LastAnswers:
-    asked = np.zeros((records.owners, rounds.size), dtype=bool)
+    asked = (records.start[:, None] < rounds) & (rounds <= records.stop[:, None] + 1e-9)
     heard = np.zeros_like(asked)
-    nearest = np.abs(records.month[:, None] - rounds).argmin(axis=1)
-    heard[records.owner[records.hub], nearest] = True
-    there = (records.start[:, None] < rounds) & (rounds <= records.stop[:, None] + 1e-9)
-    np.logical_or.at(asked, records.owner, there)
-    count, many = heard.sum(axis=1).astype(float), np.maximum(asked, heard).sum(axis=1).astype(float)
+    heard[records.hub, np.abs(records.month[:, None] - rounds).argmin(axis=1)] = True
+    # hub by hub, for of an owner's hubs not all may be answered for
+    count, many = (np.bincount(records.owner, each.sum(axis=1)) for each in (heard, asked | heard))
     mean, spread, silent = (each.ravel() for each in np.meshgrid(_MEANS, 2.0 * SPREADS, _SHARES, indexing="ij"))
     one, other = mean * spread, (1.0 - mean) * spread
     kinds, times = np.unique(np.stack([count, many]), axis=1, return_counts=True)

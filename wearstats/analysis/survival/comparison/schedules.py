@@ -78,7 +78,7 @@ def find_schedules(told: SilentHistories, age: FloatArray, group: IntArray, *, r
         For what is taken from others.
     """
     failed = told.failed
-    left, right = told.looks
+    left, right = told.looked_from, told.looked_by
     last = np.where(failed, right, told.last_word)
     end = np.where(failed, np.maximum(age, last), np.maximum(told.left, last))
     # an unasked report is no look: what is known of the looks before it is only that one was within the month, or none
@@ -101,7 +101,7 @@ def find_schedules(told: SilentHistories, age: FloatArray, group: IntArray, *, r
 
 def _spacing(told: SilentHistories, group: IntArray, rng: np.random.Generator) -> FloatArray:
     """Months between looks: of failures found at a look the interval, of the others that of one found in the group."""
-    left, right = told.looks
+    left, right = told.looked_from, told.looked_by
     found = told.failed & ~told.unasked
     spacing = np.where(found, np.maximum(np.where(found, right, 0.0) - left, _A_DAY), _NEVER)
     if found.any():
