@@ -209,4 +209,4 @@ def write_table(fleets: int) -> None:
 
 
 if __name__ == "__main__":
-    write_table(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
+    write_table(int(sys.argv[1]) if len(sys.argv) > 1 else 200)

@@ -52,4 +52,4 @@ def write_table(fleets: int) -> None:
 
 
 if __name__ == "__main__":
-    write_table(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+    write_table(int(sys.argv[1]) if len(sys.argv) > 1 else 80)
