@@ -211,10 +211,19 @@ class Shop:
         asked: dict[str, Any] = {"past": past, "sizes": sizes, "hubs": hubs, "budget": budget}
         return self._answer("stock", study_stock(self._require_open(), **asked, **self._limited))
 
-    def review(self, quarter: str | None = None) -> Answer:
-        """Review a quarter, such as ``2026Q3``; the last that is over if not given."""
+    def review(self, quarter: str | None = None, *, ask_all: bool = False) -> Answer:
+        """Review a quarter, such as ``2026Q3``; the last that is over if not given.
+
+        Parameters
+        ----------
+        quarter : str, optional
+            Which.
+        ask_all : bool
+            Whether the failures to come are those that would become known if all owners were asked now and answered.
+        """
         asked = parse_quarter(_text("quarter", quarter)) if quarter is not None else None
-        return self._answer("review", study_review(self._require_open(), quarter=asked, **self._limited))
+        study = study_review(self._require_open(), quarter=asked, ask_all=ask_all, **self._limited)
+        return self._answer("review", study)
 
     def calls(self) -> Answer:
         """Say whom to ask next how the hub is doing."""

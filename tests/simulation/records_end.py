@@ -48,6 +48,10 @@ class Records:
         Whether learning ends where the records do; else on the day asked about, as it was done before.
     stated : bool
         Whether the end is stated.
+    delay : float
+        Unasked reports come within so many months, evenly spread.
+    day_told : float
+        Share of failures of which the owner says the day.
     """
 
     shafts: int = 1500
@@ -58,6 +62,8 @@ class Records:
     years: float = 4.0
     censored: bool = True
     stated: bool = False
+    delay: float = 0.8
+    day_told: float = 0.0
 
     def draw(self, rng: np.random.Generator) -> tuple[Histories, np.ndarray, OutcomesEnd]:
         """Give the histories as known on the day, the gaps (um) by fitting, and where records are taken to end."""
@@ -71,12 +77,13 @@ class Records:
         tells = rng.random(n) < REPORTED
         asked = np.cumsum(self.asked_every * rng.uniform(0.6, 1.4, (n, 12)), axis=1)
         asked = np.where(rng.random(asked.shape) < 0.8, asked, np.inf)
-        report = np.where(tells, fails + rng.uniform(0.0, 0.8, n), np.inf)
+        report = np.where(tells, fails + rng.uniform(0.0, self.delay, n), np.inf)
         found = np.where((asked >= fails[:, None]) & ~tells[:, None], asked, np.inf).min(axis=1)
         # what was entered by the last time before the day asked about
         entered = since if not self.entered_every else np.maximum(since, rng.uniform(0.0, self.entered_every))
         reach = age - entered
         seen = np.minimum(report, found)
+        known = rng.random(n) < self.day_told if self.day_told else np.zeros(n, dtype=bool)
         rows = []
         for k in range(n):
             name = f"F{k:05d}"
@@ -87,6 +94,8 @@ class Records:
         of = follow_ups["of"].to_numpy(dtype=np.int64)
         back = (age[of] - follow_ups["month"].to_numpy(dtype=float)) * MEAN_MONTH_DAYS
         days = TODAY - np.ceil(back).astype("timedelta64[D]")
+        broke = TODAY - np.ceil((age - fails) * MEAN_MONTH_DAYS).astype("timedelta64[D]")
+        failed_on = np.where(known[of] & follow_ups["state"].eq("loose"), broke[of], np.datetime64("NaT"))
         names, shafts = [f"F{k:05d}" for k in range(n)], [f"S{k:05d}" for k in range(n)]
         fitted = pd.Series(TODAY - np.ceil(age * MEAN_MONTH_DAYS).astype("timedelta64[D]"))
         regions = np.array(["saltings", "carr", "upland"], dtype=object)[region]
@@ -100,7 +109,7 @@ class Records:
         cause = follow_ups["state"].map({"loose": "flanks"})
         found_histories = build_histories(
             fittings=fittings,
-            follow_ups=follow_ups.assign(seen_on=pd.to_datetime(days), cause=cause),
+            follow_ups=follow_ups.assign(seen_on=pd.to_datetime(days), cause=cause, failed_on=failed_on),
             dispatches=pd.DataFrame(columns=["hub", "sent_on", "shaft", "sent_as"]),
             returns=pd.DataFrame(columns=["hub", "returned_on", "reason", "fitting"]),
             as_of=pd.Timestamp(TODAY).date(),

@@ -24,6 +24,10 @@ def review(
         str | None,
         typer.Option("--quarter", metavar="YEARQN", help="Which, for instance 2026Q3; the last that is over."),
     ] = None,
+    ask_all: Annotated[
+        bool,
+        typer.Option("--ask-all/--ask-as-before", help="Predict as if all owners were asked now and answered."),
+    ] = False,
     options: Options,
 ) -> None:
     """Review what came back in a quarter.
@@ -37,7 +41,11 @@ def review(
     asked = parse_quarter(quarter) if quarter else None
     with opened(options, second=()) as snapshot:
         study = study_review(
-            snapshot, quarter=asked, horizon_months=options.horizon_months, risk_limit=options.risk_limit
+            snapshot,
+            quarter=asked,
+            horizon_months=options.horizon_months,
+            risk_limit=options.risk_limit,
+            ask_all=ask_all,
         )
     print_answer("review", study, options)
 

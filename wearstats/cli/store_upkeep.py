@@ -141,6 +141,13 @@ def export(
     else:
         print_sentences([f"{table}: {rows} rows" for table, rows in report.rows.items()])
         print_sentences([f"Written to {report.to}."])
+        if report.complete_to is not None:
+            print_sentences(
+                [
+                    f"What became of hubs was stated to be complete up to {report.complete_to}, which no file holds: "
+                    f"say it again where these are added, store add --complete-to {report.complete_to}."
+                ]
+            )
 
 
 @takes_shared_options(OF_THE_STORE)

@@ -308,6 +308,7 @@ TABLES: tuple[Table, ...] = (
             _choice("prompted", PROMPTED),
             _choice("how", SEEN_HOW),
             _choice("cause", CAUSES),
+            _date("failed_on"),
             _number("hours", 0, 500_000),
         ),
     ),
@@ -320,6 +321,7 @@ TABLES: tuple[Table, ...] = (
             _choice("reason", RETURN_REASONS, required=True),
             _text("fitting"),
             _yes_no("back_on_shelf"),
+            _date("failed_on"),
         ),
     ),
     Table(

@@ -189,6 +189,7 @@ def _follow_ups_table(progress: Progress, names: Names) -> pd.DataFrame:
             "fitting": text_of(names.fittings, told["fitting"].to_numpy(dtype=np.int64)),
             "seen_on": date_text(told["day"].to_numpy(dtype=float)),
             **{name: _blank(told[name]) for name in ("state", "prompted", "how", "cause")},
+            "failed_on": date_text(told["failed_day"].to_numpy(dtype=float)),
             "hours": whole(told["hours"]),
         }
     )

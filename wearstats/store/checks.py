@@ -26,6 +26,7 @@ CHECKS = (
     "follow_ups_before_fitting",
     "fittings_known_late",
     "tight_after_broken",
+    "failed_before_tight",
     "would_not_yet_ran",
     "marks_above_splines",
 )

@@ -6,7 +6,8 @@ select
     state,
     prompted,
     how,
-    cause
+    cause,
+    failed_on
 from known_follow_ups($as_of::date)
 where $shafts::varchar[] is null
    or fitting in (

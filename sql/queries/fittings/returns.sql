@@ -4,7 +4,8 @@ select
     hub,
     returned_on,
     reason,
-    fitting
+    fitting,
+    failed_on
 from known_returns($as_of::date)
 where $shafts::varchar[] is null
    or hub in (select hub from hubs_of_shafts($as_of::date, $shafts::varchar[]))

@@ -15,9 +15,9 @@ _FITTING: dict[str, Any] = {
     "went_on": None, "pattern": "D8", "duty": "daily",
 }  # fmt: skip
 _COLUMNS = {
-    "follow_ups": ("fitting", "seen_on", "state", "prompted", "cause"),
+    "follow_ups": ("fitting", "seen_on", "state", "prompted", "cause", "failed_on"),
     "dispatches": ("hub", "sent_on", "shaft", "sent_as"),
-    "returns": ("hub", "returned_on", "reason", "fitting"),
+    "returns": ("hub", "returned_on", "reason", "fitting", "failed_on"),
 }
 
 
@@ -49,7 +49,7 @@ def histories(
     }
     for frame in (told, *frames.values()):
         for column in frame.columns.intersection(
-            ["fitted_from", "fitted_to", "known_from", "seen_on", "sent_on", "returned_on"]
+            ["fitted_from", "fitted_to", "known_from", "seen_on", "sent_on", "returned_on", "failed_on"]
         ):
             frame[column] = pd.to_datetime(frame[column])
     return build_histories(

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import csv
+import datetime
 import shutil
 from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
 
-from tests.store.support.small_store import LOADED_ON, Rows, add, contents, inspection, make_store, readings_of
+from tests.store.support.small_store import LATE, LOADED_ON, Rows, add, contents, inspection, make_store, readings_of
 from wearstats.errors import StoreError
 from wearstats.resources import resource
 from wearstats.store.archive import export
@@ -240,3 +241,10 @@ def test_the_demo_comes_back_as_it_was(tmp_path: Path) -> None:
         export_folder(store, tmp_path / "out")
     with open_store(_added_again(tmp_path, sorted((tmp_path / "out").iterdir()))) as store:
         assert contents(store) == before
+
+
+def test_how_far_outcomes_are_complete_is_told_for_no_file_holds_it(tmp_path: Path) -> None:
+    stated = datetime.date(2026, 1, 31)
+    with open_store(make_store(tmp_path / "small.duckdb"), write=True) as store:
+        add_files(store, [], added_on=LATE, complete_to=stated)
+        assert export_folder(store, tmp_path / "out").complete_to == stated

@@ -22,9 +22,12 @@ from wearstats.report.remarks.say import say
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.forecast import study as forecast
+from wearstats.studies.forecast.answers import answer_records
 from wearstats.studies.forecast.remarks import ForecastRemark
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.inputs import sampling
+from wearstats.studies.inputs.histories import histories_of
+from wearstats.studies.inputs.hubs_in_use import read_hubs_in_use
 from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.snapshot import Snapshot
 
@@ -201,3 +204,35 @@ def test_hubs_are_listed_by_their_chance(study: ForecastStudy) -> None:
     for name in ("loose_now", "risk_quarter", "risk_year"):
         assert (frame[f"{name}_low"] <= frame[f"{name}_high"]).all()
         assert frame[name].between(0.0, 1.0).all()
+
+
+def test_asking_all_makes_more_known_never_more_than_is_loose(study: ForecastStudy, demo: Snapshot) -> None:
+    asked = study_forecast(demo, past=False, ask_all=True)
+    assert (asked.next_quarter.status, study.next_quarter.status) == ("assumed", "ok")
+    assert plain(asked)["asking"] == "all"
+    assert asked.chances is not None
+    for time in (0, 1):
+        more, before = asked.chances.known(time, ask_all=True), asked.chances.known(time)
+        assert (more >= before - 1e-12).all()
+        assert (more <= asked.chances.predicted.loose_by(time) + 1e-12).all()
+    assert asked.next_quarter.value is not None
+    assert asked.next_quarter.value >= asked.chances.predicted.loose_now.sum(axis=1).mean() - 1e-9
+
+
+def test_answers_are_counted_by_hub_and_owner(demo: Snapshot) -> None:
+    histories = histories_of(demo)
+    hubs = read_hubs_in_use(demo, histories)
+    records = answer_records(demo, hubs, histories.ran.reset_index(drop=True)["entry_months"])
+    told = demo.query("fittings/follow_ups", shafts=None)
+    told = told[told["prompted"].eq("asked") & told["state"].ne("no-answer")]
+    told = told[told["fitting"].isin(hubs.frame["fitting"])]
+    # all but the first word of a hub learnt of later, and of a few whose day of fitting is not known
+    assert 0.9 * len(told) < records.month.size <= len(told)
+    assert 0 < records.owners < hubs.frame["shaft"].nunique()
+    hub, length, answered = records.waits()
+    assert answered.sum() == records.month.size
+    assert length.sum() == pytest.approx((records.stop - records.start).sum())
+    assert np.bincount(hub[answered], minlength=len(hubs.frame)).tolist() == (
+        np.bincount(records.hub, minlength=len(hubs.frame)).tolist()
+    )
+    assert records.rounds() is None

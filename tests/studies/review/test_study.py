@@ -22,7 +22,6 @@ from wearstats.store.advice import GivenAdvice, keep_advice
 from wearstats.store.database.connection import Store, create_store, open_store
 from wearstats.studies.counts.quarter import count_quarter
 from wearstats.studies.demo import demo_as_of
-from wearstats.studies.forecast.running_hubs import answers_a_month
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import read_hubs_in_use
 from wearstats.studies.review.study import ReviewStudy, last_finished, study_review
@@ -286,16 +285,6 @@ def test_one_pattern_alone(demo: Snapshot) -> None:
     assert study.counts.groups[study.counts.groups["by"] == "pattern"]["group"].tolist() == ["D10"]
     assert study.forecast is not None
     assert set(study.forecast.running["pattern"]) == {"D10"}
-
-
-def test_answers_of_another_pattern_do_not_count(demo: Snapshot) -> None:
-    asked = demo.query("fittings/follow_ups", shafts=None)
-    since = demo_as_of() - datetime.timedelta(days=365)
-    rates = [
-        answers_a_month(asked, read_hubs_in_use(view, histories_of(view)), since=since)
-        for view in (demo, demo.of("D8"), demo.of("D10"))
-    ]
-    assert min(rates[1:]) <= rates[0] <= max(rates[1:])
 
 
 def test_groups_add_up(study: ReviewStudy) -> None:

@@ -5,9 +5,10 @@ Choices made here, each in one place:
 * **Time** runs in mean months from the fitting. A fitting known to the month lies within it, one without a date between
   its dispatch and its first news; both ends are kept (``origin_from``, ``origin_to``). Of a month the middle is used;
   without a date the dispatch and the usual delay of the dated ones (the middle, where fewer than ten are dated).
-* **An unasked report dates the failure**: it is taken to have come within ``unasked_within_months`` of the report (an
-  owner whose hub has begun to rattle writes soon; common practice, no source). A failure found by asking lies anywhere
-  since the hub was last known tight.
+* **A failure whose day is told** lies within that day, where the hub was not seen tight after it.
+* **An unasked report dates the failure**: it came as long before the report as of those whose day is told
+  (`wearstats.analysis.histories.delays`); where few tell, within ``unasked_within_months`` (an owner whose hub has
+  begun to rattle writes soon; common practice, no source). One found by asking lies anywhere since it was last tight.
 * **An end for another cause** (taken off, nut slack, ...) is dated by an unasked report to its day and by an answer to
   the middle since the last news; up to then the hub had not failed.
 * **Silence**: a fitting without an end was tight at its last news; what happened between then and the end of the
@@ -34,6 +35,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.histories.codes import encode_names
+from wearstats.analysis.histories.delays import ReportDelay
 from wearstats.analysis.histories.events import (
     SILENT,
     TIGHT,
@@ -54,11 +56,11 @@ from wearstats.analysis.histories.matching import (
     match_returns,
     next_event_days,
 )
+from wearstats.analysis.histories.measure import measure, never_ran, unfitted_histories
 from wearstats.analysis.histories.records_end import OutcomesEnd
 from wearstats.analysis.histories.remarks import HistoryRemark
 from wearstats.analysis.remark import Remark
 from wearstats.domain.frames import columns
-from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.errors import AnalysisError
 
 UNASKED_WITHIN_MONTHS = 1.0
@@ -69,8 +71,7 @@ _NEEDED = {
     "dispatches": ("hub", "sent_on", "shaft", "sent_as"),
     "returns": ("hub", "returned_on", "reason", "fitting"),
 }
-_DATES = ("fitted_from", "fitted_to", "known_from", "seen_on", "sent_on", "returned_on")
-_HALF_DAY = 0.5 / MEAN_MONTH_DAYS
+_DATES = ("fitted_from", "fitted_to", "known_from", "seen_on", "sent_on", "returned_on", "failed_on")
 _ENOUGH_DATED = 10
 
 
@@ -87,6 +88,7 @@ class Histories:
         ``period`` (calendar half-year of the dispatch, or of the fitting), ``origin_from``, ``origin_to``,
         ``origin_on`` (dates), ``age_months`` (to the day asked about), ``entry_months``, ``last_tight_months``,
         ``failed_after_months`` and ``first_bad_months`` (the failure lies between; NaN and infinite if none),
+        ``reported_months`` (when it was heard of), ``day_told`` (whether its day was told),
         ``observed_months`` (known free of failure so far, or the middle of the two), ``silent_since_months``,
         ``silent_until_months`` (NaN where the end is known; until the records of outcomes end), ``cut_since_months``
         and ``cut_until_months`` (NaN but where news came after that end: last tight by then, and the end),
@@ -98,6 +100,8 @@ class Histories:
         cannot be dated.
     as_of : datetime.date
         The day up to which things were known.
+    delay : ReportDelay
+        How long before an unasked report a hub is taken to have come loose.
     """
 
     frame: Annotated[
@@ -109,11 +113,11 @@ class Histories:
             ),
             number=(
                 "undersize_um? age_months entry_months last_tight_months failed_after_months "
-                "first_bad_months observed_months silent_since_months silent_until_months "
+                "first_bad_months reported_months observed_months silent_since_months silent_until_months "
                 "cut_since_months cut_until_months recorded_months"
             ),
             whole="asked_in_vain",
-            flag="method_sent_known superseded",
+            flag="method_sent_known superseded day_told",
             any="play_um? known_from",
             carried=True,
             day="fitted_from fitted_to sent_on origin_from origin_to origin_on",
@@ -121,6 +125,7 @@ class Histories:
     ]
     left_out: Annotated[pd.DataFrame, columns(text="fitting pattern why")]
     as_of: datetime.date
+    delay: ReportDelay
 
     @property
     def ran(self) -> pd.DataFrame:
@@ -152,11 +157,11 @@ def build_histories(
         ``fitting``, ``shaft``, ``hub``, ``method``, ``fitted_from`` and ``fitted_to`` (dates; equal when known to the
         day, missing when not known), ``known_from``, ``went_on``; further columns are carried along.
     follow_ups : DataFrame
-        ``fitting``, ``seen_on``, ``state``, ``prompted``, ``cause``.
+        ``fitting``, ``seen_on``, ``state``, ``prompted``, ``cause``; where it was asked ``failed_on``.
     dispatches : DataFrame
         ``hub``, ``sent_on``, ``shaft``, ``sent_as``; further columns are carried along for hubs never fitted.
     returns : DataFrame
-        ``hub``, ``returned_on``, ``reason``, ``fitting``.
+        ``hub``, ``returned_on``, ``reason``, ``fitting``; where it was asked ``failed_on``.
     shaft_events : DataFrame, optional
         ``shaft``, ``happened_on``: what was done to shafts, none of it with a hub on.
     as_of : datetime.date
@@ -164,7 +169,7 @@ def build_histories(
     ends : OutcomesEnd, optional
         Where the records of outcomes end; without it, on the day asked about.
     unasked_within_months : float
-        How long before an unasked report the failure may have come.
+        How long before an unasked report the failure may have come, where few told the day.
 
     Returns
     -------
@@ -182,8 +187,8 @@ def build_histories(
     coded, names = encode_names(told)
     sent = dispatch_days(coded["dispatches"], as_of)
     rows = fitting_days(coded["fittings"], as_of)
-    answers = coded["follow_ups"].assign(day=days_before(coded["follow_ups"]["seen_on"], as_of))
-    back = coded["returns"].assign(day=days_before(coded["returns"]["returned_on"], as_of))
+    answers = _days_told(coded["follow_ups"], "seen_on", as_of)
+    back = _days_told(coded["returns"], "returned_on", as_of)
     rows = match_dispatches(rows, sent, answers, back)
     unfitted = sent[~sent["row"].isin(rows["dispatch_row"].dropna())]
     back = match_returns(back, rows, unfitted)
@@ -198,14 +203,20 @@ def build_histories(
     rows = _follow_shafts(rows, days_of_events(coded["shaft_events"], as_of) if "shaft_events" in coded else None)
     rows = _end_records(rows, events, OutcomesEnd(day=as_of) if ends is None else ends, as_of)
     why = _reasons_to_leave_out(rows)
-    kept = _measure(rows[why.eq("")].copy(), unasked_within_months)
+    kept, delay = measure(rows[why.eq("")].copy(), unasked_within_months)
     unfitted = unfitted.assign(fitting=names.of_dispatches("fitting", unfitted["row"]))
-    frame = _finish(kept, _unfitted_histories(unfitted, back), fittings.columns, as_of)
+    frame = _finish(kept, unfitted_histories(unfitted, back), fittings.columns, as_of)
     frame = frame.assign(**{column: names.decode(column, frame[column]) for column in ("fitting", "shaft", "hub")})
     left_out = rows[["fitting", *(["pattern"] if "pattern" in rows else [])]].assign(why=why)
     left_out = left_out[why.ne("")].reset_index(drop=True)
     left_out = left_out.assign(fitting=names.decode("fitting", left_out["fitting"]))
-    return Histories(frame=frame, left_out=left_out, as_of=as_of)
+    return Histories(frame=frame, left_out=left_out, as_of=as_of, delay=delay)
+
+
+def _days_told(told: pd.DataFrame, heard: str, as_of: datetime.date) -> pd.DataFrame:
+    """Add the days of news, and those on which a hub is said to have come loose."""
+    days = told.assign(day=days_before(told[heard], as_of))
+    return days.assign(failed_day=days_before(told["failed_on"], as_of)) if "failed_on" in told else days
 
 
 def _texts(frame: pd.DataFrame, name: str) -> pd.DataFrame:
@@ -239,7 +250,7 @@ def _follow_shafts(rows: pd.DataFrame, events: pd.DataFrame | None) -> pd.DataFr
     """Find the next hub on the same shaft, the next shaft of the same hub, and what was done to the shaft meanwhile."""
     # one without a fitting on record may have run elsewhere, and contradicts nobody
     on_record = rows["origin_day"].notna() & ~rows["unrecorded"]
-    ran = rows[on_record & rows["went_on"].ne("would-not") & ~_never_ran(rows)]
+    ran = rows[on_record & rows["went_on"].ne("would-not") & ~never_ran(rows)]
     following = np.full(len(rows), np.nan)
     overlaps = np.zeros(len(rows), dtype=bool)
     for key in ("shaft", "hub"):
@@ -266,10 +277,6 @@ def _end_records(rows: pd.DataFrame, events: pd.DataFrame, ends: OutcomesEnd, as
     )
 
 
-def _never_ran(rows: pd.DataFrame) -> pd.Series[bool]:
-    return rows["end_kind"].eq("never-ran") & rows["last_tight"].isna() & rows["bad"].isna()
-
-
 def _reasons_to_leave_out(rows: pd.DataFrame) -> pd.Series[str]:
     """Give the code of why each fitting is left out, the first that holds; empty where it is kept."""
     ended = rows["bad"].fillna(rows["end"])
@@ -287,85 +294,6 @@ def _reasons_to_leave_out(rows: pd.DataFrame) -> pd.Series[str]:
     return pd.Series(why, index=rows.index, dtype="str")
 
 
-def _measure(rows: pd.DataFrame, unasked_within_months: float) -> pd.DataFrame:
-    """Turn days into months since the fitting, and ends into outcomes."""
-
-    def months(days: pd.Series[float]) -> pd.Series[float]:
-        return (days - rows["origin_day"]) / MEAN_MONTH_DAYS
-
-    entry = months(rows["known_from_day"]).clip(lower=0.0).fillna(0.0)
-    last_tight = later(months(rows["last_tight"]), entry)
-    failed = rows["bad"].notna()
-    following = months(rows["next_day"])
-    # a failure that was heard of after the next hub was on came before that
-    bad = earlier(months(rows["bad"]), following.where(following > last_tight))
-    bad = later(bad, last_tight + _HALF_DAY).where(failed)
-    unasked = rows["prompted"].eq("unasked")
-    after = later(last_tight, bad - unasked_within_months).where(unasked, last_tight).where(failed)
-    ended = rows["end"].notna() & ~failed
-    never = rows["went_on"].eq("would-not") | _never_ran(rows)
-    silent = ~failed & ~ended & ~never
-    end = later(months(rows["end"]), last_tight)
-    end = end.where(unasked, (last_tight + end) / 2)
-    observed = last_tight.where(~ended, end).where(~failed, (after + bad) / 2)
-    until = earlier(months(rows["recorded_day"]), following)
-    late = rows["news_late"] & ~never
-    cut_since = later(months(rows["tight_by_then"]), entry)
-    outcome = np.select(
-        [
-            rows["went_on"].eq("would-not") | (never & rows["reason"].eq("would-not-go-on")),
-            never,
-            failed,
-            ended & rows["end_kind"].eq("other"),
-            ended,
-            rows["last_tight"].notna(),
-        ],
-        ["would-not", "returned-unfitted", "failed", "other-cause", "removed", "running"],
-        default="no-word",
-    )
-    return rows.assign(
-        kind=np.where(rows["unrecorded"], "dispatch", "fitting"),
-        age_months=-rows["origin_day"] / MEAN_MONTH_DAYS,
-        recorded_months=months(rows["recorded_day"]),
-        entry_months=entry,
-        last_tight_months=last_tight,
-        failed_after_months=after,
-        first_bad_months=bad.where(failed, np.inf),
-        observed_months=observed,
-        silent_since_months=last_tight.where(silent),
-        silent_until_months=later(until, last_tight).where(silent),
-        cut_since_months=cut_since.where(late),
-        cut_until_months=later(until, cut_since).where(late),
-        superseded=silent & (following < -rows["origin_day"] / MEAN_MONTH_DAYS),
-        outcome=outcome,
-        method_done=rows["method"],
-        method_sent=rows["sent_as"].fillna(rows["method"]),
-        method_sent_known=rows["sent_as"].notna(),
-    )
-
-
-def _unfitted_histories(unfitted: pd.DataFrame, back: pd.DataFrame) -> pd.DataFrame:
-    """Give the histories of hubs sent, of which no fitting is recorded: sent back, would not go on, or no word."""
-    reason = unfitted["row"].map(back.dropna(subset=["of_dispatch"]).groupby("of_dispatch")["reason"].first())
-    waiting = -unfitted["sent_day"] / MEAN_MONTH_DAYS
-    return unfitted.assign(
-        kind="dispatch",
-        reason=reason,
-        outcome=np.select(
-            [reason.eq("would-not-go-on"), reason.notna()], ["would-not", "returned-unfitted"], default="no-word"
-        ),
-        method_sent=unfitted["sent_as"],
-        method_done=unfitted["sent_as"],
-        method_sent_known=unfitted["sent_as"].notna(),
-        origin_from_day=unfitted["sent_day"],
-        silent_since_months=(0.0 * waiting).where(reason.isna()),
-        silent_until_months=waiting.where(reason.isna()),
-        first_bad_months=np.inf,
-        asked_in_vain=0,
-        superseded=False,
-    )
-
-
 def _finish(
     fitted: pd.DataFrame, unfitted: pd.DataFrame, carried: Sequence[str] | pd.Index, as_of: datetime.date
 ) -> pd.DataFrame:
@@ -379,7 +307,8 @@ def _finish(
     both["period"] = decided.dt.year.astype("Int64").astype("str") + half
     made = [
         "sent_on", "method_sent", "method_sent_known", "method_done", "period", "origin_from", "origin_to", "origin_on",
-        "age_months", "entry_months", "last_tight_months", "failed_after_months", "first_bad_months", "observed_months",
+        "age_months", "entry_months", "last_tight_months", "failed_after_months", "first_bad_months", "reported_months",
+        "day_told", "observed_months",
         "silent_since_months", "silent_until_months", "cut_since_months", "cut_until_months", "recorded_months",
         "asked_in_vain", "superseded", "outcome", "prompted", "cause",
         "reason",

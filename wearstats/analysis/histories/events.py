@@ -37,13 +37,13 @@ def events_of_follow_ups(follow_ups: pd.DataFrame) -> pd.DataFrame:
     Parameters
     ----------
     follow_ups : DataFrame
-        Columns ``fitting``, ``day`` (float), ``state``, ``prompted``, ``cause``.
+        Columns ``fitting``, ``day`` (float), ``state``, ``prompted``, ``cause``; where it was asked ``failed_day``.
 
     Returns
     -------
     DataFrame
         Columns ``fitting``, ``day``, ``kind``, ``curable`` (a looseness that could be put right), ``unasked``,
-        ``prompted`` (None where not recorded), ``cause``.
+        ``prompted`` (None where not recorded), ``cause``, ``failed_day`` (when it is said to have come loose).
     """
     state, cause = follow_ups["state"], follow_ups["cause"]
     spoilt = state.isin(["loose", "broken"])
@@ -71,6 +71,7 @@ def events_of_follow_ups(follow_ups: pd.DataFrame) -> pd.DataFrame:
             "prompted": follow_ups["prompted"],
             "cause": cause,
             "reason": None,
+            "failed_day": _failed_days(follow_ups),
         }
     )
 
@@ -93,8 +94,14 @@ def events_of_returns(returns: pd.DataFrame) -> pd.DataFrame:
             "prompted": "unasked",
             "cause": pd.Series(cause, index=returns.index).replace("", None),
             "reason": reason,
+            "failed_day": _failed_days(returns),
         }
     )
+
+
+def _failed_days(told: pd.DataFrame) -> pd.Series[float]:
+    """Give the days on which hubs are said to have come loose; NaN where nothing is said, or nobody was asked."""
+    return told["failed_day"] if "failed_day" in told else pd.Series(np.nan, index=told.index)
 
 
 def summarise_events(events: pd.DataFrame) -> pd.DataFrame:
@@ -108,10 +115,10 @@ def summarise_events(events: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Index ``fitting``; columns ``first_news``, ``last_tight``, ``bad``, ``end`` (days; NaN if none), ``end_kind``
-        (other, removed, never-ran), ``prompted`` and ``cause`` of the failure or else of the end, ``reason`` (of a
-        return), ``asked_in_vain`` (asked since the last news, without answer), ``contradicts`` (tight after failing or
-        being taken off).
+        Index ``fitting``; columns ``first_news``, ``last_tight``, ``bad``, ``failed_day`` (when it is said to have come
+        loose, the first that is said), ``end`` (days; NaN if none), ``end_kind`` (other, removed, never-ran),
+        ``prompted`` and ``cause`` of the failure or else of the end, ``reason`` (of a return), ``asked_in_vain`` (asked
+        since the last news, without answer), ``contradicts`` (tight after failing or being taken off).
     """
     ordered = events.sort_values(["fitting", "day"], kind="stable")
     news = ordered[ordered["kind"] != SILENT]
@@ -137,6 +144,9 @@ def summarise_events(events: pd.DataFrame) -> pd.DataFrame:
     lost_otherwise = summary["end"].notna() & first_end["kind"].ne(REMOVED) & (summary["end"] < summary["bad"])
     summary["bad"] = summary["bad"].where(~lost_otherwise)
     failed = summary["bad"].notna()
+    # who wrote first and sent the hub later may have said the day only then
+    said = lasting[lasting["kind"].eq(BAD)].groupby("fitting")["failed_day"].first()
+    summary["failed_day"] = said.reindex(summary.index).where(failed)
     summary["prompted"] = prompted.where(failed, first_end["prompted"])
     summary["cause"] = bad["cause"].where(failed, first_end["cause"])
     summary["reason"] = news.dropna(subset=["reason"]).groupby("fitting")["reason"].first()

@@ -65,7 +65,7 @@ class Predicted:
         """Chance to be loose by then, already or to come, shape (draws, hubs)."""
         return np.asarray(np.minimum(self.loose_now + self.ahead[:, :, time], 1.0))
 
-    def known_by(self, time: int, answering: FloatArray) -> FloatArray:
+    def known_by(self, time: int, answering: FloatArray, after: FloatArray | None = None) -> FloatArray:
         """Chance that a failure comes to be known in the time ahead.
 
         Parameters
@@ -74,6 +74,8 @@ class Predicted:
             Which of `months`.
         answering : ndarray, shape (draws, hubs)
             Chance that the owner is asked and answers in that time.
+        after : ndarray, shape (draws, hubs), optional
+            The chance that he does so after a failure that is as likely to come at any moment of that time.
 
         Returns
         -------
@@ -81,12 +83,13 @@ class Predicted:
 
         Notes
         -----
-        Questions come at any time, at a steady rate. A failure as likely to come at any moment of the time ahead is
-        asked after, given that rate, with the chance ``1 - answering / asked``, ``asked`` the mean number of answered
+        Without `after` questions come at any time, at a steady rate. A failure as likely to come at any moment of the
+        time ahead is then asked after with the chance ``1 - answering / asked``, ``asked`` the mean number of answered
         questions in that time: about half of `answering` where they are few.
         """
-        asked = -np.log1p(-np.minimum(answering, 1.0 - 1e-12))
-        after = np.where(asked > 1e-6, 1.0 - answering / np.maximum(asked, 1e-6), 0.5 * answering)
+        if after is None:
+            asked = -np.log1p(-np.minimum(answering, 1.0 - 1e-12))
+            after = np.where(asked > 1e-6, 1.0 - answering / np.maximum(asked, 1e-6), 0.5 * answering)
         chance = self.reported[:, None]
         new = self.ahead[:, :, time]
         waiting = chance * self.since_end
@@ -141,10 +144,13 @@ def predict(
     ahead = np.empty((*now.shape, months.size))
     for draw, values in enumerate(parameters):
         now[draw], since_end[draw], ahead[draw] = running_chances(data, values, running, months)
+    # nothing is known of hubs that came off since the records end, either
+    unseen = (data.now - data.right)[running] if data.now.size else np.zeros(now.shape[1])
+    came_off = since_end * -np.expm1(-leaving * unseen / 2)
     return Predicted(
-        loose_now=now,
-        since_end=since_end,
-        ahead=ahead * stays,
+        loose_now=now - came_off,
+        since_end=since_end - came_off,
+        ahead=ahead * stays * np.exp(-leaving * unseen)[:, None],
         months=months,
         reported=np.asarray(1.0 / (1.0 + np.exp(-parameters[:, -1]))),
     )

@@ -105,7 +105,7 @@ def hold_back(
         group[unseen] = number
         if not histories.failed[seen].any():
             return None
-        told, held = _take(histories, seen), _take(histories, unseen)
+        told, held = histories.take(seen), histories.take(unseen)
         scores = []
         for side, nodes in enumerate((gaps, _without_gap(gaps))):
             fit = fit_loosening(told, nodes.take(seen), covariates=beside[seen], start=start if side == 0 else None)
@@ -227,10 +227,6 @@ def _risks_of(fit: LooseningFit, gaps: GapNodes, centred: FloatArray, months: fl
 
 def _without_gap(gaps: GapNodes) -> GapNodes:
     return GapNodes(value_um=np.zeros((gaps.shaft.size, 1)), shaft=gaps.shaft)
-
-
-def _take(histories: SilentHistories, rows: NDArray[np.int64]) -> SilentHistories:
-    return SilentHistories(**{name: getattr(histories, name)[rows] for name in SilentHistories.__slots__})
 
 
 def _brier(risk: FloatArray, known: FloatArray, weight: FloatArray) -> float:

@@ -186,9 +186,7 @@ def compare_like_shafts(
 
 def take_histories(histories: SilentHistories, chosen: BoolArray) -> SilentHistories:
     """Keep some of the fittings."""
-    return SilentHistories(
-        **{field.name: getattr(histories, field.name)[chosen] for field in dataclasses.fields(histories)}
-    )
+    return histories.take(chosen)
 
 
 def take_replicates(replicates: Replicates, chosen: BoolArray) -> Replicates:

@@ -14,7 +14,7 @@ light p cannot be told from 1, and the two extremes that the data allow are show
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -49,6 +49,9 @@ class SilentHistories:
         Whether it failed, and whether that was reported unasked or found by asking (neither: not recorded).
     shaft : ndarray of int, shape (fittings,)
         Shaft, numbered from 0.
+    looked_from, looked_by : ndarray, shape (fittings,), optional
+        Of failures the months on which it was last seen tight and on which it was heard of; `left` and `right` where
+        nothing else is said.
     """
 
     left: FloatArray
@@ -60,6 +63,13 @@ class SilentHistories:
     unasked: BoolArray
     asked: BoolArray
     shaft: IntArray
+    looked_from: FloatArray = field(default_factory=lambda: np.empty(0))
+    looked_by: FloatArray = field(default_factory=lambda: np.empty(0))
+
+    def __post_init__(self) -> None:
+        for name, plain in (("looked_from", self.left), ("looked_by", self.right)):
+            if not getattr(self, name).size:
+                object.__setattr__(self, name, plain)
 
     @classmethod
     def from_frame(cls, ran: pd.DataFrame, *, with_late_news: bool = False) -> SilentHistories:
@@ -85,6 +95,9 @@ class SilentHistories:
         silent = until > since
         left = np.where(silent, until, observed)
         right = ran["first_bad_months"].to_numpy(dtype=float)
+        seen, heard = "failed_after_months", "first_bad_months"
+        if "reported_months" in ran:
+            seen, heard = "last_tight_months", "reported_months"
         return cls(
             left=np.where(failed, ran["failed_after_months"], left).astype(float),
             right=np.where(failed, right, np.inf),
@@ -95,11 +108,17 @@ class SilentHistories:
             unasked=failed & ran["prompted"].eq("unasked").to_numpy(dtype=bool),
             asked=failed & ran["prompted"].eq("asked").to_numpy(dtype=bool),
             shaft=np.unique(ran["shaft"].to_numpy(dtype=str), return_inverse=True)[1].astype(np.int64),
+            looked_from=np.where(failed, ran[seen], left).astype(float),
+            looked_by=np.where(failed, ran[heard], np.inf).astype(float),
         )
 
     def __len__(self) -> int:
         """How many fittings."""
         return int(self.left.size)
+
+    def take(self, chosen: IntArray | BoolArray) -> SilentHistories:
+        """Give some of them, by their rows or by a mask."""
+        return SilentHistories(**{name: getattr(self, name)[chosen] for name in self.__slots__})
 
     def counts(self) -> dict[str, float]:
         """Count ``fittings``, those ``followed``, ``failures``, and ``hub_months`` to the last word or the middle."""

@@ -13,7 +13,7 @@ from wearstats.report.forms.wording import Wording
 from wearstats.report.rendering.write_files import file_stem
 from wearstats.studies.forms import SheetFitting
 
-EDITION: Final = 2
+EDITION: Final = 3
 """Counts up when what a form asks for changes."""
 
 _MICROMETER_MM: Final = 25
@@ -25,7 +25,7 @@ MEASURING_LINES: Final = (
 )  # fmt: skip
 """The lines above the readings, as the store reads them."""
 
-FOLLOW_UP_COLUMNS: Final = ("fitting", "seen_on", "state", "prompted", "how", "cause", "hours", "remark")
+FOLLOW_UP_COLUMNS: Final = ("fitting", "seen_on", "state", "prompted", "how", "cause", "hours", "failed_on", "remark")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

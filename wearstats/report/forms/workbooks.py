@@ -98,11 +98,11 @@ def follow_up_book(form: FollowUpForm) -> bytes:
         known = {"fitting": item.fitting, "prompted": "asked", "form": form.form}
         for at, name in enumerate(columns, start=1):
             cell = _written(sheet, row, at, known.get(name))
-            cell.number_format = "yyyy-mm-dd" if name == "seen_on" else _AS_TYPED
+            cell.number_format = "yyyy-mm-dd" if name in ("seen_on", "failed_on") else _AS_TYPED
             if name in ("seen_on", "state"):
                 cell.fill = _NEEDED
     sheet.freeze_panes = "B2"
-    _widths(sheet, [12, 12, 12, 10, 16, 14, 10, 30, 20])
+    _widths(sheet, [12, 12, 12, 10, 16, 14, 10, 12, 30, 20])
     part = form.wording["follow_up"]
     lines = [(name, form.wording["fields"][name]) for name in FOLLOW_UP_COLUMNS if name != "prompted"]
     safety = form.wording["safety"]["follow_up"]

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import may_be_any_share
+from wearstats.domain.units import MEAN_MONTH_DAYS
 from wearstats.report.loosening.gap_sentences import gap_sentences, play_sentences
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import SURE
@@ -36,6 +37,7 @@ def loosening_sentences(study: LooseningStudy) -> list[str]:
         *_sample(study),
         _chance(study),
         *_silence(study),
+        *_report_delay(study),
         *_difference(study),
         *_left_out(study),
     ]
@@ -114,6 +116,30 @@ def _silence(study: LooseningStudy) -> list[str]:
         f"Of failures, {sure_share(unasked, 'are reported unasked')}, while owners of sound hubs stay silent; "
         "the chance above allows for that"
     ]
+
+
+def _report_delay(study: LooseningStudy) -> list[str]:
+    """Say how long before their report hubs came loose, who told that, and what hangs on those who did not."""
+    told = study.report_delay
+    if told is None or not told.delay.told + told.delay.untold:
+        return []
+    delay, failures = told.delay, told.delay.told + told.delay.untold
+    days = round(delay.mean_months * MEAN_MONTH_DAYS)
+    on_average = "on the day of the report" if not days else f"{count(days, 'day')} before the report on average"
+    lines = [
+        f"Of {count(failures, 'failure')} reported unasked the owner told the day of {delay.told or 'none'}; "
+        + (
+            f"the hub came loose {on_average}, as is taken of the others"
+            if delay.learnt
+            else "the others are taken to have come loose within a month before the report, which is assumed"
+        )
+    ]
+    if told.shape is not None and told.shape_at_once is not None and told.shape_late is not None:
+        lines.append(
+            f"had all others written on the very day, the hazard's Weibull shape would be {told.shape_at_once:.2f}, "
+            f"and {told.shape_late:.2f} within two months, in place of {told.shape:.2f}"
+        )
+    return lines
 
 
 def _difference(study: LooseningStudy) -> list[str]:

@@ -162,6 +162,8 @@ def _to_come(study: ReviewStudy) -> list[str]:
     soon = study.in_use.figures.failures_next_quarter
     if soon.value is None or soon.low is None or soon.high is None:
         return []
+    asked = study.forecast is not None and study.forecast.ask_all
     return [
-        f"next quarter {about(soon.value)} more will be reported loose ({soon.low:.0f} to {soon.high:.0f}, 90 % sure)"
+        f"next quarter {about(soon.value)} more will be {'known to be' if asked else 'reported'} loose"
+        f"{' if all are asked' if asked else ''} ({soon.low:.0f} to {soon.high:.0f}, 90 % sure)"
     ]

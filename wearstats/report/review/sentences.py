@@ -252,6 +252,8 @@ def forecast_sentences(forecast: ForecastStudy) -> list[str]:
             f"of the hubs now in use {about(estimate.value)} will become known to have worked loose in {span} "
             f"(between {estimate.low:.0f} and {estimate.high:.0f}, 90 % sure)"
         )
+    if forecast.chances is not None:
+        lines += _asking(forecast)
     if forecast.happen_year is not None:
         lines.append(
             f"{about(forecast.happen_year)} will be loose by then, whether anybody says so or not, those that are "
@@ -270,6 +272,22 @@ def forecast_sentences(forecast: ForecastStudy) -> list[str]:
     if forecast.why_no_law:
         lines.append(f"this takes one rate for all hubs: {say(forecast.why_no_law)}")
     return [sentence(line) for line in [*lines, *_record(forecast)]]
+
+
+def _asking(forecast: ForecastStudy) -> list[str]:
+    """Say what is taken of how owners are asked, and what the data do not tell of it."""
+    lines = [
+        "that is if all owners were asked today and answered, and were asked later as before; that all would answer is "
+        "assumed"
+        if forecast.ask_all
+        else "that is if owners are asked as before: some have never answered, the others do as they have done"
+    ]
+    if forecast.chances is not None and forecast.chances.assumed:
+        lines.append(
+            "no hub was found loose by asking, so that how many failures go unreported is not told by these data: the "
+            "number is assumed, not learnt"
+        )
+    return lines
 
 
 def _record(forecast: ForecastStudy) -> list[str]:

@@ -110,6 +110,7 @@ _WORDS = {
     "prompted": "whether you had asked",
     "how": "how that was found",
     "cause": "why it came loose",
+    "failed_on": "day it came loose, if the owner knows",
     "returned_on": "day on which it came back",
     "reason": "why it came back",
     "back_on_shelf": "whether it can be sent again",

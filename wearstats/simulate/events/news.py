@@ -25,7 +25,8 @@ class News:
     Parameters
     ----------
     follow_ups : DataFrame
-        ``row`` (0 to n - 1), ``day``, ``state``, ``prompted``, ``how``, ``cause``.
+        ``row`` (0 to n - 1), ``day``, ``state``, ``prompted``, ``how``, ``cause``, ``failed_day`` (when it came
+        loose, as its owner says; infinite where nobody says).
     seen_day : ndarray, shape (n,)
         Day on which the end of the run became known; infinity where it never did.
     failed : ndarray of bool, shape (n,)
@@ -111,8 +112,13 @@ def follow(
         _learnt(np.flatnonzero(late & known), known_from),
         _endings(np.flatnonzero(np.isfinite(seen)), seen, report <= found, by_flank, other, scenario, rng=rng),
     ]
+    told = pd.concat(parts, ignore_index=True)
+    row = told["row"].to_numpy(dtype=np.int64)
+    loose = told["state"].isin(["loose", "broken"]).to_numpy(dtype=bool) & by_flank[row]
+    # an own stream: what else is drawn stays as it was before anybody was asked for the day
+    says = loose & (rng.spawn(1)[0].random(row.size) < scenario.day_told_share)
     return News(
-        follow_ups=pd.concat(parts, ignore_index=True),
+        follow_ups=told.assign(failed_day=np.where(says, loose_day[row], np.inf)),
         seen_day=seen,
         failed=by_flank & (loose_day <= end),
         known=known,

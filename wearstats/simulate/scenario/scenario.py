@@ -104,6 +104,8 @@ class Scenario:
         Competing causes.
     reported_unasked, removal_reported, report_delay_days : float
         Chance that a failure, or a removal, is reported unasked, and the mean delay of the report.
+    day_told_share : float
+        Share of failures of which the owner says on which day the hub came loose.
     first_asked_months, asked_every_months, asked_cv : float
         When the shop asks, as means, and how irregularly.
     silent_owner_share, no_answer_share, no_answer_noted_share : float
@@ -205,6 +207,7 @@ class Scenario:
     reported_unasked: float = 0.6
     removal_reported: float = 0.8
     report_delay_days: float = 6.0
+    day_told_share: float = 0.5
     first_asked_months: float = 5.0
     asked_every_months: float = 6.0
     asked_cv: float = 0.4

@@ -12,6 +12,7 @@ ends of cells. Intake takes one apostrophe off again, so the text comes back as 
 
 from __future__ import annotations
 
+import datetime
 import os
 import re
 import shutil
@@ -65,10 +66,13 @@ class ExportReport:
         The folder or the workbook.
     rows : dict
         Table to its number of rows; tables without rows are not written.
+    complete_to : datetime.date or None
+        The day up to which outcomes were last stated to be complete, which no table holds; None where nobody said.
     """
 
     to: Path
     rows: dict[str, int]
+    complete_to: datetime.date | None = None
 
 
 def export_folder(
@@ -110,7 +114,7 @@ def export_folder(
                     file.unlink(missing_ok=True)
     except OSError as refused:
         raise StoreError(f"{folder}: cannot be written to ({refused.strerror}); choose another place") from refused
-    return ExportReport(to=folder, rows=rows)
+    return ExportReport(to=folder, rows=rows, complete_to=_stated_end(store))
 
 
 def export_workbook(store: Store, path: Path | str, *, force: bool = False) -> ExportReport:
@@ -143,7 +147,13 @@ def export_workbook(store: Store, path: Path | str, *, force: bool = False) -> E
         raise StoreError(f"{path}: cannot be written ({refused.strerror}); choose another place") from refused
     finally:
         building.unlink(missing_ok=True)
-    return ExportReport(to=path, rows=rows)
+    return ExportReport(to=path, rows=rows, complete_to=_stated_end(store))
+
+
+def _stated_end(store: Store) -> datetime.date | None:
+    stated = "select arg_max(complete_to, intake) from intakes where complete_to is not null"
+    found: datetime.date | None = store.value(stated)
+    return found
 
 
 @contextmanager

@@ -14,7 +14,7 @@ from wearstats.domain.typed import DecimalMark, TypedValueError, quoted
 from wearstats.store.database.columns import contract_text, key_columns, key_json
 from wearstats.store.database.connection import Store
 from wearstats.store.intake.merge import merge_rows
-from wearstats.store.intake.plausibility import inspection_problems
+from wearstats.store.intake.plausibility import failed_day_problems, inspection_problems
 from wearstats.store.intake.readings import take_readings
 from wearstats.store.intake.rejects import (
     KeptOut,
@@ -69,6 +69,10 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, m
         far = inspection_problems(store, sound, mark=mark)
         problems |= far
         sound = sound.drop(index=list(far))
+    if "failed_on" in sound:
+        impossible = failed_day_problems(store, sound)
+        problems |= impossible
+        sound = sound.drop(index=list(impossible))
     merged = merge_rows(store, table, sound, read.columns, intake=intake, correct=correct)
     kept_out = [
         KeptOut(

@@ -7,13 +7,13 @@ which no gap is known is given those of all others together.
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.answers.model import LastAnswers, draw_last_answers
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.fit import LooseningFit
 from wearstats.analysis.loosening.forecast import Predicted, predict
@@ -22,10 +22,10 @@ from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
+from wearstats.studies.forecast.answers import answer_records
 from wearstats.studies.gaps.known_gaps import KnownGaps, known_gaps
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import HubsInUse
-from wearstats.studies.inputs.sampling import sampled_names, sampled_store
 from wearstats.studies.loosening.covariates import beside_gap, with_gaps
 from wearstats.studies.loosening.fit_from_store import loosening_fit
 from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
@@ -47,8 +47,8 @@ class RunningChances:
         Mean of what is known of the gap; NaN where nothing is.
     predicted : Predicted
         Chances over `AHEAD_MONTHS`.
-    answering : FloatArray
-        Chance that the owner is asked and answers, shape (times,).
+    answers : LastAnswers
+        When owners are last heard of in the time ahead, drawn beside the law's parameters.
     fit : LooseningFit
         The law as fitted then.
     data : LooseningData
@@ -69,15 +69,29 @@ class RunningChances:
     ]
     gap_um: FloatArray
     predicted: Predicted
-    answering: FloatArray
+    answers: LastAnswers
     fit: LooseningFit
     data: LooseningData
     running: BoolArray
 
-    def known(self, time: int) -> FloatArray:
-        """Chance that a failure comes to be known in the time ahead, shape (draws, hubs)."""
-        answering = np.full(self.predicted.loose_now.shape, self.answering[time])
-        return self.predicted.known_by(time, answering)
+    def known(self, time: int, *, ask_all: bool = False) -> FloatArray:
+        """Give the chance that a failure comes to be known in the time ahead, shape (draws, hubs).
+
+        Parameters
+        ----------
+        time : int
+            Which of `AHEAD_MONTHS`.
+        ask_all : bool
+            Whether all owners are asked on the day, and answer, beside being asked later as before.
+        """
+        answering = self.answers.answering(time)
+        after = self.answers.after(time, AHEAD_MONTHS[time])
+        return self.predicted.known_by(time, np.ones_like(answering) if ask_all else answering, after)
+
+    @property
+    def assumed(self) -> bool:
+        """Whether how many failures are reported unasked is not told by the data, as where none was found by asking."""
+        return not bool(self.fit.data.asked.any())
 
 
 def predict_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> RunningChances:
@@ -115,6 +129,14 @@ def predict_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> Runni
     running = hubs.running.to_numpy(dtype=bool)[order]
     months = np.array(AHEAD_MONTHS)
     place = order[running]
+    answers = draw_last_answers(
+        answer_records(snapshot, hubs, ran["entry_months"]),
+        hubs.running.to_numpy(dtype=bool),
+        ends=months,
+        draws=draws,
+        rng=snapshot.draws.generator("answers", snapshot.known_on.isoformat()),
+    )
+    in_order = np.argsort(np.argsort(place, kind="stable"), kind="stable")
     gap = np.where(ran["fitting"].isin(known["fitting"]), value.mean(axis=1), np.nan)
     return RunningChances(
         hubs=hubs.frame.iloc[place].reset_index(drop=True),
@@ -128,7 +150,7 @@ def predict_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> Runni
             draws=draws,
             rng=snapshot.draws.generator("laws", snapshot.known_on.isoformat()),
         ),
-        answering=-np.expm1(-_answers(snapshot, hubs) * months),
+        answers=LastAnswers(month=answers.month[:, in_order]),
         fit=fit,
         data=data,
         running=running,
@@ -153,29 +175,3 @@ def _leaving(hubs: HubsInUse) -> float:
     months = float(hubs.months_within(first, hubs.as_of).sum())
     gone = int((hubs.frame["to_on"].notna() & ~hubs.frame["failed"]).sum())
     return gone / months if months > 0 else 0.0
-
-
-def _answers(snapshot: Snapshot, hubs: HubsInUse) -> float:
-    """Give how often owners were asked and answered in the last year, a month and hub in use."""
-    asked: dict[str, Any] = {"as_of": snapshot.known_on, "shafts": sampled_names(snapshot)}
-    follow_ups = sampled_store(snapshot).query("fittings/follow_ups", **asked)
-    return answers_a_month(follow_ups, hubs, since=snapshot.known_on - datetime.timedelta(days=365))
-
-
-def answers_a_month(asked: pd.DataFrame, hubs: HubsInUse, *, since: datetime.date) -> float:
-    """Give how often owners were asked and answered, a month and hub in use, from a day on.
-
-    Parameters
-    ----------
-    asked : DataFrame
-        Follow-ups: ``fitting``, ``seen_on``, ``state``, ``prompted``; those of other hubs do not count.
-    hubs : HubsInUse
-        The hubs that ran.
-    since : datetime.date
-        From when.
-    """
-    answered = asked["prompted"].eq("asked") & asked["state"].ne("no-answer")
-    answered &= asked["fitting"].isin(hubs.frame["fitting"])
-    count = int((answered & (asked["seen_on"] >= pd.Timestamp(since))).sum())
-    months = float(hubs.months_within(since, hubs.as_of).sum())
-    return count / months if months > 0 else 0.0

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import numpy as np
 import pandas as pd
 
-from wearstats.analysis.estimate import Estimate, no_estimate
+from wearstats.analysis.estimate import Estimate, Status, no_estimate
 from wearstats.analysis.loosening.forecast import HubSample, cost_estimate, count_estimate
 from wearstats.analysis.monitoring.cusum import binary_scores
 from wearstats.analysis.monitoring.standing import SURE
@@ -75,6 +75,8 @@ class ForecastStudy:
         Hubs in use, of all shafts; reckoned up where these are a sample.
     chances : RunningChances or None
         The chances themselves, for whoever asks further.
+    ask_all : bool
+        Whether that is if all owners were asked on the day, and answered; else asking goes on as before.
     """
 
     as_of: datetime.date
@@ -104,6 +106,7 @@ class ForecastStudy:
     sampled_shafts: int | None
     hubs: int
     chances: RunningChances | None
+    ask_all: bool = False
 
     @property
     def inside(self) -> int:
@@ -165,16 +168,19 @@ class ForecastStudy:
             "one_rate_for_all_because": self.why_no_law,
             "hubs_in_use": self.hubs,
             "sampled_shafts": self.sampled_shafts,
+            "asking": "all" if self.ask_all else "as-before",
         }
 
 
-def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
+def study_forecast(snapshot: Snapshot, *, past: bool = True, ask_all: bool = False) -> ForecastStudy:
     """Predict.
 
     Parameters
     ----------
     past : bool
         Whether past quarters are predicted again as known then.
+    ask_all : bool
+        Whether all owners are asked on the day, and answer; else they are asked as before.
 
     Raises
     ------
@@ -210,8 +216,8 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
     looked_at = int(hubs.running.sum())
     times = 1.0 if sample is None else sample.times
     hub_sample = _sample_of(chances, sample)
-    next_quarter, next_year = _counts(hubs, chances, times, hub_sample, draws)
-    money, currency = _money(snapshot, chances, hub_sample)
+    next_quarter, next_year = _counts(hubs, chances, times, hub_sample, draws, ask_all=ask_all)
+    money, currency = _money(snapshot, chances, hub_sample, ask_all=ask_all)
     return ForecastStudy(
         as_of=as_of,
         running=running_frame(snapshot, hubs, chances),
@@ -227,6 +233,7 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True) -> ForecastStudy:
         sampled_shafts=None if sample is None else len(sample.names),
         hubs=round(times * looked_at),
         chances=chances,
+        ask_all=ask_all,
     )
 
 
@@ -289,14 +296,20 @@ def _counts(
     times: float,
     sample: HubSample | None,
     draws: NamedDraws,
+    *,
+    ask_all: bool,
 ) -> tuple[Estimate, Estimate]:
     running = round(times * float(hubs.running.sum()))
     if chances is not None:
         quarter, year = (
-            count_estimate(chances.known(time), told=_TOLD, sample=sample, level=LEVEL, rng=draws.generator(name))
+            count_estimate(
+                chances.known(time, ask_all=ask_all), told=_TOLD, sample=sample, level=LEVEL, rng=draws.generator(name)
+            )
             for time, name in ((_QUARTER, "failures known in a quarter"), (_YEAR, "failures known in a year"))
         )
-        return _at_most(quarter, running), _at_most(year, running)
+        # that all owners would answer is assumed, too
+        status: Status = "assumed" if chances.assumed or ask_all else "ok"
+        return _at_most(quarter, running, status=status), _at_most(year, running, status=status)
     first = hubs.frame["from_on"].min().date()
     months, failures = float(hubs.months_within(first, hubs.as_of).sum()), int(hubs.frame["failed"].sum())
     # that all hubs fail at one rate, however old and however fitted, is taken, not learnt
@@ -309,18 +322,20 @@ def _counts(
     return quarter, year
 
 
-def _at_most(estimate: Estimate, hubs: int) -> Estimate:
+def _at_most(estimate: Estimate, hubs: int, *, status: Status) -> Estimate:
     """Hold a count that was reckoned up from a sample to the hubs there are."""
     ends = (None if end is None else min(end, float(hubs)) for end in (estimate.value, estimate.low, estimate.high))
     value, low, high = ends
-    return replace(estimate, value=value, low=low, high=high)
+    return replace(estimate, value=value, low=low, high=high, status=status)
 
 
-def _money(snapshot: Snapshot, chances: RunningChances | None, sample: HubSample | None) -> tuple[Estimate, str | None]:
+def _money(
+    snapshot: Snapshot, chances: RunningChances | None, sample: HubSample | None, *, ask_all: bool
+) -> tuple[Estimate, str | None]:
     """Price the failures of the next year, pattern by pattern; each hub stands for so many."""
     if chances is None:
         return no_estimate(remark(ForecastRemark.NOT_BY_HUB)), None
-    chance = chances.known(_YEAR)
+    chance = chances.known(_YEAR, ask_all=ask_all)
     patterns = chances.hubs["pattern"].fillna("").to_numpy(dtype=str)
     price = np.zeros(patterns.size)
     currencies = set()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -72,6 +73,7 @@ def _read_all(store: Store, *, as_of: datetime.date, ends: OutcomesEnd) -> Histo
         frame=pd.concat([piece.frame for piece in pieces], ignore_index=True),
         left_out=pd.concat([piece.left_out for piece in pieces], ignore_index=True),
         as_of=as_of,
+        delay=max((piece.delay for piece in pieces), key=lambda delay: delay.told),
     )
 
 
@@ -82,7 +84,7 @@ def _words_shared(histories: Histories) -> Histories:
     for name in _WORDS:
         codes, words = pd.factorize(frame[name])
         shared[name] = pd.Series(words.array, dtype=frame[name].dtype).reindex(codes).set_axis(frame.index)
-    return Histories(frame=frame.assign(**shared), left_out=histories.left_out, as_of=histories.as_of)
+    return replace(histories, frame=frame.assign(**shared))
 
 
 def read_together(
@@ -105,15 +107,15 @@ def read_together(
     theirs = set(shafts)
     kept = histories.frame["shaft"].astype(object).fillna(_OF_NO_SHAFT).isin(theirs)
     left = histories.left_out["fitting"].isin(fittings.loc[fittings["shaft"].isin(theirs), "fitting"])
-    return Histories(frame=histories.frame[kept], left_out=histories.left_out[left], as_of=as_of)
+    return replace(histories, frame=histories.frame[kept], left_out=histories.left_out[left])
 
 
 def of_pattern(histories: Histories, pattern: str) -> Histories:
     """Keep the histories of one pattern."""
-    return Histories(
+    return replace(
+        histories,
         frame=histories.frame[histories.frame["pattern"].eq(pattern)],
         left_out=histories.left_out[histories.left_out["pattern"].eq(pattern)],
-        as_of=histories.as_of,
     )
 
 

@@ -115,9 +115,9 @@ def hubs_in_use(histories: Histories) -> HubsInUse:
     as_of = histories.as_of
     failed = ran["outcome"].eq("failed")
     ended = failed | ran["outcome"].isin(["other-cause", "removed"]) | ran["superseded"]
-    month = ran["first_bad_months"].where(failed, ran["observed_months"])
+    month = ran["reported_months"].where(failed, ran["observed_months"])
     day = ran["origin_on"] + pd.to_timedelta((month.where(ended) * MEAN_MONTH_DAYS).round(), unit="D")
-    heard = ran["silent_since_months"].fillna(ran["observed_months"]).where(~failed, ran["first_bad_months"])
+    heard = ran["silent_since_months"].fillna(ran["observed_months"]).where(~failed, ran["reported_months"])
     frame = ran[_KEPT].assign(
         batch=None,
         withdrawn=False,

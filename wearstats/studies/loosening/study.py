@@ -28,6 +28,7 @@ from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.curves import ALIKE, CurvesStudy, study_curves
 from wearstats.studies.loosening.fit_from_store import reporting_fit
 from wearstats.studies.loosening.gap_risk import GapRisk, gap_risk
+from wearstats.studies.loosening.report_delay import DelayStudy, study_report_delay
 from wearstats.studies.loosening.validation import study_gap_trust
 from wearstats.studies.loosening.verdict import judge_loosening
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
@@ -78,6 +79,8 @@ class LooseningStudy:
         Where the records of outcomes end; no later day counts as one without failures.
     by_pattern : dict of str to LooseningStudy
         The same for each pattern, where there are several.
+    report_delay : DelayStudy or None
+        How late failures are reported, and what hangs on it; of the whole only.
     """
 
     as_of: datetime.date
@@ -99,6 +102,7 @@ class LooseningStudy:
     curves: CurvesStudy | None
     outcomes_end: OutcomesEnd
     by_pattern: Mapping[str, LooseningStudy]
+    report_delay: DelayStudy | None = None
 
     @property
     def risk(self) -> Estimate:
@@ -148,6 +152,7 @@ class LooseningStudy:
             "log_hazard_per_10um": {"as_read": self._of_gap("as_read"), "corrected": self._of_gap("corrected")},
             "shape": self._of_gap("shape"),
             "reported_unasked": self.reported_unasked,
+            "report_delay": self.report_delay,
             "risk": [
                 *({"gap_left_um": None, "months": month, **self.everything.risk(month).to_dict()} for month in months),
                 *(self.gap.risk_rows() if self.gap else []),
@@ -255,6 +260,7 @@ def _answer(snapshot: Snapshot, horizon_months: float, risk_limit: float, *, who
         by_play={name: group for name, group in by_play.items() if group.fittings},
         curves=curves,
         outcomes_end=outcomes_end(snapshot),
+        report_delay=study_report_delay(snapshot) if whole else None,
     )
 
 

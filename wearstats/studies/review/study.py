@@ -172,8 +172,9 @@ def last_finished(as_of: datetime.date) -> Quarter:
 
 @part(*EVERYTHING)
 def study_review(
-    snapshot: Snapshot, *, quarter: Quarter | None = None, horizon_months: float = 12.0, risk_limit: float = 0.05
-) -> ReviewStudy:
+    snapshot: Snapshot, *, quarter: Quarter | None = None, horizon_months: float = 12.0, risk_limit: float = 0.05,
+    ask_all: bool = False,
+) -> ReviewStudy:  # fmt: skip
     """Review a quarter.
 
     Parameters
@@ -182,6 +183,8 @@ def study_review(
         Which; the last that was over by default.
     horizon_months, risk_limit : float
         The chance of working loose that is accepted within that time.
+    ask_all : bool
+        Whether the failures to become known are predicted as if all owners were asked now and answered.
 
     Raises
     ------
@@ -202,7 +205,7 @@ def study_review(
     if shaft_sample(snapshot) is not None:
         quarter_on_record.begin(snapshot, quarter)
     returns = study_returns(snapshot)
-    forecast = _predicted(snapshot)
+    forecast = _predicted(snapshot, ask_all=ask_all)
     in_use = None if forecast is None else hubs_in_hand(forecast)
     now, before, sent, sent_before = _returns(returns, quarter)
     back, back_before = sum(now.values()), sum(before.values())
@@ -266,10 +269,10 @@ def _refuse_unrecorded(quarter: Quarter, end: datetime.date | None, *, as_of: da
     )
 
 
-def _predicted(snapshot: Snapshot) -> ForecastStudy | None:
+def _predicted(snapshot: Snapshot, *, ask_all: bool) -> ForecastStudy | None:
     """Predict what becomes of the hubs in use; None where none ever ran."""
     try:
-        return study_forecast(snapshot)
+        return study_forecast(snapshot, ask_all=ask_all)
     except AnalysisError:
         return None
 

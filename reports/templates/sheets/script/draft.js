@@ -52,7 +52,7 @@ at("fresh").onclick = () => {
   begin();
 };
 function begin() {
-  all("[type=date]").filter((input) => !input.value).forEach((input) => { input.value = today(); });
+  all("[type=date]").filter((input) => !input.value && input.dataset.line !== "failed_on").forEach((input) => { input.value = today(); });
   look();
   at("draft").textContent = kept ? say.kept : say.not_kept;
 }

@@ -71,6 +71,7 @@ function reading(n, sizes, sheet) {
 
 function judge(input) {
   const name = input.dataset.line, text = figures(input);
+  if (name === "failed_on" && input.value > value(all("[data-line=seen_on]", input.closest("[data-fitting]"))[0])) return ["bad", say.after_seen];
   if (input.type === "date") return input.value > today() ? ["bad", say.future] : null;
   if (name === "hours" || name === "turn") return text && Number.isNaN(number(text)) ? ["bad", say.not_number] : null;
   if (["loose", "broken", "hub-cracked", "shaft-broken"].includes(value(input))) return ["stop", say.do_not_start];

@@ -78,11 +78,12 @@ def find_schedules(told: SilentHistories, age: FloatArray, group: IntArray, *, r
         For what is taken from others.
     """
     failed = told.failed
-    last = told.last_word.copy()
+    left, right = told.looked_from, told.looked_by
+    last = np.where(failed, right, told.last_word)
     end = np.where(failed, np.maximum(age, last), np.maximum(told.left, last))
     # an unasked report is no look: what is known of the looks before it is only that one was within the month, or none
-    close = told.right - told.left < UNASKED_WITHIN_MONTHS * (1 - 1e-9)
-    floor = np.where(told.unasked, np.where(close, told.left, 0.0), last)
+    close = right - left < UNASKED_WITHIN_MONTHS * (1 - 1e-9)
+    floor = np.where(told.unasked, np.where(close, left, 0.0), last)
     cut_short = ~failed & (end < age - _A_DAY)
     for row in np.flatnonzero(failed):
         later = ~failed & (told.last_word >= floor[row])
@@ -100,8 +101,9 @@ def find_schedules(told: SilentHistories, age: FloatArray, group: IntArray, *, r
 
 def _spacing(told: SilentHistories, group: IntArray, rng: np.random.Generator) -> FloatArray:
     """Months between looks: of failures found at a look the interval, of the others that of one found in the group."""
+    left, right = told.looked_from, told.looked_by
     found = told.failed & ~told.unasked
-    spacing = np.where(found, np.maximum(np.where(found, told.right, 0.0) - told.left, _A_DAY), _NEVER)
+    spacing = np.where(found, np.maximum(np.where(found, right, 0.0) - left, _A_DAY), _NEVER)
     if found.any():
         for number in np.unique(group):
             own = found & (group == number)
