@@ -1,6 +1,7 @@
 """Forecasts of failures: a published one, brute force, and direct integration."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -9,7 +10,9 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from tests.analysis.support.reference_frames import reference_frame
-from wearstats.analysis.loosening.forecast import Predicted, cost_estimate, count_estimate, running_chances
+from tests.simulation.forecast import draw_fleet
+from wearstats.analysis.loosening.fit import fit_loosening
+from wearstats.analysis.loosening.forecast import Predicted, cost_estimate, count_estimate, predict, running_chances
 from wearstats.analysis.loosening.likelihood import LooseningData
 from wearstats.analysis.numerics.poisson_binomial import count_chances, count_interval, many_interval
 from wearstats.analysis.survival.reporting import SilentHistories
@@ -179,3 +182,16 @@ def test_what_is_held_beside_the_gap_moves_the_level() -> None:
     found = running_chances(replace(data, covariates=beside), with_effects, runs, ahead)
     for one, other in zip(found, running_chances(data, moved, runs, ahead), strict=True):
         assert one == pytest.approx(other)
+
+
+def test_hubs_come_off_between_the_records_end_and_now_too() -> None:
+    fleet = draw_fleet(150, np.random.default_rng(3))
+    fit = fit_loosening(fleet.histories, fleet.gaps)
+    later = replace(fit.data, now=fit.data.right + 8.0)
+    asked: dict[str, Any] = {"data": later, "months": np.array([6.0]), "draws": 3}
+    plain, gone = (
+        predict(fit, fleet.running, leaving=leaving, rng=np.random.default_rng(1), **asked) for leaving in (0.0, 0.02)
+    )
+    assert gone.since_end == pytest.approx(plain.since_end * np.exp(-0.02 * 4.0))
+    assert gone.ahead == pytest.approx(plain.ahead * np.exp(-0.02 * (8.0 + 3.0)))
+    assert gone.loose_now - gone.since_end == pytest.approx(plain.loose_now - plain.since_end)

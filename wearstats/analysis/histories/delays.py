@@ -71,9 +71,10 @@ def delay_moments(delay: FloatArray, window: FloatArray) -> tuple[float, float] 
     tuple of float or None
         None where the longest delays fill all windows, so that nothing is known of longer ones.
     """
-    value = np.unique(delay)[::-1]
-    ended = np.array([(delay == each).sum() for each in value], dtype=float)
-    could = np.array([((delay <= each) & (window >= each)).sum() for each in value], dtype=float)
+    delay, window = np.round(delay, 6), np.round(window, 6)
+    value, ended = (each[::-1] for each in np.unique(delay, return_counts=True))
+    # no window is shorter than its delay
+    could = np.searchsorted(np.sort(delay), value, side="right") - np.searchsorted(np.sort(window), value, side="left")
     if (ended[:-1] >= could[:-1]).any():
         return None
     # chance to be shorter than each, the longest first: the product limit, run backwards
