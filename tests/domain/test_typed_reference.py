@@ -236,3 +236,17 @@ def test_spreadsheet_errors_stay_no_numbers() -> None:
     for value in (float("nan"), float("inf")):
         with pytest.raises(TypedValueError):
             parse_number(text_of_number(value))
+
+
+WORDS = ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "twelve", "fifteen", "twenty",
+         "thirty", "forty", "fifty"]  # fmt: skip
+NUMBERS = [*range(1, 11), 12, 15, 20, 30, 40, 50]
+
+
+@pytest.mark.parametrize(("word", "number"), [*zip(WORDS, NUMBERS, strict=True), ("a", 1)])
+def test_a_count_said_in_words_is_that_number_of_thousandths(word: str, number: int) -> None:
+    with pytest.raises(TypedValueError) as refused:
+        parse_number(f"{word} under")
+    # a thousandth of an inch is 25.4 um, and a hundredth of a millimetre 10
+    assert f"{number / 1000:.4f} in = {25.4 * number:g} um" in str(refused.value)
+    assert f"{number / 100:.2f} mm = {10 * number} um" in str(refused.value)

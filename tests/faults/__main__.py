@@ -80,7 +80,7 @@ def attempt(asked: argparse.Namespace) -> None:
     judged = equivalent()
     left = [each for each in drawn if tried.get(record.result(each[1])) and each[1].key not in judged]
     until = time.monotonic() + 60 * asked.minutes
-    touched = Touched(*sorted(asked.touched.glob("*.json")))
+    touched = Touched(ROOT, *sorted(asked.touched.glob("*.json")))
     with tempfile.TemporaryDirectory() as folder:
         copy = Copy(ROOT, Path(folder) / "copy")
         # all is compiled once

@@ -46,12 +46,16 @@ def test_tests_that_run_the_function_are_tried_its_rooms_first_and_the_short_one
     }
     file = tmp_path / "touched.json"
     file.write_text(json.dumps({name: {"seconds": s, "places": at} for name, (s, at) in runs.items()}))
-    touched = Touched(file)
+    (tmp_path / "tests/other").mkdir(parents=True)
+    (tmp_path / "tests/other/test_b.py").write_text("from near import LIMIT\n", encoding="utf-8")
+    touched = Touched(tmp_path, file)
     short, long, other = "tests/room/test_c.py::short", "tests/room/test_c.py::long", "tests/other/test_b.py::b"
     assert touched.tests_of(inside, "room", seconds=60) == [short, long, other]
     assert touched.tests_of(inside, "room", seconds=5.6) == [short, long]
-    # what belongs to no function: all that run any of the file
-    assert len(touched.tests_of(outside, "room", seconds=60)) == 4
+    # what belongs to no function: those that import the file, and all that run any of it
+    found = touched.tests_of(outside, "room", seconds=60)
+    assert found[0] == other
+    assert set(found) == set(runs)
 
 
 @pytest.mark.parametrize("what", ["tries", "equivalent"])

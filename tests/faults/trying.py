@@ -144,11 +144,14 @@ class Touched:
 
     Parameters
     ----------
-    file : Path
+    root : Path
+        The project's root.
+    files : Path
         Its JSON.
     """
 
-    def __init__(self, *files: Path) -> None:
+    def __init__(self, root: Path, *files: Path) -> None:
+        self._root = root
         self._seconds: dict[str, float] = {}
         self._by_place: dict[tuple[str, int], set[str]] = {}
         self._by_file: dict[str, set[str]] = {}
@@ -163,16 +166,24 @@ class Touched:
         """Name the files of all tests."""
         return sorted({test.partition("::")[0] for test in self._seconds})
 
+    def _naming(self, module: str) -> set[str]:
+        """Name the tests in files that import a module."""
+        files = [file for file in self.files() if (self._root / file).exists()]
+        named = {file for file in files if f"from {module} import" in (self._root / file).read_text(encoding="utf-8")}
+        return {test for test in self._seconds if test.partition("::")[0] in named}
+
     def tests_of(self, fault: Fault, room: str, *, seconds: float) -> list[str]:
         """Name the tests that run the function with the fault, those of its room and the short ones first.
 
-        What belongs to no function may be used by any test that runs one of its file.
+        What belongs to no function may be used by any test that imports the file, or runs a function of it.
         """
         path = fault.path.as_posix()
-        found = (
-            self._by_file.get(path, set()) if fault.begins is None else self._by_place.get((path, fault.begins), set())
-        )
-        order = sorted(found, key=lambda test: (f"/{room}/" not in test, self._seconds[test]))
+        found = self._by_place.get((path, fault.begins or 0), set())
+        naming: set[str] = set()
+        if fault.begins is None:
+            naming = self._naming(path.removesuffix(".py").replace("/", "."))
+            found = naming | self._by_file.get(path, set())
+        order = sorted(found, key=lambda test: (test not in naming, f"/{room}/" not in test, self._seconds[test]))
         taken: list[str] = []
         total = 0.0
         for test in order:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import cast
+
 import numpy as np
 import pytest
 
 from wearstats.analysis.advice.limits import AdviceLimits
-from wearstats.analysis.advice.measuring import saved_by_measuring
+from wearstats.analysis.advice.measuring import _best, saved_by_measuring
 from wearstats.analysis.advice.options import HubOption, Weighed, follows_of, weigh
 from wearstats.analysis.advice.outcomes import FilingHand, FittingPrices
 from wearstats.analysis.advice.remarks import Refusal
@@ -98,3 +101,16 @@ def test_filing_takes_the_minutes_that_its_depth_takes_however_many_stations_wer
             trials = 1 + np.ceil(each.fit.largest_filing_um / 15)
             minutes = np.where(each.fit.largest_filing_um > 0, 6 * trials + 0.2 * each.fit.total_filing_um / 3, 0.0)
             assert each.outcomes.minutes == pytest.approx(minutes)
+
+
+def test_a_hub_that_any_demand_of_safety_refuses_is_not_sent_however_cheap() -> None:
+    yes, no = np.array([True, False]), np.array([False, False])
+    # by two readings: refused for one reason of two under the first, for none under the second
+    told = {Refusal.SHAKES: yes, Refusal.FORCED: no, Refusal.OVER_LIMIT: no}
+    cheap = SimpleNamespace(risk=np.array([0.01, 0.01]), refused=lambda *_: told)
+    sound = SimpleNamespace(risk=np.array([0.01, 0.01]), refused=lambda *_: dict.fromkeys(told, no))
+    costs, weights = np.array([[10.0, 10.0], [70.0, 70.0]]), np.full((2, 2), 0.5)
+    known = cast(list[Weighed], [cheap, sound])
+    assert _best(known, costs, weights, limit=0.05, limits=LIMITS).tolist() == [70.0, 10.0]
+    # over the limit it may go where nothing is safer by a tenth
+    assert _best(known, costs, weights, limit=0.001, limits=LIMITS).tolist() == [70.0, 10.0]

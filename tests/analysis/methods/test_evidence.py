@@ -94,3 +94,15 @@ def test_settles_on_the_last_day_of_a_quarter_and_stays_settled() -> None:
     # what was told then is told the same now
     shared = told.quarters.head(len(just.quarters)).reset_index(drop=True)
     pd.testing.assert_frame_equal(just.quarters, shared)
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_no_difference_is_told_before_both_ways_were_fitted(first: bool) -> None:
+    days = pd.to_datetime(["2025-01-10"] * 6 + ["2025-04-10"] * 6)
+    supplied = np.array([first] * 6 + [not first] * 6)
+    frame = pd.DataFrame({"entered_on": days, "supplied": supplied, "stratum": "all", "failed": [True, False] * 6})
+    told = follow_evidence(frame, as_of=datetime.date(2025, 6, 30)).quarters
+    assert len(told) == 2
+    assert np.isnan(told["difference"].iloc[0])
+    # by then three of six failed of each
+    assert told["difference"].iloc[1] == pytest.approx(0.0)

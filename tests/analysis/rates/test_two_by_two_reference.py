@@ -5,6 +5,7 @@ import pytest
 from scipy import stats
 
 from tests.analysis.support.reference_frames import reference_frame
+from wearstats.analysis.rates.remarks import RateRemark
 from wearstats.analysis.rates.two_by_two import (
     FourfoldTable,
     clopper_pearson,
@@ -122,5 +123,5 @@ def test_the_score_interval_of_one_trial_and_of_less_than_one() -> None:
 def test_a_ratio_with_a_part_that_is_not_known_is_not_told() -> None:
     known, unknown = wilson(3, 20), wilson(0, 0)
     for first, second in ((known, unknown), (unknown, known)):
-        assert hybrid_ratio(first, second).status == "none"
-        assert hybrid_difference(first, second).status == "none"
+        assert hybrid_ratio(first, second).code == RateRemark.NO_ESTIMATE
+        assert hybrid_difference(first, second).code == RateRemark.NO_ESTIMATE

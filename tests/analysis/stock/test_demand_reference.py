@@ -197,3 +197,13 @@ def test_a_size_without_hubs_lasts_as_long_as_the_tighter_ones_that_are_filed_ou
     assert helped == pytest.approx([ends, ends], abs=0.25)
     dear = lasting_quarters(heap, **asked, filing=filing, worth=5.0, rng=np.random.default_rng(2))
     assert dear == pytest.approx(alone)
+
+
+def test_how_likely_trend_season_and_drift_are_is_the_weight_of_their_courses() -> None:
+    fit = fit_demand(record(np.full(24, 20.0)))
+    weight, courses = fit._followed.posterior, fit._courses
+    assert fit.trend == pytest.approx(weight[courses.trend != 0].sum())
+    assert fit.season == pytest.approx(weight[courses.swing > 0].sum())
+    assert fit.drift == pytest.approx(weight[courses.discount != 1].sum())
+    # a record as even as can be speaks for none of them
+    assert max(fit.trend, fit.season, fit.drift) < 0.5
