@@ -12,6 +12,7 @@ from wearstats.analysis.remark import remark
 from wearstats.report.rendering.short_answer import WIDTH, ShortAnswer
 from wearstats.report.stock.amounts import about, engraved, number_word
 from wearstats.report.stock.answer import stock_answers
+from wearstats.report.stock.as_good import as_good_in_words
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import PatternStock, StockStudy
 from wearstats.studies.stock.remarks import StockStudyRemark
@@ -151,9 +152,11 @@ def test_sets_as_good_are_named(demo_stock_d8: StockStudy, part: PatternStock) -
         (looser, *held[1:]), (tighter, *held[1:]), (*held[:-1], 900.0),
     )  # fmt: skip
     numbers = [number_word(len(held) + more) for more in (1, 3)]
-    told = said(demo_stock_d8, choice=dataclasses.replace(part.choice, as_good_um=sets))
-    assert (
-        f"As good (1 %): {numbers[0]} to {numbers[1]} sizes; {engraved(looser)} or {engraved(tighter)} "
-        f"for {engraved(held[0])}."
-    ) in told
+    choice = dataclasses.replace(part.choice, as_good_um=sets)
+    assert as_good_in_words(choice) == [
+        f"{numbers[0]} to {numbers[1]} sizes",
+        f"{engraved(looser)} or {engraved(tighter)} for {engraved(held[0])}",
+        f"0.90 for {engraved(held[-1])}",
+    ]
+    assert f"As good (1 %): {numbers[0]} to {numbers[1]} sizes." in said(demo_stock_d8, choice=choice)
     assert "As good" not in said(demo_stock_d8, choice=dataclasses.replace(part.choice, as_good_um=()))

@@ -18,8 +18,13 @@ from wearstats.store.intake.add import add_files
 from wearstats.studies.demo import demo_as_of
 from wearstats.studies.snapshot import Snapshot
 
-# what is on record of a shaft beside its hubs is asked of the whole store alone
-OF_SHAFTS = [name for name in statement_paths() if "shafts" in statement(name).params and not name.startswith("shaft/")]
+# what is on record of a shaft beside its hubs is asked of the whole store alone; what lay on the shelf hangs
+# on all hubs
+OF_SHAFTS = [
+    name
+    for name in statement_paths()
+    if "shafts" in statement(name).params and not name.startswith("shaft/") and name != "fittings/sizes_then"
+]
 DAYS = [demo_as_of() - datetime.timedelta(days=back) for back in (0, 200, 700)]
 
 

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from wearstats.studies.stock.production import MakeNow
 
 _AROUND: Final = 1
-_NAMED: Final = 2
 
 
 def stock_answers(study: StockStudy) -> tuple[ShortAnswer, ...]:
@@ -110,15 +109,15 @@ def _lines(stock: PatternStock) -> list[str]:
 
 def _as_good(choice: SizeChoice) -> list[str]:
     """Name the first of the sets that are as good; the long answer has them all."""
-    named = as_good_in_words(choice)[:_NAMED]
-    return [f"As good (1 %): {'; '.join(named)}."] if named else []
+    named = as_good_in_words(choice)
+    return [f"As good (1 %): {named[0]}."] if named else []
 
 
 def _falls_out(stock: PatternStock) -> list[str]:
     """Say why sizes on offer fall out, those with like reasons together."""
     reasons = {
-        StockRemark.SAVES_LITTLE: "saving too little",
-        StockRemark.TOO_NEAR: "too near others",
+        StockRemark.SAVES_LITTLE: "saves little",
+        StockRemark.TOO_NEAR: "too near",
     }
     said = []
     for code, reason in reasons.items():
@@ -150,13 +149,10 @@ def _sorting(stock: PatternStock) -> str:
     sorting, currency = stock.sorting, stock.prices.currency
     if (sorting.saved_a_year.low or 0.0) <= 0:
         return "Gauging and sending the best: no saving is sure."
-    saves = about(sorting.saved_a_year.value or 0.0), about(sorting.saved_a_hub.value or 0.0)
-    said = f"Gauging and sending the best saves {saves[0]} {currency} a year, {saves[1]} a hub"
+    said = f"Gauging and sending the best saves {about(sorting.saved_a_year.value or 0.0)} {currency} a year"
     if sorting.does_for is not None:
-        said += f"; {number_word(sorting.does_for)} sizes suffice"
-    if sorting.finer is None:
-        return f"{said}."
-    return f"{said}. {number_word(sorting.finer).capitalize()} sizes unsorted save {about(sorting.finer_saves)}."
+        said += f"; {number_word(sorting.does_for)} sizes do"
+    return f"{said}."
 
 
 def _all_and_options(study: StockStudy) -> list[str]:
