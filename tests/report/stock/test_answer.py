@@ -158,5 +158,5 @@ def test_sets_as_good_are_named(demo_stock_d8: StockStudy, part: PatternStock) -
         f"{engraved(looser)} or {engraved(tighter)} for {engraved(held[0])}",
         f"0.90 for {engraved(held[-1])}",
     ]
-    assert f"As good (1 %): {numbers[0]} to {numbers[1]} sizes." in said(demo_stock_d8, choice=choice)
+    assert f"As good, within 1 %: {numbers[0]} to {numbers[1]} sizes." in said(demo_stock_d8, choice=choice)
     assert "As good" not in said(demo_stock_d8, choice=dataclasses.replace(part.choice, as_good_um=()))

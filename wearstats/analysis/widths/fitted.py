@@ -285,11 +285,9 @@ def weigh_biases(fit: WidthFit) -> tuple[FloatArray, FloatArray]:
 
 def mostly_assumed(fit: WidthFit) -> dict[str, float]:
     """Name the spreads of which more is assumed than read, each with what is assumed: a standard deviation in um."""
-    if fit.weighed is None:
-        share, stated = weigh_biases(fit)[1], np.array(list(ASSUMED_UM.values()))
-    else:
-        share, stated = fit.weighed.prior_share, LIKELY_UM
-    return {name: float(stated[k]) for k, name in enumerate(_NAMES) if share[k] > 0.5}
+    share = weigh_biases(fit)[1] if fit.weighed is None else fit.weighed.prior_share
+    # of the exponential prior densities too the limit is the root of the mean square
+    return {name: ASSUMED_UM[name] for k, name in enumerate(_NAMES) if share[k] > 0.5}
 
 
 def shared_sd(fit: WidthFit) -> float:

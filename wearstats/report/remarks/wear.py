@@ -10,7 +10,7 @@ from wearstats.analysis.gaps.remarks import GapRemark
 from wearstats.analysis.growth.remarks import GrowthRemark
 from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.wear.remarks import WearRemark
-from wearstats.report.words.phrases import bracket, in_hundred, two_figures
+from wearstats.report.words.phrases import bracket, count, in_hundred, two_figures
 from wearstats.studies.gaps.remarks import ContactVerdict, FittingVerdict
 from wearstats.studies.inputs.remarks import RecordRemark
 from wearstats.studies.wear.remarks import WearStudyRemark, WearVerdict
@@ -36,11 +36,10 @@ def _assumed(*, shafts: int, **spreads: float) -> str:
         part, _, kind = name.rpartition("_")
         words = _SPREADS[name] if name in _SPREADS else _SPREADS[part].format(at=_AT[kind])
         parts.append(f"{words} {two_figures(um)} µm")
-    record = "1 shaft" if shafts == 1 else f"{shafts} shafts"
     return (
-        f"with only {record} on record these spreads rest more on assumptions than on readings, as one standard "
-        f"deviation: {', '.join(parts)}; any of them may be half or twice that, and how sure a shaft's width is rests "
-        "on them"
+        f"with only {count(shafts, 'shaft')} on record these spreads rest more on assumptions than on readings, as one "
+        f"standard deviation: {', '.join(parts)}; any of them may be half or twice that, and how sure a shaft's width "
+        "is rests on them"
     )
 
 
@@ -86,7 +85,9 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
         "maximum likelihood, new shafts mixed with gamma, Weibull or lognormal wear (averaged by Akaike's weights), "
         "put right by the readings, their error integrated out"
     ),
-    WearRemark.SHAPE_FEW_SHAFTS: "{shafts} shafts are too few to tell how the shape goes with wear",
+    WearRemark.SHAPE_FEW_SHAFTS: (
+        lambda shafts: f"too few to tell how the shape goes with wear: {count(shafts, 'shaft')}"
+    ),
     WearRemark.SHAPE_ALIKE: "these shafts do not differ in wear by more than the readings' error",
     WearRemark.SHAPE_LINE: (
         "weighted least squares on wear drawn to its mean by its reliability, robust (HC3) interval"
@@ -130,10 +131,10 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
     FittingVerdict.FEWER: "no: fewer sides marked than predicted",
     FittingVerdict.MORE: "no: more sides marked than predicted",
     WearVerdict.WORN: _lost(lambda one_in_ten_um: f"one in ten over {two_figures(one_in_ten_um)}"),
-    WearVerdict.FEW_SHAFTS: _lost(lambda shafts: f"on {shafts} shafts only"),
+    WearVerdict.FEW_SHAFTS: _lost(lambda shafts: f"on {count(shafts, 'shaft')} only"),
     WearVerdict.NOT_SHOWN: _lost(lambda: "no wear shows surely"),
     WearVerdict.WIDER_THAN_NEW: _wider,
-    WearVerdict.UNTOLD: "cannot be told from {shafts} shafts",
+    WearVerdict.UNTOLD: lambda shafts: f"cannot be told from {count(shafts, 'shaft')}",
     RemlRemark.PLAIN: "REML",
     RemlRemark.LOG_SCALE: "REML, interval by average information on the log scale",
     RemlRemark.CURVATURE: "REML, interval by the likelihood's slope and curvature",

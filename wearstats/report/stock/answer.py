@@ -110,7 +110,7 @@ def _lines(stock: PatternStock) -> list[str]:
 def _as_good(choice: SizeChoice) -> list[str]:
     """Name the first of the sets that are as good; the long answer has them all."""
     named = as_good_in_words(choice)
-    return [f"As good (1 %): {named[0]}."] if named else []
+    return [f"As good, within 1 %: {named[0]}."] if named else []
 
 
 def _falls_out(stock: PatternStock) -> list[str]:

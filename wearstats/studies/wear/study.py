@@ -78,7 +78,7 @@ def study_wear(snapshot: Snapshot) -> WearStudy:
     by_pattern = {}
     for name, shape in readings.shapes.items():
         rows = fleet[fleet["pattern"] == name]
-        wear = describe(rows, unworn=False) if len(rows) > 1 else None
+        wear = describe(rows, unworn=False) if len(rows) else None
         hollow, taper = (
             _shape_with_depth(fit, first, {name: weights(shape)}, rows) for weights in (hollow_weights, taper_weights)
         )
