@@ -11,7 +11,8 @@ import pandas as pd
 from tests.store.support.small_store import LOADED_ON, Rows, fitting, inspection, make_store, readings_of, small_rows
 from wearstats.store.archive.export import harmless_text
 from wearstats.store.database.connection import create_store, open_store
-from wearstats.store.intake.add import IntakeReport, add_files, add_frames
+from wearstats.store.intake.add import add_files, add_frames
+from wearstats.store.intake.reports import IntakeReport
 
 # OWASP, "CSV Injection", from memory: a cell that begins with one of = + - @, a tab or a return may be run
 FORMULAS = ("=1+1", '=HYPERLINK("x","y")', "+1+1", "-1+1", "@SUM(A1)", "=cmd|' /C calc'!A0", "'=1", "''=1", "-")

@@ -30,7 +30,7 @@ from wearstats.store.archive.export import PLAIN, export_folder, export_workbook
 from wearstats.store.database.connection import open_store
 from wearstats.store.intake.add import add_files
 from wearstats.store.intake.load_table import _cleaned_sql
-from wearstats.store.intake.reject_files import _as_typed, export_rejects
+from wearstats.store.kept_out.files import _as_typed, export_rejects
 from wearstats.store.parsing.cells import cleaned
 from wearstats.studies.forms import SheetFitting, sheet_names
 from wearstats.studies.snapshot import Snapshot

@@ -37,7 +37,7 @@ from wearstats.report.rendering.tables import DataTable
 from wearstats.store.archive.export import export_folder, export_workbook
 from wearstats.store.database.connection import open_store
 from wearstats.store.intake.add import add_files
-from wearstats.store.intake.reject_files import export_rejects, list_rejects
+from wearstats.store.kept_out.files import export_rejects, list_rejects
 from wearstats.studies.forms import SheetFitting
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from wearstats.cli.running.options import day_of_writing
 from wearstats.cli.running.output import print_note
 from wearstats.cli.running.progress import asking
 from wearstats.errors import UsageError
@@ -64,6 +65,7 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
     from wearstats.store.intake.add import add_mail
     from wearstats.store.parsing.mail import Pasted
 
+    on = day_of_writing(options)
     mail = _read(source)
     making = not options.store.exists()
     kept = False
@@ -74,7 +76,7 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
         with open_store(options.store, write=True, on_wait=print_note) as store:
             if isinstance(mail, Pasted) and source != "pasted text" and _at_a_terminal():
                 mail = _asked(mail, store)
-            report = add_mail(store, mail, added_on=options.as_of, shafts=named)
+            report = add_mail(store, mail, added_on=on, shafts=named)
         kept = True
     finally:
         if making and not kept:

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from wearstats.cli.running.open_store import opened
-from wearstats.cli.running.options import OF_READINGS, OF_RISK, Options, takes_shared_options
+from wearstats.cli.running.options import OF_READINGS, OF_RISK, Options, day_of_writing, takes_shared_options
 from wearstats.cli.running.output import print_answer, print_note
 from wearstats.errors import UsageError
 
@@ -110,8 +110,8 @@ def _record(withdraw: str | None, warned: list[str], *, batch: str | None, optio
         return
     with open_store(options.store, write=True, on_wait=print_note) as store:
         if withdraw is not None and batch is not None:
-            withdraw_batch(store, batch, because=withdraw, on=options.as_of)
+            withdraw_batch(store, batch, because=withdraw, on=day_of_writing(options))
             print_note(f"recorded: batch {batch} is withdrawn ({withdraw})")
         if warned:
-            hubs = note_warned(store, warned, on=options.as_of)
+            hubs = note_warned(store, warned, on=day_of_writing(options))
             print_note(f"recorded: the owners of {hubs} {'hub' if hubs == 1 else 'hubs'} were warned")

@@ -10,8 +10,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from wearstats.cli.running.exit_codes import INPUT
-from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, parse_as_of, takes_shared_options
+from wearstats.cli.running.options import (
+    OF_A_DAY,
+    OF_THE_STORE,
+    Options,
+    day_of_writing,
+    parse_as_of,
+    takes_shared_options,
+)
 from wearstats.cli.running.output import print_document, print_note, print_sentences
+from wearstats.cli.store_taking_back import merge, rename, retract, undo
 from wearstats.cli.store_upkeep import Force, backup, check, columns, export, restore
 from wearstats.errors import UsageError
 
@@ -19,7 +27,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from wearstats.store.archive.contents import Contents
-    from wearstats.store.intake.add import IntakeReport
+    from wearstats.store.intake.reports import IntakeReport
 
 store_app = typer.Typer(help="Keep the store: make it, add files, check it, save it.", rich_markup_mode=None)
 
@@ -50,6 +58,9 @@ def add(
     correct: Annotated[
         bool, typer.Option("--correct", help="Let rows replace those in the store that have the same key.")
     ] = False,
+    again: Annotated[
+        bool, typer.Option("--again", help="Let rows come in again that were retracted.", show_default=False)
+    ] = False,
     history: Annotated[
         bool,
         typer.Option("--history", help="What happened counts as known from its own date on, as in a first load."),
@@ -79,13 +90,15 @@ def add(
         raise UsageError("FILES: none given; say which files, - for pasted text, or --complete-to DATE")
     text = _pasted() if "-" in files else None
     paths = [Path(file) for file in files if file != "-"]
+    on = day_of_writing(options)
     with open_store(options.store, write=True, on_wait=print_note) as store:
         report = add_files(
             store,
             paths,
             table=table,
-            added_on=options.as_of,
+            added_on=on,
             correct=correct,
+            again=again,
             text=text,
             bulk=history or None,
             complete_to=complete_to,
@@ -130,7 +143,7 @@ def rejects(
     in mended closes its reject; --dismiss closes what nobody will mend.
     """
     from wearstats.store.database.connection import open_store
-    from wearstats.store.intake.reject_files import dismiss_rejects, export_rejects, list_rejects
+    from wearstats.store.kept_out.files import dismiss_rejects, export_rejects, list_rejects
 
     with open_store(options.store, write=dismiss, on_wait=print_note) as store:
         if dismiss:
@@ -189,7 +202,7 @@ def _intake_sentences(report: IntakeReport) -> list[str]:
 
 
 def _reject_sentences(found: pd.DataFrame) -> list[str]:
-    from wearstats.store.intake.reject_files import problem_of
+    from wearstats.store.kept_out.files import problem_of
 
     return [
         f"{row['reject']} ({row['table']}, {row['outcome']}) {problem_of(row)}"
@@ -211,5 +224,5 @@ def _contents_sentences(contents: Contents) -> list[str]:
     return [head, *(tables or ["no rows"]), *intakes, f"{contents.rejects_open} rows kept out are still to be mended"]
 
 
-for upkeep in (columns, check, backup, restore, export):
-    store_app.command()(upkeep)
+for registered in (undo, retract, rename, merge, columns, check, backup, restore, export):
+    store_app.command()(registered)

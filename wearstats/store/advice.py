@@ -1,4 +1,4 @@
-"""The advice given is kept, so that it can be judged by what happened."""
+"""The advice given is kept with the newest intake that it rested on, so that it can be judged by what happened."""
 
 from __future__ import annotations
 
@@ -68,7 +68,10 @@ def keep_advice(path: Path, advice: Sequence[GivenAdvice]) -> str:
                 store.execute(
                     """
                     insert into advice
-                    select $shaft, $given_on, $inspections, $do, $undersize_um, $method, $risk, $version
+                        (shaft, given_on, inspections, "do", undersize_um, method, risk, version, intake)
+                    select
+                        $shaft, $given_on, $inspections, $do, $undersize_um, $method, $risk, $version,
+                        (select max(intake) from known_intakes($given_on))
                     where not exists (
                         select 1 from advice
                         where shaft = $shaft and given_on = $given_on and inspections = $inspections

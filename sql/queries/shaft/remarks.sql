@@ -32,5 +32,6 @@ select
 from notes as noted
 join known_intakes($as_of::date) as known on known.intake = noted.intake
 join mine on mine.table_name = noted.table_name and mine.name = json_extract_string(noted.key_json, '$[0]')
+where coalesce(noted.ended_by not in (select intake from known_intakes($as_of::date)), true)
 group by all
 order by shaft, table_name, name, column_name, value;

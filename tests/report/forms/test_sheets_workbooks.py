@@ -15,7 +15,8 @@ from wearstats.report.forms.form import MEASURING_LINES, FollowUpForm, Measuring
 from wearstats.report.forms.wording import read_wording
 from wearstats.report.forms.workbooks import follow_up_book, measuring_book, note_book
 from wearstats.store.database.connection import Store, open_store
-from wearstats.store.intake.add import IntakeReport, add_files
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.reports import IntakeReport
 from wearstats.studies.forms import sheet_fittings, sheet_names, sheet_pattern
 from wearstats.studies.snapshot import Snapshot
 

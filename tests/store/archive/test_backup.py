@@ -27,7 +27,10 @@ def corrected(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with open_store(path, write=True) as store:
         late = {"fitting": "F1", "seen_on": "2026-03-18", "state": "broken"}
         add(store, {"follow_ups": [late]}, added_on=LATE, correct=True)
-        store.execute("insert into advice values ('S1', date '2026-03-21', ['I2'], 'send', 50, null, 0.04, '0.1.0')")
+        store.execute(
+            'insert into advice (shaft, given_on, inspections, "do", undersize_um, method, risk, version) '
+            "values ('S1', date '2026-03-21', ['I2'], 'send', 50, null, 0.04, '0.1.0')"
+        )
     return path
 
 

@@ -150,6 +150,9 @@ def test_the_end_of_an_undersize_is_not_known_before_it_comes(path: Path) -> Non
 
 def test_the_advice_given_by_a_day(path: Path) -> None:
     with open_store(path, write=True) as store:
-        store.execute("insert into advice values ('S1', date '2026-05-01', ['I2'], 'send', 50, null, 0.04, '0.1.0')")
+        store.execute(
+            'insert into advice (shaft, given_on, inspections, "do", undersize_um, method, risk, version) '
+            "values ('S1', date '2026-05-01', ['I2'], 'send', 50, null, 0.04, '0.1.0')"
+        )
         assert _known(store, "advice", "shaft", MAY - DAY) == []
         assert _known(store, "advice", "shaft", MAY) == [("S1",)]

@@ -82,6 +82,6 @@ def test_a_forked_child_of_a_writer_waits_its_time_and_is_told(tmp_path: Path) -
     with open_store(path, write=True) as store:
         assert "was opened by process" in str(answer_of("fork", ask_the_parents, store))
         with store.transaction():
-            store.execute("insert into notes values ('shafts', '[\"S1\"]', 'x', 'y', 1)")
+            store.execute("insert into notes values ('shafts', '[\"S1\"]', 'x', 'y', 1, null)")
     with open_store(path) as store:
         assert store.value("select count(*) from notes") >= 1

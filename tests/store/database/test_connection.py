@@ -167,7 +167,10 @@ def test_a_new_store_needs_its_folder(tmp_path: Path) -> None:
 def test_reading_cannot_write(path: Path, tmp_path: Path) -> None:
     with open_store(path) as store:
         with pytest.raises(duckdb.InvalidInputException, match="read-only"):
-            store.execute("insert into advice values ('S1', '2026-01-01', [], 'send', 50, null, 0.1, '0')")
+            store.execute(
+                'insert into advice (shaft, given_on, inspections, "do", undersize_um, method, risk, version) '
+                "values ('S1', '2026-01-01', [], 'send', 50, null, 0.1, '0')"
+            )
         # nor any other file
         with pytest.raises(duckdb.PermissionException):
             store.execute(f"copy shafts to '{tmp_path / 'out.csv'}'")

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from tests.store.support.small_store import LOADED_ON, contents, make_store
 from wearstats.errors import InputError
 from wearstats.store.database.connection import Store, open_store
-from wearstats.store.intake.add import FileReport, add_files
-from wearstats.store.intake.reject_files import list_rejects
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.reports import FileReport
+from wearstats.store.kept_out.files import list_rejects
 from wearstats.store.parsing.blocks import text_blocks
 
 # the store is the same file for all examples: each is an intake more

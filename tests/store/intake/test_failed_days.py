@@ -11,7 +11,8 @@ import pytest
 from tests.store.support.small_store import LATE, LOADED_ON, make_store
 from wearstats.store.checks import run_checks
 from wearstats.store.database.connection import Store, open_store
-from wearstats.store.intake.add import IntakeReport, add_frames
+from wearstats.store.intake.add import add_frames
+from wearstats.store.intake.reports import IntakeReport
 
 
 @pytest.fixture

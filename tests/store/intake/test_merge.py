@@ -9,10 +9,11 @@ from pathlib import Path
 import pytest
 
 from tests.store.support.small_store import contents, make_store
-from wearstats.errors import InputError
+from wearstats.errors import InputError, UsageError
 from wearstats.store.database.connection import Store, open_store
-from wearstats.store.intake.add import FileReport, IntakeReport, add_files
-from wearstats.store.intake.reject_files import list_rejects
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.reports import FileReport, IntakeReport
+from wearstats.store.kept_out.files import list_rejects
 
 LATER = datetime.date(2026, 6, 1)
 
@@ -85,21 +86,27 @@ def test_a_correction_keeps_the_old_row_in_the_history(store: Store) -> None:
     assert list_rejects(store, settled=True)["settled_by"].tolist() == [3]
 
 
-def test_a_correction_stated_of_an_earlier_day_leaves_one_row_known_on_every_day(store: Store) -> None:
+def test_an_intake_of_a_day_before_the_last_is_refused(store: Store) -> None:
     text = "shafts\nshaft,pattern,region\nS1,D8,%s\n"
     _add(store, text % "upland", correct=True)
-    _add(store, text % "saltings", correct=True, added_on=LATER - datetime.timedelta(days=30))
-    known = "select region from known_shafts($on) where shaft = 'S1'"
-    for days, region in ((-31, "carr"), (-30, "saltings"), (-1, "saltings"), (0, "saltings")):
-        assert store.rows(known, {"on": LATER + datetime.timedelta(days=days)}) == [(region,)], days
+    early = LATER - datetime.timedelta(days=30)
+    with pytest.raises(
+        UsageError, match=rf"--as-of: {early} lies before {LATER}, the day of an earlier intake; .*later"
+    ):
+        _add(store, text % "saltings", correct=True, added_on=early)
+    assert store.value("select region from shafts where shaft = 'S1'") == "upland"
 
 
-def test_a_reading_corrected_of_an_earlier_day_is_known_once_on_every_day(store: Store) -> None:
-    _add(store, READINGS + "I1,2,middle,5.974\n", correct=True)
-    _add(store, READINGS + "I1,2,middle,5.975\n", correct=True, added_on=LATER - datetime.timedelta(days=30))
-    known = "select typed from known_readings($on) where inspection = 'I1' and spline = 2"
-    for days, typed in ((-31, "5.973"), (-30, "5.975"), (0, "5.975")):
-        assert store.rows(known, {"on": LATER + datetime.timedelta(days=days)}) == [(typed,)], days
+def test_a_history_that_corrects_is_known_once_on_every_day(store: Store) -> None:
+    text = "shafts\nshaft,pattern,region\nS1,D8,%s\n"
+    _add(store, text % "upland", correct=True)
+    add_files(store, [], text=text % "saltings", added_on=LATER, correct=True, bulk=True)
+    add_files(store, [], text=READINGS + "I1,2,middle,5.975\n", added_on=LATER, correct=True, bulk=True)
+    for days in (-31, -1, 0):
+        on = {"on": LATER + datetime.timedelta(days=days)}
+        assert store.rows("select region from known_shafts($on) where shaft = 'S1'", on) == [("saltings",)], days
+        known = "select typed from known_readings($on) where inspection = 'I1' and spline = 2"
+        assert store.rows(known, on) == [("5.975",)], days
     _sums_hold(store)
 
 

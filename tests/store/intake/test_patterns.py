@@ -10,7 +10,8 @@ import pytest
 from tests.store.support.small_store import LATE, PATTERN, make_store
 from wearstats.errors import InputError
 from wearstats.store.database.connection import Store, create_store, open_store
-from wearstats.store.intake.add import IntakeReport, add_files
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.reports import IntakeReport
 
 SIZES = "select splines, width_mm, space_width_mm, minor_mm, major_mm, engaged_mm from patterns where pattern = "
 

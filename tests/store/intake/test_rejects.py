@@ -12,8 +12,9 @@ from tests.store.support.small_store import LATE, make_store
 from wearstats.errors import UsageError
 from wearstats.store.checks import run_checks
 from wearstats.store.database.connection import Store, open_store
-from wearstats.store.intake.add import IntakeReport, add_files
-from wearstats.store.intake.reject_files import dismiss_rejects, list_rejects, problem_of
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.reports import IntakeReport
+from wearstats.store.kept_out.files import dismiss_rejects, list_rejects, problem_of
 
 ON = datetime.date(2026, 5, 1)
 

@@ -12,7 +12,8 @@ from tests.store.parsing.test_xlsx import SHEET
 from tests.store.support.small_store import LATE, make_store
 from wearstats.errors import InputError
 from wearstats.store.database.connection import Store, open_store
-from wearstats.store.intake.add import IntakeReport, add_files
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.reports import IntakeReport
 from wearstats.store.parsing.phone_text import plain_text
 
 ROWS = "1;5.98;5.96;5.98\n2;5.97;;5.98\n"

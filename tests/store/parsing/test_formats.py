@@ -13,7 +13,8 @@ from openpyxl import Workbook
 from tests.store.support.small_store import LATE, LOADED_ON, contents, make_store, small_rows
 from wearstats.errors import InputError, StoreError
 from wearstats.store.database.connection import Store, create_store, open_store
-from wearstats.store.intake.add import IntakeReport, add_files, add_frames
+from wearstats.store.intake.add import add_files, add_frames
+from wearstats.store.intake.reports import IntakeReport
 
 FITTINGS = [
     ["fitting", "shaft", "hub", "fitted_on", "method", "inspections", "play_um", "seated"],

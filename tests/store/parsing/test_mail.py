@@ -12,7 +12,8 @@ import pytest
 from tests.store.support.small_store import LATE, make_store
 from wearstats.errors import InputError, UsageError
 from wearstats.store.database.connection import Store, create_store, open_store
-from wearstats.store.intake.add import IntakeReport, add_files, add_mail
+from wearstats.store.intake.add import add_files, add_mail
+from wearstats.store.intake.reports import IntakeReport
 from wearstats.store.parsing.mail import Pasted, decoded_message, read_mail
 from wearstats.store.parsing.phone_text import plain_text
 

@@ -10,7 +10,8 @@ import pytest
 from tests.store.support.small_store import LATE, make_store
 from wearstats.errors import InputError
 from wearstats.store.database.connection import Store, open_store
-from wearstats.store.intake.add import IntakeReport, add_files
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.reports import IntakeReport
 
 SHEET = """readings
 form: measuring D8 0a1b2c

@@ -13,7 +13,8 @@ import pandas as pd
 
 from wearstats.domain.tables import TABLES
 from wearstats.store.database.connection import Store, create_store, open_store
-from wearstats.store.intake.add import IntakeReport, add_frames
+from wearstats.store.intake.add import add_frames
+from wearstats.store.intake.reports import IntakeReport
 
 LOADED_ON = datetime.date(2026, 2, 1)
 LATE = datetime.date(2026, 12, 31)

@@ -15,7 +15,8 @@ import pandas as pd
 
 from wearstats.domain.units import UM_PER_UNIT
 from wearstats.store.database.connection import open_store
-from wearstats.store.intake.add import IntakeReport, add_frames
+from wearstats.store.intake.add import add_frames
+from wearstats.store.intake.reports import IntakeReport
 
 MEASURED = datetime.date(2026, 9, 20)
 STATIONS = ("shoulder", "middle", "nut-end")

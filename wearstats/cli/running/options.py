@@ -19,6 +19,7 @@ from typing import Annotated, Any, Final
 import typer
 
 from wearstats.cli.running.completion import DEFAULT_STORE, STORE_VARIABLE, complete_pattern
+from wearstats.errors import UsageError
 
 DEFAULT_SEED = 1
 
@@ -70,6 +71,17 @@ def parse_as_of(text: str) -> datetime.date:
     except TypedValueError as refused:
         parts = (refused.found, refused.allowed, refused.next_step)
         raise typer.BadParameter("; ".join(part for part in parts if part)) from None
+
+
+def day_of_writing(options: Options) -> datetime.date:
+    """Give the day from which what is written counts as known; a usage error where it is still to come."""
+    today = datetime.date.today()
+    if options.as_of > today:
+        raise UsageError(
+            f"--as-of: {options.as_of} is still to come; what is written counts from today, {today}, or from an "
+            "earlier day; leave it out for today"
+        )
+    return options.as_of
 
 
 def _above_zero(value: float | None) -> float | None:

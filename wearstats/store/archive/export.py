@@ -151,7 +151,10 @@ def export_workbook(store: Store, path: Path | str, *, force: bool = False) -> E
 
 
 def _stated_end(store: Store) -> datetime.date | None:
-    stated = "select arg_max(complete_to, intake) from intakes where complete_to is not null"
+    stated = (
+        "select arg_max(complete_to, intake) from intakes where complete_to is not null "
+        "and intake not in (select undoes from intakes where undoes is not null)"
+    )
     found: datetime.date | None = store.value(stated)
     return found
 
@@ -272,7 +275,8 @@ def _rows_sql(store: Store, table: Table, *, anonymous: bool = False) -> str:
         literal = name.replace("'", "''")
         joins.append(
             f"left join notes as note_{place} on note_{place}.table_name = '{table.name}' "
-            f"and note_{place}.column_name = '{literal}' and note_{place}.key_json = {key}"
+            f"and note_{place}.column_name = '{literal}' and note_{place}.key_json = {key} "
+            f"and note_{place}.ended_by is null"
         )
         heading = harmless_text(name).replace('"', '""')
         columns.append(f'{harmless(f"note_{place}.value")} as "{heading}"')

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
 
@@ -14,97 +13,22 @@ from wearstats.domain.tables import TABLE_BY_NAME, TABLES, Table
 from wearstats.errors import InputError, Problem, StoreError, UsageError
 from wearstats.store.database.connection import Store
 from wearstats.store.database.failures import reason
+from wearstats.store.database.intakes import begin_intake
 from wearstats.store.database.statements import statement
 from wearstats.store.intake.generated_keys import name_unnamed, write_units_alike
 from wearstats.store.intake.load_table import load_readings, load_rows
 from wearstats.store.intake.parents import stage_carried
 from wearstats.store.intake.patterns import settle_patterns
 from wearstats.store.intake.readings import restate_readings
+from wearstats.store.intake.reports import MOST_PROBLEMS_TOLD, FileReport, IntakeReport
+from wearstats.store.names.aliases import GIVEN, MADE, settle_names
 from wearstats.store.parsing.blocks import unknown_table
 from wearstats.store.parsing.mail import Pasted
 from wearstats.store.parsing.scan import read_by_database
 from wearstats.store.parsing.staging import Staging, stage_paths
 
-MOST_PROBLEMS_TOLD = 50
-"""How many kept-out rows a report tells one by one; all of them stand in the store."""
-
 MOST_COMPARED = 50
 """How many new inspections are compared with earlier ones of their shafts; more at once are no owners' sheets."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FileReport:
-    """What became of one file's rows of one table.
-
-    Parameters
-    ----------
-    file : str
-        File, and sheet where there are several.
-    table : str
-        Which table.
-    read, accepted, duplicate, conflict, rejected : int
-        Rows; ``read`` is the sum of the other four.
-    problems : tuple of str
-        Why rows were kept out, of the first `MOST_PROBLEMS_TOLD`.
-    """
-
-    file: str
-    table: str
-    read: int
-    accepted: int
-    duplicate: int
-    conflict: int
-    rejected: int
-    problems: tuple[str, ...] = ()
-
-    def to_dict(self) -> dict[str, Any]:
-        """Give the counts as the ``--json`` document has them."""
-        names = ("file", "table", "read", "accepted", "duplicate", "conflict", "rejected")
-        return {name: getattr(self, name) for name in names}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class IntakeReport:
-    """What an intake did.
-
-    Parameters
-    ----------
-    intake : int
-        Its number.
-    bulk : bool
-        Whether it was the first load of an empty store, whose events count by their own dates.
-    files : tuple of FileReport
-        One for each file and table.
-    settled : int
-        Rows kept out earlier that have now come in.
-    notes : tuple of str
-        What else there is to say.
-    measured : tuple of str
-        The shafts of whose measuring it brought word, where that was asked for: see `add_mail`.
-    """
-
-    intake: int
-    bulk: bool
-    files: tuple[FileReport, ...]
-    settled: int = 0
-    notes: tuple[str, ...] = ()
-    measured: tuple[str, ...] = ()
-
-    @property
-    def kept_out(self) -> int:
-        """Rows that did not come in: rejected, or contradicting the store."""
-        return sum(file.rejected + file.conflict for file in self.files)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Give the ``--json`` document."""
-        return {
-            "intake": self.intake,
-            "bulk": self.bulk,
-            "settled": self.settled,
-            "files": self.files,
-            "problems": [problem for file in self.files for problem in file.problems],
-            "notes": self.notes,
-        }
 
 
 def add_files(
@@ -114,6 +38,7 @@ def add_files(
     table: str | None = None,
     added_on: datetime.date,
     correct: bool = False,
+    again: bool = False,
     text: str | None = None,
     bulk: bool | None = None,
     complete_to: datetime.date | None = None,
@@ -132,6 +57,8 @@ def add_files(
         The day from which their rows count as known.
     correct : bool
         Whether rows with a known key and other values replace those in the store; the old ones go to the history.
+    again : bool
+        Whether rows that were retracted come in again; else they count as duplicates.
     text : str, optional
         Pasted text, taken like a file.
     bulk : bool, optional
@@ -155,7 +82,9 @@ def add_files(
     wanted = _table(table)
     pasted = None if text is None else Pasted(text=text)
     files = [Path(path) for path in paths]
-    return _add(store, files, wanted, pasted, {}, added_on, correct=correct, bulk=bulk, complete_to=complete_to)
+    return _add(
+        store, files, wanted, pasted, {}, added_on, correct=correct, bulk=bulk, again=again, complete_to=complete_to
+    )
 
 
 def add_mail(store: Store, mail: Pasted | Path, *, added_on: datetime.date, shafts: Sequence[str] = ()) -> IntakeReport:
@@ -223,6 +152,7 @@ def _add(
     *,
     correct: bool,
     bulk: bool | None,
+    again: bool = False,
     complete_to: datetime.date | None = None,
     whole: bool = False,
     wanted: Sequence[str] = (),
@@ -236,11 +166,15 @@ def _add(
         write_units_alike(staging)
         settle_patterns(staging)
         staging.refuse_problems()
+        settle_names(staging, GIVEN)
         name_unnamed(staging)
+        settle_names(staging, MADE)
         stage_carried(staging)
         store.forbid_files()
         with store.transaction():
-            report = _load(store, staging, added_on, correct=correct, bulk=bulk, complete_to=complete_to)
+            bulk = _is_empty(store) if bulk is None else bulk
+            intake = begin_intake(store, on=added_on, files=len(staging.staged), bulk=bulk, complete_to=complete_to)
+            report = load_staged(store, staging, intake=intake, bulk=bulk, correct=correct, again=again)
             if whole:
                 report = replace(report, measured=_measured(store, staging))
                 _refuse_parts(report, wanted)
@@ -307,36 +241,39 @@ def _refuse_ahead(store: Store, report: IntakeReport, added_on: datetime.date) -
                     place=f"{report.files[0].file}, {what}",
                     found=f"its day, {day:%Y-%m-%d}, is still to come",
                     allowed=f"a day up to {added_on:%Y-%m-%d}",
-                    next_step="mend the day, or say a later --as-of; nothing was kept",
+                    next_step="mend the day; nothing was kept",
                 )
                 for what, day in found.itertuples(index=False, name=None)
             ]
         )
 
 
-def _load(
-    store: Store,
-    staging: Staging,
-    added_on: datetime.date,
-    *,
-    correct: bool,
-    bulk: bool | None,
-    complete_to: datetime.date | None,
+def load_staged(
+    store: Store, staging: Staging, *, intake: int, bulk: bool, correct: bool, again: bool = False
 ) -> IntakeReport:
-    """Bring the staged rows into their tables, parents before those that name them."""
-    intake, first = store.rows("select coalesce(max(intake), 0) + 1, count(*) = 0 from intakes")[0]
-    bulk = bool(first) if bulk is None else bulk
-    store.execute(
-        "insert into intakes (intake, added_on, added_at, files, bulk, complete_to) "
-        "values ($intake, $added_on, now()::timestamp, $files, $bulk, $to)",
-        {"intake": intake, "added_on": added_on, "files": len(staging.staged), "bulk": bulk, "to": complete_to},
-    )
+    """Bring the staged rows into their tables, parents before those that name them.
+
+    Parameters
+    ----------
+    store : Store
+        In a transaction.
+    staging : Staging
+        What arrived, its names settled.
+    intake : int
+        The number of the intake, which has begun.
+    bulk : bool
+        Whether its events count by their own dates.
+    correct : bool
+        Whether rows with a known key and other values replace those in the store.
+    again : bool
+        Whether rows that were retracted come in again.
+    """
     notes = list(staging.notes) + _seen_before(store, staging)
     reports, settled = [], 0
     for table in TABLES:
         for incoming in [item for item in staging.staged if item.table is table]:
             load = load_readings if table.name == "readings" else load_rows
-            loaded = load(store, incoming, intake=intake, correct=correct, most_told=MOST_PROBLEMS_TOLD)
+            loaded = load(store, incoming, intake=intake, correct=correct, again=again, most_told=MOST_PROBLEMS_TOLD)
             report = FileReport(
                 file=incoming.file,
                 table=table.name,
@@ -354,7 +291,22 @@ def _load(
         if table.name == "inspections":
             restate_readings(store, intake=intake)
     notes += [] if bulk else _ahead(store, intake=intake) + _alike(store, intake=intake)
+    notes += _left_behind(store, intake=intake) if correct else []
     return IntakeReport(intake=intake, bulk=bulk, files=tuple(reports), settled=settled, notes=tuple(notes))
+
+
+def _is_empty(store: Store) -> bool:
+    """Whether no table has a row: nothing came in yet, or all of it was taken back."""
+    return not store.value(f"select {' or '.join(f'exists (select 1 from {table.name})' for table in TABLES)}")
+
+
+def _left_behind(store: Store, *, intake: int) -> list[str]:
+    """Say which rows still go by what a corrected row said before."""
+    found = store.run(statement("notes/left_behind", "intake"), intake=intake, most=MOST_PROBLEMS_TOLD)
+    return [
+        f"{what} still says shaft {old}, as {named} did before; it says {new} now: correct this row too?"
+        for what, named, old, new in found.itertuples(index=False, name=None)
+    ]
 
 
 def _alike(store: Store, *, intake: int) -> list[str]:

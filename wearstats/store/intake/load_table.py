@@ -16,7 +16,8 @@ from wearstats.store.database.connection import Store
 from wearstats.store.intake.merge import merge_rows
 from wearstats.store.intake.plausibility import failed_day_problems, inspection_problems
 from wearstats.store.intake.readings import take_readings
-from wearstats.store.intake.rejects import (
+from wearstats.store.intake.wide_readings import lengthened
+from wearstats.store.kept_out.rows import (
     KeptOut,
     as_problem,
     keep_out,
@@ -25,7 +26,6 @@ from wearstats.store.intake.rejects import (
     settle,
     settle_places,
 )
-from wearstats.store.intake.wide_readings import lengthened
 from wearstats.store.parsing.cells import (
     NUMERIC_KINDS,
     UNPRINTABLE,
@@ -55,7 +55,7 @@ class Loaded:
     notes: tuple[str, ...] = ()
 
 
-def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, most_told: int) -> Loaded:
+def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, again: bool, most_told: int) -> Loaded:
     """Bring one file's rows into any table but ``readings``."""
     table = incoming.table
     rows = _staged_rows(store, incoming)
@@ -73,7 +73,9 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, m
         impossible = failed_day_problems(store, sound)
         problems |= impossible
         sound = sound.drop(index=list(impossible))
-    merged = merge_rows(store, table, sound, read.columns, intake=intake, correct=correct)
+    merged = merge_rows(
+        store, table, sound, read.columns, intake=intake, correct=correct, again=again, sha256=incoming.sha256
+    )
     kept_out = [
         KeptOut(
             row=int(cells.pop("row_no")),
@@ -100,16 +102,19 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, m
             for kept in kept_out[:most_told]
             for problem in kept.problems
         ),
+        notes=tuple(f"{incoming.file}, {table.name}: {told}" for told in merged.retracted),
     )
 
 
-def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: bool, most_told: int) -> Loaded:
+def load_readings(
+    store: Store, incoming: Incoming, *, intake: int, correct: bool, again: bool, most_told: int
+) -> Loaded:
     """Bring one file's readings in, long or as on paper."""
     table = incoming.table
     long = lengthened(store, incoming)
     # several sheets of one message bear the same name: only what this one kept out is told here
     told_before = int(store.value("select coalesce(max(reject), 0) from rejects"))
-    taken = take_readings(store, long, intake=intake, correct=correct)
+    taken = take_readings(store, long, intake=intake, correct=correct, again=again)
     on_paper = long is not incoming
     _keep_readings_out(store, long, intake=intake, on_paper=on_paper)
     keep_out(store, table, _ragged_rows(incoming), intake=intake, file=incoming.file)
@@ -139,7 +144,7 @@ def load_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
                 *more.splitlines(),
             )
         ),
-        notes=(*long.notes, *left_out),
+        notes=(*long.notes, *left_out, *(f"{incoming.file}, readings: {told}" for told in taken.retracted)),
     )
 
 
@@ -282,7 +287,8 @@ def _note(store: Store, table: Table, *, intake: int) -> None:
         {"table": table.name},
     )
     store.execute(
-        "insert into notes select $table, key_json, column_name, any_value(value), $intake::integer from noted "
+        "insert into notes (table_name, key_json, column_name, value, intake) "
+        "select $table, key_json, column_name, any_value(value), $intake::integer from noted "
         "group by key_json, column_name order by key_json, column_name",
         {"table": table.name, "intake": intake},
     )

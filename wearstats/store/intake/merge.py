@@ -5,6 +5,7 @@ Two rows are compared only in the columns that the file bears: a file without a 
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -23,7 +24,9 @@ class Merged:
     Parameters
     ----------
     accepted, duplicate : list of int
-        Row identifiers.
+        Row identifiers; those retracted before stand among the duplicates.
+    retracted : list of str
+        What was retracted before, a line each intake.
     conflicts : dict
         Row identifier to what it contradicts.
     """
@@ -31,6 +34,7 @@ class Merged:
     accepted: list[int]
     duplicate: list[int]
     conflicts: dict[int, list[CellProblem]]
+    retracted: tuple[str, ...] = ()
 
 
 def merge_rows(
@@ -41,6 +45,8 @@ def merge_rows(
     *,
     intake: int,
     correct: bool,
+    again: bool = False,
+    sha256: str = "",
 ) -> Merged:
     """Bring rows into a table.
 
@@ -58,6 +64,10 @@ def merge_rows(
         The number of the intake.
     correct : bool
         Whether a row with a known key and other values replaces the one in the store.
+    again : bool
+        Whether a row that was retracted comes in again.
+    sha256 : str
+        Of the file's content: the same file, once taken back, does not come in again either.
     """
     if values.empty:
         return Merged(accepted=[], duplicate=[], conflicts={})
@@ -66,6 +76,7 @@ def merge_rows(
     casts = ", ".join(f"{_cast(column)} as {column.quoted}" for column in columns)
     with store.frame("arriving", arriving):
         store.execute(f"create or replace temp table staged as select row_id::integer as row_id, {casts} from arriving")
+    gather_retracted(store, table, "gone", again=again, sha256=sha256)
     store.execute(_outcomes(table, columns, correct=correct))
     found = store.rows("select row_id, outcome from outcomes order by row_id")
     by_outcome: dict[str, list[int]] = {}
@@ -76,7 +87,56 @@ def merge_rows(
     if "corrected" in by_outcome:
         _replace(store, table, columns, intake=intake)
     accepted = sorted(by_outcome.get("accepted", []) + by_outcome.get("corrected", []))
-    return Merged(accepted=accepted, duplicate=by_outcome.get("duplicate", []), conflicts=conflicts)
+    end_earlier(store, table, intake=intake)
+    retracted = by_outcome.get("retracted", [])
+    return Merged(
+        accepted=accepted,
+        duplicate=sorted(by_outcome.get("duplicate", []) + retracted),
+        conflicts=conflicts,
+        retracted=_told_retracted(store) if retracted else (),
+    )
+
+
+def gather_retracted(store: Store, table: Table, name: str, *, again: bool, sha256: str) -> None:
+    """Gather the rows of a table that were taken out and are not to come in again by themselves.
+
+    Parameters
+    ----------
+    store : Store
+        In a transaction.
+    table : Table
+        Which.
+    name : str
+        Of the temporary table that they are put into: the store's columns, ``intake`` and ``replaced_by``.
+    again : bool
+        Whether they may come in again; then there are none.
+    sha256 : str
+        Of the content that arrives: what a file of this very content brought and was taken back counts too.
+    """
+    key = ", ".join(column.quoted for column in key_columns(table))
+    store.execute(
+        f"create or replace temp table {name} as select * from history_{table.name} as old where not $again::boolean "
+        "and replaced_by in (select intake from intakes where kind = 'retract' union all select taken.intake "
+        "from intakes as taken join intake_files on intake_files.intake = taken.undoes "
+        "where taken.kind = 'undo' and intake_files.content_sha256 = $sha256) "
+        f"qualify row_number() over (partition by {key} order by replaced_by desc, intake desc) = 1",
+        {"again": again, "sha256": sha256},
+    )
+
+
+def _told_retracted(store: Store) -> tuple[str, ...]:
+    """Say what was taken out before, and when."""
+    rows = store.rows(
+        "select count(*), intakes.added_on, intakes.intake from outcomes "
+        "join intakes on intakes.intake = outcomes.retracted_by where outcome = 'retracted' group by all order by 3"
+    )
+    return tuple(told_retracted(count, on, intake) for count, on, intake in rows)
+
+
+def told_retracted(rows: int, on: datetime.date, intake: int) -> str:
+    """Say that rows of a file were taken out before."""
+    counted = "1 row was" if rows == 1 else f"{rows} rows were"
+    return f"{counted} retracted on {on} (intake {intake}) and counted as duplicate; with --again they come in"
 
 
 def _cast(column: StoreColumn) -> str:
@@ -98,7 +158,9 @@ def _outcomes(table: Table, columns: Sequence[StoreColumn], *, correct: bool) ->
     key = ", ".join(column.quoted for column in key_columns(table))
     on_first = " and ".join(f"arrived.{c.quoted} = first.{c.quoted}" for c in key_columns(table))
     on_held = " and ".join(f"arrived.{c.quoted} = held.{c.quoted}" for c in key_columns(table))
+    on_gone = " and ".join(f"arrived.{c.quoted} = gone.{c.quoted}" for c in key_columns(table))
     first_key = key_columns(table)[0].quoted
+    gone = f"gone.{first_key} is not null and {_same('arrived', 'gone', columns)}"
     against_held = "true" if not correct else "arrived.row_id = first.row_id"
     return f"""
 create or replace temp table outcomes as
@@ -108,6 +170,7 @@ select
     case
         when held.{first_key} is null or not ({against_held}) then
             case
+                when {gone} then 'retracted'
                 when arrived.row_id = first.row_id then 'accepted'
                 when {_same("arrived", "first", columns)} then 'duplicate'
                 else 'conflict'
@@ -116,10 +179,12 @@ select
         else '{"corrected" if correct else "conflict"}'
     end as outcome,
     held.{first_key} is not null and ({against_held}) as against_store,
-    first.row_id as first_id
+    first.row_id as first_id,
+    gone.replaced_by as retracted_by
 from staged as arrived
 join firsts as first on {on_first}
 left join {table.name} as held on {on_held}
+left join gone on {on_gone}
 """
 
 
@@ -151,14 +216,13 @@ def _replace(store: Store, table: Table, columns: Sequence[StoreColumn], *, inta
         f"join outcomes using (row_id) where outcomes.outcome = 'corrected' and {on}",
         {"intake": intake},
     )
-    end_earlier(store, table, intake=intake)
 
 
 def end_earlier(store: Store, table: Table, *, intake: int) -> None:
     """Let what an intake puts in place end older rows too that a later-known one had ended.
 
-    A correction may be stated of an earlier day than the one before it; on the days between, two rows of a key would
-    be known.
+    What a first load or ``--history`` puts in place counts from its own date on, also before rows that it corrects, or
+    brings back, were ended; on the days between, two rows of a key would be known.
 
     Parameters
     ----------

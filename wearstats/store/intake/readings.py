@@ -17,7 +17,7 @@ from wearstats.domain.typed import TypedValueError, parse_size, parse_unit
 from wearstats.errors import InputError, Problem
 from wearstats.store.database.connection import Store
 from wearstats.store.database.statements import statement
-from wearstats.store.intake.merge import end_earlier
+from wearstats.store.intake.merge import end_earlier, gather_retracted, told_retracted
 from wearstats.store.intake.reading_values import judge_readings
 from wearstats.store.parsing.incoming import Incoming
 
@@ -33,6 +33,8 @@ class ReadingsTaken:
     ----------
     read, accepted, duplicate, conflict, rejected : int
         How many.
+    retracted : tuple of str
+        What of the duplicates was retracted before, a line each intake.
     """
 
     read: int
@@ -40,9 +42,12 @@ class ReadingsTaken:
     duplicate: int
     conflict: int
     rejected: int
+    retracted: tuple[str, ...] = ()
 
 
-def take_readings(store: Store, incoming: Incoming, *, intake: int, correct: bool) -> ReadingsTaken:
+def take_readings(
+    store: Store, incoming: Incoming, *, intake: int, correct: bool, again: bool = False
+) -> ReadingsTaken:
     """Bring one file's readings into the store.
 
     Parameters
@@ -55,6 +60,8 @@ def take_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
         The number of the intake.
     correct : bool
         Whether other widths of known places replace those in the store.
+    again : bool
+        Whether readings that were retracted come in again.
 
     Returns
     -------
@@ -62,6 +69,8 @@ def take_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
         The rows kept out stand in the temporary table ``kept_out_readings``.
     """
     _name_columns(store, incoming)
+    for name in ("inspections", "readings"):
+        gather_retracted(store, TABLE_BY_NAME[name], f"gone_{name}", again=again, sha256=incoming.sha256)
     judge_readings(store, semicolons=incoming.semicolons, lacking=incoming.lacking)
     _run(store, "readings/judge/parsed")
     _run(store, "readings/judge/slow", most_cells=_MOST_CELLS)
@@ -71,8 +80,8 @@ def take_readings(store: Store, incoming: Incoming, *, intake: int, correct: boo
     if correct:
         _run(store, "readings/write/history", intake=intake)
         _run(store, "readings/write/correct", intake=intake)
-        end_earlier(store, TABLE_BY_NAME["readings"], intake=intake)
     _run(store, "readings/write/insert", intake=intake)
+    end_earlier(store, TABLE_BY_NAME["readings"], intake=intake)
     _keep_sums(store, intake=intake)
     return taken
 
@@ -141,13 +150,22 @@ def _counted(store: Store) -> ReadingsTaken:
     taken = ReadingsTaken(
         read=read,
         accepted=fast + slow.get("accepted", 0) + slow.get("corrected", 0),
-        duplicate=slow.get("duplicate", 0),
+        duplicate=slow.get("duplicate", 0) + slow.get("retracted", 0),
         conflict=slow.get("conflict", 0),
         rejected=rejected,
+        retracted=_told_retracted(store) if "retracted" in slow else (),
     )
     if sound + rejected != read:
         raise AssertionError(f"{read} readings read, but {sound} sound and {rejected} rejected")
     return taken
+
+
+def _told_retracted(store: Store) -> tuple[str, ...]:
+    rows = store.rows(
+        "select count(*), intakes.added_on, intakes.intake from reading_outcomes "
+        "join intakes on intakes.intake = retracted_by where outcome = 'retracted' group by all order by 3"
+    )
+    return tuple(told_retracted(count, on, intake) for count, on, intake in rows)
 
 
 def _keep_sums(store: Store, *, intake: int) -> None:

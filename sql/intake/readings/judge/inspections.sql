@@ -24,10 +24,15 @@ select
     round(patterns.width_mm::decimal(12, 6) * 10000)::integer as new_tenth_um,
     dense_rank() over (order by inspections.unit, patterns.pattern) as kind,
     coalesce(gauges.resolution_um, 10) >= 5 as coarse, -- an unknown gauge is taken for one that reads 0.01 mm
-    stored.inspection is not null as stored,
+    stored.inspection is not null or texts.name in (select inspection from gone_readings) as stored,
+    inspections.gone as gone, -- its own row was retracted: it is known, and nothing is added to it
     kept_out.column_name as kept_out
 from texts
-left join inspections on inspections.inspection = texts.name
+left join (
+    select inspection, shaft, gauge, unit, false as gone from inspections
+    union all
+    select inspection, shaft, gauge, unit, true from gone_inspections where inspection not in (select inspection from inspections)
+) as inspections on inspections.inspection = texts.name
 left join shafts on shafts.shaft = inspections.shaft
 left join patterns on patterns.pattern = shafts.pattern
 left join gauges on gauges.gauge = inspections.gauge

@@ -39,12 +39,17 @@ select
     'conflict',
     'width',
     case
+        when gone then concat('''', typed, ''' of inspection ', inspection, ', which was retracted')
         when against_store
             then concat('''', typed, ''' where the store, from intake ', held_intake, ', has ''', other, '''')
         else concat('''', typed, ''' where an earlier row of this intake has ''', other, '''')
     end,
     'one width for each inspection, spline, station and trial',
-    case when against_store then 'if this one is right, add it again with --correct' else 'keep the right one' end,
+    case
+        when gone then 'if it counts after all, add the inspection and its readings with --again'
+        when against_store then 'if this one is right, add it again with --correct'
+        else 'keep the right one'
+    end,
     ''
 from reading_outcomes
 where outcome = 'conflict';

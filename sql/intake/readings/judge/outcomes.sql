@@ -28,10 +28,14 @@ select
     slow.trial,
     slow.width_tenth_um,
     slow.typed,
+    slow.gone,
     held.intake is not null and (not $correct::boolean or slow.row_id = firsts.row_id) as against_store,
     held.intake as held_intake,
     case when against_store then held.typed else firsts.typed end as other,
+    gone_readings.replaced_by as retracted_by,
     case
+        when held.intake is null and slow.width_tenth_um = gone_readings.width_tenth_um then 'retracted'
+        when slow.gone then 'conflict'
         when against_store and slow.width_tenth_um = held.width_tenth_um then 'duplicate'
         when against_store and $correct::boolean then 'corrected'
         when against_store then 'conflict'
@@ -41,4 +45,5 @@ select
     end as outcome
 from slow
 join firsts using (no, spline, station, trial)
-left join held using (inspection, spline, station, trial);
+left join held using (inspection, spline, station, trial)
+left join gone_readings using (inspection, spline, station, trial);

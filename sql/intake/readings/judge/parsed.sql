@@ -12,7 +12,8 @@ select
     cells.trial,
     widths.width_tenth_um,
     trim(readings.width) as typed,
-    inspections.stored,
+    inspections.stored or coalesce(inspections.gone, false) as stored,
+    coalesce(inspections.gone, false) as gone,
     inspections.coarse,
     inspections.problem is null and cells.problems is null and widths.problem is null as sound,
     case when not sound then list_concat([inspections.problem], cells.problems, [widths.problem]) end as problems

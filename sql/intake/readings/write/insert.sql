@@ -1,6 +1,6 @@
 -- purpose: the new readings into their table
 -- params: intake
-insert into readings
+insert into readings (inspection, spline, station, trial, width_tenth_um, typed, intake)
 select inspection, spline, station, trial, width_tenth_um, typed, $intake::integer
 from parsed_readings
 where sound

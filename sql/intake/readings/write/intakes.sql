@@ -1,6 +1,6 @@
 -- purpose: which inspections this intake brought readings of
 -- params: intake
-insert into reading_intakes
+insert into reading_intakes (inspection, intake)
 select distinct inspection, $intake::integer
 from parsed_readings
 where sound

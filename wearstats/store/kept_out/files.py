@@ -17,7 +17,7 @@ from wearstats.domain.tables import TABLE_BY_NAME
 from wearstats.errors import Problem, StoreError, UsageError
 from wearstats.store.archive.export import harmless_text
 from wearstats.store.database.connection import Store
-from wearstats.store.intake.rejects import as_problem
+from wearstats.store.kept_out.rows import as_problem
 from wearstats.store.parsing.blocks import REJECT_COLUMNS
 from wearstats.store.parsing.cells import UNPRINTABLE, CellProblem
 
