@@ -97,7 +97,7 @@ def test_it_is_undone_once_and_by_the_name_of_its_file(store: Store, tmp_path: P
     add_files(store, [tmp_path / "sheet.txt"], added_on=ADDED)
     assert intake_named(store, "sheet.txt") == 2
     undo(store, 2, on=TAKEN)
-    with pytest.raises(UsageError, match="intake 2 was taken back already, by intake 3; .*store undo 3"):
+    with pytest.raises(UsageError, match=r"intake 2 was taken back already, by intake 3; .*store undo 3"):
         undo(store, 2, on=TAKEN)
     with pytest.raises(UsageError, match="no intake brought a file"):
         intake_named(store, "sheet.txt")
@@ -206,7 +206,7 @@ def test_a_wrong_day_in_a_key_is_put_right_by_one_intake(store: Store) -> None:
     assert store.rows("select seen_on::varchar, state, intake from follow_ups where state = 'tight'") == [
         ("2026-02-21", "tight", report.intake)
     ]
-    with pytest.raises(InputError, match="--instead: .*seen_on: '2026-02-30'"):
+    with pytest.raises(InputError, match=r"--instead: .*seen_on: '2026-02-30'"):
         retract(store, "follow_ups", ["F1", "2026-03-18"], on=TAKEN, instead={"seen_on": "2026-02-30"})
     assert store.value("select count(*) from follow_ups") == 2
 

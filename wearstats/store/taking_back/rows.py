@@ -1,6 +1,7 @@
 """Rows out of the tables and into the history, and back; the sums of readings follow.
 
-What is to go stands in temporary tables of keys, ``going_<table>``, one for every table of the store.
+What is to go stands in temporary tables of keys, ``going_<table>``, one for every table of the store; what goes but is
+put back under the same key at once, so that nothing loses what it rests on, stands in ``staying_<table>``.
 """
 
 from __future__ import annotations
@@ -30,10 +31,11 @@ def listed(columns: Sequence[StoreColumn], relation: str = "") -> str:
 def begin_going(store: Store) -> None:
     """Make the tables of what is to go, empty."""
     for table in TABLES:
-        store.execute(
-            f"create or replace temp table going_{table.name} as select {listed(key_columns(table))} "
-            f"from {table.name} limit 0"
-        )
+        for name in ("going", "staying"):
+            store.execute(
+                f"create or replace temp table {name}_{table.name} as select {listed(key_columns(table))} "
+                f"from {table.name} limit 0"
+            )
 
 
 def go(store: Store, table: Table, condition: str, params: Mapping[str, object] | None = None) -> int:
@@ -56,9 +58,10 @@ def go(store: Store, table: Table, condition: str, params: Mapping[str, object] 
         How many are new among them.
     """
     key = listed(key_columns(table), "held")
+    there = f"(select * from going_{table.name} union all select * from staying_{table.name})"
     store.execute(
         f"create or replace temp table newly as select {key} from {table.name} as held where {condition} "
-        f"and not exists (select 1 from going_{table.name} as going where {on_key('going', 'held', table)})",
+        f"and not exists (select 1 from {there} as going where {on_key('going', 'held', table)})",
         params,
     )
     store.execute(f"insert into going_{table.name} select * from newly")

@@ -120,7 +120,9 @@ def undo(
             store.execute(f"insert into going_{name} select * from staying_{name}")
         out = {table.name: take_out(store, table, intake=number) for table in TABLES}
         back = {
-            table.name: put_back(store, table, "old.replaced_by = $of::integer", {"of": intake}, intake=number)
+            table.name: put_back(
+                store, table, "old.replaced_by = $of and old.intake <> $of", {"of": intake}, intake=number
+            )
             for table in TABLES
         }
         reopened, closed = _rejects(store, intake, number)
@@ -144,7 +146,7 @@ def _let_stay(store: Store, intake: int) -> None:
     """Set those rows aside that will be there as they were before: what rests on them need not go."""
     for table in TABLES:
         store.execute(
-            f"create or replace temp table staying_{table.name} as select going.* from going_{table.name} as going "
+            f"insert into staying_{table.name} select going.* from going_{table.name} as going "
             f"where exists (select 1 from history_{table.name} as old where {on_key('old', 'going', table)} "
             "and old.replaced_by = $intake::integer)",
             {"intake": intake},
@@ -162,7 +164,7 @@ def _refuse_later(store: Store, intake: int, *, with_all: bool) -> None:
         found = store.rows(
             f"select later.intake, later.kind, count(*) from history_{table.name} as old "
             "join intakes as later on later.intake = old.replaced_by where old.intake = $intake::integer "
-            "group by all order by 1",
+            "and later.intake <> old.intake group by all order by 1",
             {"intake": intake},
         )
         for later, kind, rows in found:
