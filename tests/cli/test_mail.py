@@ -90,7 +90,7 @@ def test_a_file_that_is_no_mail(content: bytes, tmp_path: Path) -> None:
 
 
 def test_at_a_terminal_one_thing_is_asked_after_the_other(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(mail_command, "_at_a_terminal", lambda: True)
+    monkeypatch.setattr(mail_command, "at_a_terminal", lambda: True)
     text = MAIL.replace("flat ", "").replace(", in mm", "").replace("Shaft P-17, ", "")
     # the second answer cannot be right, so it is asked for again
     answer = ran(
@@ -103,7 +103,7 @@ def test_at_a_terminal_one_thing_is_asked_after_the_other(tmp_path: Path, monkey
 
 
 def test_an_empty_answer_leaves_all_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(mail_command, "_at_a_terminal", lambda: True)
+    monkeypatch.setattr(mail_command, "at_a_terminal", lambda: True)
     refused = ran(tmp_path / "new.duckdb", "--from", written(tmp_path, MAIL.replace("flat ", "")), stdin="\n")
     assert refused.exit_code == 3
     assert not (tmp_path / "new.duckdb").exists()

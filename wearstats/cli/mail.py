@@ -11,7 +11,7 @@ import typer
 
 from wearstats.cli.running.options import day_of_writing
 from wearstats.cli.running.output import print_note
-from wearstats.cli.running.progress import asking
+from wearstats.cli.running.progress import asking, at_a_terminal
 from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
         create_store(options.store)
     try:
         with open_store(options.store, write=True, on_wait=print_note) as store:
-            if isinstance(mail, Pasted) and source != "pasted text" and _at_a_terminal():
+            if isinstance(mail, Pasted) and source != "pasted text" and at_a_terminal():
                 mail = _asked(mail, store)
             report = add_mail(store, mail, added_on=on, shafts=named)
         kept = True
@@ -90,11 +90,6 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
     sizes = sum(file.accepted for file in report.files if file.table == "readings")
     print_note(f"{source}: {sizes} sizes kept of {', '.join(report.measured)}" if sizes else f"{source}: is in already")
     return shafts
-
-
-def _at_a_terminal() -> bool:
-    """Whether a person is there to be asked."""
-    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def _read(source: str) -> Pasted | Path:

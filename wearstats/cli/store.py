@@ -19,14 +19,14 @@ from wearstats.cli.running.options import (
     takes_shared_options,
 )
 from wearstats.cli.running.output import print_document, print_note, print_sentences
-from wearstats.cli.store_taking_back import merge, rename, retract, undo
+from wearstats.cli.store_contents import contents_sentences
+from wearstats.cli.store_taking_back import ask_whether_same, merge, rename, retract, undo
 from wearstats.cli.store_upkeep import Force, backup, check, columns, export, restore
 from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from wearstats.store.archive.contents import Contents
     from wearstats.store.intake.reports import IntakeReport
 
 store_app = typer.Typer(help="Keep the store: make it, add files, check it, save it.", rich_markup_mode=None)
@@ -103,12 +103,13 @@ def add(
             bulk=history or None,
             complete_to=complete_to,
         )
+        same = ask_whether_same(store, report.alike, on=on)
     if options.as_json:
         print_document("store add", report, as_of=options.as_of)
     else:
         stated = [f"Taken down: what became of hubs is complete up to {complete_to}."] if complete_to else []
         print_sentences([*_intake_sentences(report), *stated])
-    for note in [*report.notes, *(problem for file in report.files for problem in file.problems)]:
+    for note in [*same, *report.notes, *(problem for file in report.files for problem in file.problems)]:
         print_note(note)
     if report.kept_out:
         print_note(f"{report.kept_out} rows kept out; list them with: wearstats store rejects")
@@ -167,18 +168,21 @@ def info(
     update: Annotated[
         bool, typer.Option("--update", help="Bring a store of an older program up to date; a copy of it is kept.")
     ] = False,
+    names: Annotated[
+        bool, typer.Option("--names", help="Say which names look alike, and which stand for others.")
+    ] = False,
     options: Options,
 ) -> None:
     """Say what the store holds."""
-    from wearstats.store.archive.contents import store_contents
+    from wearstats.store.archive.contents import names_held, store_contents
     from wearstats.store.database.connection import open_store
 
     with open_store(options.store, write=update, on_wait=print_note) as store:
-        contents = store_contents(store, as_of=options.as_of)
+        contents = names_held(store) if names else store_contents(store, as_of=options.as_of)
     if options.as_json:
         print_document("store info", contents, as_of=options.as_of)
     else:
-        print_sentences(_contents_sentences(contents))
+        print_sentences(contents_sentences(contents))
 
 
 def _pasted() -> str:
@@ -210,18 +214,6 @@ def _reject_sentences(found: pd.DataFrame) -> list[str]:
         + ("" if row["dismissed_because"] is None else f"\n    dismissed: {row['dismissed_because']}")
         for row in found.to_dict("records")
     ]
-
-
-def _contents_sentences(contents: Contents) -> list[str]:
-    tables = [f"{name}: {rows} rows" for name, rows in contents.tables.items() if rows]
-    intakes = [
-        f"intake {line.intake}, added on {line.added_on}: {line.accepted} of {line.read} rows accepted"
-        + (" (first load: what happened counts as known from its own date on)" if line.bulk else "")
-        + (f"; what became of hubs is complete up to {line.complete_to}" if line.complete_to else "")
-        for line in contents.intakes
-    ]
-    head = f"{contents.path}: store of version {contents.version}, {contents.bytes / 1e6:.1f} MB"
-    return [head, *(tables or ["no rows"]), *intakes, f"{contents.rejects_open} rows kept out are still to be mended"]
 
 
 for registered in (undo, retract, rename, merge, columns, check, backup, restore, export):

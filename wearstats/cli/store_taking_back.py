@@ -11,11 +11,15 @@ import typer
 
 from wearstats.cli.running.options import OF_A_DAY, Options, day_of_writing, takes_shared_options
 from wearstats.cli.running.output import print_document, print_note, print_sentences
+from wearstats.cli.running.progress import at_a_terminal
 from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    import datetime
+    from collections.abc import Mapping, Sequence
 
+    from wearstats.store.database.connection import Store
+    from wearstats.store.names.near import LookAlike
     from wearstats.store.taking_back.report import TakenBack
 
 Because = Annotated[
@@ -130,6 +134,21 @@ def merge(
     with open_store(options.store, write=True, on_wait=print_note) as store:
         report = take_for_one(store, kind, name, into, on=on, because=because)
     _print(report, f"{name} stands for {into} now", options)
+
+
+def ask_whether_same(store: Store, alike: Sequence[LookAlike], *, on: datetime.date) -> list[str]:
+    """Ask at a terminal whether look-alike names mean the same, and merge them where they do; else tell of them."""
+    told = []
+    for pair in alike:
+        question = f"{pair.name!r} looks like {pair.like!r}, which is known ({pair.kind})"
+        if at_a_terminal() and typer.confirm(f"{question}: are they the same?", default=False, err=True):
+            from wearstats.store.taking_back.rename import merge as take_for_one
+
+            report = take_for_one(store, pair.kind, pair.name, pair.like, on=on, because="look alike")
+            told.append(f"{pair.name} stands for {pair.like} now (intake {report.intake})")
+        else:
+            told.append(f"{question}: if they are the same: {pair.same}")
+    return told
 
 
 def _changed(instead: list[str]) -> dict[str, str]:

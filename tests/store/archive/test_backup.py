@@ -11,7 +11,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from tests.store.support.small_store import LATE, LOADED_ON, add, make_store
+from tests.store.support.small_store import LATE, add, make_store
 from wearstats.errors import StoreError
 from wearstats.report.remarks.document import plain
 from wearstats.store.archive.backup import backup_store, restore_store
@@ -70,7 +70,7 @@ def test_a_backup_holds_everything(path: Path, tmp_path: Path) -> None:
 def test_a_backup_is_itself_a_store(path: Path, tmp_path: Path) -> None:
     backup_store(path, tmp_path / "saved.duckdb")
     with open_store(tmp_path / "saved.duckdb", write=True) as store:
-        add(store, {"shafts": [{"shaft": "S2", "pattern": "D8"}]}, added_on=LOADED_ON)
+        add(store, {"shafts": [{"shaft": "S2", "pattern": "D8"}]}, added_on=LATE)
         with pytest.raises(duckdb.ConstraintException):
             store.execute("insert into shafts (shaft, pattern, intake) values ('S2', 'D8', 1)")
 

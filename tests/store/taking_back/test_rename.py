@@ -116,7 +116,7 @@ def test_what_cannot_be_the_same_is_refused(store: Store) -> None:
     text += "dispatches\nhub,sent_on,shaft\nH2,2026-01-10,S1\n"
     add_files(store, [], text=text, added_on=ADDED)
     before = contents(store, intakes=True)
-    with pytest.raises(InputError, match="shaft S9: its pattern is D10, that of S1 is D8; .*--correct"):
+    with pytest.raises(InputError, match=r"shaft S9: its pattern is D10, that of S1 is D8; .*--correct"):
         merge(store, "shafts", "S9", "S1", on=TAKEN)
     with pytest.raises(InputError, match=r"hub H9: its undersize_um is 75, that of H1 is 50"):
         merge(store, "hubs", "H9", "H1", on=TAKEN)
@@ -126,7 +126,7 @@ def test_what_cannot_be_the_same_is_refused(store: Store) -> None:
         rename(store, "hubs", "H1", "H2", on=TAKEN)
     with pytest.raises(UsageError, match="'h1' is not on record; near it are: H1"):
         rename(store, "hubs", "h1", "H5", on=TAKEN)
-    with pytest.raises(UsageError, match="KIND: 'gauges' cannot be named anew; allowed: shafts, hubs, measurers"):
+    with pytest.raises(UsageError, match=r"KIND: 'gauges' cannot be named anew; allowed: shafts, hubs, measurers"):
         rename(store, "gauges", "G1", "G2", on=TAKEN)
     assert contents(store, intakes=True) == before
 

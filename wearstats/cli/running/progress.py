@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -56,3 +57,8 @@ def progress() -> Iterator[None]:
     finally:
         told.over.set()
         teller.join()
+
+
+def at_a_terminal() -> bool:
+    """Whether a person is there to be asked."""
+    return sys.stdin.isatty() and sys.stderr.isatty()

@@ -11,16 +11,23 @@ import pandas as pd
 
 from wearstats.domain.tables import TABLES
 from wearstats.store.database.connection import Store
+from wearstats.store.names.aliases import GIVEN
+from wearstats.store.names.near import LookAlike, look_alikes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IntakeLine:
-    """One intake: its day, whether a first bulk load, how far outcomes are complete, and what became of its rows."""
+    """One intake: its day and kind, what it took back or was taken back by, and what became of its rows."""
 
     intake: int
     added_on: datetime.date
     bulk: bool
     complete_to: datetime.date | None
+    kind: str
+    undoes: int | None
+    undone_by: int | None
+    because: str | None
+    files: tuple[str, ...]
     read: int
     accepted: int
     duplicate: int
@@ -78,9 +85,10 @@ def store_contents(store: Store, *, as_of: datetime.date) -> Contents:
     counted = dict(store.query("store/tables", as_of=as_of).itertuples(index=False, name=None))
     facts = store.query("store/facts").iloc[0]
     intakes = store.query("store/intakes", as_of=as_of)
-    intakes["added_on"] = intakes["added_on"].dt.date
-    stated = [None if pd.isna(day) else pd.Timestamp(day).date() for day in intakes["complete_to"]]
-    intakes["complete_to"] = pd.Series(stated, dtype=object)
+    dated = intakes[["added_on", "complete_to"]].map(lambda day: None if pd.isna(day) else pd.Timestamp(day).date())
+    intakes = intakes.astype(object).where(intakes.notna(), None)
+    intakes[["added_on", "complete_to"]] = dated
+    intakes["files"] = intakes["files"].map(tuple)
     return Contents(
         path=store.path,
         version=int(facts["version"]),
@@ -92,3 +100,29 @@ def store_contents(store: Store, *, as_of: datetime.date) -> Contents:
         ),
         rejects_open=int(facts["rejects_open"]),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamesHeld:
+    """Names of a store that look alike, and those that stand for others.
+
+    Parameters
+    ----------
+    alike : tuple of LookAlike
+        In the order of kinds and names.
+    standing : tuple of (str, str, str, int)
+        Kind, name, what it stands for, and since which intake.
+    """
+
+    alike: tuple[LookAlike, ...]
+    standing: tuple[tuple[str, str, str, int], ...]
+
+
+def names_held(store: Store) -> NamesHeld:
+    """Find the names that look alike, and those that stand for others."""
+    standing = store.rows(
+        "select kind, name, stands_for, intake from aliases where ended_by is null "
+        "and list_contains($kinds::varchar[], kind) order by 1, 2",
+        {"kinds": list(GIVEN)},
+    )
+    return NamesHeld(alike=look_alikes(store), standing=tuple((k, n, o, int(i)) for k, n, o, i in standing))

@@ -22,6 +22,7 @@ from wearstats.store.intake.patterns import settle_patterns
 from wearstats.store.intake.readings import restate_readings
 from wearstats.store.intake.reports import MOST_PROBLEMS_TOLD, FileReport, IntakeReport
 from wearstats.store.names.aliases import GIVEN, MADE, settle_names
+from wearstats.store.names.near import look_alikes
 from wearstats.store.parsing.blocks import unknown_table
 from wearstats.store.parsing.mail import Pasted
 from wearstats.store.parsing.scan import read_by_database
@@ -292,7 +293,14 @@ def load_staged(
             restate_readings(store, intake=intake)
     notes += [] if bulk else _ahead(store, intake=intake) + _alike(store, intake=intake)
     notes += _left_behind(store, intake=intake) if correct else []
-    return IntakeReport(intake=intake, bulk=bulk, files=tuple(reports), settled=settled, notes=tuple(notes))
+    return IntakeReport(
+        intake=intake,
+        bulk=bulk,
+        files=tuple(reports),
+        settled=settled,
+        notes=tuple(notes),
+        alike=look_alikes(store, intake=intake),
+    )
 
 
 def _is_empty(store: Store) -> bool:

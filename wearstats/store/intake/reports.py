@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from wearstats.store.names.near import LookAlike
+
 MOST_PROBLEMS_TOLD = 50
 """How many kept-out rows a report tells one by one; all of them stand in the store."""
 
@@ -56,6 +58,8 @@ class IntakeReport:
         Rows kept out earlier that have now come in.
     notes : tuple of str
         What else there is to say.
+    alike : tuple of LookAlike
+        Names new with it that look like earlier ones.
     measured : tuple of str
         The shafts of whose measuring it brought word, where that was asked for: see `add_mail`.
     """
@@ -65,6 +69,7 @@ class IntakeReport:
     files: tuple[FileReport, ...]
     settled: int = 0
     notes: tuple[str, ...] = ()
+    alike: tuple[LookAlike, ...] = ()
     measured: tuple[str, ...] = ()
 
     @property
@@ -81,4 +86,5 @@ class IntakeReport:
             "files": self.files,
             "problems": [problem for file in self.files for problem in file.problems],
             "notes": self.notes,
+            "alike": self.alike,
         }
