@@ -33,6 +33,7 @@ from wearstats.store.database.connection import Store, open_store
 from wearstats.store.database.migrations import Migration, newest_version, store_version
 from wearstats.store.intake import add as intake
 from wearstats.store.intake.add import add_files
+from wearstats.store.taking_back import rename, retract, undo
 
 SEED = 41
 HERE = Path(__file__).parent
@@ -43,12 +44,22 @@ FORK = multiprocessing.get_context("fork")
 MARKS: dict[str, tuple[str, ...]] = {
     "add": ("staging", "begin", "inspections", "readings", "written down", "commit", "checkpoint", "done"),
     "correct": ("staging", "begin", "inspections", "readings", "written down", "commit", "checkpoint", "done"),
+    "undo": ("begin", "sums", "commit", "done"),
+    "retract": ("begin", "sums", "commit", "done"),
+    "merge": ("begin", "sums", "commit", "done"),
     "migrate": ("saving the older", "begin", "change", "commit", "begin views", "commit views", "done"),
     "backup": ("copying", "counting", "moving", "done"),
 }
 """What each job says it is about to do, in order."""
 
-INSIDE = {"begin", "inspections", "readings", "written down", "change", "begin views"}
+TAKING_BACK: dict[str, Callable[[Store], Any]] = {
+    "undo": lambda store: undo.undo(store, 2, on=ADDED_ON),
+    "retract": lambda store: retract.retract(store, "shafts", ["S1"], on=ADDED_ON, with_all=True),
+    "merge": lambda store: rename.merge(store, "shafts", "S1", "S2", on=ADDED_ON),
+}
+"""What is taken back or put under another name, of a store to which the files were added."""
+
+INSIDE = {"begin", "inspections", "readings", "written down", "sums", "change", "begin views"}
 """Marks after which a transaction is open and its commit not yet asked for."""
 
 Prints = dict[str, tuple[int, Any]]
@@ -139,6 +150,12 @@ def work(job: str, store: Path, folder: Path, pipe: int) -> None:
         before(intake, "_account_for", "written down")
         with open_store(store, write=True) as opened:
             add_files(opened, files_of(folder, job), added_on=ADDED_ON, correct=job == "correct")
+    elif job in TAKING_BACK:
+        Store.execute = execute  # type: ignore[method-assign]
+        for room in (undo, retract, rename):
+            before(room, "sum_anew", "sums")
+        with open_store(store, write=True) as opened:
+            TAKING_BACK[job](opened)
     elif job == "migrate":
         changes = grown()
         migrations.known_migrations = lambda: changes  # type: ignore[assignment]
@@ -161,11 +178,12 @@ def work(job: str, store: Path, folder: Path, pipe: int) -> None:
 def fingerprint(store: Store) -> Prints:
     """Give for each table its number of rows and a sum that no order of rows and no intake number changes."""
     tables = [table.name for table in TABLES]
-    names = [*tables, *(f"history_{name}" for name in tables), "notes", "inspection_moments", "reading_counts"]
+    kept = ("notes", "inspection_moments", "reading_counts", "aliases")
+    names = [*tables, *(f"history_{name}" for name in tables), *kept]
     made = {}
     for name in names:
         has = {row[0] for row in store.rows(f"describe {name}")}
-        left = ", ".join(column for column in ("intake", "replaced_by", "until_intake") if column in has)
+        left = ", ".join(column for column in ("intake", "replaced_by", "ended_by") if column in has)
         kept = f"* exclude ({left})" if left else "*"
         made[name] = store.rows(
             f"select count(*), sum(hash(held)::hugeint)::varchar from (select {kept} from {name}) held"
@@ -193,13 +211,17 @@ def bases(place: Path) -> dict[str, Base]:
         if job != "add":
             with open_store(path, write=True) as store:
                 add_files(store, files_of(folder, "add"), added_on=ADDED_ON)
+                add_files(store, [], text="shafts\nshaft,pattern\nS2,D8\n", added_on=ADDED_ON)
         with open_store(path) as store:
             before = after = fingerprint(store)
-        if job in ("add", "correct"):
+        if job in ("add", "correct", *TAKING_BACK):
             done = place / f"{job}-done.duckdb"
             shutil.copy2(path, done)
             with open_store(done, write=True) as store:
-                add_files(store, files_of(folder, job), added_on=ADDED_ON, correct=job == "correct")
+                if job in TAKING_BACK:
+                    TAKING_BACK[job](store)
+                else:
+                    add_files(store, files_of(folder, job), added_on=ADDED_ON, correct=job == "correct")
                 after = fingerprint(store)
             assert after != before
         made[job] = Base(path=path, folder=folder, before=before, after=after)
@@ -242,6 +264,12 @@ def look(job: str, path: Path, base: Base) -> str:
         with open_store(saved) as store:
             assert fingerprint(store) == base.before
         return "absent"
+    if job in TAKING_BACK:
+        with open_store(path, write=True) as store:
+            if held == base.before:
+                TAKING_BACK[job](store)
+            assert fingerprint(store) == base.after
+        return "whole" if held == base.after else "absent"
     with open_store(path, write=True) as store:
         report = add_files(store, files_of(base.folder, job), added_on=ADDED_ON, correct=job == "correct")
         for file in report.files:
@@ -322,8 +350,8 @@ def table(found: Counter[tuple[str, str, str]]) -> str:
         f"Made by `python -m tests.robustness.killing COUNT`, seed {SEED}: {sum(found.values())} programs killed with "
         "SIGKILL,",
         f"{inside} of them inside an open transaction (after `begin` had returned and before `commit` was asked for).",
-        f"Files of {INSPECTIONS} inspections and {INSPECTIONS * 24} readings are added, or corrected; a store goes to",
-        "a later version; a store is saved.",
+        f"Files of {INSPECTIONS} inspections and {INSPECTIONS * 24} readings are added, corrected, taken back,",
+        "retracted with their shaft, or put under another shaft's name; a store goes to a later version; a store is saved.",
         "",
         "After each the store opened, the job was wholly there or wholly absent, read = accepted + duplicate +",
         "conflict + rejected, the copy kept before a change of version was the older store, and doing the job again",
