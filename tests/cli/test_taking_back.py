@@ -56,7 +56,7 @@ def test_what_is_left_behind_is_told_and_in_the_document(path: Path) -> None:
 def test_what_others_rest_on_stays_and_ends_with_3(path: Path) -> None:
     ran = _run(path, "retract", "shafts", "S1")
     assert ran.exit_code == 3
-    assert "2 inspections, 16 readings, 2 fittings, 2 follow ups rest on it" in " ".join(ran.stderr.split())
+    assert "2 inspections, 16 readings, 2 fittings, 2 follow-ups rest on it" in " ".join(ran.stderr.split())
     assert _run(path, "retract", "shafts", "S1", "--with-all").exit_code == 0
 
 

@@ -7,7 +7,12 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from wearstats.store.archive.contents import Contents, IntakeLine, NamesHeld
 
-_KINDS = {"undo": "takes back intake {undoes}", "retract": "takes rows out", "rename": "names anew", "merge": "merges"}
+_KINDS = {
+    "undo": "takes back intake {0.undoes}",
+    "retract": "takes rows out",
+    "rename": "{0.named}",
+    "merge": "{0.named}",
+}
 
 _MOST_FILES = 4
 
@@ -30,7 +35,7 @@ def _intake(line: IntakeLine) -> str:
 
     head = f"intake {line.intake}, {line.added_on}: "
     if line.kind != "add":
-        return head + _KINDS[line.kind].format(undoes=line.undoes) + _because(line)
+        return head + _KINDS[line.kind].format(line) + _because(line)
     return (
         f"{head}{_files(line.files)}: {line.accepted} of {count(line.read, 'row')} accepted"
         + (" (first load: what happened counts as known from its own date on)" if line.bulk else "")

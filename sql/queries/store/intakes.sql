@@ -10,7 +10,12 @@ select
     (select min(later.intake) from intakes as later where later.undoes = known.intake and later.added_on <= $as_of::date)
         as undone_by,
     any_value(written.because) as because,
-    list_distinct(coalesce(list(files.file order by files.file) filter (where files.file is not null), [])) as files,
+    list_sort(list_distinct(coalesce(list(files.file) filter (where files.file is not null), []))) as files,
+    (
+        select string_agg(name || ' stands for ' || stands_for, ', ' order by name)
+        from aliases
+        where aliases.intake = known.intake and aliases.kind in ('shaft', 'hub', 'measured_by')
+    ) as named,
     coalesce(sum(files.read), 0)::bigint as read,
     coalesce(sum(files.accepted), 0)::bigint as accepted,
     coalesce(sum(files.duplicate), 0)::bigint as duplicate,

@@ -160,7 +160,7 @@ def test_an_inspection_goes_with_its_readings_and_what_mentions_it_is_told(store
 
 
 def test_what_rests_on_a_row_is_counted_before_it_goes(store: Store) -> None:
-    with pytest.raises(InputError, match=r"fitting F1: 2 follow ups rest on it; .*--with-all"):
+    with pytest.raises(InputError, match=r"fitting F1: 2 follow-ups rest on it; .*--with-all"):
         retract(store, "fittings", ["F1"], on=TAKEN)
     report = retract(store, "fitting", ["F1"], on=TAKEN, with_all=True)
     assert report.out == {"fittings": 1, "follow_ups": 2}
@@ -215,8 +215,8 @@ def test_a_wrong_day_in_a_key_is_put_right_by_one_intake(store: Store) -> None:
     ("table", "key", "told"),
     [
         ("follow_ups", ["F1"], "KEY: F1 names no row of follow_ups; allowed: its fitting, seen_on, in this order"),
-        ("follow_ups", ["F1", "2026-02-02"], "no follow up F1, 2026-02-02; of that name there are: F1 2026-02-20; "),
-        ("follow_ups", ["F1", "yesterday"], "no follow up F1, yesterday; of that name"),
+        ("follow_ups", ["F1", "2026-02-02"], "no follow-up F1, 2026-02-02; of that name there are: F1 2026-02-20; "),
+        ("follow_ups", ["F1", "yesterday"], "no follow-up F1, yesterday; of that name"),
         ("hubs", ["H77"], "KEY: there is no hub H77; its key is hub"),
         ("screws", ["1"], "TABLE: there is no table 'screws'; allowed: patterns, "),
     ],

@@ -28,6 +28,7 @@ class IntakeLine:
     undone_by: int | None
     because: str | None
     files: tuple[str, ...]
+    named: str | None
     read: int
     accepted: int
     duplicate: int

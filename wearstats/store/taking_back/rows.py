@@ -129,12 +129,16 @@ def named_rows(store: Store, table: Table, condition: str, *, shown: str = "''")
 def called(table: str) -> str:
     """Give what one row of a table is called."""
     words = {"batches": "batch", "dispatches": "dispatch", "undersizes_offered": "undersize offered"}
-    return words.get(table, table.removesuffix("s")).replace("_", " ")
+    return words.get(table, _spoken(table).removesuffix("s"))
+
+
+def _spoken(table: str) -> str:
+    return "follow-ups" if table == "follow_ups" else table.replace("_", " ")
 
 
 def counted(table: str, rows: int) -> str:
     """Count the rows of a table in words."""
-    return f"{rows} {called(table) if rows == 1 else table.replace('_', ' ')}"
+    return f"{rows} {called(table) if rows == 1 else _spoken(table)}"
 
 
 def take_out(store: Store, table: Table, *, intake: int) -> int:
