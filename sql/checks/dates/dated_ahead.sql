@@ -30,8 +30,8 @@ select
     dated.place,
     if(
         known.bulk,
-        format('is dated {}, which is still to come', dated.day),
-        format('is dated {}, after the day of adding, {}', dated.day, known.added_on)
+        format('dated {}, which is still to come', dated.day),
+        format('dated {}, after the day of adding, {}', dated.day, known.added_on)
     ) as found,
     'no answer counts it before then; if it is a slip, correct the day' as next_step,
     dated.intake

@@ -43,7 +43,7 @@ next_days as (
 )
 select
     alone.place,
-    format('is dated {}, where the next of {} is of {}', alone.day, alone.stands_in, next_days.day) as found,
+    format('dated {}, where the next of {} is of {}', alone.day, alone.stands_in, next_days.day) as found,
     'if it is a slip, correct the day' as next_step,
     alone.intake
 from alone

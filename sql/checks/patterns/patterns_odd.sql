@@ -70,7 +70,7 @@ odd as (
         format('named {}, but has {} splines on {:g} x {:g} mm', pattern, splines, minor_mm, major_mm)
     from known
     where named['splines'] <> ''
-        and (named['splines']::integer <> splines or named['minor']::double <> minor_mm or named['major']::double <> major_mm)
+        and (try_cast(named['splines'] as integer) <> splines or try_cast(named['minor'] as double) <> minor_mm or try_cast(named['major'] as double) <> major_mm)
 )
 select
     format('pattern {}', pattern) as place,

@@ -110,9 +110,7 @@ def case() -> Tables:
         ),
         "returns": _rows("hub,returned_on,reason,back_on_shelf", "H9003,2026-08-25,second-size-back,yes"),
         "undersizes_offered": _rows("pattern,undersize_um,from_on,to_on", "D8,110,2026-09-01,"),
-        "stock_counts": _rows(
-            "pattern,undersize_um,counted_on,on_hand", "D8,50,2026-09-29,7", "D10,40,2026-09-29,6"
-        ),
+        "stock_counts": _rows("pattern,undersize_um,counted_on,on_hand", "D8,50,2026-09-29,7", "D10,40,2026-09-29,6"),
         "costs": _rows(
             "pattern,item,from_on,amount,currency",
             "D8,failure,2026-09-01,980,EUR",

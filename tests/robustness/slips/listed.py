@@ -1,4 +1,4 @@
-"""Slips of the hand: one figure wrong, a unit, two columns swapped, a wrong year or name; chosen before any check was."""
+"""Slips of the hand: one figure wrong, a unit, columns swapped, a wrong year or name; chosen before the checks."""
 
 from __future__ import annotations
 

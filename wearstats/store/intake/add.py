@@ -12,14 +12,15 @@ import pandas as pd
 
 from wearstats.domain.tables import TABLE_BY_NAME, TABLES, Table
 from wearstats.errors import InputError, Problem, StoreError, UsageError
+from wearstats.store.checks import run_checks
 from wearstats.store.database.connection import Store
 from wearstats.store.database.failures import reason
-from wearstats.store.database.statements import statement
 from wearstats.store.intake.generated_keys import name_unnamed, write_units_alike
 from wearstats.store.intake.load_table import load_readings, load_rows
 from wearstats.store.intake.parents import stage_carried
 from wearstats.store.intake.patterns import settle_patterns
 from wearstats.store.intake.readings import restate_readings
+from wearstats.store.intake_findings import findings_told
 from wearstats.store.parsing.blocks import unknown_table
 from wearstats.store.parsing.mail import Pasted
 from wearstats.store.parsing.scan import read_by_database
@@ -27,9 +28,6 @@ from wearstats.store.parsing.staging import Staging, stage_paths
 
 MOST_PROBLEMS_TOLD = 50
 """How many kept-out rows a report tells one by one; all of them stand in the store."""
-
-MOST_COMPARED = 50
-"""How many new inspections are compared with earlier ones of their shafts; more at once are no owners' sheets."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -299,17 +297,17 @@ def _refuse_parts(report: IntakeReport, wanted: Sequence[str]) -> None:
 
 def _refuse_ahead(store: Store, report: IntakeReport, added_on: datetime.date) -> None:
     """Refuse a mail of a day to come: kept, it would be counted by no answer, and be in already when mended."""
-    found = store.run(statement("notes/dated_ahead", "intake"), intake=report.intake, most=MOST_PROBLEMS_TOLD)
-    if not found.empty:
+    found = run_checks(store, as_of=added_on, checks=("dated_ahead",), intake=report.intake)
+    if found:
         raise InputError(
             [
                 Problem(
-                    place=f"{report.files[0].file}, {what}",
-                    found=f"its day, {day:%Y-%m-%d}, is still to come",
+                    place=f"{report.files[0].file}, {ahead.place}",
+                    found=ahead.found,
                     allowed=f"a day up to {added_on:%Y-%m-%d}",
                     next_step="mend the day, or say a later --as-of; nothing was kept",
                 )
-                for what, day in found.itertuples(index=False, name=None)
+                for ahead in found[:MOST_PROBLEMS_TOLD]
             ]
         )
 
@@ -353,26 +351,9 @@ def _load(
             settled += loaded.settled
         if table.name == "inspections":
             restate_readings(store, intake=intake)
-    notes += [] if bulk else _ahead(store, intake=intake) + _alike(store, intake=intake)
+    tables = {report.table for report in reports if report.accepted}
+    notes += findings_told(store, intake=intake, bulk=bulk, added_on=added_on, tables=tables)
     return IntakeReport(intake=intake, bulk=bulk, files=tuple(reports), settled=settled, notes=tuple(notes))
-
-
-def _alike(store: Store, *, intake: int) -> list[str]:
-    """Say which new inspections have the very readings of another: a sheet sent twice, its day or name put right."""
-    found = store.run(statement("notes/inspections_alike", "intake"), intake=intake, most=MOST_COMPARED)
-    return [
-        f"inspection {new} has the very same readings as {other} of that shaft: the same sheet, sent twice?"
-        for new, other in found.itertuples(index=False, name=None)
-    ]
-
-
-def _ahead(store: Store, *, intake: int) -> list[str]:
-    """Say what is dated later than the day on which it was told: a slip of the year, most often."""
-    found = store.run(statement("notes/dated_ahead", "intake"), intake=intake, most=MOST_PROBLEMS_TOLD)
-    return [
-        f"{what} is dated {day:%Y-%m-%d}, after the day of adding, so no answer counts it before then: is that right?"
-        for what, day in found.itertuples(index=False, name=None)
-    ]
 
 
 def _account_for(store: Store, report: FileReport, *, intake: int, sha256: str) -> None:
