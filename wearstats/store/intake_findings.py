@@ -18,8 +18,8 @@ MOST_TOLD_OF_A_FIRST_LOAD = 2
 MOST_COMPARED = 50
 """How many new inspections are compared with earlier ones of their shafts; more at once are no owners' sheets."""
 
-_TOLD_ELSEWHERE: Final = ("rejects_open",)
-"""Checks whose findings an intake tells in other ways: its report lists what it kept out."""
+_NO_SLIPS: Final = ("rejects_open", "splines_missing")
+"""Checks whose findings no intake tells: its report lists what it kept out, and too few readings are no slip."""
 
 
 def findings_told(
@@ -46,7 +46,7 @@ def findings_told(
         By check, a few findings of each, and how many more there are.
     """
     most = MOST_TOLD_OF_A_FIRST_LOAD if bulk else MOST_TOLD
-    checks = [name for name in checks_of(tables) if name not in _TOLD_ELSEWHERE]
+    checks = [name for name in checks_of(tables) if name not in _NO_SLIPS]
     found = run_checks(store, as_of=added_on, checks=checks, intake=intake)
     notes = []
     for check in checks:

@@ -1,4 +1,4 @@
--- purpose: what is dated after the day on which it was added; of a first bulk load, after the day asked about
+-- purpose: what is dated after the day on which it was added; of a first bulk load, after the day asked about too
 -- params: as_of
 -- Nothing counts before its day, and a slip of the year is most often why.
 with dated as (
@@ -37,5 +37,5 @@ select
     dated.intake
 from dated
 join known_intakes($as_of::date) as known on known.intake = dated.intake
-where dated.day > if(known.bulk, $as_of::date, known.added_on)
+where dated.day > if(known.bulk, greatest($as_of::date, known.added_on), known.added_on)
 order by dated.day, dated.place;

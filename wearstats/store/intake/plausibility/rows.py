@@ -84,9 +84,10 @@ def _far_from_pattern(store: Store, values: pd.DataFrame, near: dict[str, str]) 
     patterns = store.table(f"select pattern, {named} from patterns").set_index("pattern").to_dict("index")
     found: Problems = {}
     for column in (name for name in near if name in values):
-        for row, pattern, text in zip(values.index, values["pattern"], values[column], strict=True):
+        gauged = values[["pattern", column]].dropna()
+        for row, pattern, text in zip(gauged.index, gauged["pattern"], gauged[column], strict=True):
             nominal = patterns.get(pattern, {}).get(near[column])
-            if text is not None and nominal is not None and nominal == nominal and not _near(text, nominal):
+            if nominal is not None and nominal == nominal and not _near(text, nominal):
                 problem = far_size(column, text, "mm", nominal_mm=Decimal(str(nominal)), of=f"{pattern}'s")
                 found.setdefault(int(row), []).append(problem)
     return found
