@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 import textwrap
+import warnings
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from html import escape
@@ -20,6 +21,7 @@ from wearstats.report.questions import shown_as
 from wearstats.report.remarks.say import say
 from wearstats.report.words.cautions import HEADING
 from wearstats.store.database.connection import open_store as open_file
+from wearstats.store.left_out import leave_out_impossible
 from wearstats.studies.counts.returns import study_returns
 from wearstats.studies.gaps.contact import study_contact_seen
 from wearstats.studies.gauging.study import study_gauging
@@ -86,6 +88,8 @@ def open_store(
         When there is no store, or another process holds it.
     UsageError
         When the day is none, or the store does not know the pattern.
+    InputError
+        When the sizes of the pattern cannot be; of other such patterns a warning is given, and they are left out.
     """
     day = _day(as_of)
     months = _between("horizon_months", horizon_months, 0.0, MOST_MONTHS)
@@ -95,6 +99,11 @@ def open_store(
     if not isinstance(path, str | os.PathLike):
         raise UsageError(f"path: {path!r}; allowed: the store's file, as text or a path")
     store = open_file(Path(path))
+    for left in leave_out_impossible(store):
+        if left.pattern == pattern:
+            store.close()
+            raise left.refusal()
+        warnings.warn(str(left), stacklevel=2)
     snapshot = Snapshot(store=store, known_on=day, pattern=pattern, seed=int(seed))
     known = sorted(snapshot.query("store/patterns")["pattern"])
     if pattern is not None and known and pattern not in known:

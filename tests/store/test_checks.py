@@ -31,7 +31,7 @@ def _told(findings: list[Finding]) -> list[tuple[str, str, str]]:
 def _found(path: Path, rows: dict[str, list[Row]]) -> list[tuple[str, str, str]]:
     """Add planted rows to the small store and give what the checks find."""
     with open_store(path, write=True) as store:
-        add(store, rows)
+        add(store, rows, added_on=LATE)
         return _told(run_checks(store, as_of=LATE))
 
 
@@ -280,12 +280,9 @@ def test_rows_kept_out_are_found_until_they_are_mended(path: Path) -> None:
 
 
 def test_what_was_not_known_yet_is_not_found(path: Path) -> None:
-    follow_ups: list[Row] = [
-        {"fitting": "F2", "seen_on": "2026-05-01", "state": "broken"},
-        {"fitting": "F2", "seen_on": "2026-06-01", "state": "tight"},
-    ]
-    assert _found(path, {"follow_ups": follow_ups}) != []
-    assert _findings(path, datetime.date(2026, 5, 31)) == []
+    news = "insert into follow_ups (fitting, seen_on, state, intake) values ('F2', '2026-05-01', 'broken', 1)"
+    assert _found_after(path, news, news.replace("05-01', 'broken", "06-01', 'tight")) != []
+    assert [finding.check for finding in _findings(path, datetime.date(2026, 5, 31))] == ["dated_ahead"]
     assert [finding.check for finding in _findings(path, datetime.date(2026, 6, 1))] == ["tight_after_broken"]
 
 

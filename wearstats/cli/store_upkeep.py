@@ -33,12 +33,16 @@ def check(*, options: Options) -> None:
     from wearstats.store.archive.verify import read_whole
     from wearstats.store.checks import CHECKS, run_checks
     from wearstats.store.database.connection import open_store
+    from wearstats.store.left_out import leave_out_impossible
 
     checks = (*CHECKS, UNLIKE_OTHERS)
     with open_store(options.store, on_wait=print_note) as store:
         read_whole(store)
+        findings = run_checks(store, as_of=options.as_of)
+        # only now, for what cannot be is hidden from models
+        leave_out_impossible(store)
         unlike = find_unlike(store, as_of=options.as_of)
-        findings = run_checks(store, as_of=options.as_of) + unlike.findings
+        findings += unlike.findings
     if options.as_json:
         document = {"checks": checks, "findings": findings, "moves_most": unlike.moves_most}
         print_document("store check", document, as_of=options.as_of)

@@ -1,23 +1,61 @@
-"""What looks wrong in a store: each check is a statement of ``sql/checks`` whose rows are findings."""
+"""What looks wrong in a store: each check is a statement of ``sql/checks`` whose rows are findings.
+
+The same checks are made of what an intake has just brought (`wearstats.store.intake.findings`), and of all there is.
+"""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 
+from wearstats.domain.tables import TABLES
 from wearstats.errors import Problem
 from wearstats.store.database.connection import Store
-from wearstats.store.database.statements import statement
+from wearstats.store.database.statements import Statement, statement
 
 CHECKS = (
     "rejects_open",
     "orphans",
+    "dated_ahead",
+    "dated_alone",
+    "patterns_impossible",
+    "patterns_odd",
+    "patterns_not_as_read",
+    "gauge_steps_odd",
+    "undersizes_odd",
+    "costs_odd",
+    "offered_backwards",
+    "stock_counts_odd",
+    "orders_odd",
+    "batches_odd",
+    "batch_dates_odd",
+    "hubs_not_of_their_batch",
+    "hub_spaces_far",
+    "hub_notes_odd",
+    "hours_odd",
+    "inspection_dates_odd",
+    "inspection_sizes_far",
+    "units_not_of_their_gauge",
+    "shafts_wider_than_before",
     "widths_above_new",
     "widths_on_inch_steps",
     "readings_all_equal",
+    "readings_stand_out",
+    "readings_finer_than_gauge",
     "splines_missing",
+    "sent_of_other_pattern",
+    "sent_twice",
+    "sent_not_as_asked",
+    "returned_not_as_sent",
+    "fitted_of_other_pattern",
+    "fitted_not_as_sent",
+    "fitting_notes_odd",
+    "refits_odd",
+    "inspections_of_another",
     "inspections_after_fitting",
     "hubs_at_once",
     "tight_after_next",
@@ -30,13 +68,25 @@ CHECKS = (
     "would_not_yet_ran",
     "marks_above_splines",
 )
-"""The checks in the order in which they are made: first what is missing, then readings, then fittings."""
+"""The checks in the order in which they are made: first what is missing, then lists, readings, and fittings."""
 
 ABOUT_FITTINGS = CHECKS.index("hubs_at_once")
-"""Where in `CHECKS` those of the fittings begin."""
+"""Where in `CHECKS` those begin that hold a fitting against what became of it and of others."""
 
-AT_HAND = {"checked_days": "known_fitting_days", "checked_news": "known_fitting_news"}
-"""What many checks ask of the fittings, by the name under which it is at hand to them."""
+AT_HAND = {
+    "checked_days": "checked_fitting_days",
+    "checked_news": "checked_fitting_news",
+    "checked_inspections": "checked_new_inspections",
+}
+"""What many checks ask, by the name under which it is at hand to them: macros of a day and an intake."""
+
+_READS = {
+    "checked_days": ("fittings", "dispatches", "follow_ups", "returns"),
+    "checked_news": ("fittings", "dispatches", "follow_ups", "returns"),
+    "checked_inspections": ("inspections", "readings"),
+    "inspection_moments": ("readings",),
+}
+"""Which tables stand behind what else a check reads."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +115,9 @@ class Finding:
         return str(Problem(place=self.place, found=self.found, next_step=self.next_step))
 
 
-def run_checks(store: Store, *, as_of: datetime.date, checks: Sequence[str] = CHECKS) -> list[Finding]:
+def run_checks(
+    store: Store, *, as_of: datetime.date, checks: Sequence[str] = CHECKS, intake: int | None = None
+) -> list[Finding]:
     """Make every check, or some of them.
 
     Parameters
@@ -74,6 +126,8 @@ def run_checks(store: Store, *, as_of: datetime.date, checks: Sequence[str] = CH
         Only what was known on that day is looked at.
     checks : sequence of str
         Which of `CHECKS`.
+    intake : int, optional
+        Only what came to light with this intake: findings that rest on a row of it.
 
     Returns
     -------
@@ -83,9 +137,9 @@ def run_checks(store: Store, *, as_of: datetime.date, checks: Sequence[str] = CH
     findings = []
     statements = {name: statement(name, "checks") for name in checks}
     asked = [name for name in AT_HAND if any(name in wanted.sql for wanted in statements.values())]
-    with _at_hand(store, asked, as_of=as_of):
+    with _at_hand(store, asked, as_of=as_of, intake=intake):
         for name, wanted in statements.items():
-            rows = store.run(wanted, **dict.fromkeys(wanted.params, as_of))
+            rows = store.table(*_restricted(wanted, as_of=as_of, intake=intake))
             findings += [
                 Finding(check=name, place=str(place), found=str(found), next_step=str(next_step))
                 for place, found, next_step in zip(rows["place"], rows["found"], rows["next_step"], strict=True)
@@ -93,12 +147,37 @@ def run_checks(store: Store, *, as_of: datetime.date, checks: Sequence[str] = CH
     return findings
 
 
+def checks_of(tables: Collection[str]) -> list[str]:
+    """Name the checks that read any of these tables."""
+    return [name for name in CHECKS if not tables_read(name).isdisjoint(tables)]
+
+
+@lru_cache
+def tables_read(check: str) -> frozenset[str]:
+    """Name the tables that a check reads, as files bear them."""
+    words = set(re.findall(r"\b(?:from|join)\s+(?:known_)?(\w+)", statement(check, "checks").sql))
+    named = {table.name for table in TABLES} & words
+    return frozenset(named.union(*(_READS[name] for name in _READS if name in words)))
+
+
+def _restricted(wanted: Statement, *, as_of: datetime.date, intake: int | None) -> tuple[str, dict[str, object]]:
+    """Give a check's statement, or with an intake only those of its rows that rest on it; and its parameters."""
+    params: dict[str, object] = dict.fromkeys(wanted.params, as_of)
+    if intake is None:
+        return wanted.sql, params
+    inner = wanted.sql.rstrip().removesuffix(";")
+    return f"select * from (\n{inner}\n) where intake = $newest::integer", params | {"newest": intake}
+
+
 @contextmanager
-def _at_hand(store: Store, asked: Sequence[str], *, as_of: datetime.date) -> Iterator[None]:
+def _at_hand(store: Store, asked: Sequence[str], *, as_of: datetime.date, intake: int | None) -> Iterator[None]:
     """Work out once what many checks ask, of `AT_HAND`."""
     try:
         for name in asked:
-            store.execute(f"create temp table {name} as select * from {AT_HAND[name]}($as_of::date)", {"as_of": as_of})
+            store.execute(
+                f"create temp table {name} as select * from {AT_HAND[name]}($as_of::date, $newest::integer)",
+                {"as_of": as_of, "newest": intake},
+            )
         yield
     finally:
         for name in asked:

@@ -23,6 +23,7 @@ from wearstats.errors import AnalysisError
 from wearstats.second_process import SecondProcess
 from wearstats.store.database.connection import Store, open_store
 from wearstats.store.database.statements import statement
+from wearstats.store.left_out import leave_out_impossible
 
 _P = ParamSpec("_P")
 _R = TypeVar("_R")
@@ -188,7 +189,9 @@ def _outcome(make: Callable[[], _R]) -> Callable[[], _R]:
 @functools.cache
 def _opened(path: Path) -> Snapshot:
     """Open, once for all that is asked of this process, a store that another process has open for reading."""
-    return Snapshot(store=open_store(path), known_on=datetime.date.max)
+    store = open_store(path)
+    leave_out_impossible(store)
+    return Snapshot(store=store, known_on=datetime.date.max)
 
 
 def _reopened(

@@ -15,7 +15,7 @@ last_running as (
 ),
 
 first_ends as (
-    select news.fitting, min(news.day) as day, arg_min(news.said, news.day) as said
+    select news.fitting, min(news.day) as day, arg_min(news.said, news.day) as said, arg_min(news.intake, news.day) as intake
     from news
     left join last_running on last_running.fitting = news.fitting
     where news.kind in ('failed', 'ended', 'never-ran')
@@ -27,7 +27,8 @@ select
     format(
         'known only from {}, but {} already on {}', fittings.known_from, first_ends.said, first_ends.day
     ) as found,
-    'correct the date from which it is known; a fitting heard of only because it had ended counts for nothing' as next_step
+    'correct the date from which it is known; a fitting heard of only because it had ended counts for nothing' as next_step,
+    greatest(fittings.intake, first_ends.intake) as intake
 from checked_days as fittings
 join first_ends on first_ends.fitting = fittings.fitting
 where first_ends.day <= fittings.known_from

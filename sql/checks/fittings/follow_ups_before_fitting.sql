@@ -7,7 +7,8 @@ select
             then format('{} on {}, but fitted on {}', news.said, news.day, fittings.fitted_on)
         else format('{} on {}, but sent only on {}', news.said, news.day, fittings.sent_on)
     end as found,
-    'correct one of the dates' as next_step
+    'correct one of the dates' as next_step,
+    news.intake
 from checked_news as news
 join checked_days as fittings on fittings.fitting = news.fitting
 where news.day < fittings.earliest

@@ -17,7 +17,8 @@ pairs as (
         fitting as later,
         hub as later_hub,
         fitted_on as later_on,
-        fitted_to as later_to
+        fitted_to as later_to,
+        greatest(intake, lag(intake) over before) as intake
     from fittings
     where shaft is not null
     window before as (partition by shaft order by fitted_from, fitting)
@@ -73,7 +74,8 @@ select
             pairs.later_hub, pairs.later_on, pairs.earlier_hub, pairs.earlier, first_ends.ended_on
         )
     end as found,
-    'add a follow-up that says when and why the earlier hub came off, or correct the dates' as next_step
+    'add a follow-up that says when and why the earlier hub came off, or correct the dates' as next_step,
+    pairs.intake
 from pairs
 left join first_ends on first_ends.fitting = pairs.earlier
 left join last_tight on last_tight.fitting = pairs.earlier

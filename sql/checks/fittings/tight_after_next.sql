@@ -6,6 +6,7 @@ with heard as (
     select
         fitting,
         max(day) filter (where kind = 'tight') as last_tight,
+        max(intake) filter (where kind = 'tight') as tight_intake,
         bool_or(kind in ('tight', 'failed')) as ran,
         bool_or(kind = 'never-ran') as never_ran
     from checked_news
@@ -14,7 +15,7 @@ with heard as (
 
 -- one that would not go on, or came back without ever having run, was on no shaft
 fittings as (
-    select days.*, heard.last_tight
+    select days.* exclude (intake), heard.last_tight, greatest(days.intake, heard.tight_intake) as intake
     from checked_days as days
     left join heard on heard.fitting = days.fitting
     where days.went_on is distinct from 'would-not' and days.earliest is not null
@@ -22,10 +23,10 @@ fittings as (
 ),
 
 placings as (
-    select fitting, hub, shaft, last_tight, earliest, latest, 'shaft' as kind, shaft as name
+    select fitting, hub, shaft, last_tight, earliest, latest, intake, 'shaft' as kind, shaft as name
     from fittings
     union all
-    select fitting, hub, shaft, last_tight, earliest, latest, 'hub', hub
+    select fitting, hub, shaft, last_tight, earliest, latest, intake, 'hub', hub
     from fittings
 ),
 
@@ -40,7 +41,8 @@ pairs as (
         later.fitting as next_fitting,
         later.hub as next_hub,
         later.shaft as next_shaft,
-        later.latest as next_latest
+        later.latest as next_latest,
+        greatest(earlier.intake, later.intake) as intake
     from placings as earlier
     join placings as later
         on later.kind = earlier.kind
@@ -72,7 +74,8 @@ select
             hub, shaft, last_tight, next_shaft, next_latest
         )
     end as found,
-    'correct the dates, or which shaft and hub each fitting names' as next_step
+    'correct the dates, or which shaft and hub each fitting names' as next_step,
+    intake
 from pairs
 where last_tight > next_latest
 order by place, found;

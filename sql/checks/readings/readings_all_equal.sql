@@ -3,9 +3,10 @@
 select
     format('inspection {}, shaft {}', inspections.inspection, any_value(inspections.shaft)) as place,
     format('all {} readings are {:.4f} mm', count(*), min(readings.width_tenth_um) / 10000) as found,
-    'ask whether each spline was measured' as next_step
+    'ask whether each spline was measured' as next_step,
+    max(readings.intake) as intake
 from known_readings($as_of::date) as readings
-join known_inspections($as_of::date) as inspections on inspections.inspection = readings.inspection
+join checked_inspections as inspections on inspections.inspection = readings.inspection
 group by inspections.inspection
 having min(readings.spline) < max(readings.spline)
     and count(*) > 3

@@ -7,9 +7,10 @@ with above as (
         readings.spline,
         readings.station,
         readings.width_tenth_um,
+        readings.intake,
         round(patterns.width_mm::decimal(12, 6) * 10000)::integer as new_tenth_um
     from known_readings($as_of::date) as readings
-    join known_inspections($as_of::date) as inspections on inspections.inspection = readings.inspection
+    join checked_inspections as inspections on inspections.inspection = readings.inspection
     join shafts on shafts.shaft = inspections.shaft
     join patterns on patterns.pattern = shafts.pattern
     where readings.width_tenth_um > round(patterns.width_mm::decimal(12, 6) * 10000)::integer + 500
@@ -24,7 +25,8 @@ select
         arg_max(station, (width_tenth_um, -spline, station)),
         max(width_tenth_um) / 10000
     ) as found,
-    'check the unit and the zero of the gauge; a shaft that was built up needs a shaft event' as next_step
+    'check the unit and the zero of the gauge; a shaft that was built up needs a shaft event' as next_step,
+    max(intake) as intake
 from above
 group by inspection
 order by inspection;

@@ -6,7 +6,7 @@
 -- coarser metric steps are what a metric gauge reads.
 with in_mm as (
     select inspection, shaft
-    from known_inspections($as_of::date)
+    from checked_inspections
     where unit = 'mm'
 ),
 
@@ -24,6 +24,7 @@ widths as (
         readings.inspection,
         in_mm.shaft,
         readings.width_tenth_um,
+        max(readings.intake) over (partition by readings.inspection) as intake,
         max(length(split_part(replace(readings.typed, ',', '.'), '.', 2)))
             over (partition by readings.inspection) as decimals
     from known_readings($as_of::date) as readings
@@ -40,6 +41,7 @@ judged as (
     select
         widths.inspection,
         any_value(widths.shaft) as shaft,
+        max(widths.intake) as intake,
         grids.step_in,
         count(*) as different,
         bool_and(
@@ -59,7 +61,8 @@ select
         any_value(different),
         max(step_in)
     ) as found,
-    'ask which gauge was used; if an inch one, correct the gauge and its resolution' as next_step
+    'ask which gauge was used; if an inch one, correct the gauge and its resolution' as next_step,
+    max(intake) as intake
 from judged
 where on_inch_steps and not on_metric_steps and by_chance <= 0.002
 group by inspection

@@ -9,7 +9,8 @@ select
         arg_min(rejects.row_no, rejects.reject),
         arg_min(rejects.found, rejects.reject)
     ) as found,
-    'list them with: wearstats store rejects; mend them and add them again, or dismiss them' as next_step
+    'list them with: wearstats store rejects; mend them and add them again, or dismiss them' as next_step,
+    rejects.intake
 from rejects
 join known_intakes($as_of::date) as known on known.intake = rejects.intake
 where (rejects.settled_by is null or rejects.settled_by not in (select intake from known_intakes($as_of::date)))

@@ -19,7 +19,7 @@ from wearstats.report.forms.pages import PAPERS, form_page, print_page
 from wearstats.report.forms.wording import languages, read_wording
 from wearstats.report.rendering.no_break import breakable
 from wearstats.report.rendering.write_files import file_stem
-from wearstats.store.intake import plausibility
+from wearstats.store.intake.plausibility import sizes
 from wearstats.store.parsing.blocks import NAMED_BY, canonical, table_named
 from wearstats.studies.forms import SheetFitting
 
@@ -62,8 +62,8 @@ def test_what_the_store_calls_a_fitting_cannot_break_the_page() -> None:
 
 
 def test_the_page_finds_the_same_sizes_implausible_as_the_store() -> None:
-    assert float(plausibility.PLAUSIBLE_SHARE) == SHARE
-    assert (plausibility.OVER_PINS_TIMES, plausibility.OVER_PINS_MOST) == (OVER_PINS_TIMES, OVER_PINS_MOST)
+    assert float(sizes.PLAUSIBLE_SHARE) == SHARE
+    assert (sizes.OVER_PINS_TIMES, sizes.OVER_PINS_MOST) == (OVER_PINS_TIMES, OVER_PINS_MOST)
 
 
 @pytest.mark.parametrize("page", [PAGES[0], PAPER[0]])

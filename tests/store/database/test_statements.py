@@ -30,7 +30,7 @@ def empty() -> Iterator[duckdb.DuckDBPyConnection]:
     with duckdb.connect() as connection:
         migrate(connection)
         for name, macro in AT_HAND.items():
-            connection.execute(f"create temp table {name} as select * from {macro}(current_date)")
+            connection.execute(f"create temp table {name} as select * from {macro}(current_date, null)")
         yield connection
 
 
@@ -89,7 +89,7 @@ def test_plans_on_an_empty_store_and_says_its_order(name: str, empty: duckdb.Duc
 def test_checks_give_the_columns_of_a_finding(name: str, empty: duckdb.DuckDBPyConnection) -> None:
     wanted = statement(name, "checks")
     found = empty.execute(wanted.sql, dict.fromkeys(wanted.params) or None)
-    assert [column[0] for column in found.description or ()] == ["place", "found", "next_step"]
+    assert [column[0] for column in found.description or ()] == ["place", "found", "next_step", "intake"]
     assert found.fetchall() == []
 
 

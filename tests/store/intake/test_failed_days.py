@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from tests.store.support.small_store import LATE, LOADED_ON, make_store
+from tests.store.support.small_store import LATE, make_store
 from wearstats.store.checks import run_checks
 from wearstats.store.database.connection import Store, open_store
 from wearstats.store.intake.add import add_frames
@@ -32,7 +32,7 @@ def answers(store: Store, *rows: tuple[str, str, str | None]) -> IntakeReport:
 
 def given(store: Store, table: str, rows: list[dict[str, str | None]]) -> IntakeReport:
     """Add rows of one table, whether or not they are taken."""
-    return add_frames(store, {table: pd.DataFrame(rows, dtype=object)}, added_on=LOADED_ON)
+    return add_frames(store, {table: pd.DataFrame(rows, dtype=object)}, added_on=LATE)
 
 
 def test_the_day_is_kept_and_exported(store: Store) -> None:

@@ -87,7 +87,8 @@ def test_a_pattern_on_record_with_a_standard_s_sizes_is_the_same(store: Store) -
 
 def test_a_size_that_the_standard_does_not_have_is_told(store: Store) -> None:
     report = added(store, "shafts\nshaft,pattern\nP-17,8x36x41\n")
-    (note,) = report.notes
+    note, kept = report.notes
+    assert kept.startswith("kept, but shaft P-17: names pattern 8x36x41, which has no row of its own")
     assert "'8x36x41' is not on record and ISO 14 has no such size (8x36x40, 8x36x42)" in note
     assert store.value("select count(*) from patterns") == 1
 

@@ -15,7 +15,7 @@ from wearstats.domain.tables import UNITS
 from wearstats.domain.units import UM_PER_UNIT, Unit
 from wearstats.store.database.connection import Store, open_store
 from wearstats.store.intake.add import add_files
-from wearstats.store.intake.plausibility import far_size, plausible
+from wearstats.store.intake.plausibility.sizes import far_size, plausible
 
 SIX_MM = Decimal("6.000")
 MEANINGS: dict[tuple[str, Unit], str] = {

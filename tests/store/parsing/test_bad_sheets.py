@@ -212,7 +212,7 @@ def test_a_day_yet_to_come_is_told(store: Store) -> None:
     ahead = LATE.replace(year=LATE.year + 1).isoformat()
     told = added(store, SHEET.replace("2026-04-01", ahead)).notes
     assert len(told) == 1
-    assert told[0].startswith(f"inspection S7 {ahead} owner 9 is dated {ahead}, after the day of adding")
+    assert told[0].startswith(f"kept, but inspection S7 {ahead} owner 9: dated {ahead}, after the day of adding")
     assert not added(store, SHEET.replace("2026-04-01", LATE.isoformat())).notes[1:]
 
 

@@ -211,7 +211,7 @@ def test_one_size_that_cannot_be_right_keeps_all_out(old: str, new: str, words: 
 
 def test_a_mail_of_a_day_to_come_is_not_kept(store: Store) -> None:
     year = f"{LATE.year + 10}"
-    with pytest.raises(InputError, match=rf"its day, {year}-11-20, is still to come; a day up to {LATE}"):
+    with pytest.raises(InputError, match=rf"dated {year}-11-20, which is still to come; a day up to {LATE}"):
         mailed(store, MAIL.replace("2026-11-20", f"{year}-11-20").replace("20 November 2026", f"{year}-11-20"))
     assert store.value("select count(*) from intakes") == 0
     assert mailed(store, MAIL).measured == ("P-17",)

@@ -35,18 +35,23 @@ def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterat
     ------
     UsageError
         When the store knows patterns, and not this one.
+    InputError
+        When the sizes of this pattern cannot be.
     """
     from wearstats.report.remarks.say import say
+    from wearstats.store.left_out import leave_out_impossible
     from wearstats.studies.inputs.coverage import records_end_early
 
     with opened_for_forms(options, second=second) as snapshot:
-        if options.pattern is not None:
-            known = sorted(snapshot.query("store/patterns")["pattern"])
-            if known and options.pattern not in known:
-                raise UsageError(
-                    f"--pattern: {options.pattern!r} was not known to the store on {options.as_of.isoformat()}; it "
-                    f"knew {', '.join(known)}; say one of these, or add its row with: wearstats store add patterns.csv"
-                )
+        left_out = {left.pattern: left for left in leave_out_impossible(snapshot.store)}
+        known = sorted(snapshot.query("store/patterns")["pattern"]) if left_out or options.pattern is not None else []
+        if left_out and (options.pattern in left_out or not known):
+            raise left_out.get(options.pattern or "", next(iter(left_out.values()))).refusal()
+        if options.pattern is not None and known and options.pattern not in known:
+            raise UsageError(
+                f"--pattern: {options.pattern!r} was not known to the store on {options.as_of.isoformat()}; it "
+                f"knew {', '.join(known)}; say one of these, or add its row with: wearstats store add patterns.csv"
+            )
         if (early := records_end_early(snapshot)) is not None:
             print_note(say(early))
         yield snapshot
@@ -57,10 +62,13 @@ def opened_for_forms(options: Options, *, second: tuple[str, ...] | None = None)
     """Open the store and say nothing of it: a form asks for names alone; parameters as of `opened`."""
     from wearstats.second_process import SecondProcess, second_process
     from wearstats.store.database.connection import open_store
+    from wearstats.store.left_out import leave_out_impossible
     from wearstats.studies.snapshot import Snapshot
 
     with ExitStack() as stack:
         store = stack.enter_context(open_store(options.store, on_wait=print_note))
+        for left in leave_out_impossible(store):
+            print_note(str(left))
         beside = SecondProcess()
         if second is not None:
             beside = stack.enter_context(second_process(*second, begun=bool(second)))

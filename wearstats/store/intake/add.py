@@ -11,10 +11,11 @@ import pandas as pd
 
 from wearstats.domain.tables import TABLE_BY_NAME, TABLES, Table
 from wearstats.errors import InputError, Problem, StoreError, UsageError
+from wearstats.store.checks import run_checks
 from wearstats.store.database.connection import Store
 from wearstats.store.database.failures import reason
 from wearstats.store.database.intakes import begin_intake
-from wearstats.store.database.statements import statement
+from wearstats.store.intake.findings import findings_told
 from wearstats.store.intake.generated_keys import name_unnamed, write_units_alike
 from wearstats.store.intake.load_table import load_readings, load_rows
 from wearstats.store.intake.parents import stage_carried
@@ -27,9 +28,6 @@ from wearstats.store.parsing.blocks import unknown_table
 from wearstats.store.parsing.mail import Pasted
 from wearstats.store.parsing.scan import read_by_database
 from wearstats.store.parsing.staging import Staging, stage_paths
-
-MOST_COMPARED = 50
-"""How many new inspections are compared with earlier ones of their shafts; more at once are no owners' sheets."""
 
 
 def add_files(
@@ -175,7 +173,9 @@ def _add(
         with store.transaction():
             bulk = _is_empty(store) if bulk is None else bulk
             intake = begin_intake(store, on=added_on, files=len(staging.staged), bulk=bulk, complete_to=complete_to)
-            report = load_staged(store, staging, intake=intake, bulk=bulk, correct=correct, again=again)
+            report = load_staged(
+                store, staging, intake=intake, bulk=bulk, added_on=added_on, correct=correct, again=again
+            )
             if whole:
                 report = replace(report, measured=_measured(store, staging))
                 _refuse_parts(report, wanted)
@@ -234,23 +234,30 @@ def _refuse_parts(report: IntakeReport, wanted: Sequence[str]) -> None:
 
 def _refuse_ahead(store: Store, report: IntakeReport, added_on: datetime.date) -> None:
     """Refuse a mail of a day to come: kept, it would be counted by no answer, and be in already when mended."""
-    found = store.run(statement("notes/dated_ahead", "intake"), intake=report.intake, most=MOST_PROBLEMS_TOLD)
-    if not found.empty:
+    found = run_checks(store, as_of=added_on, checks=("dated_ahead",), intake=report.intake)
+    if found:
         raise InputError(
             [
                 Problem(
-                    place=f"{report.files[0].file}, {what}",
-                    found=f"its day, {day:%Y-%m-%d}, is still to come",
+                    place=f"{report.files[0].file}, {ahead.place}",
+                    found=ahead.found,
                     allowed=f"a day up to {added_on:%Y-%m-%d}",
                     next_step="mend the day; nothing was kept",
                 )
-                for what, day in found.itertuples(index=False, name=None)
+                for ahead in found[:MOST_PROBLEMS_TOLD]
             ]
         )
 
 
 def load_staged(
-    store: Store, staging: Staging, *, intake: int, bulk: bool, correct: bool, again: bool = False
+    store: Store,
+    staging: Staging,
+    *,
+    intake: int,
+    bulk: bool,
+    added_on: datetime.date,
+    correct: bool,
+    again: bool = False,
 ) -> IntakeReport:
     """Bring the staged rows into their tables, parents before those that name them.
 
@@ -264,6 +271,8 @@ def load_staged(
         The number of the intake, which has begun.
     bulk : bool
         Whether its events count by their own dates.
+    added_on : datetime.date
+        Its day.
     correct : bool
         Whether rows with a known key and other values replace those in the store.
     again : bool
@@ -291,8 +300,8 @@ def load_staged(
             settled += loaded.settled
         if table.name == "inspections":
             restate_readings(store, intake=intake)
-    notes += [] if bulk else _ahead(store, intake=intake) + _alike(store, intake=intake)
-    notes += _left_behind(store, intake=intake) if correct else []
+    tables = {report.table for report in reports if report.accepted}
+    notes += findings_told(store, intake=intake, bulk=bulk, added_on=added_on, tables=tables, corrected=correct)
     return IntakeReport(
         intake=intake,
         bulk=bulk,
@@ -306,33 +315,6 @@ def load_staged(
 def _is_empty(store: Store) -> bool:
     """Whether no table has a row: nothing came in yet, or all of it was taken back."""
     return not store.value(f"select {' or '.join(f'exists (select 1 from {table.name})' for table in TABLES)}")
-
-
-def _left_behind(store: Store, *, intake: int) -> list[str]:
-    """Say which rows still go by what a corrected row said before."""
-    found = store.run(statement("notes/left_behind", "intake"), intake=intake, most=MOST_PROBLEMS_TOLD)
-    return [
-        f"{what} still says shaft {old}, as {named} did before; it says {new} now: correct this row too?"
-        for what, named, old, new in found.itertuples(index=False, name=None)
-    ]
-
-
-def _alike(store: Store, *, intake: int) -> list[str]:
-    """Say which new inspections have the very readings of another: a sheet sent twice, its day or name put right."""
-    found = store.run(statement("notes/inspections_alike", "intake"), intake=intake, most=MOST_COMPARED)
-    return [
-        f"inspection {new} has the very same readings as {other} of that shaft: the same sheet, sent twice?"
-        for new, other in found.itertuples(index=False, name=None)
-    ]
-
-
-def _ahead(store: Store, *, intake: int) -> list[str]:
-    """Say what is dated later than the day on which it was told: a slip of the year, most often."""
-    found = store.run(statement("notes/dated_ahead", "intake"), intake=intake, most=MOST_PROBLEMS_TOLD)
-    return [
-        f"{what} is dated {day:%Y-%m-%d}, after the day of adding, so no answer counts it before then: is that right?"
-        for what, day in found.itertuples(index=False, name=None)
-    ]
 
 
 def _account_for(store: Store, report: FileReport, *, intake: int, sha256: str) -> None:

@@ -14,7 +14,7 @@ from wearstats.domain.typed import DecimalMark, TypedValueError, quoted
 from wearstats.store.database.columns import contract_text, key_columns, key_json
 from wearstats.store.database.connection import Store
 from wearstats.store.intake.merge import merge_rows
-from wearstats.store.intake.plausibility import failed_day_problems, inspection_problems
+from wearstats.store.intake.plausibility.rows import impossible_rows
 from wearstats.store.intake.readings import take_readings
 from wearstats.store.intake.wide_readings import lengthened
 from wearstats.store.kept_out.rows import (
@@ -65,14 +65,9 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, a
     read = read_rows(table, whole, decimal_mark=mark)
     problems = {**_unprintable_extras(incoming, rows), **read.problems}
     sound = read.cells.drop(index=list(problems))
-    if table.name == "inspections":
-        far = inspection_problems(store, sound, mark=mark)
-        problems |= far
-        sound = sound.drop(index=list(far))
-    if "failed_on" in sound:
-        impossible = failed_day_problems(store, sound)
-        problems |= impossible
-        sound = sound.drop(index=list(impossible))
+    impossible = impossible_rows(store, table, sound, mark=mark)
+    problems |= impossible
+    sound = sound.drop(index=list(impossible))
     merged = merge_rows(
         store, table, sound, read.columns, intake=intake, correct=correct, again=again, sha256=incoming.sha256
     )

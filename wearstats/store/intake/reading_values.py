@@ -22,7 +22,7 @@ from wearstats.domain.typed import (
 from wearstats.domain.units import TENTHS_PER_UNIT
 from wearstats.store.database.connection import Store
 from wearstats.store.database.statements import statement
-from wearstats.store.intake.plausibility import PLAUSIBLE_SHARE, far_size, plausible
+from wearstats.store.intake.plausibility.sizes import PLAUSIBLE_SHARE, far_size, plausible
 from wearstats.store.parsing.cells import CellProblem, cleaned, mark_of, read_rows
 
 _READINGS = TABLE_BY_NAME["readings"]

@@ -9,7 +9,7 @@ from dataclasses import replace
 from wearstats.domain.tables import STATIONS, TABLES
 from wearstats.errors import InputError, Problem
 from wearstats.store.database.connection import Store
-from wearstats.store.intake.plausibility import PLAUSIBLE_SHARE
+from wearstats.store.intake.plausibility.sizes import PLAUSIBLE_SHARE
 from wearstats.store.parsing.blocks import REJECT_COLUMNS
 from wearstats.store.parsing.incoming import Incoming, renamed
 

@@ -83,7 +83,7 @@ def retract(
             number = begin_intake(store, on=on, kind="retract", because=because)
             left = mentions(store)
             out = {name.name: take_out(store, name, intake=number) for name in TABLES}
-            back = {} if staging is None else {found.name: _put_in(store, staging, intake=number)}
+            back = {} if staging is None else {found.name: _put_in(store, staging, intake=number, on=on)}
             sum_anew(store, intake=number)
     finally:
         if staging is not None:
@@ -172,10 +172,10 @@ def _staged(store: Store, table: Table, row: Mapping[str, str | None], instead: 
     return stage_paths(store, [], table=None, pasted=None, frames=frames)
 
 
-def _put_in(store: Store, staging: Staging, *, intake: int) -> int:
+def _put_in(store: Store, staging: Staging, *, intake: int, on: datetime.date) -> int:
     """Put a staged row in, through the checks of any file; gives how many came in."""
     staging.refuse_problems()
-    report = load_staged(store, staging, intake=intake, bulk=False, correct=False)
+    report = load_staged(store, staging, intake=intake, bulk=False, added_on=on, correct=False)
     if report.kept_out or not report.files[0].accepted:
         told = [line for file in report.files for line in file.problems] or ["such a row is there already"]
         raise InputError([Problem(place="--instead", found=line) for line in told])

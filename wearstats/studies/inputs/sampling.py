@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from wearstats.store.database.connection import Store
 from wearstats.store.database.subset import part_of_shafts
+from wearstats.store.left_out import leave_out_impossible
 from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.snapshot import Snapshot, part
 
@@ -60,7 +61,11 @@ def sampled_store(snapshot: Snapshot) -> Store:
     It is the store itself where all shafts are taken.
     """
     sample = shaft_sample(snapshot)
-    return snapshot.store if sample is None else part_of_shafts(snapshot.store, sample.names)
+    if sample is None:
+        return snapshot.store
+    part = part_of_shafts(snapshot.store, sample.names)
+    leave_out_impossible(part)
+    return part
 
 
 def sampled_names(snapshot: Snapshot) -> list[str] | None:

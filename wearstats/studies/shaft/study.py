@@ -21,6 +21,7 @@ from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import filing
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
+from wearstats.store.left_out import left_out_of
 from wearstats.studies.gaps.contact_of_fitting import last_fitting_seen
 from wearstats.studies.shaft.answer import Advice, Choice, ShaftStudy
 from wearstats.studies.shaft.background import ShaftBackground, shaft_background
@@ -173,6 +174,8 @@ def study_shaft(
 
 def _unread_shaft(snapshot: Snapshot, shaft: str) -> AnalysisError:
     """Say that there are no readings of a shaft, and which name may have been meant."""
+    if (left := left_out_of(snapshot.store, shaft)) is not None:
+        raise left.refusal()
     names = snapshot.query("shaft/measured", pattern=None)["shaft"].astype(str).tolist()
     begun = [name for name in names if name.lower().startswith(shaft.lower())]
     meant = (begun or difflib.get_close_matches(shaft, names, n=_MEANT, cutoff=0.6))[:_MEANT]
