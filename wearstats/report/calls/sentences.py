@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.advice.limits import WARN_FROM
+from wearstats.report.calls.left_out import left_out_sentences
 from wearstats.report.remarks.review import about
 from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import count, in_hundred, sentence
@@ -55,4 +56,4 @@ def calls_sentences(study: CallsStudy) -> list[str]:
         )
     if study.why_no_law:
         lines.append(f"hubs stand by their due day alone: {say(study.why_no_law)}")
-    return [sentence(line) for line in lines]
+    return [*[sentence(line) for line in lines], *left_out_sentences(study.left_out)]

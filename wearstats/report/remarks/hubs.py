@@ -7,6 +7,8 @@ from typing import Final
 
 from wearstats.analysis.histories.remarks import HistoryRemark
 from wearstats.analysis.survival.remarks import SurvivalRemark
+from wearstats.report.words.phrases import count
+from wearstats.studies.counts.remarks import LeftOutRemark
 
 _INTERVALS = "interval-censored curve with silence, score interval on the effective number, shafts drawn anew"
 _WIDE = "{wide} of {failures} failures are known only to within more than a month"
@@ -26,6 +28,10 @@ def _said_none_failed(*, fittings: int, months: float, high: float) -> str:
     return f"none of {fittings} worked loose; the chance by month {months:g} may still be up to {100 * high:.0f} %"
 
 
+def _named(number: int, names: tuple[str, ...]) -> str:
+    return f"({', '.join(names)}{' …' if number > len(names) else ''})"
+
+
 HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     HistoryRemark.BEFORE_SENT: "fitted before it was sent",
     HistoryRemark.UNDATED: "no date of fitting, and no dispatch to date it by",
@@ -34,6 +40,13 @@ HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     HistoryRemark.WOULD_NOT_YET_RAN: "would not go on, yet seen running",
     HistoryRemark.OVERLAPS: "two hubs on one shaft at once, or one hub on two shafts",
     HistoryRemark.KNOWN_LATE: "known only because it had ended",
+    LeftOutRemark.FITTINGS: lambda number, names, why: f"{count(number, 'fitting')}: {why} {_named(number, names)}",
+    LeftOutRemark.RETURNS: lambda number, names: (
+        f"{count(number, 'return')} of a hub that was neither sent nor fitted by then {_named(number, names)}"
+    ),
+    LeftOutRemark.SENT: lambda number, names: (
+        f"{count(number, 'hub')} sent, with no fitting and no return on record {_named(number, names)}"
+    ),
     SurvivalRemark.NO_GROUP: "no fittings in this group",
     SurvivalRemark.NOT_FOLLOWED: "no fitting of this group is followed beyond {followed_to_months:.1f} months",
     SurvivalRemark.NO_NEWS: "nothing was heard of this group since it is known",

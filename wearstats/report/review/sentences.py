@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark
+from wearstats.report.calls.left_out import left_out_sentences
 from wearstats.report.remarks.review import about, expected_words
 from wearstats.report.remarks.say import say
 from wearstats.report.review.labels import CAUSE_WORDS, WHAT_WORDS, group_words
@@ -49,6 +50,7 @@ def review_sentences(study: ReviewStudy) -> list[str]:
         *_advice(study),
         *(forecast_sentences(study.forecast) if study.forecast else []),
         *_at_risk(study),
+        *left_out_sentences(study.left_out),
     ]
 
 
