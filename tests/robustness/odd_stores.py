@@ -66,7 +66,9 @@ def fleet(
     for at in range(number):
         shaft = names(at)
         sent, method = _day(begin, 11 * at), ("as-supplied", "owner-fitted")[at % 2]
-        tables["shafts"].append({"shaft": shaft, "pattern": "P", "duty": "daily", "region": ("carr", "fen")[at % 3 > 0]})
+        tables["shafts"].append(
+            {"shaft": shaft, "pattern": "P", "duty": "daily", "region": ("carr", "fen")[at % 3 > 0]}
+        )
         for look in range(1 + (again and at % 2)):
             name = f"I{at}-{look}"
             tables["inspections"].append(
@@ -184,14 +186,15 @@ ODD_STORES: Final[dict[str, Callable[[], Tables]]] = {
     "orders only": lambda: _only("patterns", "shafts", "orders"),
     "returns only": lambda: _with(
         _only("patterns", "hubs", "batches"),
-        returns=[{"hub": f"H-S{at:02d}", "returned_on": _day("2025-02-01", 9 * at), "reason": "other"} for at in
-                 range(9)],
-    ),  # fmt: skip
+        returns=[
+            {"hub": f"H-S{at:02d}", "returned_on": _day("2025-02-01", 9 * at), "reason": "other"} for at in range(9)
+        ],
+    ),
     "one reading": _first_sheet,
     "one shaft": lambda: fleet(1),
     "two shafts": lambda: fleet(2),
     "one hub": lambda: fleet(1, again=False, fail_every=0),
-    "all readings equal": lambda: fleet(scatter_um=0.0, worn_um=lambda at: 20.0),
+    "all readings equal": lambda: fleet(scatter_um=0.0, worn_um=lambda _: 20.0),
     "no scatter": lambda: fleet(scatter_um=0.0),
     "all failures": lambda: fleet(fail_every=1),
     "no failures": lambda: fleet(fail_every=0),

@@ -105,7 +105,7 @@ def _answered_once(snapshot: Snapshot) -> Iterator[None]:
     """Let all commands ask one snapshot, so that what they share is worked out once."""
 
     @contextmanager
-    def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterator[Snapshot]:
+    def opened(_: Options, **__: Any) -> Iterator[Snapshot]:
         yield snapshot
 
     with ExitStack() as stack:
@@ -127,7 +127,9 @@ def _walk(path: Path, shafts: list[str], *, folder: Path, names: tuple[str, ...]
                   if not issubclass(each.category, ResourceWarning | DeprecationWarning)]  # fmt: skip
         if result.exit_code not in ALLOWED | ({6} if words[:2] == ["store", "check"] else set()):
             cause = "" if result.exception is None else repr(result.exception)
-            found.append(Found(asked=asked, what=f"exit {result.exit_code}", words=f"{cause[:90]} {result.stderr[:90]}"))
+            found.append(
+                Found(asked=asked, what=f"exit {result.exit_code}", words=f"{cause[:90]} {result.stderr[:90]}")
+            )
         text, notes = result.stdout, result.stderr
         if "--json" in words and result.exit_code == 0:
             document = json.loads(text)
@@ -209,10 +211,16 @@ def main(names: list[str]) -> None:
         rows.append(f"| {name} | {len(found)} | {seconds:.0f} |")
     if names:
         return
-    head = ["# Odd stores", "", f"Every question of {len(ODD_STORES)} invented stores: in short, in full, as `--json`, "
-            "and the page (`python -m tests.robustness.walk`).", "Found: tracebacks, `nan` and its like, numbers outside "
-            "their interval, warnings of libraries, wrong plurals, numbers of nine", "digits and more, empty sentences.",
-            "", "| store | found | processor s |", "| --- | ---: | ---: |"]  # fmt: skip
+    head = [
+        "# Odd stores",
+        "",
+        f"Every question of {len(ODD_STORES)} invented stores: in short, in full, as `--json`, and the page",
+        "(`python -m tests.robustness.walk`). Found: tracebacks, `nan` and its like, numbers outside their interval,",
+        "warnings of libraries, wrong plurals, numbers of nine digits and more, empty sentences.",
+        "",
+        "| store | found | processor s |",
+        "| --- | ---: | ---: |",
+    ]
     Path(__file__).with_name("odd_stores.md").write_text("\n".join([*head, *rows, ""]), encoding="utf-8")
 
 

@@ -14,6 +14,7 @@ from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, parse
 from wearstats.cli.running.output import print_document, print_note, print_sentences
 from wearstats.cli.store_upkeep import Force, backup, check, columns, export, restore
 from wearstats.errors import UsageError
+from wearstats.report.words.phrases import count
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -98,7 +99,7 @@ def add(
     for note in [*report.notes, *(problem for file in report.files for problem in file.problems)]:
         print_note(note)
     if report.kept_out:
-        print_note(f"{report.kept_out} rows kept out; list them with: wearstats store rejects")
+        print_note(f"{count(report.kept_out, 'row')} kept out; list with: wearstats store rejects")
         raise typer.Exit(INPUT)
 
 
@@ -144,7 +145,9 @@ def rejects(
     elif out is None:
         print_sentences(_reject_sentences(found) or ["No rows are kept out."])
     else:
-        print_sentences([f"{place}: {rows} rows" for place, rows in written.items()] or ["No rows are kept out."])
+        print_sentences(
+            [f"{place}: {count(rows, 'row')}" for place, rows in written.items()] or ["No rows are kept out."]
+        )
 
 
 @store_app.command()
@@ -182,7 +185,9 @@ def _intake_sentences(report: IntakeReport) -> list[str]:
         for file in report.files
     ]
     if report.settled:
-        lines.append(f"{report.settled} rows kept out earlier have now come in")
+        lines.append(
+            f"{count(report.settled, 'row')} kept out earlier {'has' if report.settled == 1 else 'have'} now come in"
+        )
     if report.bulk:
         lines.append("First load of an empty store, or --history: what happened counts as known from its own date on.")
     return lines
@@ -200,15 +205,21 @@ def _reject_sentences(found: pd.DataFrame) -> list[str]:
 
 
 def _contents_sentences(contents: Contents) -> list[str]:
-    tables = [f"{name}: {rows} rows" for name, rows in contents.tables.items() if rows]
+    tables = [f"{name}: {count(rows, 'row')}" for name, rows in contents.tables.items() if rows]
     intakes = [
-        f"intake {line.intake}, added on {line.added_on}: {line.accepted} of {line.read} rows accepted"
+        f"intake {line.intake}, added on {line.added_on}: {line.accepted} of {count(line.read, 'row')} accepted"
         + (" (first load: what happened counts as known from its own date on)" if line.bulk else "")
         + (f"; what became of hubs is complete up to {line.complete_to}" if line.complete_to else "")
         for line in contents.intakes
     ]
     head = f"{contents.path}: store of version {contents.version}, {contents.bytes / 1e6:.1f} MB"
-    return [head, *(tables or ["no rows"]), *intakes, f"{contents.rejects_open} rows kept out are still to be mended"]
+    return [
+        head,
+        *(tables or ["no rows"]),
+        *intakes,
+        f"{count(contents.rejects_open, 'row')} kept out {'is' if contents.rejects_open == 1 else 'are'} "
+        f"still to be mended",
+    ]
 
 
 for upkeep in (columns, check, backup, restore, export):

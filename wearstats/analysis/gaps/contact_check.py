@@ -31,6 +31,7 @@ from wearstats.analysis.rates.two_by_two import clopper_pearson
 from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.frames import columns
+from wearstats.domain.words import counted
 from wearstats.errors import AnalysisError
 
 FEWEST = 10
@@ -90,7 +91,7 @@ def compare_contact(told: pd.DataFrame, *, rng: np.random.Generator) -> ContactS
     shafts = int(shaft.max(initial=-1)) + 1
     if shafts < FEWEST:
         raise AnalysisError(
-            f"marks and readings in hand for {shafts} shafts; {FEWEST} are needed",
+            f"marks and readings in hand for {counted(shafts, 'shaft')}; {FEWEST} are needed",
             needed="drive_marked and coast_marked of more fittings",
         )
     predicted, low, high, marked = (told[name].to_numpy(dtype=float) for name in ("predicted", "low", "high", "marked"))

@@ -11,12 +11,12 @@ from wearstats.report.words.phrases import count
 from wearstats.studies.counts.remarks import LeftOutRemark
 
 _INTERVALS = "interval-censored curve with silence, score interval on the effective number, shafts drawn anew"
-_WIDE = "{wide} of {failures} failures are known only to within more than a month"
+_WIDE = "of {failures:failure/failures} {wide:is/are} known only to within more than a month"
 _SILENT = "{silent_percent:.0f} % of the months on record are without word"
 
 
 def _few(*, fittings: int, failures: int) -> str:
-    return f"{fittings} fitting{'' if fittings == 1 else 's'}, {failures} worked loose"
+    return f"{count(fittings, 'fitting')}, {failures} worked loose"
 
 
 def _said_of_few(*, fittings: int, failures: int, months: float, low: float, high: float) -> str:
@@ -59,7 +59,9 @@ HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     ),
     SurvivalRemark.KAPLAN_MEIER: "Kaplan-Meier, interval on the complementary log-log scale, variance by shafts",
     SurvivalRemark.FEW_UNKNOWN: "of none of these few is it known whether it was tight at the horizon",
-    SurvivalRemark.FEW_KNOWN: "exact, from the {known} of {fittings} fittings whose state at the horizon is known",
+    SurvivalRemark.FEW_KNOWN: (
+        "exact, from the {known} of {fittings:fitting/fittings} whose state at the horizon is known"
+    ),
     SurvivalRemark.SAID_OF_FEW: _said_of_few,
     SurvivalRemark.SAID_NOTHING_OF_FEW: lambda **counts: f"{_few(**counts)}; too few to say more",
     SurvivalRemark.SAID_NONE_FAILED: _said_none_failed,
@@ -70,12 +72,14 @@ HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     SurvivalRemark.WIDE: _WIDE,
     SurvivalRemark.SILENT: _SILENT,
     SurvivalRemark.WIDE_AND_SILENT: f"{_WIDE}; {_SILENT}",
-    SurvivalRemark.NEAR_EXACT: f"{{near}} of {{failures}} failures are known to within a month, and {_SILENT}",
+    SurvivalRemark.NEAR_EXACT: (
+        f"of {{failures:failure/failures}} {{near:is/are}} known to within a month, and {_SILENT}"
+    ),
     SurvivalRemark.NO_REPORT: "no failure is known to have been reported unasked or found by asking",
     SurvivalRemark.REPORT_NOT_TOLD: (
         "not told, for no failure was found by asking; the low end, where risks are larger, is used"
     ),
     SurvivalRemark.REPORT_PROFILE: (
-        "profile likelihood; {reported} failures reported unasked, {found} found by asking"
+        "profile likelihood; {reported:failure/failures} reported unasked, {found} found by asking"
     ),
 }

@@ -310,7 +310,7 @@ def _record(forecast: ForecastStudy) -> list[str]:
     alarm = forecast.alarm()
     if alarm is not None:
         apart = alarm["false_alarm_quarters"]
-        chance = "hardly ever comes" if apart is None else f"comes once in {apart:.0f} quarters"
+        chance = "hardly ever comes" if apart is None else f"comes once in {count(round(apart), 'quarter')}"
         lines.append(
             f"the last alarm was in {alarm['quarter']}: since {alarm['since']} {alarm['seen_over_expected']:.1f} times "
             f"as many as predicted; at that limit a false alarm {chance}, the model's own doubt allowed for"

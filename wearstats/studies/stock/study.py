@@ -22,6 +22,7 @@ from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import METHODS
+from wearstats.domain.words import counted
 from wearstats.errors import AnalysisError, InputError, Problem
 from wearstats.studies.gaps.filing_hand import filing_hand
 from wearstats.studies.inputs.prices import Prices, prices_of
@@ -344,7 +345,7 @@ def _occasions(
     read = read[~read["inspection"].isin(overtaken)]
     if (number := int(read["shaft"].nunique())) < FEWEST_OCCASIONS:
         raise AnalysisError(
-            f"of pattern {pattern} only {number} shaft{' was' if number == 1 else 's were'} measured",
+            f"of pattern {pattern} only {counted(number, 'shaft was', 'shafts were')} measured",
             needed=f"readings of at least {FEWEST_OCCASIONS} shafts, to know which sizes are needed",
         )
     data = fitted.readings.reduce(read)
