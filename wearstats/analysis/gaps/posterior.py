@@ -191,12 +191,18 @@ def hollow_draws(maps_um: FloatArray) -> FloatArray:
 
 
 def estimate_draws(draws: FloatArray, *, status: Status = "ok") -> Estimate:
-    """Sum up draws of one quantity, shape (draws,), as mean and central 95 % interval."""
-    low, high = np.quantile(draws, [0.025, 0.975])
+    """Sum up draws of one quantity, shape (draws,), as mean and central 95 % interval.
+
+    Of draws so skewed that the mean lies beyond the interval, as of a share that hardly any draw has, the median is
+    given, and told so.
+    """
+    low, middle, high = np.quantile(draws, [0.025, 0.5, 0.975])
+    mean, slack = float(draws.mean()), 1e-9 * float(np.abs(draws).max())
+    inside = low - slack <= mean <= high + slack
     return Estimate(
-        value=float(draws.mean()),
+        value=float(np.clip(mean, low, high)) if inside else float(middle),
         low=float(low),
         high=float(high),
-        method=remark(GapRemark.DRAWN_MAPS),
+        method=remark(GapRemark.DRAWN_MAPS if inside else GapRemark.DRAWN_MEDIAN),
         status=status,
     )
