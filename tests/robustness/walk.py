@@ -35,7 +35,7 @@ _ONE_OF_MANY = re.compile(
     r"(?<![\d.,\u202f-])1 (?:rows|hubs|shafts|fittings|failures|readings|inspections|returns|splines|owners|months|"
     r"batches|sizes|orders|records|files|cells|tables|measurers|quarters|hours|minutes|places|days|patterns)\b"
 )
-_LONG_NUMBER = re.compile(r"(?<![\w.])\d{9,}(?!\w)")
+_LONG_NUMBER = re.compile(r"(?<![\w.'])\d{9,}(?!\w)")
 _EMPTY = re.compile(r"(?:^|\. )\.(?:$|\s)|: \.|\(\)| {2,}\.|,\s*,")
 _WARNED = re.compile(r"Warning:|Traceback|site-packages")
 _TAGS = re.compile(r"<(style|script|svg)\b.*?</\1>|<[^>]+>", re.DOTALL)

@@ -12,7 +12,7 @@ import typer
 from wearstats.cli.running.exit_codes import INPUT
 from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, parse_as_of, takes_shared_options
 from wearstats.cli.running.output import print_document, print_note, print_sentences
-from wearstats.cli.store_upkeep import Force, backup, check, columns, export, restore
+from wearstats.cli.store_upkeep import Force, backup, check, columns, export, kept_sentences, restore
 from wearstats.errors import UsageError
 from wearstats.report.words.phrases import count
 
@@ -33,10 +33,11 @@ def new(*, force: Force = False, options: Options) -> None:
     """Make an empty store."""
     from wearstats.store.database.connection import create_store
 
-    create_store(options.store, force=force)
+    kept = create_store(options.store, force=force)
     if options.as_json:
-        print_document("store new", {"store": str(options.store)}, as_of=options.as_of)
+        print_document("store new", {"store": options.store, "kept": kept}, as_of=options.as_of)
     else:
+        print_sentences(kept_sentences(kept))
         print_sentences([f"{options.store} is made. Add files to it with: wearstats store add FILES"])
 
 

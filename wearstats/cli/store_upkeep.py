@@ -70,7 +70,11 @@ def backup(
         print_document("store backup", report, as_of=options.as_of)
     else:
         print_sentences(
-            [f"{options.store} is saved in {to}: {count(report.rows, 'row')} in {count(report.tables, 'table')}."]
+            [
+                f"{options.store} is saved in {report.to}: "
+                f"{count(report.rows, 'row')} in {count(report.tables, 'table')}.",
+                *kept_sentences(report.kept),
+            ]
         )
 
 
@@ -184,9 +188,12 @@ def _restore_sentences(report: RestoreReport) -> list[str]:
             f"What the file that was there before held beyond that cannot be told ({report.unread}): add again what "
             "was added since the last files named here; nothing counts twice."
         )
-    if report.kept is not None:
-        lines.append(f"The file that was there before is kept as {report.kept}.")
-    return lines
+    return [*lines, *kept_sentences(report.kept)]
+
+
+def kept_sentences(kept: Path | None) -> list[str]:
+    """Say where the file is now that was there before; nothing where there was none."""
+    return [] if kept is None else [f"The file that was there before is kept as {kept}."]
 
 
 def _secret(file: Path | None) -> bytes:
