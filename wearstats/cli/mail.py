@@ -11,8 +11,7 @@ import typer
 
 from wearstats.cli.running.output import print_note
 from wearstats.cli.running.progress import asking
-from wearstats.errors import UsageError
-from wearstats.report.words.phrases import count
+from wearstats.errors import UsageError, counted
 
 if TYPE_CHECKING:
     from wearstats.cli.running.options import Options
@@ -88,7 +87,7 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
     shafts = [shaft for shaft in report.measured if not bare or "".join(shaft.lower().split()) in bare]
     sizes = sum(file.accepted for file in report.files if file.table == "readings")
     print_note(
-        f"{source}: {count(sizes, 'size')} kept of {', '.join(report.measured)}"
+        f"{source}: {counted(sizes, 'size')} kept of {', '.join(report.measured)}"
         if sizes
         else f"{source}: is in already"
     )

@@ -13,8 +13,7 @@ from wearstats.cli.running.exit_codes import INPUT
 from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, parse_as_of, takes_shared_options
 from wearstats.cli.running.output import print_document, print_note, print_sentences
 from wearstats.cli.store_upkeep import Force, backup, check, columns, export, kept_sentences, restore
-from wearstats.errors import UsageError
-from wearstats.report.words.phrases import count
+from wearstats.errors import UsageError, counted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -100,7 +99,7 @@ def add(
     for note in [*report.notes, *(problem for file in report.files for problem in file.problems)]:
         print_note(note)
     if report.kept_out:
-        print_note(f"{count(report.kept_out, 'row')} kept out; list with: wearstats store rejects")
+        print_note(f"{counted(report.kept_out, 'row')} kept out; list with: wearstats store rejects")
         raise typer.Exit(INPUT)
 
 
@@ -147,7 +146,7 @@ def rejects(
         print_sentences(_reject_sentences(found) or ["No rows are kept out."])
     else:
         print_sentences(
-            [f"{place}: {count(rows, 'row')}" for place, rows in written.items()] or ["No rows are kept out."]
+            [f"{place}: {counted(rows, 'row')}" for place, rows in written.items()] or ["No rows are kept out."]
         )
 
 
@@ -187,7 +186,7 @@ def _intake_sentences(report: IntakeReport) -> list[str]:
     ]
     if report.settled:
         lines.append(
-            f"{count(report.settled, 'row')} kept out earlier {'has' if report.settled == 1 else 'have'} now come in"
+            f"{counted(report.settled, 'row')} kept out earlier {'has' if report.settled == 1 else 'have'} now come in"
         )
     if report.bulk:
         lines.append("First load of an empty store, or --history: what happened counts as known from its own date on.")
@@ -206,9 +205,9 @@ def _reject_sentences(found: pd.DataFrame) -> list[str]:
 
 
 def _contents_sentences(contents: Contents) -> list[str]:
-    tables = [f"{name}: {count(rows, 'row')}" for name, rows in contents.tables.items() if rows]
+    tables = [f"{name}: {counted(rows, 'row')}" for name, rows in contents.tables.items() if rows]
     intakes = [
-        f"intake {line.intake}, added on {line.added_on}: {line.accepted} of {count(line.read, 'row')} accepted"
+        f"intake {line.intake}, added on {line.added_on}: {line.accepted} of {counted(line.read, 'row')} accepted"
         + (" (first load: what happened counts as known from its own date on)" if line.bulk else "")
         + (f"; what became of hubs is complete up to {line.complete_to}" if line.complete_to else "")
         for line in contents.intakes
@@ -218,7 +217,7 @@ def _contents_sentences(contents: Contents) -> list[str]:
         head,
         *(tables or ["no rows"]),
         *intakes,
-        f"{count(contents.rejects_open, 'row')} kept out {'is' if contents.rejects_open == 1 else 'are'} "
+        f"{counted(contents.rejects_open, 'row')} kept out {'is' if contents.rejects_open == 1 else 'are'} "
         f"still to be mended",
     ]
 

@@ -13,8 +13,7 @@ import typer
 from wearstats.cli.running.exit_codes import FINDINGS
 from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, takes_shared_options
 from wearstats.cli.running.output import print_document, print_note, print_sentences
-from wearstats.errors import UsageError
-from wearstats.report.words.phrases import count
+from wearstats.errors import UsageError, counted
 
 if TYPE_CHECKING:
     from wearstats.store.archive.backup import RestoreReport
@@ -72,7 +71,7 @@ def backup(
         print_sentences(
             [
                 f"{options.store} is saved in {report.to}: "
-                f"{count(report.rows, 'row')} in {count(report.tables, 'table')}.",
+                f"{counted(report.rows, 'row')} in {counted(report.tables, 'table')}.",
                 *kept_sentences(report.kept),
             ]
         )
@@ -98,7 +97,7 @@ def restore(
     else:
         print_sentences(_restore_sentences(report))
     if report.missing:
-        print_note(f"add again what is missing ({count(len(report.missing), 'file')}); nothing counts twice")
+        print_note(f"add again what is missing ({counted(len(report.missing), 'file')}); nothing counts twice")
 
 
 @takes_shared_options(OF_THE_STORE)
@@ -146,7 +145,7 @@ def export(
     if options.as_json:
         print_document("store export", report, as_of=options.as_of)
     else:
-        print_sentences([f"{table}: {count(rows, 'row')}" for table, rows in report.rows.items()])
+        print_sentences([f"{table}: {counted(rows, 'row')}" for table, rows in report.rows.items()])
         print_sentences([f"Written to {report.to}."])
         if report.complete_to is not None:
             print_sentences(
@@ -180,7 +179,8 @@ def columns(
 
 def _restore_sentences(report: RestoreReport) -> list[str]:
     """Say what is there now, where it ends, and what is missing."""
-    lines = [f"{report.to} is as {report.source} was: {count(report.rows, 'row')} in {count(report.tables, 'table')}."]
+    held = f"{counted(report.rows, 'row')} in {counted(report.tables, 'table')}"
+    lines = [f"{report.to} is as {report.source} was: {held}."]
     lines += [f"Its last files: {file}" for file in report.ends] or ["Nothing was ever added to it."]
     lines += [f"Missing now: {file}" for file in report.missing]
     if report.unread is not None:

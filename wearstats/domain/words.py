@@ -20,11 +20,6 @@ _SAID = re.compile(
 )
 
 
-def counted(number: int, noun: str, plural: str | None = None) -> str:
-    """Say how many in an error or a note: ``1 row``, ``12 rows``."""
-    return f"{number} {noun if number == 1 else plural or f'{noun}s'}"
-
-
 def gauge_kind(text: str) -> str | None:
     """Find the kind of gauge that some words name, as ``flat anvil micrometer``; None where they name none.
 

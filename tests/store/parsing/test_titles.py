@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
+from typing import Literal
 
 import pytest
 from openpyxl import Workbook
@@ -24,7 +25,7 @@ def _added(folder: Path, file: Path) -> IntakeReport:
         return add_files(store, [patterns, file], added_on=datetime.date(2026, 1, 1))
 
 
-def _workbook(path: Path, rows: list[list[str]], *, state: str = "visible") -> Path:
+def _workbook(path: Path, rows: list[list[str]], *, state: Literal["visible", "hidden"] = "visible") -> Path:
     book = Workbook()
     sheet = book.active
     assert sheet is not None

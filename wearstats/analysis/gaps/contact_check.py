@@ -31,8 +31,7 @@ from wearstats.analysis.rates.two_by_two import clopper_pearson
 from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.frames import columns
-from wearstats.domain.words import counted
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 FEWEST = 10
 """Shafts with marks below which nothing is said of all; judgement."""

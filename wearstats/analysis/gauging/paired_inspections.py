@@ -14,8 +14,7 @@ from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.data import WidthBlock, WidthData
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
-from wearstats.domain.words import counted
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

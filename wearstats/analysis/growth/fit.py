@@ -33,8 +33,7 @@ from wearstats.analysis.growth.remarks import GrowthRemark
 from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.remark import Quoted, remark
 from wearstats.domain.arrays import FloatArray
-from wearstats.domain.words import counted
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 BETWEEN = ("tight", "loose", "not known")
 """What is known of the hub that ran between two states: it stayed tight, it was found loose, or nothing is."""

@@ -28,8 +28,7 @@ from scipy import sparse
 from scipy.optimize import isotonic_regression
 
 from wearstats.domain.arrays import FloatArray, IntArray
-from wearstats.domain.words import counted
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -25,8 +25,7 @@ from wearstats.analysis.wear.families import FAMILIES, WearLaw
 from wearstats.analysis.wear.likelihood import BOUNDS, WearLikelihood
 from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
-from wearstats.domain.words import counted
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 LEAST_SHAFTS = 30
 """Fewer shafts than that bear no mixture of five parameters (judgement)."""

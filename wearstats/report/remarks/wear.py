@@ -143,9 +143,9 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
     RemlRemark.SUM_LOG_SCALE: "REML, sum of variances, interval by average information on the log scale",
     RemlRemark.STATED: "not identified by these readings; a stated limit",
     GapRemark.DRAWN_MAPS: "best linear prediction of the width map, geometry applied to draws",
-    GapRemark.DRAWN_MEDIAN: (
-        "best linear prediction of the width map, geometry applied to draws; the median, for a few draws far off carry "
-        "the mean beyond the interval"
+    GapRemark.DRAWN_WIDENED: (
+        "best linear prediction of the width map, geometry applied to draws; a few draws far off carry the mean, and "
+        "the interval reaches to it"
     ),
     GapRemark.SHAFTS_ANEW: "shafts drawn anew",
     GapRemark.PREDICTED: "drawn widths within 5 um of the hub's spaces; what was noted at the fitting is not used",

@@ -10,8 +10,7 @@ from typing import Any
 
 import duckdb
 
-from wearstats.domain.words import counted
-from wearstats.errors import StoreError
+from wearstats.errors import StoreError, counted
 from wearstats.store.database.connection import Store, open_known
 from wearstats.store.database.failures import first_line
 

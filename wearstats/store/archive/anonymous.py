@@ -2,8 +2,9 @@
 
 Shafts, owners, measurers, inspections, gauges, hubs, batches, orders and fittings are called by a letter and a keyed
 digest [1]_, which says nothing of the name nor of its place among the others: shops number as things come in, and who
-knows one number would know its neighbours. Every study matches them as before; rows come in another order, so sums may
-differ in their last bits, and what is drawn at random goes by name and differs by chance, as by another seed. Nobody
+knows one number would know its neighbours. Every study matches them as before; inspections of one day come in
+another order, which moves the components of the demo by up to 2 %, and what is drawn at random goes by name and
+differs by chance, as by another seed. Nobody
 can find the name without the key, and two exports with one key match each other. What an engine is called, what was
 filed with, why a batch was withdrawn and all columns that no table has are left out. Days, regions, duties and sizes
 stay: they are what is studied, and whoever knows a shop well may know a shaft again by them.

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from wearstats.domain.words import counted
-from wearstats.errors import StoreError
+from wearstats.errors import StoreError, counted
 from wearstats.store.database.connection import Store
 from wearstats.store.database.failures import way_back
 from wearstats.store.database.statements import quoted_name

@@ -11,7 +11,7 @@ import pandas as pd
 from wearstats.domain.examples import example_of
 from wearstats.domain.tables import TABLE_BY_NAME, Table
 from wearstats.domain.typed import DecimalMark, TypedValueError, quoted
-from wearstats.domain.words import counted
+from wearstats.errors import counted
 from wearstats.store.database.columns import contract_text, key_columns, key_json
 from wearstats.store.database.connection import Store
 from wearstats.store.intake.merge import merge_rows

@@ -13,8 +13,7 @@ from dataclasses import replace
 from wearstats.domain.examples import example_lines
 from wearstats.domain.tables import TABLE_BY_NAME
 from wearstats.domain.tolerances.standard_splines import ISO_14, designation_of, iso_14, pattern_sizes
-from wearstats.domain.words import counted
-from wearstats.errors import InputError, Problem
+from wearstats.errors import InputError, Problem, counted
 from wearstats.store.parsing.blocks import missing_columns
 from wearstats.store.parsing.incoming import Incoming
 from wearstats.store.parsing.staging import Staging

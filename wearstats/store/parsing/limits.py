@@ -10,8 +10,7 @@ import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from wearstats.domain.words import counted
-from wearstats.errors import InputError, Problem
+from wearstats.errors import InputError, Problem, counted
 
 MOST_COLUMNS = 1000
 """Columns of a file or sheet; the largest table has 16."""

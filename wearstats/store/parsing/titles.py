@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from itertools import islice
 
-from wearstats.domain.words import counted
-from wearstats.errors import Problem
+from wearstats.errors import Problem, counted
 from wearstats.store.parsing.blocks import Block, heading_problems
 
 _LOOKED_AT = 30

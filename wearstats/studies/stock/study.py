@@ -22,8 +22,7 @@ from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import METHODS
-from wearstats.domain.words import counted
-from wearstats.errors import AnalysisError, InputError, Problem
+from wearstats.errors import AnalysisError, InputError, Problem, counted
 from wearstats.studies.gaps.filing_hand import filing_hand
 from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.inputs.sample_limits import lowered

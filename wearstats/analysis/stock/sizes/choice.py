@@ -28,8 +28,7 @@ from wearstats.analysis.stock.sizes.neighbours import Neighbours, neighbours_of
 from wearstats.analysis.stock.sizes.pair_costs import PairCosts
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.frames import columns
-from wearstats.domain.words import counted
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 MOST_SIZES = 15
 REPLICATES = 60
