@@ -210,8 +210,8 @@ ODD_STORES: Final[dict[str, Callable[[], Tables]]] = {
     "forty splines": lambda: fleet(12, splines=40, new_mm=1.2),
     "one measurer": lambda: _changed(fleet(), inspections={"measured_by": "m", "measured_at": "home"}),
     "two patterns, one empty": _two_patterns,
-    "worn to nothing": lambda: fleet(worn_um=lambda at: 900.0 + 10.0 * at),
-    "wider than new": lambda: fleet(worn_um=lambda at: -200.0 - 5.0 * at),
+    "worn to nothing": lambda: fleet(worn_um=lambda at: 250.0 + 10.0 * at),
+    "wider than new": lambda: fleet(worn_um=lambda at: -40.0 - 2.0 * at),
     "contradictory": _contradictory,
     "names of other alphabets": lambda: fleet(names="Вал-{}-å東".format),
     "very long names": lambda: fleet(names=f"{_LONG}{{}}".format),
@@ -221,17 +221,18 @@ ODD_STORES: Final[dict[str, Callable[[], Tables]]] = {
     "long past": lambda: fleet(begin="1955-02-01"),
     "to come": lambda: fleet(begin="2026-06-20"),
     "undated": _undated,
-    "huge hours": lambda: _changed(fleet(), inspections={"hours": "89658406131"}),
+    "hours out of range": lambda: _changed(fleet(), inspections={"hours": "89658406131"}),
+    "huge hours": lambda: _changed(fleet(), inspections={"hours": "499999"}),
     "all scrapped": _scrapped,
     "a batch withdrawn": _withdrawn,
     "every row twice": lambda: {name: [*rows, *rows] for name, rows in fleet().items()},
     "many hubs on one shaft": lambda: _one_shaft_many_hubs(1000),
-    "huge prices": lambda: _changed(fleet(), costs={"amount": 123456789012.0}),
+    "huge prices": lambda: _changed(fleet(), costs={"amount": 98765432.1}),
     "prices of nothing": lambda: _changed(fleet(), costs={"amount": 0}),
 }
 """By what is odd about each."""
 
-QUICK: Final = ("empty", "one reading", "two shafts", "no scatter", "names like nothing", "huge hours")
+QUICK: Final = ("empty", "one reading", "two shafts")
 """Those that are walked in every run of the tests."""
 
 
