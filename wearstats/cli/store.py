@@ -99,7 +99,7 @@ def add(
     for note in [*report.notes, *(problem for file in report.files for problem in file.problems)]:
         print_note(note)
     if report.kept_out:
-        print_note(f"{counted(report.kept_out, 'row')} kept out; list with: wearstats store rejects")
+        print_note(f"{counted(report.kept_out, 'row')} kept out; list them with: wearstats store rejects")
         raise typer.Exit(INPUT)
 
 
