@@ -94,3 +94,8 @@ class AnalysisError(WearstatsError):
     def __reduce__(self) -> tuple[Callable[..., AnalysisError], tuple[str]]:
         """Let it pass from one process to another."""
         return partial(AnalysisError, needed=self.needed), (self.why,)
+
+
+def counted(number: int, noun: str, plural: str | None = None) -> str:
+    """Say how many in an error or a note: ``1 row``, ``12 rows``."""
+    return f"{number} {noun if number == 1 else plural or f'{noun}s'}"

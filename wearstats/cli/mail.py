@@ -12,7 +12,7 @@ import typer
 from wearstats.cli.running.options import day_of_writing
 from wearstats.cli.running.output import print_note
 from wearstats.cli.running.progress import asking, at_a_terminal
-from wearstats.errors import UsageError
+from wearstats.errors import UsageError, counted
 
 if TYPE_CHECKING:
     from wearstats.cli.running.options import Options
@@ -88,7 +88,11 @@ def shafts_of_mail(source: str, named: Sequence[str], options: Options) -> list[
     bare = {"".join(name.lower().split()) for name in named}
     shafts = [shaft for shaft in report.measured if not bare or "".join(shaft.lower().split()) in bare]
     sizes = sum(file.accepted for file in report.files if file.table == "readings")
-    print_note(f"{source}: {sizes} sizes kept of {', '.join(report.measured)}" if sizes else f"{source}: is in already")
+    print_note(
+        f"{source}: {counted(sizes, 'size')} kept of {', '.join(report.measured)}"
+        if sizes
+        else f"{source}: is in already"
+    )
     return shafts
 
 

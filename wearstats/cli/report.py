@@ -75,6 +75,12 @@ def report(
             "--shaft", metavar="ID", autocompletion=complete_shaft, help="With --shafts: only this; may be given again."
         ),
     ] = None,
+    without_names: Annotated[
+        bool,
+        typer.Option(
+            "--without-names", help="Tell owners and measurers by codes, on the page and in all else that is written."
+        ),
+    ] = False,
     force: Force = False,
     options: Options,
 ) -> None:
@@ -94,20 +100,31 @@ def report(
     links = tuple(link for link in LINKS if link[0] != PAGE_NAME) if shafts else ()
     wanted = WantedFiles(links=links, interactive=interactive, pdf=pdf, png=png, csv=csv)
     _make_folder(out, *wanted.paths(out), *(folder_paths(out) if shafts else ()), force=force)
-    _report("report", out, wanted, options, shafts=tuple(only or ()) if shafts else None)
+    asked = tuple(only or ()) if shafts else None
+    _report("report", out, wanted, options, shafts=asked, nameless=without_names)
 
 
 def _report(
-    answer: str, out: Path, wanted: WantedFiles, options: Options, *, shafts: tuple[str, ...] | None = None
+    answer: str,
+    out: Path,
+    wanted: WantedFiles,
+    options: Options,
+    *,
+    shafts: tuple[str, ...] | None = None,
+    nameless: bool = False,
 ) -> None:
     """Ask every question, write the page, print the answers and where the page is; a page a shaft where wanted."""
     from wearstats.report.digest import digest_lines
     from wearstats.report.folder.files import write_folder
     from wearstats.report.overview import Drawing, picture_page, picture_sentences
     from wearstats.report.page.files import PAGE_NAME, write_report
+    from wearstats.store.nameless import NamelessStore
     from wearstats.studies.overview import study_picture
 
-    with opened(options, second=("wearstats.report.overview",)) as snapshot:
+    # a second process would open the store by itself, and read the names
+    with opened(options, second=None if nameless else ("wearstats.report.overview",)) as snapshot:
+        if nameless:
+            snapshot = dataclasses.replace(snapshot, store=NamelessStore(snapshot.store))
         doing("asking every question")
         drawing = Drawing(snapshot.second)
         limits = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}

@@ -21,8 +21,8 @@ from wearstats.cli.running.options import (
 from wearstats.cli.running.output import print_document, print_note, print_sentences
 from wearstats.cli.store_contents import contents_sentences
 from wearstats.cli.store_taking_back import ask_whether_same, merge, rename, retract, undo
-from wearstats.cli.store_upkeep import Force, backup, check, columns, export, restore
-from wearstats.errors import UsageError
+from wearstats.cli.store_upkeep import Force, backup, check, columns, export, kept_sentences, restore
+from wearstats.errors import UsageError, counted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,10 +40,11 @@ def new(*, force: Force = False, options: Options) -> None:
     """Make an empty store."""
     from wearstats.store.database.connection import create_store
 
-    create_store(options.store, force=force)
+    kept = create_store(options.store, force=force)
     if options.as_json:
-        print_document("store new", {"store": str(options.store)}, as_of=options.as_of)
+        print_document("store new", {"store": options.store, "kept": kept}, as_of=options.as_of)
     else:
+        print_sentences(kept_sentences(kept))
         print_sentences([f"{options.store} is made. Add files to it with: wearstats store add FILES"])
 
 
@@ -112,7 +113,7 @@ def add(
     for note in [*same, *report.notes, *(problem for file in report.files for problem in file.problems)]:
         print_note(note)
     if report.kept_out:
-        print_note(f"{report.kept_out} rows kept out; list them with: wearstats store rejects")
+        print_note(f"{counted(report.kept_out, 'row')} kept out; list them with: wearstats store rejects")
         raise typer.Exit(INPUT)
 
 
@@ -158,7 +159,9 @@ def rejects(
     elif out is None:
         print_sentences(_reject_sentences(found) or ["No rows are kept out."])
     else:
-        print_sentences([f"{place}: {rows} rows" for place, rows in written.items()] or ["No rows are kept out."])
+        print_sentences(
+            [f"{place}: {counted(rows, 'row')}" for place, rows in written.items()] or ["No rows are kept out."]
+        )
 
 
 @store_app.command()
@@ -199,7 +202,9 @@ def _intake_sentences(report: IntakeReport) -> list[str]:
         for file in report.files
     ]
     if report.settled:
-        lines.append(f"{report.settled} rows kept out earlier have now come in")
+        lines.append(
+            f"{counted(report.settled, 'row')} kept out earlier {'has' if report.settled == 1 else 'have'} now come in"
+        )
     if report.bulk:
         lines.append("First load of an empty store, or --history: what happened counts as known from its own date on.")
     return lines

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearstats.errors import counted
+
 if TYPE_CHECKING:
     from wearstats.store.archive.contents import Contents, IntakeLine, NamesHeld
 
@@ -19,25 +21,23 @@ _MOST_FILES = 4
 
 def contents_sentences(contents: Contents | NamesHeld) -> list[str]:
     """Say what a store holds, a line each."""
-    from wearstats.report.words.phrases import count
     from wearstats.store.archive.contents import NamesHeld
 
     if isinstance(contents, NamesHeld):
         return _names(contents)
-    tables = [f"{name}: {count(rows, 'row')}" for name, rows in contents.tables.items() if rows]
+    tables = [f"{name}: {counted(rows, 'row')}" for name, rows in contents.tables.items() if rows]
     head = f"{contents.path}: store of version {contents.version}, {contents.bytes / 1e6:.1f} MB"
-    kept_out = f"{count(contents.rejects_open, 'row')} kept out still to be mended"
+    still = "is" if contents.rejects_open == 1 else "are"
+    kept_out = f"{counted(contents.rejects_open, 'row')} kept out {still} still to be mended"
     return [head, *(tables or ["no rows"]), *(_intake(line) for line in contents.intakes), kept_out]
 
 
 def _intake(line: IntakeLine) -> str:
-    from wearstats.report.words.phrases import count
-
     head = f"intake {line.intake}, {line.added_on}: "
     if line.kind != "add":
         return head + _KINDS[line.kind].format(line) + _because(line)
     return (
-        f"{head}{_files(line.files)}: {line.accepted} of {count(line.read, 'row')} accepted"
+        f"{head}{_files(line.files)}: {line.accepted} of {counted(line.read, 'row')} accepted"
         + (" (first load: what happened counts as known from its own date on)" if line.bulk else "")
         + (f"; what became of hubs is complete up to {line.complete_to}" if line.complete_to else "")
         + _because(line)

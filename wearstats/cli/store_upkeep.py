@@ -13,7 +13,7 @@ import typer
 from wearstats.cli.running.exit_codes import FINDINGS
 from wearstats.cli.running.options import OF_A_DAY, OF_THE_STORE, Options, takes_shared_options
 from wearstats.cli.running.output import print_document, print_note, print_sentences
-from wearstats.errors import UsageError
+from wearstats.errors import UsageError, counted
 
 if TYPE_CHECKING:
     from wearstats.store.archive.backup import RestoreReport
@@ -72,7 +72,13 @@ def backup(
     if options.as_json:
         print_document("store backup", report, as_of=options.as_of)
     else:
-        print_sentences([f"{options.store} is saved in {to}: {report.rows} rows in {report.tables} tables."])
+        print_sentences(
+            [
+                f"{options.store} is saved in {report.to}: "
+                f"{counted(report.rows, 'row')} in {counted(report.tables, 'table')}.",
+                *kept_sentences(report.kept),
+            ]
+        )
 
 
 @takes_shared_options(OF_THE_STORE)
@@ -95,7 +101,7 @@ def restore(
     else:
         print_sentences(_restore_sentences(report))
     if report.missing:
-        print_note(f"add again what is missing ({len(report.missing)} files); nothing counts twice")
+        print_note(f"add again what is missing ({counted(len(report.missing), 'file')}); nothing counts twice")
 
 
 @takes_shared_options(OF_THE_STORE)
@@ -143,7 +149,7 @@ def export(
     if options.as_json:
         print_document("store export", report, as_of=options.as_of)
     else:
-        print_sentences([f"{table}: {rows} rows" for table, rows in report.rows.items()])
+        print_sentences([f"{table}: {counted(rows, 'row')}" for table, rows in report.rows.items()])
         print_sentences([f"Written to {report.to}."])
         if report.complete_to is not None:
             print_sentences(
@@ -177,7 +183,8 @@ def columns(
 
 def _restore_sentences(report: RestoreReport) -> list[str]:
     """Say what is there now, where it ends, and what is missing."""
-    lines = [f"{report.to} is as {report.source} was: {report.rows} rows in {report.tables} tables."]
+    held = f"{counted(report.rows, 'row')} in {counted(report.tables, 'table')}"
+    lines = [f"{report.to} is as {report.source} was: {held}."]
     lines += [f"Its last files: {file}" for file in report.ends] or ["Nothing was ever added to it."]
     lines += [f"Missing now: {file}" for file in report.missing]
     if report.unread is not None:
@@ -185,9 +192,12 @@ def _restore_sentences(report: RestoreReport) -> list[str]:
             f"What the file that was there before held beyond that cannot be told ({report.unread}): add again what "
             "was added since the last files named here; nothing counts twice."
         )
-    if report.kept is not None:
-        lines.append(f"The file that was there before is kept as {report.kept}.")
-    return lines
+    return [*lines, *kept_sentences(report.kept)]
+
+
+def kept_sentences(kept: Path | None) -> list[str]:
+    """Say where the file is now that was there before; nothing where there was none."""
+    return [] if kept is None else [f"The file that was there before is kept as {kept}."]
 
 
 def _secret(file: Path | None) -> bytes:

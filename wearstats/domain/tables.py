@@ -79,7 +79,10 @@ class Table:
 GAUGE_KINDS = ("micrometer-flat", "micrometer-blade", "micrometer-ball", "caliper", "plug")
 UNITS = ("mm", "in", "thou", "tenth-thou")
 STATIONS = ("shoulder", "middle", "nut-end")
-SHAFT_EVENTS = ("dressed", "built-up", "reground", "replaced", "scrapped", "crack-tested")
+WIDTH_CHANGES = ("dressed", "built-up", "reground", "replaced")
+"""What makes a shaft another width: readings from before it tell nothing of the shaft since."""
+SCRAPPED = "scrapped"
+SHAFT_EVENTS = (*WIDTH_CHANGES, SCRAPPED, "crack-tested")
 CONDITIONS = ("sound", "bruised", "chipped", "cracked", "twisted")
 PLACES = ("home", "workshop")
 METHODS = ("as-supplied", "owner-fitted", "workshop-fitted")

@@ -17,6 +17,8 @@ select
     batch.go_mm as go_mm,
     batch.no_go_mm as no_go_mm,
     coalesce(sent.sent_on, fitting.fitted_to, fitting.known_from) as chosen_on,
+    -- since when the shaft had the width that the hub went on
+    changed.happened_on as changed_on,
     fitting.inspections as inspections,
     fitting.method as method,
     sent.sent_as as sent_as,
@@ -30,6 +32,11 @@ join known_hubs($as_of::date) as hub on hub.hub = fitting.hub
 join known_shafts($as_of::date) as shaft on shaft.shaft = fitting.shaft and shaft.pattern = hub.pattern
 left join known_batches($as_of::date) as batch on batch.batch = hub.batch
 left join sent on sent.hub = fitting.hub
+asof left join known_width_changes($as_of::date) as changed
+    on changed.shaft = fitting.shaft
+    and changed.happened_on <= greatest(
+        coalesce(sent.sent_on, fitting.fitted_to, fitting.known_from), fitting.fitted_from
+    )
 where ($pattern::varchar is null or shaft.pattern = $pattern::varchar)
   and ($shafts::varchar[] is null or fitting.shaft in (select unnest($shafts::varchar[])))
 order by fitting.fitting;

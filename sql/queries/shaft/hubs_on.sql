@@ -6,6 +6,20 @@ with news as (
     where kind not in ('silent', 'never-ran')
     group by fitting
 ),
+done as (
+    -- whatever is done to a shaft is done with its hub off
+    select shaft, max(happened_on) as happened_on
+    from known_shaft_events($as_of::date)
+    where shaft in (select unnest($shafts::varchar[]))
+    group by shaft
+),
+gone as (
+    select shaft, max(happened_on) as happened_on
+    from known_shaft_events($as_of::date)
+    where shaft in (select unnest($shafts::varchar[]))
+      and what = 'scrapped'
+    group by shaft
+),
 never as (
     select fitting from known_fitting_news($as_of::date) where kind = 'never-ran'
 )
@@ -17,11 +31,15 @@ select
     news.heard_on as heard_on,
     news.state as state,
     coalesce(news.kind in ('failed', 'loose-otherwise'), false) as loose,
-    coalesce(news.kind = 'ended' or news.state in ('removed', 'sent back'), false) as off,
+    coalesce(news.kind = 'ended' or news.state in ('removed', 'sent back'), false)
+        or coalesce(done.happened_on > greatest(coalesce(made.fitted_to, made.latest), news.heard_on), false)
+        or coalesce(gone.happened_on >= greatest(coalesce(made.earliest, made.fitted_to), news.heard_on), false) as off,
     withdrawn.batch as withdrawn_batch,
     withdrawn.withdrawn_because as withdrawn_because
 from known_fitting_days($as_of::date) as made
 left join news on news.fitting = made.fitting
+left join done on done.shaft = made.shaft
+left join gone on gone.shaft = made.shaft
 left join known_hubs($as_of::date) as hub on hub.hub = made.hub
 left join known_withdrawn_batches($as_of::date) as withdrawn on withdrawn.batch = hub.batch
 where made.shaft in (select unnest($shafts::varchar[]))

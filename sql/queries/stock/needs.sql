@@ -1,6 +1,7 @@
 -- purpose: hubs of a pattern needed, a row a day, size and fate, as known by a day; lost for want of a size counts too
 -- params: as_of, pattern
--- orders declined, cancelled or gone silent are no need; a hub put back on the shelf was not needed after all
+-- orders declined, cancelled or gone silent are no need; a hub put back on the shelf was not needed after all; nor is one
+-- that no hub was sent for and whose shaft has been scrapped since: that asks for none
 with sent as (
     select
         dispatch."order",
@@ -52,6 +53,17 @@ needs as (
     left join last_sent on last_sent."order" = ordered."order"
     where ordered.pattern = $pattern::varchar
         and coalesce(ordered.outcome, 'open') not in ('declined', 'went-silent', 'cancelled')
+        and not (
+            ordered.outcome is null
+            and last_sent."order" is null
+            and exists (
+                select 1
+                from known_shaft_events($as_of::date) as event
+                where event.shaft = ordered.shaft
+                    and event.what = 'scrapped'
+                    and event.happened_on >= ordered.ordered_on
+            )
+        )
     union all
     select sent_on, undersize_um, 'sent', 1
     from kept

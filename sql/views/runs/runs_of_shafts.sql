@@ -49,6 +49,17 @@ where dispatch.shaft is not null
       where reason not in ('worked-loose', 'cracked', 'filed-too-far', 'other')
   )
 union all
+-- one that was on another shaft before, and was sent here since
+select silent.shaft as shaft, silent.sent_on as ran_from, as_of as ran_to
+from silent_dispatches(as_of, shafts) as silent
+where silent.hub in (select hub from known_fittings(as_of))
+   or silent.hub in (
+       select hub
+       from known_returns(as_of)
+       where reason not in ('worked-loose', 'cracked', 'filed-too-far', 'other')
+   )
+union all
+-- what makes a shaft another width ends what was read before, as a hub that ran does
 select shaft, happened_on - 1 as ran_from, happened_on - 1 as ran_to
-from known_shaft_events(as_of)
+from known_width_changes(as_of)
 where shafts is null or shaft in (select unnest(shafts));

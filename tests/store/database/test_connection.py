@@ -143,10 +143,13 @@ def test_a_store_is_not_overwritten_unless_said(path: Path) -> None:
         )
     with pytest.raises(StoreError, match=r"is there already; .*--force"):
         create_store(path)
-    create_store(path, force=True)
+    kept = create_store(path, force=True)
     with open_store(path) as store:
         assert store.value("select count(*) from intakes") == 0
-    assert list(path.parent.iterdir()) == [path]
+    assert kept is not None
+    with open_store(kept) as store:
+        assert store.value("select count(*) from intakes") == 1
+    assert set(path.parent.iterdir()) == {path, kept}
 
 
 def test_a_file_that_is_no_store_is_not_overwritten_by_a_new_one(tmp_path: Path) -> None:

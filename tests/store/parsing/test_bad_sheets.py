@@ -174,7 +174,7 @@ def test_a_signature_is_told_and_no_row(store: Store) -> None:
         f"pasted text, row {row}: '{line}' is no row of the sheet, so it was not read"
         for row, line in ((17, "--"), (18, "Tom"), (19, "Sent from my telephone"))
     )
-    assert "row 20: has 1 cells where there are 4 columns" in problems(report)[0]
+    assert "row 20: has 1 cell where there are 4 columns" in problems(report)[0]
 
 
 def test_a_sheet_of_another_pattern_known_by_its_sizes(store: Store) -> None:

@@ -124,7 +124,7 @@ def test_what_stands_below_a_sheet_and_has_figures_is_kept_out_with_its_reason(s
     report = added(store, SHEET + "\n3 5.98\n")
     assert [(file.accepted, file.rejected) for file in report.files if file.table == "readings"] == [(5, 1)]
     (told,) = [problem for file in report.files for problem in file.problems]
-    assert "row 17: has 1 cells where there are 4 columns" in told
+    assert "row 17: has 1 cell where there are 4 columns" in told
 
 
 def test_blanks_and_marks_that_phones_put_in_do_no_harm(store: Store) -> None:

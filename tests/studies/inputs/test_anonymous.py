@@ -38,7 +38,8 @@ def test_every_study_says_the_same_but_for_the_draws(folder: Path, demo: Snapsho
         assert all(file.read == file.accepted for file in report.files)
     with open_store(tmp_path / "again.duckdb") as store:
         again = Snapshot(store=store, known_on=demo.known_on)
-        np.testing.assert_array_equal(width_fit(again).fit.variances, width_fit(demo).fit.variances)
+        # inspections of one day come in another order, and with them whose numbering of splines the others follow
+        np.testing.assert_allclose(width_fit(again).fit.variances, width_fit(demo).fit.variances, rtol=0.03)
         laws = [known_law(which).law for which in (demo, again)]
         assert laws[0] is not None
         assert laws[1] is not None
@@ -64,9 +65,11 @@ def test_one_key_gives_one_alias_and_another_key_another(demo_store: Store) -> N
     assert one.equals(same)
     assert set(one["alias"]).isdisjoint(other["alias"])
     assert not one.duplicated(["kind", "name"]).any()
-    # the order of names is kept, for rows follow it
-    for _, kind in one.groupby("kind"):
-        assert kind.sort_values("name")["alias"].is_monotonic_increasing
+    # whoever knows one name in the order of numbers must not know its neighbours
+    for name, kind in one.groupby("kind"):
+        places = kind.sort_values("name")["alias"].rank()
+        if len(kind) > 100:
+            assert abs(np.corrcoef(places, np.arange(len(kind)))[0, 1]) < 5 / len(kind) ** 0.5, name
 
 
 def test_the_command_takes_a_secret_from_a_file(demo_store: Store, tmp_path: Path) -> None:

@@ -30,4 +30,4 @@ def test_it_is_said_in_full(demo: Snapshot) -> None:
     lines = _report_delay(study_loosening(demo))
     assert "reported unasked the owner told the day of" in lines[0]
     assert "as is taken of the others" in lines[0]
-    assert "Weibull shape would be" in lines[1]
+    assert "whether hubs loosen more readily as they age" in lines[1]

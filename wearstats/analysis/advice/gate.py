@@ -97,6 +97,8 @@ class ShaftFacts:
         One that speaks of a crack.
     in_use : HubInUse or None
         The hub on it.
+    sent : HubInUse or None
+        The last hub sent for it since, of which nothing is known: ``fitted_on`` is the day on which it was sent.
     wanted : bool
         Whether an order, a return or somebody asks for a hub.
     ran : HubInUse or None
@@ -131,6 +133,7 @@ class ShaftFacts:
     remarks: tuple[str, ...] = ()
     crack_remark: str | None = None
     in_use: HubInUse | None = None
+    sent: HubInUse | None = None
     wanted: bool = False
     ran: HubInUse | None = None
     measured_on: datetime.date
@@ -193,7 +196,10 @@ def _do_not_run(facts: ShaftFacts) -> list[Found]:
 
 
 def _stop_and_check(facts: ShaftFacts, limits: AdviceLimits) -> list[Found]:
-    hub = facts.in_use
+    return _hub_on_it(facts.in_use, limits) or _hub_sent(facts.sent)
+
+
+def _hub_on_it(hub: HubInUse | None, limits: AdviceLimits) -> list[Found]:
     if hub is None:
         return []
     if hub.loose:
@@ -207,6 +213,14 @@ def _stop_and_check(facts: ShaftFacts, limits: AdviceLimits) -> list[Found]:
     return [(First.STOP_AND_CHECK, told)]
 
 
+def _hub_sent(hub: HubInUse | None) -> list[Found]:
+    """One that may be on it for all we know."""
+    if hub is None or hub.withdrawn_batch is None:
+        return []
+    told = remark(Finding.SENT_WITHDRAWN, hub=hub.hub, batch=hub.withdrawn_batch, why=hub.withdrawn_because)
+    return [(First.STOP_AND_CHECK, told)]
+
+
 def _send_here(facts: ShaftFacts) -> list[Found]:
     seen = facts.seen("twisted")
     return [(First.SEND_SHAFT_HERE, remark(Finding.TWISTED, inspections=seen))] if seen else []
@@ -214,7 +228,12 @@ def _send_here(facts: ShaftFacts) -> list[Found]:
 
 def _nothing_to_send(facts: ShaftFacts) -> list[Found]:
     hub = facts.in_use
-    if hub is None or hub.loose or hub.withdrawn_batch is not None or facts.wanted:
+    if facts.wanted:
+        return []
+    if facts.sent is not None and facts.sent.withdrawn_batch is None:
+        # it was sent after whatever is known of the one before
+        return [(First.NOTHING_TO_SEND, remark(Finding.SENT_UNHEARD, hub=facts.sent.hub, day=facts.sent.fitted_on))]
+    if hub is None or hub.loose or hub.withdrawn_batch is not None:
         return []
     if hub.state == "tight":
         return [(First.NOTHING_TO_SEND, remark(Finding.HUB_TIGHT, hub=hub.hub, day=hub.heard_on))]

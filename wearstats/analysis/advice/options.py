@@ -23,7 +23,7 @@ from wearstats.analysis.advice.outcomes import (
 )
 from wearstats.analysis.advice.remarks import AdviceRemark, Refusal
 from wearstats.analysis.advice.rule import Candidate
-from wearstats.analysis.estimate import Estimate, Status, no_estimate
+from wearstats.analysis.estimate import Estimate, Status, no_estimate, widened_interval
 from wearstats.analysis.gaps.posterior import FitDraws, HubSpace, fit_draws
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
@@ -257,5 +257,5 @@ def _risk(each: Weighed) -> Estimate:
     if each.risk is None:
         status: Status = "beyond-data" if each.beyond else "none"
         return Estimate(value=None, method=each.why_no_risk, status=status)
-    low, high = np.quantile(each.risk, [0.025, 0.975])
+    low, high, _ = widened_interval(each.risk, each.risk.mean())
     return Estimate(value=float(each.risk.mean()), low=float(low), high=float(high), method=remark(AdviceRemark.RISK))

@@ -31,7 +31,7 @@ from wearstats.analysis.rates.two_by_two import clopper_pearson
 from wearstats.analysis.remark import remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.frames import columns
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 FEWEST = 10
 """Shafts with marks below which nothing is said of all; judgement."""
@@ -90,7 +90,7 @@ def compare_contact(told: pd.DataFrame, *, rng: np.random.Generator) -> ContactS
     shafts = int(shaft.max(initial=-1)) + 1
     if shafts < FEWEST:
         raise AnalysisError(
-            f"marks and readings in hand for {shafts} shafts; {FEWEST} are needed",
+            f"marks and readings in hand for {counted(shafts, 'shaft')}; {FEWEST} are needed",
             needed="drive_marked and coast_marked of more fittings",
         )
     predicted, low, high, marked = (told[name].to_numpy(dtype=float) for name in ("predicted", "low", "high", "marked"))

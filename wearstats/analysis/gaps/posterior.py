@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wearstats.analysis.estimate import Estimate, Status
+from wearstats.analysis.estimate import Estimate, Status, widened_interval
 from wearstats.analysis.gaps.remarks import GapRemark
 from wearstats.analysis.numerics.covariance_roots import widest_last_root
 from wearstats.analysis.remark import remark
@@ -191,12 +191,13 @@ def hollow_draws(maps_um: FloatArray) -> FloatArray:
 
 
 def estimate_draws(draws: FloatArray, *, status: Status = "ok") -> Estimate:
-    """Sum up draws of one quantity, shape (draws,), as mean and central 95 % interval."""
-    low, high = np.quantile(draws, [0.025, 0.975])
+    """Sum up draws of one quantity, shape (draws,), as mean and 95 % interval; see `widened_interval`."""
+    mean = float(draws.mean())
+    low, high, widened = widened_interval(draws, draws.mean())
     return Estimate(
-        value=float(draws.mean()),
+        value=mean,
         low=float(low),
         high=float(high),
-        method=remark(GapRemark.DRAWN_MAPS),
+        method=remark(GapRemark.DRAWN_WIDENED if widened.any() else GapRemark.DRAWN_MAPS),
         status=status,
     )

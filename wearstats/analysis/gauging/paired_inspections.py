@@ -14,7 +14,7 @@ from wearstats.analysis.remark import remark
 from wearstats.analysis.widths.data import WidthBlock, WidthData
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 from wearstats.domain.contact import PLAY_LIMIT_UM
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,7 +104,7 @@ def study_pairs(pairs: InspectionPairs, *, decision_width_um: float = PLAY_LIMIT
     units = len(read)
     if units < 3:
         raise AnalysisError(
-            f"{units} units were measured by two different hands",
+            f"{counted(units, 'unit was', 'units were')} measured by two different hands",
             needed="three or more, each measured twice with no hub run between",
         )
     places = np.isfinite(read[..., 0]).sum(axis=1)

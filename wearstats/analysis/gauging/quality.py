@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import expit
 
 from wearstats.analysis.estimate import Z95, Estimate, Status, assumed, no_estimate
 from wearstats.analysis.gauging.remarks import GaugingRemark
@@ -94,7 +95,7 @@ def trade_figures(fit: WidthFit, kind: str) -> TradeFigures:
     share = error / total
     logit_se = max(float(slope @ fit.variance_covariance @ slope), 0.0) ** 0.5 / max(share * (1 - share), 1e-12)
     logit = float(np.log(share / max(1 - share, 1e-12)))
-    low, high = (100 * (1 / (1 + np.exp(-(logit + side * Z95 * logit_se)))) ** 0.5 for side in (-1, 1))
+    low, high = (100 * float(expit(logit + side * Z95 * logit_se)) ** 0.5 for side in (-1, 1))
     percent = Estimate(
         value=100 * share**0.5,
         low=float(low),

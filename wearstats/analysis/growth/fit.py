@@ -33,7 +33,7 @@ from wearstats.analysis.growth.remarks import GrowthRemark
 from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.remark import Quoted, remark
 from wearstats.domain.arrays import FloatArray
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 BETWEEN = ("tight", "loose", "not known")
 """What is known of the hub that ran between two states: it stayed tight, it was found loose, or nothing is."""
@@ -219,7 +219,7 @@ def fit_growth(states: GrowthStates, *, by: str = "all") -> GrowthFit:
     if not told:
         ran = int(np.count_nonzero(again.span_h > 0))
         raise AnalysisError(
-            f"only {ran} shafts were measured again after running, with hours",
+            f"only {counted(ran, 'shaft was', 'shafts were')} measured again after running, with hours",
             needed=f"inspections with hours of at least {LEAST_SHAFTS} shafts, before and after they ran",
         )
     names = tuple(told)

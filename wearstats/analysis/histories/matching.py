@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearstats.analysis.histories.codes import Names
-from wearstats.domain.tables import METHODS
+from wearstats.domain.tables import METHODS, SCRAPPED
 
 WORKSHOP_FITTED = METHODS[2]
 
@@ -177,21 +177,33 @@ def clashing(ran: pd.DataFrame, key: str) -> NDArray[np.int64]:
 
 
 def days_of_events(events: pd.DataFrame, as_of: datetime.date) -> pd.DataFrame:
-    """Give ``shaft`` and ``day`` of what was done to shafts."""
-    return pd.DataFrame({"shaft": events["shaft"], "day": days_before(events["happened_on"], as_of)})
+    """Give ``shaft`` and ``day`` of what was done to shafts, and whether they were ``scrapped``."""
+    days = pd.DataFrame({"shaft": events["shaft"], "day": days_before(events["happened_on"], as_of)})
+    return days.assign(scrapped=events["what"].eq(SCRAPPED) if "what" in events else False)
 
 
 def next_event_days(rows: pd.DataFrame, events: pd.DataFrame) -> NDArray[np.float64]:
-    """Find the first thing done to each fitting's shaft after it was fitted and last seen tight; NaN if none."""
-    since = later(rows["origin_to_day"], rows["last_tight"])
+    """Find the first thing done to each fitting's shaft after it was fitted and last seen tight; NaN if none.
+
+    No hub goes on a scrapped shaft: one that may have been fitted that day, or was seen tight then, went before.
+    """
+    done = _first_after(rows, later(rows["origin_to_day"], rows["last_tight"]), events, same_day=False)
+    scrapped = events[events["scrapped"].astype(bool)]
+    gone = _first_after(rows, later(rows["origin_from_day"], rows["last_tight"]), scrapped, same_day=True)
+    return np.fmin(done, gone)
+
+
+def _first_after(
+    rows: pd.DataFrame, since: pd.Series[float], events: pd.DataFrame, *, same_day: bool
+) -> NDArray[np.float64]:
     wanted = pd.DataFrame({"shaft": rows["shaft"], "since": since, "order": rows.index}).dropna(subset=["since"])
     found = pd.merge_asof(
         wanted.sort_values("since"),
-        events.dropna().sort_values("day"),
+        events[["shaft", "day"]].dropna().sort_values("day"),
         left_on="since",
         right_on="day",
         by="shaft",
         direction="forward",
-        allow_exact_matches=False,
+        allow_exact_matches=same_day,
     )
     return found.set_index("order")["day"].reindex(rows.index).to_numpy(dtype=float)

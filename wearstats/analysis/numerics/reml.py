@@ -20,6 +20,11 @@ import numpy as np
 from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.errors import AnalysisError
 
+_DAMPINGS = (1.0, 1e2, 1e4, 1e6)
+"""How much is added to the information, one after the other, where a step leads nowhere."""
+_FARTHEST = 1e3
+"""Times the largest variance at the start: beyond that a step goes along a direction of which nothing is told."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RemlPoint:
@@ -110,16 +115,25 @@ def maximise_reml(
     floor = np.where(positive, 1e-10 * np.maximum(start, 1e-300), 0.0)
     theta = np.where(free, np.maximum(start, floor), start)
     point = evaluate(theta)
+    farthest = _FARTHEST * float(np.where(free, theta, 0.0).max())
     for iteration in range(most_steps):
         moving = free & ~((theta <= floor) & (point.score <= 0))
         if not moving.any():
             return _finish(theta, point, free, iteration)
         step = np.zeros_like(theta)
-        step[moving] = _newton_step(point.information[np.ix_(moving, moving)], point.score[moving])
+        with np.errstate(over="ignore", invalid="ignore"):
+            step[moving] = _newton_step(point.information[np.ix_(moving, moving)], point.score[moving])
+        if not np.abs(step).max() <= farthest:
+            step[moving] = _damped_step(point, theta, moving, _DAMPINGS[0])
         gain = float(step @ point.score)
         if abs(gain) < tolerance:
             return _finish(theta, point, free, iteration)
         theta_new, point_new = _descend(evaluate, theta, point, step, floor)
+        for damping in _DAMPINGS if point_new is None and abs(gain) >= 1e-4 else ():
+            step[moving] = _damped_step(point, theta, moving, damping)
+            theta_new, point_new = _descend(evaluate, theta, point, step, floor)
+            if point_new is not None:
+                break
         if point_new is None:
             if abs(gain) < 1e-4:  # the criterion's own rounding has been reached
                 return _finish(theta, point, free, iteration)
@@ -139,6 +153,16 @@ def _newton_step(information: FloatArray, score: FloatArray) -> FloatArray:
     return np.asarray((vectors / np.maximum(values, 1e-8)) @ (vectors.T @ (score / scale)) / scale)
 
 
+def _damped_step(point: RemlPoint, theta: FloatArray, moving: BoolArray, damping: float) -> FloatArray:
+    """Solve for a shorter step, where readings are so alike that the average information tells hardly anything.
+
+    Added to it is what so many units more would tell of each variance, 1 / (2 variance^2) a unit.
+    """
+    size = np.maximum(theta, 1e-4 * float(theta.max()))[moving]
+    information = point.information[np.ix_(moving, moving)] + np.diag(damping * 0.5 / size**2)
+    return _newton_step(information, point.score[moving])
+
+
 def _descend(
     evaluate: Callable[[FloatArray], RemlPoint],
     theta: FloatArray,
@@ -155,11 +179,13 @@ def _descend(
             trial = np.where((trial <= floor) & (theta > floor), np.maximum(0.1 * theta, floor), trial)
             trial = np.where((0.1 * theta < 1e-6 * max(float(theta.max()), 1e-300)) & (trial < theta), floor, trial)
         try:
-            point_new = evaluate(trial)
+            with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+                point_new = evaluate(trial)
         except np.linalg.LinAlgError:  # so far out that the numbers run over
             length /= 2
             continue
-        if np.isfinite(point_new.criterion) and point_new.criterion < point.criterion + 1e-12:
+        told = np.isfinite(point_new.criterion) and np.isfinite(point_new.information).all()
+        if told and point_new.criterion < point.criterion + 1e-12:
             return trial, point_new
         length /= 2
     return theta, None

@@ -28,7 +28,7 @@ from scipy import sparse
 from scipy.optimize import isotonic_regression
 
 from wearstats.domain.arrays import FloatArray, IntArray
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,7 +137,7 @@ def find_cells(
     late = (known > 0) & (known > soft)
     if bool(np.any(late)):
         raise AnalysisError(
-            f"{int(np.sum(late))} fittings were last tight before they were known",
+            f"{counted(int(np.sum(late)), 'fitting was', 'fittings were')} last tight before it was known",
             needed="histories whose first known date is not after their last news",
         )
     opening = np.unique(np.concatenate([low, soft]))

@@ -25,7 +25,7 @@ from wearstats.analysis.wear.families import FAMILIES, WearLaw
 from wearstats.analysis.wear.likelihood import BOUNDS, WearLikelihood
 from wearstats.analysis.wear.remarks import WearRemark
 from wearstats.domain.arrays import FloatArray
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 LEAST_SHAFTS = 30
 """Fewer shafts than that bear no mixture of five parameters (judgement)."""
@@ -96,7 +96,7 @@ def fit_wear_mixture(
     """
     if below_new_um.size < LEAST_SHAFTS:
         raise AnalysisError(
-            f"{below_new_um.size} shafts are too few for the shape of their wear",
+            f"{counted(below_new_um.size, 'shaft is', 'shafts are')} too few for the shape of their wear",
             needed=f"readings of at least {LEAST_SHAFTS} shafts",
         )
     likelihood = WearLikelihood(below_new_um, error_sd_um, new_sd_um=new_sd_um)

@@ -353,7 +353,7 @@ def _component_estimates(
         if not reml.free[k]:
             estimates[name] = assumed(ASSUMED_UM[name], why=remark(RemlRemark.STATED))
             continue
-        se = float(np.sqrt(reml.covariance[k, k]))
+        se = float(np.sqrt(max(reml.covariance[k, k], 0.0)))
         if not intervals:
             estimates[name] = Estimate(value=np.sqrt(variance), method=remark(RemlRemark.PLAIN))
         # with f degrees of freedom se / variance is sqrt(2 / f): from about a dozen on the log is nearly normal

@@ -19,6 +19,7 @@ from typing import Annotated, Any, Final
 import typer
 
 from wearstats.cli.running.completion import DEFAULT_STORE, STORE_VARIABLE, complete_pattern
+from wearstats.cli.running.output import print_note
 from wearstats.errors import UsageError
 
 DEFAULT_SEED = 1
@@ -223,6 +224,8 @@ def _settled(context: typer.Context, given: dict[str, Any]) -> Options:
     known |= {name: value for name, value in given.items() if value is not None}
     if "store" not in known and os.environ.get(STORE_VARIABLE):
         known["store"] = Path(os.environ[STORE_VARIABLE])
+    if (store := known.get("store", Path(DEFAULT_STORE))).is_symlink():
+        print_note(f"{store} is a link to {store.resolve()}, which is what is read and written")
     if "as_of" in known:
         return Options(**known)
     return Options(as_of=datetime.date.today(), as_of_given=False, **known)

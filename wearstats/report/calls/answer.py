@@ -7,6 +7,7 @@ from typing import Final
 
 import pandas as pd
 
+from wearstats.report.calls.left_out import left_out_line
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
 from wearstats.report.words.cautions import SHORT_CAUTIONS
@@ -26,6 +27,7 @@ def calls_answer(study: CallsStudy) -> ShortAnswer:
         body.append(_warned(rows) if figures.to_warn else _asked(rows))
     if study.sampled_shafts is not None:
         body.append(f"Only {count(study.sampled_shafts, 'shaft')} taken at random are looked at.")
+    body += left_out_line(study.left_out)
     return ShortAnswer(
         question="Whom to call?",
         verdict=say(study.verdict),

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from wearstats.analysis.advice.limits import WARN_FROM
+from wearstats.report.calls.left_out import left_out_sentences
 from wearstats.report.remarks.review import about
 from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import count, in_hundred, sentence
@@ -29,7 +30,8 @@ def calls_sentences(study: CallsStudy) -> list[str]:
         first = study.in_use.to_warn.iloc[0]
         chance = "" if math.isnan(first["risk_quarter"]) else f", {in_hundred(first['risk_quarter'])} in 100"
         lines += [
-            f"warn the owners of {figures.to_warn} of {hubs} hubs in use first, and say: stop, check for rattle before "
+            f"warn the owners of {figures.to_warn} of {count(hubs, 'hub')} in use first, and say: stop, "
+            f"check for rattle before "
             "the next start; each may be loose within a quarter with a chance of "
             f"{in_hundred(WARN_FROM)} in 100 or more, or is of a withdrawn batch",
             f"first {who_words(first)}{chance}",
@@ -37,7 +39,8 @@ def calls_sentences(study: CallsStudy) -> list[str]:
     if figures.already_warned:
         lines.append(f"{figures.already_warned} more at such a chance were warned already; ask them how it holds")
     lines.append(
-        f"{study.overdue} of {hubs} owners should have been asked by now: 1, 3, 6 and 12 months after a hub went on, "
+        f"{study.overdue} of {count(hubs, 'owner')} should have been asked by now: 1, 3, 6 and 12 months "
+        f"after a hub went on, "
         "then every year; those to be warned among them"
     )
     if figures.loose_now is not None:
@@ -55,4 +58,4 @@ def calls_sentences(study: CallsStudy) -> list[str]:
         )
     if study.why_no_law:
         lines.append(f"hubs stand by their due day alone: {say(study.why_no_law)}")
-    return [sentence(line) for line in lines]
+    return [*[sentence(line) for line in lines], *left_out_sentences(study.left_out)]

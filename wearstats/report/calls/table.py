@@ -12,7 +12,7 @@ from wearstats.report.remarks.review import about
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.spreadsheet import write_rows
 from wearstats.report.rendering.tables import DataTable, table_of
-from wearstats.report.words.phrases import in_hundred, joined
+from wearstats.report.words.phrases import count, in_hundred, joined
 from wearstats.studies.forecast.figures import InUse
 from wearstats.studies.forecast.running_frame import days_written
 from wearstats.studies.review.calls import CallsStudy
@@ -27,7 +27,7 @@ def calls_tables(study: CallsStudy) -> list[DataTable]:
     """Print all to be warned, and the first to be asked."""
     warn = study.calls[study.calls["to_warn"]]
     tables = (
-        [_calls_table(warn, caption=f"Warn the owners of {len(warn)} hubs: stop, check for rattle")]
+        [_calls_table(warn, caption=f"Warn the owners of {count(len(warn), 'hub')}: stop, check for rattle")]
         if len(warn)
         else []
     )
@@ -94,7 +94,7 @@ def warn_table(in_use: InUse) -> DataTable:
         name: head for name, head in zip(rows.columns, heads, strict=True) if name != "batch" or any(rows["batch"])
     }
     order = say(remark(First.STOP_AND_CHECK))
-    caption = f"Owners of {len(to_warn)} hubs to be warned: {order}{_held(in_use)}"
+    caption = f"Owners of {count(len(to_warn), 'hub')} to be warned: {order}{_held(in_use)}"
     return table_of(rows, caption=caption, columns=columns)
 
 

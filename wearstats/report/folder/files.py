@@ -10,6 +10,7 @@ from urllib.parse import quote
 
 from wearstats.errors import ReportError
 from wearstats.report.rendering.write_files import is_there, safe_names, write_in
+from wearstats.report.words.phrases import count
 from wearstats.studies.shaft.answer import ShaftStudy
 
 if TYPE_CHECKING:
@@ -119,7 +120,7 @@ def write_folder(asked: ShaftPages, out: Path, *, second: SecondProcess) -> list
     return [
         f"All shafts: {out / INDEX}",
         f"Whom to warn: {out / WARN}",
-        f"The shafts: {written} pages in {folder}",
+        f"The shafts: {count(written, 'page')} in {folder}",
     ]
 
 

@@ -136,8 +136,9 @@ def _report_delay(study: LooseningStudy) -> list[str]:
     ]
     if told.shape is not None and told.shape_at_once is not None and told.shape_late is not None:
         lines.append(
-            f"had all others written on the very day, the hazard's Weibull shape would be {told.shape_at_once:.2f}, "
-            f"and {told.shape_late:.2f} within two months, in place of {told.shape:.2f}"
+            "the number that says whether hubs loosen more readily as they age (above 1: they do) would be "
+            f"{told.shape_at_once:.2f} had all others written on the very day, and {told.shape_late:.2f} within two "
+            f"months, in place of {told.shape:.2f}"
         )
     return lines
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.methods.tables import AS_SUPPLIED, HAND_FITTED
+from wearstats.report.calls.left_out import left_out_line
 from wearstats.report.methods.sentences import about
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable, sure_of
@@ -23,7 +24,13 @@ def methods_answer(study: MethodsStudy) -> ShortAnswer:
     return ShortAnswer(
         question="Do off-the-shelf hubs fail more?",
         verdict=say(study.verdict),
-        body=(*_compared(study), f"So: {say(study.next_step)}.", *_strict(study), *_more(study)),
+        body=(
+            *_compared(study),
+            f"So: {say(study.next_step)}.",
+            *_strict(study),
+            *_more(study),
+            *left_out_line(study.left_out),
+        ),
         foot=sure_of(study.sampled_shafts),
         more="wearstats methods --full",
     )

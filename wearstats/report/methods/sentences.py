@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from wearstats.analysis.estimate import Estimate, may_be_any_share
 from wearstats.analysis.monitoring.repeated_testing import ordinary_false_alarms
+from wearstats.report.calls.left_out import left_out_sentences
 from wearstats.report.loosening.sentences import method_name
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import SURE
@@ -58,6 +59,7 @@ def methods_sentences(study: MethodsStudy) -> list[str]:
     lines += _counted(study.tables["sent"], study.horizon_months)
     lines += _evidence(study.evidence, study.horizon_months)
     lines += _more_fittings(study)
+    lines += left_out_sentences(study.left_out)
     return [*lines, _not_by_lot(study.like_shafts), SURE]
 
 

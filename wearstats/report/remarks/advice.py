@@ -83,9 +83,16 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     Finding.HUB_WITHDRAWN: lambda hub, batch, why: (
         f"hub {hub} on it is of batch {batch}, which is withdrawn{f' ({why})' if why else ''}"
     ),
+    Finding.SENT_WITHDRAWN: lambda hub, batch, why: (
+        f"hub {hub} sent for it is of batch {batch}, which is withdrawn{f' ({why})' if why else ''}; whether it went "
+        "on is not known"
+    ),
     Finding.HUB_MAY_BE_LOOSE: _may_be_loose,
     Finding.TWISTED: "the splines were found twisted ({inspections}): no hub can follow them; the workshop looks first",
     Finding.HUB_UNHEARD: lambda hub, day: f"{hub} has been on since {_day(day)} and was not heard of; ask how it is",
+    Finding.SENT_UNHEARD: lambda hub, day: (
+        f"{hub} was sent for it on {_day(day)}, and nothing was heard of it; ask whether it went on, and how it is"
+    ),
     Finding.HUB_TIGHT: lambda hub, day: f"{hub} was heard tight on {_day(day)}",
     Finding.DAMAGED: (
         "edges were found {word} ({inspections}): look for cracks first, then take off what stands proud with a fine "

@@ -7,14 +7,16 @@ from typing import Final
 
 from wearstats.analysis.histories.remarks import HistoryRemark
 from wearstats.analysis.survival.remarks import SurvivalRemark
+from wearstats.report.words.phrases import count
+from wearstats.studies.counts.remarks import LeftOutRemark
 
 _INTERVALS = "interval-censored curve with silence, score interval on the effective number, shafts drawn anew"
-_WIDE = "{wide} of {failures} failures are known only to within more than a month"
+_WIDE = "of {failures:failure/failures} {wide:is/are} known only to within more than a month"
 _SILENT = "{silent_percent:.0f} % of the months on record are without word"
 
 
 def _few(*, fittings: int, failures: int) -> str:
-    return f"{fittings} fitting{'' if fittings == 1 else 's'}, {failures} worked loose"
+    return f"{count(fittings, 'fitting')}, {failures} worked loose"
 
 
 def _said_of_few(*, fittings: int, failures: int, months: float, low: float, high: float) -> str:
@@ -26,6 +28,10 @@ def _said_none_failed(*, fittings: int, months: float, high: float) -> str:
     return f"none of {fittings} worked loose; the chance by month {months:g} may still be up to {100 * high:.0f} %"
 
 
+def _named(number: int, names: tuple[str, ...]) -> str:
+    return f"({', '.join(names)}{' …' if number > len(names) else ''})"
+
+
 HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     HistoryRemark.BEFORE_SENT: "fitted before it was sent",
     HistoryRemark.UNDATED: "no date of fitting, and no dispatch to date it by",
@@ -34,6 +40,13 @@ HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     HistoryRemark.WOULD_NOT_YET_RAN: "would not go on, yet seen running",
     HistoryRemark.OVERLAPS: "two hubs on one shaft at once, or one hub on two shafts",
     HistoryRemark.KNOWN_LATE: "known only because it had ended",
+    LeftOutRemark.FITTINGS: lambda number, names, why: f"{count(number, 'fitting')}: {why} {_named(number, names)}",
+    LeftOutRemark.RETURNS: lambda number, names: (
+        f"{count(number, 'return')} of a hub that was neither sent nor fitted by then {_named(number, names)}"
+    ),
+    LeftOutRemark.SENT: lambda number, names: (
+        f"{count(number, 'hub')} sent, with no fitting and no return on record {_named(number, names)}"
+    ),
     SurvivalRemark.NO_GROUP: "no fittings in this group",
     SurvivalRemark.NOT_FOLLOWED: "no fitting of this group is followed beyond {followed_to_months:.1f} months",
     SurvivalRemark.NO_NEWS: "nothing was heard of this group since it is known",
@@ -46,7 +59,9 @@ HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     ),
     SurvivalRemark.KAPLAN_MEIER: "Kaplan-Meier, interval on the complementary log-log scale, variance by shafts",
     SurvivalRemark.FEW_UNKNOWN: "of none of these few is it known whether it was tight at the horizon",
-    SurvivalRemark.FEW_KNOWN: "exact, from the {known} of {fittings} fittings whose state at the horizon is known",
+    SurvivalRemark.FEW_KNOWN: (
+        "exact, from the {known} of {fittings:fitting/fittings} whose state at the horizon is known"
+    ),
     SurvivalRemark.SAID_OF_FEW: _said_of_few,
     SurvivalRemark.SAID_NOTHING_OF_FEW: lambda **counts: f"{_few(**counts)}; too few to say more",
     SurvivalRemark.SAID_NONE_FAILED: _said_none_failed,
@@ -57,12 +72,14 @@ HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     SurvivalRemark.WIDE: _WIDE,
     SurvivalRemark.SILENT: _SILENT,
     SurvivalRemark.WIDE_AND_SILENT: f"{_WIDE}; {_SILENT}",
-    SurvivalRemark.NEAR_EXACT: f"{{near}} of {{failures}} failures are known to within a month, and {_SILENT}",
+    SurvivalRemark.NEAR_EXACT: (
+        f"of {{failures:failure/failures}} {{near:is/are}} known to within a month, and {_SILENT}"
+    ),
     SurvivalRemark.NO_REPORT: "no failure is known to have been reported unasked or found by asking",
     SurvivalRemark.REPORT_NOT_TOLD: (
         "not told, for no failure was found by asking; the low end, where risks are larger, is used"
     ),
     SurvivalRemark.REPORT_PROFILE: (
-        "profile likelihood; {reported} failures reported unasked, {found} found by asking"
+        "profile likelihood; {reported:failure/failures} reported unasked, {found} found by asking"
     ),
 }

@@ -41,8 +41,10 @@ def _together(tail: str) -> Callable[..., str]:
 LOOSENING: Final[Mapping[str, str | Callable[..., str]]] = {
     LooseningRemark.PROFILE: "profile of the penalised likelihood; {told}",
     LooseningRemark.CURVATURE: "curvature of the penalised likelihood; {told}",
-    LooseningRemark.PENALTY_SHARE: "{failures} failures; {penalty_percent:.0f} % of the information is the penalty's",
-    LooseningRemark.REPORTS: "{reported} failures reported unasked, {found} found by asking",
+    LooseningRemark.PENALTY_SHARE: (
+        "{failures:failure/failures}; {penalty_percent:.0f} % of the information is the penalty's"
+    ),
+    LooseningRemark.REPORTS: "{reported:failure/failures} reported unasked, {found} found by asking",
     LooseningRemark.NONE_FOUND: "no failure was found by asking",
     LooseningRemark.BY_SHAFTS: (
         "spread of whole shafts' scores, the first step of drawing shafts anew; a cross-check of the profile"
@@ -59,7 +61,8 @@ LOOSENING: Final[Mapping[str, str | Callable[..., str]]] = {
         "price of a failure for each that becomes known; drawn from the chances and the model's parameters"
     ),
     LooseningRemark.CHOICE_FEW: (
-        "{fittings} fittings have a shaft that was measured once more without a hub in between; {fewest} are needed"
+        "{fittings:fitting has/fittings have} a shaft that was measured once more without a hub in "
+        "between; {fewest} are needed"
     ),
     LooseningRemark.CHOICE: "least squares on the readings in hand, pattern, method and period, HC3 errors",
     LooseningRemark.SENDERS: (
@@ -84,7 +87,7 @@ LOOSENING: Final[Mapping[str, str | Callable[..., str]]] = {
         "{groupings} groupings were compared; the adjusted probabilities allow for that (Holm). "
         "Each curve's band holds month by month, not for the curve as a whole."
     ),
-    LooseningStudyRemark.FEW_FAILURES: "only {failures} failures with a known gap are on record; {fewest} are needed",
+    LooseningStudyRemark.FEW_FAILURES: "failures with a known gap on record: {failures}; {fewest} are needed",
     LooseningStudyRemark.OVER_RECORD: (
         "Weibull model on the gap as known on the day of choice, averaged over the fittings on record"
     ),

@@ -15,7 +15,9 @@ RATES: Final[Mapping[str, str | Callable[..., str]]] = {
     RateRemark.GIVEN_SUM: "exact, given the sum; {first} in {first_time:.0f} against {second} in {second_time:.0f}",
     RateRemark.NOTHING_TO_FORETELL: "{told}: nothing on record to predict from",
     RateRemark.ONE_RATE: "{told}; one rate for all, {events} in {time:.0f}, its doubt included",
-    RateRemark.ONE_RATE_OF_HUBS: "{told} of {hubs} hubs; one rate for all, {events} in {time:.0f}, its doubt included",
+    RateRemark.ONE_RATE_OF_HUBS: (
+        "{told} of {hubs:hub/hubs}; one rate for all, {events} in {time:.0f}, its doubt included"
+    ),
     RateRemark.NO_FITTINGS: "no fittings to count",
     RateRemark.CLOPPER_PEARSON: "exact (Clopper-Pearson)",
     RateRemark.UPPER_BOUND: "exact one-sided upper bound, {failures} of {total}",

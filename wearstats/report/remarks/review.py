@@ -8,6 +8,7 @@ from typing import Final
 
 from wearstats.analysis.monitoring.remarks import MonitoringRemark
 from wearstats.domain.units import print_um
+from wearstats.report.words.phrases import count
 from wearstats.studies.counts.remarks import ReturnsRemark
 from wearstats.studies.forecast.remarks import ForecastRemark
 from wearstats.studies.review.remarks import ActionRemark, CallRemark, CallsVerdict, RiskRemark, VerdictRemark
@@ -21,7 +22,7 @@ def _hundred(share: float) -> str:
 
 
 def _of_sample(shafts: int | None) -> str:
-    return "" if shafts is None else f" (looking only at {shafts} shafts taken at random of all)"
+    return "" if shafts is None else f" (looking only at {count(shafts, 'shaft')} taken at random of all)"
 
 
 def _quarter(word: str, *, only: str = "") -> Callable[..., str]:
@@ -86,7 +87,10 @@ def _silently_loose(
     *, loose: float, hubs: int, sampled_shafts: int | None, first: int, first_loose: float | None
 ) -> str:
     held = f"; the first {first} to be warned hold {about(first_loose)}" if first and first_loose is not None else ""
-    return f"{about(loose)} of {hubs} hubs in use{_of_sample(sampled_shafts)} may be loose already without word{held}"
+    return (
+        f"{about(loose)} of {count(hubs, 'hub')} in use{_of_sample(sampled_shafts)} may be loose "
+        f"already without word{held}"
+    )
 
 
 def _owners(hubs: int, *, more: str = "") -> str:
@@ -129,7 +133,7 @@ def _group(*, what: str, by: str, group: str) -> str:
 
 
 def _alarm(*, ratio: float, quarters: float | None) -> str:
-    often = "hardly ever" if quarters is None else f"once in {quarters:.0f} quarters"
+    often = "hardly ever" if quarters is None else f"once in {count(round(quarters), 'quarter')}"
     return (
         f"{ratio:.1f} times as many became known as were predicted; such an alarm comes by chance {often}, the model's "
         "own doubt allowed for"
@@ -151,7 +155,7 @@ def _at_risk(gap: str) -> Callable[..., str]:
 
 
 def _may_be_loose(how: str) -> Callable[..., str]:
-    return lambda days: f"{how}; {days} days overdue" if days else how
+    return lambda days: f"{how}; {count(days, 'day')} overdue" if days else how
 
 
 _WIDER = "µm wider than they should be, over half a step between sizes"
@@ -189,7 +193,7 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
         f"its spaces are {{plug_low_um:.1f}} {_WIDER} (at least, for the go gauge enters)"
     ),
     ActionRemark.BATCH_LOOSE: _of_batch(
-        "{failures} of its {hubs} hubs worked loose, more than of the others by more than chance"
+        "{failures} of its {hubs:hub/hubs} worked loose, more than of the others by more than chance"
     ),
     ActionRemark.BATCH_AT_ODDS: _of_batch(
         "{gauged} of its hubs were gauged {wider_um:.1f} µm over their size, where its plug gauges leave "
@@ -221,15 +225,15 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
     CallRemark.WITHDRAWN: lambda batch, told: f"batch {batch} is withdrawn{'' if told else ', not yet warned'}",
     CallRemark.MAY_BE_LOOSE: _may_be_loose("may be loose, warned"),
     CallRemark.NOT_YET_WARNED: _may_be_loose("may be loose, not yet warned"),
-    CallRemark.OVERDUE: "{days} days overdue",
+    CallRemark.OVERDUE: "{days:day/days} overdue",
     CallRemark.NOT_YET_DUE: "not yet due",
     CallRemark.RISK: "model of working loose, to be loose within a quarter, already or to come",
     CallRemark.NO_RISK: "nothing is predicted of single hubs",
     ForecastRemark.NO_GAPS: "nothing is known of the gaps that were left",
-    ForecastRemark.FEW_FAILURES: "only {failures} failures were known by then",
+    ForecastRemark.FEW_FAILURES: "only {failures:failure was/failures were} known by then",
     ForecastRemark.NOT_BY_HUB: "the failures are not predicted hub by hub",
     ForecastRemark.CURRENCIES: "the patterns' prices are in several currencies",
-    ForecastRemark.AS_KNOWN_THEN: "predicted as known at the quarter's beginning, of the {hubs} hubs then in use",
+    ForecastRemark.AS_KNOWN_THEN: "predicted as known at the quarter's beginning, of the {hubs:hub/hubs} then in use",
     ForecastRemark.AT_THE_RATE_BEFORE: "failures at the rate of the four quarters before",
     MonitoringRemark.NOTHING_EXPECTED: "no failure was expected yet",
     MonitoringRemark.RATIO_AT_EVERY_LOOK: (

@@ -31,7 +31,7 @@ def _engraved(um: float) -> str:
 
 
 STOCK: Final[Mapping[str, str | Callable[..., str]]] = {
-    StockRemark.TOO_FEW_QUARTERS: "{quarters} quarters are too few to tell a difference from chance",
+    StockRemark.TOO_FEW_QUARTERS: "{quarters:quarter is/quarters are} too few to tell a difference from chance",
     StockRemark.PAIRED_QUARTERS: (
         "{quarters} paired quarters, taken as independent though stock goes over from one to the next"
     ),
@@ -75,7 +75,7 @@ STOCK: Final[Mapping[str, str | Callable[..., str]]] = {
         "have paid for"
     ),
     MakeAssumption.LOST_COUNT: (
-        "{lost} of {needed} hubs needed were lost for want of a size or made singly, and count as needed; orders "
+        "{lost} of {needed:hub/hubs} needed were lost for want of a size or made singly, and count as needed; orders "
         "declined, cancelled or gone silent do not"
     ),
     MakeAssumption.TIMES: (

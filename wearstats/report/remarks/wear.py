@@ -143,16 +143,23 @@ WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
     RemlRemark.SUM_LOG_SCALE: "REML, sum of variances, interval by average information on the log scale",
     RemlRemark.STATED: "not identified by these readings; a stated limit",
     GapRemark.DRAWN_MAPS: "best linear prediction of the width map, geometry applied to draws",
+    GapRemark.DRAWN_WIDENED: (
+        "best linear prediction of the width map, geometry applied to draws; a few draws far off carry the mean, and "
+        "the interval reaches to it"
+    ),
     GapRemark.SHAFTS_ANEW: "shafts drawn anew",
     GapRemark.PREDICTED: "drawn widths within 5 um of the hub's spaces; what was noted at the fitting is not used",
-    RecordRemark.ENDS_EARLY: "the records end on {end}: of the {days} days from then to {as_of} nothing is on record",
+    RecordRemark.ENDS_EARLY: (
+        "the records end on {end}: of the {days:day/days} from then to {as_of} nothing is on record"
+    ),
     RecordRemark.OUTCOMES_END: (
-        "what became of hubs is on record up to about {end} (last word {last}); the {days} days since then are not "
+        "what became of hubs is on record up to about {end} (last word {last}); the {days:day/days} since then are not "
         "counted as days without failures. Add what came in since, or say how far it is complete: "
         "wearstats store add --complete-to DATE"
     ),
     RecordRemark.OUTCOMES_STATED_TO: (
-        "what became of hubs is complete up to {end}, as stated; the {days} days since then are not counted as days "
+        "what became of hubs is complete up to {end}, as stated; the {days:day/days} since then are not "
+        "counted as days "
         "without failures"
     ),
     RecordRemark.REGIONS_END: (

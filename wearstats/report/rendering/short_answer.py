@@ -6,6 +6,8 @@ import textwrap
 from dataclasses import dataclass
 from typing import Final
 
+from wearstats.report.words.phrases import count
+
 WIDTH: Final = 80
 """Columns of a terminal that an answer keeps to."""
 
@@ -14,7 +16,7 @@ SURE: Final = "Brackets: 95 % sure."
 
 def sure_of(sampled_shafts: int | None) -> str:
     """Say how sure brackets are, and of how many shafts taken at random all is, where not of all."""
-    return SURE if sampled_shafts is None else f"{SURE[:-1]}, from {sampled_shafts} shafts taken at random."
+    return SURE if sampled_shafts is None else f"{SURE[:-1]}, from {count(sampled_shafts, 'shaft')} taken at random."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

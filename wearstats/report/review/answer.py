@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from wearstats.report.calls.left_out import left_out_line
 from wearstats.report.calls.sentences import who_words
 from wearstats.report.remarks.review import about
 from wearstats.report.remarks.say import say
@@ -33,6 +34,7 @@ def review_answer(study: ReviewStudy) -> ShortAnswer:
         *_others(study),
         *_came_back(study),
         *_to_come(study),
+        *left_out_line(study.left_out),
     ]
     return ShortAnswer(
         question="Review of {}",

@@ -157,7 +157,8 @@ def forecasts_title(earlier: pd.DataFrame) -> str:
         lay = "within" if inside else "outside"
         return f"In the one quarter predicted {came} came, {lay} the range; {expected} were expected"
     return (
-        f"What came lay within what was predicted in {inside} of {len(earlier)} quarters; in all {came} came where "
+        f"What came lay within what was predicted in {inside} of {count(len(earlier), 'quarter')}; in all "
+        f"{came} came where "
         f"{expected} were expected"
     )
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark
+from wearstats.report.calls.left_out import left_out_sentences
 from wearstats.report.remarks.review import about, expected_words
 from wearstats.report.remarks.say import say
 from wearstats.report.review.labels import CAUSE_WORDS, WHAT_WORDS, group_words
@@ -49,6 +50,7 @@ def review_sentences(study: ReviewStudy) -> list[str]:
         *_advice(study),
         *(forecast_sentences(study.forecast) if study.forecast else []),
         *_at_risk(study),
+        *left_out_sentences(study.left_out),
     ]
 
 
@@ -308,7 +310,7 @@ def _record(forecast: ForecastStudy) -> list[str]:
     alarm = forecast.alarm()
     if alarm is not None:
         apart = alarm["false_alarm_quarters"]
-        chance = "hardly ever comes" if apart is None else f"comes once in {apart:.0f} quarters"
+        chance = "hardly ever comes" if apart is None else f"comes once in {count(round(apart), 'quarter')}"
         lines.append(
             f"the last alarm was in {alarm['quarter']}: since {alarm['since']} {alarm['seen_over_expected']:.1f} times "
             f"as many as predicted; at that limit a false alarm {chance}, the model's own doubt allowed for"

@@ -60,6 +60,8 @@ def headline(advice: Advice) -> str:
     why = say(advice.because[0]) if advice.because else ""
     if advice.first is None:
         return f"{advice_words(advice)}: {why}"
+    if advice.because and advice.because[0].code == Finding.SCRAPPED:
+        return f"{why}: it asks for no hub"
     return f"{say(remark(advice.first))}: {why}"
 
 

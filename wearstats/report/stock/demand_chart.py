@@ -153,4 +153,4 @@ def shelf_title(make: pd.DataFrame, *, pattern: str) -> str:
         return f"{pattern}: make {count(total, 'hub')} now, {'' if total == 1 else 'all '}of {size}"
     each = int(most["make"].iloc[0])
     tail = f"most of {size}: {each}" if len(most) == 1 else f"{'' if len(most) == sizes else 'at most '}{each} of each"
-    return f"{pattern}: make {total} hubs of {sizes} sizes now, {tail}"
+    return f"{pattern}: make {count(total, 'hub')} of {count(sizes, 'size')} now, {tail}"

@@ -11,7 +11,7 @@ import pandas as pd
 from wearstats.domain.units import print_um
 from wearstats.report.rendering.charts import AnyChart, wrapped, wrapped_small
 from wearstats.report.rendering.theme import BAR, FONT_SIZE, INK, PAPER, QUIET, VERMILION, WIDE
-from wearstats.report.words.phrases import in_hundred
+from wearstats.report.words.phrases import count, in_hundred
 
 _PANEL_HEIGHT = 130
 _STRIP = 20
@@ -174,7 +174,7 @@ def _panel(
     widths = fleet["width_um_below_new"]
     head = f"{pattern}: {_half(widths, 'shaft')} {_lost(widths)}"
     if len(fleet) > 1:
-        head = f"{pattern}: {len(fleet)} shafts, half have {_lost(widths)}"
+        head = f"{pattern}: {count(len(fleet), 'shaft')}, half have {_lost(widths)}"
     named = alt.TitleParams(head, fontSize=FONT_SIZE, fontWeight="normal", offset=6)
     panel: AnyChart = (
         alt.layer(histogram, rules.encode(x=space), heads)

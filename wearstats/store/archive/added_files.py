@@ -10,7 +10,7 @@ from typing import Any
 
 import duckdb
 
-from wearstats.errors import StoreError
+from wearstats.errors import StoreError, counted
 from wearstats.store.database.connection import Store, open_known
 from wearstats.store.database.failures import first_line
 
@@ -42,7 +42,10 @@ class AddedFile:
 
     def __str__(self) -> str:
         """Give the one-line message."""
-        return f"intake {self.intake}, added on {self.added_on}: {self.file}, {self.table}, {self.accepted} rows"
+        return (
+            f"intake {self.intake}, added on {self.added_on}: {self.file}, {self.table}, "
+            f"{counted(self.accepted, 'row')}"
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Give the file as the ``--json`` document has it."""

@@ -1,11 +1,13 @@
 """Names without names, for a store that is to be looked at by others.
 
-Shafts, owners, measurers, inspections, gauges, hubs, batches, orders and fittings are called by a letter, their place
-in the order of their names, and a keyed digest [1]_; so every study orders and matches them as before and says the
-same, but for what is drawn at random, which goes by name. Nobody can find the name without the key, and two exports
-with one key match each other. What an engine is called, what was filed with, why a batch was withdrawn and all columns
-that no table has are left out. Days, regions, duties and sizes stay: they are what is studied, and whoever knows a shop
-well may know a shaft again by them.
+Shafts, owners, measurers, inspections, gauges, hubs, batches, orders and fittings are called by a letter and a keyed
+digest [1]_, which says nothing of the name nor of its place among the others: shops number as things come in, and who
+knows one number would know its neighbours. Every study matches them as before; inspections of one day come in
+another order, which moves the components of the demo by up to 2 %, and what is drawn at random goes by name and
+differs by chance, as by another seed. Nobody
+can find the name without the key, and two exports with one key match each other. What an engine is called, what was
+filed with, why a batch was withdrawn and all columns that no table has are left out. Days, regions, duties and sizes
+stay: they are what is studied, and whoever knows a shop well may know a shaft again by them.
 
 References
 ----------
@@ -68,19 +70,8 @@ def alias_names(store: Store, *, key: bytes) -> pd.DataFrame:
     """
     frames = []
     for kind, names in _all_names(store).items():
-        width = len(str(len(names)))
-        frames.append(
-            pd.DataFrame(
-                {
-                    "kind": kind,
-                    "name": names,
-                    "alias": [
-                        f"{kind[0].upper()}{place:0{width}d}-{_digest(key, kind, name)}"
-                        for place, name in enumerate(names, start=1)
-                    ],
-                }
-            )
-        )
+        aliases = [f"{kind[0].upper()}-{_digest(key, kind, name)}" for name in names]
+        frames.append(pd.DataFrame({"kind": kind, "name": names, "alias": aliases}))
     return pd.concat(frames, ignore_index=True)
 
 

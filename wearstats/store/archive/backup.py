@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import datetime
 import os
-import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -18,6 +16,7 @@ from wearstats.store.archive.added_files import AddedFile, added_beyond, added_f
 from wearstats.store.archive.verify import refuse_changed_readings
 from wearstats.store.database.connection import Store, bring_up_to_date, open_known, refuse_if_held
 from wearstats.store.database.failures import first_line, is_forbidden, is_no_room, reason
+from wearstats.store.database.replacing import followed, keep_aside, made_as
 from wearstats.store.database.statements import quoted_name
 
 
@@ -33,16 +32,20 @@ class CopyReport:
         How many tables.
     rows : int
         How many rows in all of them together.
+    kept : pathlib.Path or None
+        Where the file is now that was there before; None where there was none.
     """
 
     source: Path
     to: Path
     tables: int
     rows: int
+    kept: Path | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
-        return {"from": self.source, "to": self.to, "tables": self.tables, "rows": self.rows}
+        names = ("tables", "rows", "kept")
+        return {"from": self.source, "to": self.to} | {name: getattr(self, name) for name in names}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,14 +60,11 @@ class RestoreReport(CopyReport):
         What the store that was there before held and the backup does not.
     unread : str or None
         Why the file that was there before could not be asked what it held; None where it could, or there was none.
-    kept : pathlib.Path or None
-        Where that file is now, if it held more than the backup or could not be asked.
     """
 
     ends: tuple[AddedFile, ...] = ()
     missing: tuple[AddedFile, ...] = ()
     unread: str | None = None
-    kept: Path | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
@@ -72,7 +72,6 @@ class RestoreReport(CopyReport):
             "ends": self.ends,
             "missing": self.missing,
             "unread": self.unread,
-            "kept": self.kept,
         }
 
 
@@ -88,7 +87,7 @@ def backup_store(
     to : pathlib.Path or str
         Where to save it; its folder must exist.
     force : bool
-        Whether a file that is there already may be overwritten.
+        Whether it may take the place of a file that is there already, which is kept under a dated name.
     on_wait : callable, optional
         Told once, in words, when another process has the store and is waited for.
 
@@ -98,11 +97,15 @@ def backup_store(
         No store, held for writing by another process, something is there already, its readings are not those that
         were written, or the copy does not hold as much.
     """
-    path, to = Path(path), Path(to)
+    path, to = followed(Path(path)), followed(Path(to))
+    kept = None
     with open_known(path, on_wait=on_wait) as store, _in_place_of(to, path, force=force) as building:
         refuse_changed_readings(store)
-        counts = _copy(store, building, to=to)
-    return CopyReport(source=path, to=to, tables=len(counts), rows=sum(counts.values()))
+        with made_as(building, path):
+            counts = _copy(store, building, to=to)
+        if to.exists():
+            kept = keep_aside(to)
+    return CopyReport(source=path, to=to, tables=len(counts), rows=sum(counts.values()), kept=kept)
 
 
 def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) -> RestoreReport:
@@ -116,27 +119,28 @@ def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) 
         Where the store is to be.
     force : bool
         Whether it may take the place of a file that is there already, whatever that is: a damaged store is a reason to
-        restore. A file that held more than the backup, or cannot be asked, is kept under another name.
+        restore. That file is kept under a dated name.
 
     Raises
     ------
     StoreError
         The backup is no store or of a newer version, something is there already or held by another process.
     """
-    backup, path = Path(backup), Path(path)
+    backup, path = followed(Path(backup)), followed(Path(path))
     if not backup.exists():
         raise StoreError(f"{backup}: there is no such file; name the file that a backup was saved in")
     missing: tuple[AddedFile, ...] = ()
     unread, kept = None, None
     with open_known(backup) as saved, _in_place_of(path, backup, force=force) as building:
         held = added_files(saved)
-        counts = _copy(saved, building, to=path)
-        with open_known(building, write=True) as fresh:
-            # the backup itself is the copy that is kept
-            bring_up_to_date(fresh, keep_copy=False)
+        with made_as(building, path if path.exists() else backup):
+            counts = _copy(saved, building, to=path)
+            with open_known(building, write=True) as fresh:
+                # the backup itself is the copy that is kept
+                bring_up_to_date(fresh, keep_copy=False)
         if path.exists():
             missing, unread = added_beyond(held, path)
-            kept = _keep(path) if missing or unread else None
+            kept = keep_aside(path)
     last = max((file.intake for file in held), default=None)
     return RestoreReport(
         source=backup,
@@ -148,20 +152,6 @@ def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) 
         unread=unread,
         kept=kept,
     )
-
-
-def _keep(path: Path) -> Path:
-    """Give a file that is about to be replaced a second name, and its log with it."""
-    stamp = datetime.datetime.now().strftime("%Y%m%dT%H%M%S%f")
-    kept = path.with_name(f"{path.stem}-replaced-{stamp}{path.suffix}")
-    for there, name in ((path.with_name(f"{path.name}.wal"), f"{kept.name}.wal"), (path, kept.name)):
-        if there.exists():
-            try:
-                os.link(there, kept.with_name(name))
-            except OSError:
-                # no second names on this disk
-                shutil.copy2(there, kept.with_name(name))
-    return kept
 
 
 @contextmanager

@@ -282,7 +282,7 @@ def _rows_sql(store: Store, table: Table, *, anonymous: bool = False) -> str:
         columns.append(f'{harmless(f"note_{place}.value")} as "{heading}"')
     order = ", ".join(f'held."{name}"' for name in table.key)
     held = f"(select * from {table.name})"
-    return f"select {', '.join(columns)} from {held} as held {' '.join(joins)} order by {order}"
+    return f"select {', '.join(columns)} from {held} as held {' '.join(joins)} order by {'all' if anonymous else order}"
 
 
 def _note_names(store: Store, table: Table) -> list[str]:

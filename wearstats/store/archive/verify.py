@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from wearstats.errors import StoreError
+from wearstats.errors import StoreError, counted
 from wearstats.store.database.connection import Store
 from wearstats.store.database.failures import way_back
 from wearstats.store.database.statements import quoted_name
@@ -39,6 +39,7 @@ def refuse_changed_readings(store: Store) -> None:
     changed = store.query("store/sums_at_odds")["inspection"]
     if len(changed):
         raise StoreError(
-            f"{store.path}: is damaged (the readings of {len(changed)} inspections do not give the sums kept beside "
+            f"{store.path}: is damaged (the readings of {counted(len(changed), 'inspection')} do not give "
+            f"the sums kept beside "
             f"them, first {changed.iloc[0]}); nothing was changed; {way_back(store.path)}"
         )

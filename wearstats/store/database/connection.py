@@ -19,6 +19,7 @@ from wearstats.errors import StoreError
 from wearstats.store.database.failures import refusals_told
 from wearstats.store.database.file import NO_STORE, connect, is_lock
 from wearstats.store.database.migrations import is_current, migrate, newest_version, store_version
+from wearstats.store.database.replacing import followed, keep_aside, made_as
 from wearstats.store.database.statements import Statement, quoted_name, statement
 
 WAIT_S = 5.0
@@ -199,7 +200,7 @@ class Store:
             self.execute("set lock_configuration = true")
 
 
-def create_store(path: Path | str, *, force: bool = False) -> None:
+def create_store(path: Path | str, *, force: bool = False) -> Path | None:
     """Make an empty store.
 
     Parameters
@@ -207,14 +208,19 @@ def create_store(path: Path | str, *, force: bool = False) -> None:
     path : pathlib.Path or str
         Where; its folder must exist.
     force : bool
-        Whether a store that is already there may be overwritten.
+        Whether it may take the place of a store that is already there, which is kept under a dated name.
+
+    Returns
+    -------
+    pathlib.Path or None
+        Where the store is now that was there before; None where there was none.
 
     Raises
     ------
     StoreError
         When something is there already, or the folder is not.
     """
-    path = Path(path)
+    path = followed(Path(path))
     if path.is_dir():
         raise StoreError(f"{path}: is a directory; name a file, such as {path / 'wearstats.duckdb'}")
     if path.exists() and not force:
@@ -229,10 +235,12 @@ def create_store(path: Path | str, *, force: bool = False) -> None:
     try:
         with (
             refusals_told(path),
+            made_as(building, path),
             Store(building, connect(building, write=True, wait_s=0.0, on_wait=None), write=True) as fresh,
         ):
             migrate(fresh._connection)
         with refusals_told(path):
+            kept = keep_aside(path) if path.exists() else None
             # the old log goes first: the new store must never be read with it
             path.with_name(f"{path.name}.wal").unlink(missing_ok=True)
             os.replace(building, path)
@@ -240,6 +248,7 @@ def create_store(path: Path | str, *, force: bool = False) -> None:
         for left in (building, building.with_name(f"{building.name}.wal")):
             with suppress(OSError):
                 left.unlink(missing_ok=True)
+    return kept
 
 
 def open_store(
@@ -289,7 +298,7 @@ def open_known(
 
     Statements may read and write files, so that it can be copied; its queries may want tables that it does not have.
     """
-    path = Path(path)
+    path = followed(Path(path))
     if path.is_dir():
         raise StoreError(f"{path}: is a directory, not a store; name the file in it")
     if not path.exists():

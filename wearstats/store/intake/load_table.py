@@ -11,6 +11,7 @@ import pandas as pd
 from wearstats.domain.examples import example_of
 from wearstats.domain.tables import TABLE_BY_NAME, Table
 from wearstats.domain.typed import DecimalMark, TypedValueError, quoted
+from wearstats.errors import counted
 from wearstats.store.database.columns import contract_text, key_columns, key_json
 from wearstats.store.database.connection import Store
 from wearstats.store.intake.merge import merge_rows
@@ -191,8 +192,8 @@ def _ragged(incoming: Incoming, ragged: Ragged) -> CellProblem:
     row = mark.join(known.get(name, width) for name in list(incoming.columns)[: ragged.columns])
     return CellProblem(
         column="",
-        found=f"has {len(ragged.cells)} cells where there are {ragged.columns} columns",
-        allowed=f"{ragged.columns} cells in every row",
+        found=f"has {counted(len(ragged.cells), 'cell')} where there are {ragged.columns} columns",
+        allowed=f"{counted(ragged.columns, 'cell')} in every row",
         next_step='look for a missing or an extra delimiter; put text with delimiters in "quotes"; for example: ' + row,
     )
 
@@ -265,7 +266,10 @@ def _note_reading_extras(store: Store, incoming: Incoming, *, intake: int) -> li
         _note(store, incoming.table, intake=intake)
         odd = f"select count(*) from {incoming.relation} where regexp_matches({held}, $unprintable)"
         if left_out := store.value(odd, {"unprintable": _UNPRINTABLE_SQL}):
-            told.append(f"{incoming.file}, {quoted(name)}: {left_out} cells with signs that cannot be printed left out")
+            told.append(
+                f"{incoming.file}, {quoted(name)}: {counted(left_out, 'cell')} with signs that cannot be "
+                f"printed left out"
+            )
     return told
 
 

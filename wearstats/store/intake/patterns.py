@@ -13,7 +13,7 @@ from dataclasses import replace
 from wearstats.domain.examples import example_lines
 from wearstats.domain.tables import TABLE_BY_NAME
 from wearstats.domain.tolerances.standard_splines import ISO_14, designation_of, iso_14, pattern_sizes
-from wearstats.errors import InputError, Problem
+from wearstats.errors import InputError, Problem, counted
 from wearstats.store.parsing.blocks import missing_columns
 from wearstats.store.parsing.incoming import Incoming
 from wearstats.store.parsing.staging import Staging
@@ -209,7 +209,7 @@ def _fill(staging: Staging, place: int, only: str | None, known: dict[str, tuple
         {"only": only},
     )
     if filled:
-        rows = "1 row" if len(filled) == 1 else f"{len(filled)} rows"
+        rows = counted(len(filled), "row")
         staging.notes.append(f"{incoming.file}: {rows} without a pattern taken for {only}, the only one on record")
     staging.staged[place] = replace(incoming, columns=columns)
 

@@ -10,7 +10,7 @@ import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from wearstats.errors import InputError, Problem
+from wearstats.errors import InputError, Problem, counted
 
 MOST_COLUMNS = 1000
 """Columns of a file or sheet; the largest table has 16."""
@@ -62,7 +62,11 @@ def refuse_many_cells(rows: int, columns: int, *, place: str) -> None:
     refuse_many_columns(columns, place=place)
     if rows * columns > MOST_CELLS:
         raise InputError(
-            _too_large(place, f"spans {rows} rows and {columns} columns", f"at most {MOST_CELLS} cells in a sheet")
+            _too_large(
+                place,
+                f"spans {counted(rows, 'row')} and {counted(columns, 'column')}",
+                f"at most {MOST_CELLS} cells in a sheet",
+            )
         )
 
 

@@ -17,7 +17,13 @@ from wearstats.store.parsing.limits import refuse_long_line
 _CHUNK = 1 << 24
 _ALLOWED_FILES = "a .csv, .txt or .tsv text, an .xlsx workbook or a .parquet file"
 _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r\f\v\x1b")
-_MAGIC = {b"PK\x03\x04": "a zip or workbook", b"PAR1": "a Parquet file", b"%PDF": "a PDF", b"\x1f\x8b": "a gzip file"}
+_MAGIC = {
+    b"PK\x03\x04": "a zip or workbook",
+    b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1": "an old kind of workbook (.xls)",
+    b"PAR1": "a Parquet file",
+    b"%PDF": "a PDF",
+    b"\x1f\x8b": "a gzip file",
+}
 HALVES = re.compile("[\ud800-\udfff]")
 """What Python leaves in a text where bytes that are none were read, and what no file can hold."""
 FAST_FROM_BYTES = 1 << 18
@@ -147,7 +153,9 @@ def _refuse_other_kinds(name: str, chunk: bytes) -> None:
                     place=name,
                     found=f"is {kind}, not a text",
                     allowed=_ALLOWED_FILES,
-                    next_step="give it its own ending, or save it as CSV",
+                    next_step="open it in a spreadsheet program and save it as .xlsx or CSV"
+                    if "workbook" in kind
+                    else "give it its own ending, or save it as CSV",
                 )
             )
 

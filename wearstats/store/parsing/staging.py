@@ -50,7 +50,8 @@ from wearstats.store.parsing.scan import (
     scan_text,
     split_line,
 )
-from wearstats.store.parsing.xlsx import cell_text, read_sheets
+from wearstats.store.parsing.titles import title_above
+from wearstats.store.parsing.xlsx import cell_text, hidden_sheets, read_sheets
 
 
 class Staging:
@@ -217,6 +218,9 @@ class Staging:
     def _add_workbook(self, path: Path, table: Table | None) -> None:
         sha256 = file_sha256(path)
         sheets = read_sheets(path)
+        hidden = hidden_sheets(path)
+        said = "is hidden, and was read all the same"
+        self.notes += [f"{path.name}, sheet {name}: {said}" for name in sheets if name in hidden]
         named = {name: table_named(name) for name in sheets}
         if table is not None or not any(named.values()):
             if len(sheets) > 1:
@@ -286,6 +290,7 @@ class Staging:
         for block in found:
             where = f"{place}, {block.table.name}" if len(found) > 1 else place
             problems = heading_problems(block.table, _named(block), said=block.said, place=where)
+            problems = title_above(block, problems, place=where)
             if not problems and block.said and not block.rows:
                 problems = [sheet_without_rows(where, block)]
             if problems:

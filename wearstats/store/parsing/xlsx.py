@@ -136,6 +136,14 @@ def read_sheets(path: Path) -> dict[str, Rows]:
     return filled
 
 
+def hidden_sheets(path: Path) -> set[str]:
+    """Name the sheets of a sound workbook that whoever opens it does not see."""
+    with path.open("rb") as opened, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        book = load_workbook(opened, read_only=True)
+        return {sheet.title for sheet in book.worksheets if sheet.sheet_state != "visible"}
+
+
 def _all_cells(path: Path, *, values: bool) -> dict[str, list[tuple[Any, ...]]]:
     # opened here, for its reader leaves a damaged one open
     with path.open("rb") as opened:

@@ -13,3 +13,11 @@ class ReturnsRemark(StrEnum):
     NONE_BACK = "returns-none"
     NOTHING_SENT = "returns-nothing-sent"
     AT_THE_RATE_BEFORE = "returns-at-the-rate-before"
+
+
+class LeftOutRemark(StrEnum):
+    """What is left out of the hubs in use."""
+
+    FITTINGS = "left-out-fittings"
+    RETURNS = "left-out-returns-before-sent"
+    SENT = "left-out-sent-not-heard-of"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.estimate import widened_interval
 from wearstats.domain.arrays import FloatArray
 from wearstats.studies.forecast.running_hubs import AHEAD_MONTHS, RunningChances
 from wearstats.studies.inputs.hubs_in_use import HubsInUse
@@ -40,8 +41,9 @@ def _running(chances: RunningChances) -> pd.DataFrame:
         ("risk_quarter", predicted.loose_by(_QUARTER)),
         ("risk_year", predicted.loose_by(_YEAR)),
     ):
-        low, high = np.quantile(draws, [0.025, 0.975], axis=0)
-        columns |= {name: draws.mean(axis=0), f"{name}_low": low, f"{name}_high": high}
+        mean = draws.mean(axis=0)
+        low, high, _ = widened_interval(draws, mean)
+        columns |= {name: mean, f"{name}_low": low, f"{name}_high": high}
     frame = _named(chances.hubs).assign(**columns)
     return frame.sort_values(["risk_quarter", "fitting"], ascending=[False, True]).reset_index(drop=True)
 

@@ -116,7 +116,7 @@ def predict_running(snapshot: Snapshot, hubs: HubsInUse, *, draws: int) -> Runni
     failures = int(known["outcome"].eq("failed").sum())
     if failures < FEWEST_FAILURES:
         raise AnalysisError(
-            f"only {failures} failures with a known gap were on record on {hubs.as_of}",
+            f"failures with a known gap on record on {hubs.as_of}: {failures}",
             needed=f"at least {FEWEST_FAILURES}, and the readings that were in hand when those hubs were chosen",
         )
     nodes = gaps.nodes["gap_left_um"].take(rows)

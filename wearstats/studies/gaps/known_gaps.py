@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.estimate import widened_interval
 from wearstats.analysis.gaps.choice import PrivateKnowledge
 from wearstats.analysis.gaps.draws import Bonds, GapDraws, draw_normals, draw_together, gaps_of_maps, maps_as_read
 from wearstats.analysis.gaps.indicators import Indicator, choose_draws
@@ -266,8 +267,8 @@ def _frame(
     in_each: pd.Series[int],
 ) -> pd.DataFrame:
     gap = draws.fit.gap_left_um
-    low, high = np.quantile(gap, [0.025, 0.975], axis=1)
-    bearing_low, bearing_high = np.quantile(draws.bearing_share, [0.025, 0.975], axis=1)
+    low, high, _ = widened_interval(gap.T, gap.mean(axis=1))
+    bearing_low, bearing_high, _ = widened_interval(draws.bearing_share.T, draws.bearing_share.mean(axis=1))
     return pd.DataFrame(
         {
             "fitting": names,

@@ -235,25 +235,28 @@ def readings_in_hand(readings: WidthReadings, fittings: pd.DataFrame) -> WidthRe
     readings : WidthReadings
         All readings.
     fittings : DataFrame
-        One row a fitting: ``fitting``, ``shaft``, ``chosen_on``, ``inspections`` (lists, may be missing).
+        One row a fitting: ``fitting``, ``shaft``, ``chosen_on``, ``inspections`` (lists, may be missing),
+        ``changed_on`` (when the shaft was last made another width before it; may be missing).
 
     Returns
     -------
     WidthReadings
         Its units are the fittings; inspections are named ``fitting inspection``, since one may stand behind several.
+        What was read before the shaft was made another width tells nothing of the hub's gap, whoever names it.
     """
     known = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
     known = known.drop(columns=["unit"])
     listed = np.array(
         [isinstance(names, list | np.ndarray) and len(names) > 0 for names in fittings["inspections"]], bool
     )
-    named = fittings[listed][["fitting", "inspections"]].explode("inspections")
+    named = fittings[listed][["fitting", "inspections", "changed_on"]].explode("inspections")
     by_name = named.rename(columns={"inspections": "inspection"}).merge(known, on="inspection")
-    by_date = fittings[~listed][["fitting", "shaft", "chosen_on"]].merge(known, on="shaft")
+    by_date = fittings[~listed][["fitting", "shaft", "chosen_on", "changed_on"]].merge(known, on="shaft")
     by_date = by_date[by_date["measured_on"] <= by_date["chosen_on"]]
     last = by_date.groupby("fitting")["hubs_before"].transform("max")
     chosen = pd.concat([by_name, by_date[by_date["hubs_before"] == last].drop(columns="chosen_on")], ignore_index=True)
-    chosen = chosen.rename(columns={"fitting": "unit"})
+    overtaken = pd.to_datetime(chosen["changed_on"]) > pd.to_datetime(chosen["measured_on"])
+    chosen = chosen[~overtaken].drop(columns="changed_on").rename(columns={"fitting": "unit"})
     chosen = chosen.assign(source=chosen["inspection"], inspection=chosen["unit"] + " " + chosen["inspection"])
     chosen = chosen.assign(group=chosen.groupby("unit")["group"].transform("last"))
     moments = chosen[["inspection", "source"]].merge(

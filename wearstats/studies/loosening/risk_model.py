@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearstats.analysis.estimate import Estimate
+from wearstats.analysis.estimate import Estimate, widened_interval
 from wearstats.analysis.gaps.posterior import FitDraws
 from wearstats.analysis.loosening.predictor import LooseningLaw
 from wearstats.analysis.remark import Remark, remark
@@ -112,7 +112,7 @@ class RiskModel:
     def _estimate(self, risks: FloatArray, gap_um: float, month: float) -> Estimate:
         if (beyond := self._beyond(gap_um, month)) is not None:
             return Estimate(value=None, method=beyond, status="beyond-data")
-        low, high = np.quantile(risks, [0.025, 0.975])
+        low, high, _ = widened_interval(risks, risks.mean())
         return Estimate(
             value=float(risks.mean()),
             low=float(low),

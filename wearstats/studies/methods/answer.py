@@ -19,6 +19,7 @@ from wearstats.analysis.methods.tables import AS_SUPPLIED, HAND_FITTED, MethodTa
 from wearstats.analysis.remark import Remark, remark
 from wearstats.analysis.survival.group_risks import GroupRisk
 from wearstats.domain.tables import METHODS
+from wearstats.studies.counts.left_out import LeftOut
 from wearstats.studies.loosening.study import group_to_dict
 from wearstats.studies.methods.remarks import MethodsStudyRemark
 from wearstats.studies.methods.verdict import judge_methods, next_of_methods
@@ -67,6 +68,8 @@ class MethodsStudy:
         Fittings done by another method than was sent.
     would_not_go_on : dict of str to int
         Hubs that would not go on, by the method sent.
+    left_out : LeftOut
+        Records that are in no comparison.
     by_pattern : dict of str to MethodsStudy
         The same for each pattern, where there are several.
     sampled_shafts : int or None
@@ -92,6 +95,7 @@ class MethodsStudy:
     changed: int
     would_not_go_on: dict[str, int]
     by_pattern: Mapping[str, MethodsStudy]
+    left_out: LeftOut
     sampled_shafts: int | None = None
 
     @property
@@ -225,6 +229,7 @@ class MethodsStudy:
             "sent_taken_as_done": self.sent_taken_as_done,
             "changed": self.changed,
             "would_not_go_on": self.would_not_go_on,
+            "left_out": self.left_out,
             **({} if self.sampled_shafts is None else {"sampled_shafts": self.sampled_shafts}),
             **({"by_pattern": self.by_pattern} if self.by_pattern else {}),
         }

@@ -28,6 +28,7 @@ from wearstats.analysis.survival.group_risks import GroupRisk, fit_groups, risk_
 from wearstats.analysis.survival.reporting import SilenceFit, SilentHistories
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
+from wearstats.studies.counts.left_out import left_out
 from wearstats.studies.inputs.histories import grid_months, histories_of, require_fittings
 from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.fit_from_store import reporting_fit
@@ -141,6 +142,7 @@ def _answer(snapshot: Snapshot, horizon_months: float, by_pattern: Mapping[str, 
             if never_on["method_sent"].eq(name).any()
         },
         by_pattern=by_pattern,
+        left_out=left_out(snapshot),
         sampled_shafts=None if sample is None else len(sample.names),
     )
 

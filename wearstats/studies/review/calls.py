@@ -16,6 +16,7 @@ from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
+from wearstats.studies.counts.left_out import LeftOut, left_out
 from wearstats.studies.forecast.figures import Figures, InUse, hubs_in_hand
 from wearstats.studies.forecast.running_frame import days_written
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
@@ -49,6 +50,8 @@ class CallsStudy:
         Why hubs stand in the order of their due days alone, where they do.
     sampled_shafts : int or None
         Of how many shafts, taken at random, these are the hubs; None: of all.
+    left_out : LeftOut
+        Records that are not among the hubs in use.
     only_to_warn : bool
         Whether only those to be warned are listed.
     """
@@ -70,6 +73,7 @@ class CallsStudy:
     slope_sd_after: float | None
     why_no_law: Remark | None
     sampled_shafts: int | None
+    left_out: LeftOut
     only_to_warn: bool = False
 
     def to_warn(self) -> CallsStudy:
@@ -105,6 +109,7 @@ class CallsStudy:
             "slope_sd_after_a_year_of_calls": self.slope_sd_after,
             "calls_a_year": CALLS_A_WEEK * WEEKS,
             "by_due_day_alone_because": self.why_no_law,
+            "left_out": self.left_out,
             "sampled_shafts": self.sampled_shafts,
         }
 
@@ -126,7 +131,9 @@ def study_calls(snapshot: Snapshot) -> CallsStudy:
     """
     as_of, forecast = snapshot.known_on, study_forecast(snapshot, past=False)
     if forecast.running.empty:
-        raise AnalysisError(f"no hub was in use on {as_of}", needed="fittings on record")
+        number = left_out(snapshot).contradicting
+        also = f" ({number} left out that cannot be as written: wearstats store check)" if number else ""
+        raise AnalysisError(f"no hub was in use on {as_of}{also}", needed="fittings on record")
     lesson = _lesson(forecast)
     in_use = hubs_in_hand(forecast)
     frame = in_use.frame.assign(teaches=_teaching(forecast, lesson))
@@ -155,6 +162,7 @@ def study_calls(snapshot: Snapshot) -> CallsStudy:
         slope_sd_after=after,
         why_no_law=forecast.why_no_law,
         sampled_shafts=forecast.sampled_shafts,
+        left_out=left_out(snapshot),
     )
 
 

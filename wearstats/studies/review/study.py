@@ -18,6 +18,7 @@ from wearstats.errors import AnalysisError, UsageError
 from wearstats.studies.counts.advice import AdviceJudged
 from wearstats.studies.counts.all_hubs import quarter_on_record
 from wearstats.studies.counts.batches import BatchReview
+from wearstats.studies.counts.left_out import LeftOut, left_out
 from wearstats.studies.counts.quarter import BEFORE_QUARTERS, QuarterCounts
 from wearstats.studies.counts.returns import ReturnsStudy, study_returns
 from wearstats.studies.counts.time_between_failures import FailureWaits
@@ -92,6 +93,8 @@ class ReviewStudy:
         What to do, most urgent first.
     make_not_told : dict of str to Remark
         Why it cannot be told what to make, by pattern; under an empty name where no pattern could be asked after.
+    left_out : LeftOut
+        Records that are not among the hubs in use.
     """
 
     as_of: datetime.date
@@ -116,6 +119,7 @@ class ReviewStudy:
     advice: AdviceJudged
     actions: tuple[Action, ...]
     make_not_told: dict[str, Remark | str | None]
+    left_out: LeftOut
 
     @property
     def returned(self) -> int:
@@ -161,6 +165,7 @@ class ReviewStudy:
             "waits_between_failures": self.waits,
             "batches": self.batches,
             "advice_judged": self.advice,
+            "left_out": self.left_out,
         }
 
 
@@ -224,6 +229,7 @@ def study_review(
     over, (seen, expected) = quarter.last_day <= as_of, expected_in(record.counts, forecast)
     alarm = None if forecast is None else forecast.alarm(quarter)
     return ReviewStudy(
+        left_out=left_out(snapshot),
         as_of=as_of,
         quarter=quarter,
         pattern=pattern,

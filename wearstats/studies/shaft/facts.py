@@ -56,8 +56,11 @@ def with_records(
     in_use = None if on is None else on[0]
     if in_use is not None and (chances := background.at_risk.get(shaft_digest(shaft))) is not None:
         in_use = replace(in_use, loose_now=chances[0], loose_soon=chances[1])
-    since = hubs[0][0].fitted_on if hubs else None
-    ran = [hub for hub, _ in hubs if (hub.heard_on or hub.fitted_on or known_on) > facts.measured_on]
+    sent = next((_sent(row) for row in records.rows("shaft/hubs_sent", shaft)), None)
+    last = sent or (hubs[0][0] if hubs else None)
+    since = None if last is None else last.fitted_on
+    went_on = [*([sent] if sent else []), *(hub for hub, _ in hubs)]
+    ran = [hub for hub in went_on if (hub.heard_on or hub.fitted_on or known_on) > facts.measured_on]
     # of those that ran since the readings one that came loose tells most
     ran.sort(key=lambda hub: not hub.loose)
     lost_on = {str(row["what"]): _day(row["happened_on"]) for row in records.rows("shaft/lost", shaft)}
@@ -80,6 +83,7 @@ def with_records(
         remarks=remarks,
         crack_remark=next((text for text in said if speaks_of_crack(text)), None),
         in_use=in_use,
+        sent=sent,
         wanted=wanted or any(since is None or (day is not None and day > since) for day in asked_on),
         ran=ran[0] if ran else None,
         changed=next(((what, day) for what, day in changed if day is not None and day > facts.measured_on), None),
@@ -100,6 +104,16 @@ def speaks_of_crack(text: str) -> bool:
     return bool(_DOUBT.search(text)) or bool(_CRACK.search(_NO_CRACK.sub("", text)))
 
 
+def _sent(row: dict[Any, Any]) -> HubInUse:
+    """Give a hub that was sent, and may have gone on at once for all we know."""
+    return HubInUse(hub=str(row["hub"]), fitted_on=_day(row["sent_on"]), **_withdrawn(row))
+
+
+def _withdrawn(row: dict[Any, Any]) -> dict[str, Any]:
+    names = ("withdrawn_batch", "withdrawn_because")
+    return {name: None if pd.isna(row[name]) else str(row[name]) for name in names}
+
+
 def _hub(row: dict[Any, Any]) -> tuple[HubInUse, bool]:
     """Give a hub that went on, and whether it came off."""
     hub = HubInUse(
@@ -108,7 +122,6 @@ def _hub(row: dict[Any, Any]) -> tuple[HubInUse, bool]:
         state=None if pd.isna(row["state"]) else str(row["state"]),
         heard_on=_day(row["heard_on"]),
         loose=bool(row["loose"]),
-        withdrawn_batch=None if pd.isna(row["withdrawn_batch"]) else str(row["withdrawn_batch"]),
-        withdrawn_because=None if pd.isna(row["withdrawn_because"]) else str(row["withdrawn_because"]),
+        **_withdrawn(row),
     )
     return hub, bool(row["off"])

@@ -13,6 +13,7 @@ _READ: Final = (
     "shaft/changed",
     "shaft/conditions",
     "shaft/hubs_on",
+    "shaft/hubs_sent",
     "shaft/inspections_kept_out",
     "shaft/lost",
     "shaft/remarks",

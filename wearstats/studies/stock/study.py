@@ -22,7 +22,7 @@ from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import METHODS
-from wearstats.errors import AnalysisError, InputError, Problem
+from wearstats.errors import AnalysisError, InputError, Problem, counted
 from wearstats.studies.gaps.filing_hand import filing_hand
 from wearstats.studies.inputs.prices import Prices, prices_of
 from wearstats.studies.inputs.sample_limits import lowered
@@ -161,7 +161,9 @@ def _of_pattern(
 ) -> PatternStock:
     fitted, model, draws = width_fit(snapshot), risk_model(snapshot), snapshot.draws.within("stock", name)
     prices = prices_of(snapshot, name)
-    maps, hub_normal, shaft, duties = _occasions(fitted, name, draws=draws)
+    maps, hub_normal, shaft, duties = _occasions(
+        fitted, name, overtaken=snapshot.query("stock/overtaken")["inspection"], draws=draws
+    )
     pattern = fitted.readings.patterns[name]
     limits = limits.with_deepest(pattern.deepest_um)
     keeping = keeping_a_year(prices, pattern)
@@ -325,10 +327,11 @@ def _beside(model: RiskModel, duties: list[str | None]) -> dict[str, FloatArray]
 
 
 def _occasions(
-    fitted: FittedWidths, pattern: str, *, draws: NamedDraws
+    fitted: FittedWidths, pattern: str, *, overtaken: pd.Series[str], draws: NamedDraws
 ) -> tuple[FloatArray, FloatArray, IntArray, list[str | None]]:
     """Draw the maps of every shaft between two hubs, as its readings have them: each was an occasion to choose.
 
+    None was where the shaft was scrapped or made another width before any hub went to it (``overtaken``, inspections).
     With each draw of a map goes one of a hub, shape (occasions, draws), standard normal.
     """
     inspections = fitted.readings.inspections
@@ -338,9 +341,10 @@ def _occasions(
         shafts = shafts[draws.some("shafts", shafts, most)]
         inspections = inspections[inspections["shaft"].isin(shafts)]
     read = inspections[inspections["inspection"].isin(fitted.readings.moments["inspection"].unique())]
+    read = read[~read["inspection"].isin(overtaken)]
     if (number := int(read["shaft"].nunique())) < FEWEST_OCCASIONS:
         raise AnalysisError(
-            f"of pattern {pattern} only {number} shaft{' was' if number == 1 else 's were'} measured",
+            f"of pattern {pattern} only {counted(number, 'shaft was', 'shafts were')} measured",
             needed=f"readings of at least {FEWEST_OCCASIONS} shafts, to know which sizes are needed",
         )
     data = fitted.readings.reduce(read)

@@ -21,6 +21,7 @@ from wearstats.analysis.growth.fit import (
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.frames import columns
+from wearstats.domain.tables import SCRAPPED, WIDTH_CHANGES
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.histories import read_together, sampled_histories
 from wearstats.studies.inputs.sample_limits import lowered
@@ -205,7 +206,15 @@ def growth_records(snapshot: Snapshot) -> tuple[ReadStates, pd.DataFrame]:
             needed=_CHECK_HOURS,
         )
     sizes = sizes_on_offer(snapshot, fitted.readings.patterns)
-    return read, next_sizes(sizes, fitted, read, ran)
+    return read, _still_there(next_sizes(sizes, fitted, read, ran), snapshot.query("wear/events", shafts=None))
+
+
+def _still_there(needs: pd.DataFrame, events: pd.DataFrame) -> pd.DataFrame:
+    """Leave out the shafts that were scrapped, or made another width, since they were last measured."""
+    ends = events[events["what"].isin([*WIDTH_CHANGES, SCRAPPED])]
+    later = needs[["shaft", "measured_on"]].merge(ends[["shaft", "happened_on"]], on="shaft")
+    gone = later.loc[later["happened_on"] > later["measured_on"], "shaft"]
+    return needs[~needs["shaft"].isin(gone)]
 
 
 def _require_hours(snapshot: Snapshot) -> None:

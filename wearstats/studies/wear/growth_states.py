@@ -21,6 +21,7 @@ from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.frames import columns
+from wearstats.domain.tables import WIDTH_CHANGES
 from wearstats.studies.inputs.width_fit import FittedWidths
 from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot
@@ -129,8 +130,9 @@ def read_states(snapshot: Snapshot, fitted: FittedWidths, ran: pd.DataFrame, *, 
 
 
 def _with_series(readings: WidthReadings, events: pd.DataFrame) -> pd.DataFrame:
-    """Tell every shaft's stretches between events apart; a state belongs to one stretch."""
+    """Tell every shaft's stretches between changes of its width apart; a state belongs to one stretch."""
     read = readings.inspections[readings.inspections["inspection"].isin(readings.moments["inspection"].unique())]
+    events = events[events["what"].isin(WIDTH_CHANGES)]
     pairs = read[["inspection", "shaft", "measured_on"]].merge(events, on="shaft")
     before = pairs[pairs["happened_on"] <= pairs["measured_on"]].groupby("inspection").size()
     done = read["inspection"].map(before).fillna(0).astype("int64")

@@ -28,7 +28,7 @@ from wearstats.analysis.stock.sizes.neighbours import Neighbours, neighbours_of
 from wearstats.analysis.stock.sizes.pair_costs import PairCosts
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.frames import columns
-from wearstats.errors import AnalysisError
+from wearstats.errors import AnalysisError, counted
 
 MOST_SIZES = 15
 REPLICATES = 60
@@ -293,7 +293,7 @@ def _choose(
         if sizes > len(sets):
             raise AnalysisError(
                 f"{sizes} sizes cannot be told apart: hubs of one size spread over {apart_um:.0f} um",
-                needed=f"ask for at most {len(sets)} sizes",
+                needed=f"ask for at most {counted(len(sets), 'size')}",
             )
         return sets[sizes - 1]
     totals = [year.total(chosen) for chosen in sets]
