@@ -59,7 +59,7 @@ def answers_with(slip: Slip | None, demo: Path, path: Path) -> Answers:
         make_with(slip, demo, path)
     with open_store(path) as store:
         snapshot = Snapshot(store=store, known_on=demo_as_of())
-        slope = 10 * float(loosening_fit(snapshot).slope)
+        slope = float(loosening_fit(snapshot).slope)
         try:
             study = study_shaft(snapshot, ASKED_ABOUT)
         except AnalysisError as refused:

@@ -13,13 +13,14 @@ TABLE = Path(__file__).parents[1] / "slips.md"
 
 def table_of(tried: Mapping[str, Tried], effects: Mapping[str, str]) -> str:
     """Write the table of what became of each slip, and of the answers where nobody noticed it."""
-    out, but = (sum(each.intake == said for each in tried.values()) for said in ("kept out", "kept, but"))
+    intakes = [each.intake for each in tried.values()]
+    out, but = intakes.count("kept out"), intakes.count("kept, but")
     passed = [slip for slip in SLIPS if slip.name in effects]
     lines = [
         "# Slips of the hand",
         "",
-        "Made by `python -m tests.robustness.slips`. Each is one figure, unit, name, word or year wrong, or two columns "
-        f"swapped, in a file in which nothing else is wrong, added to a store of {SHAFTS} of the demo's shafts (all of "
+        "Made by `python -m tests.robustness.slips`. Each is one figure, unit, name, word or year wrong, or two "
+        f"columns swapped, in a file in which nothing else is wrong, added to a store of {SHAFTS} of the demo's shafts (all of "
         "it invented). They were chosen before the checks that find them were written; none was left out since.",
         "",
         f"{len(tried)} slips: {out} kept out at intake, {but} kept and told at intake, "

@@ -1,4 +1,4 @@
-"""Each slip made in a store of its own: what the intake says of it, what the checks find, and what it does to answers."""
+"""Each slip made in a store of its own: what the intake says of it, and what the checks find then."""
 
 from __future__ import annotations
 
@@ -54,7 +54,10 @@ def _demo(shafts: int | None) -> Tables:
             for name, rows in tables.items():
                 if name not in {table, "hubs", "orders"} and key in rows:
                     tables[name] = rows[rows[key].isin(kept) | ((rows[key] == "") & (name != "returns"))]
-    return {name: rows.to_dict("records") for name, rows in tables.items()}
+    return {
+        name: [{str(column): str(text) for column, text in row.items()} for row in rows.to_dict("records")]
+        for name, rows in tables.items()
+    }
 
 
 def slipped(slip: Slip, rows: list[Row]) -> list[Row]:
