@@ -19,9 +19,10 @@ def table_of(tried: Mapping[str, Tried], effects: Mapping[str, str]) -> str:
     lines = [
         "# Slips of the hand",
         "",
-        "Made by `python -m tests.robustness.slips`. Each is one figure, unit, name, word or year wrong, or two columns",
-        f"swapped, in a file in which nothing else is wrong, added to a store of {SHAFTS} of the demo's shafts (all of it",
-        "invented). They were chosen before the checks that find them were written; none was left out since.",
+        "Made by `python -m tests.robustness.slips`. Each is one figure, unit, name, word or year wrong, or two",
+        "columns swapped, in a file in which nothing else is wrong, added to a store of "
+        f"{SHAFTS} of the demo's shafts (all invented).",
+        "They were chosen before the checks that find them were written; none was left out since.",
         "",
         f"{len(tried)} slips: {out} kept out at intake, {but} kept and told at intake, "
         f"{len(tried) - out - but} not noticed by the intake; {len(passed)} are found by no check either. Of these the "
