@@ -86,10 +86,8 @@ def open_store(
     ------
     StoreError
         When there is no store, or another process holds it.
-    UsageError
-        When the day is none, or the store does not know the pattern.
-    InputError
-        When the sizes of the pattern cannot be; of other such patterns a warning is given, and they are left out.
+    UsageError, InputError
+        When the day is none, the store does not know the pattern, or its sizes cannot be (others are left out).
     """
     day = _day(as_of)
     months = _between("horizon_months", horizon_months, 0.0, MOST_MONTHS)

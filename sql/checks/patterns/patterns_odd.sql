@@ -1,8 +1,8 @@
 -- purpose: patterns with sizes that can be, but that straight-sided splines hardly ever have, a row a size
 -- params: as_of
 -- Limits. Clearance of a new hub on a new shaft: the loosest fit of ISO 14 (H11 on d10, by the tables of ISO 286) is
--- 153 um on 6 mm and 250 um on 18 mm, so 100 um and 10 um more a millimetre; a standard hub tighter than a new shaft by
--- 50 um would have to be pressed on (judgement). Splines fill 0.36 to 0.56 of the mean circle in ISO 14 and in the older
+-- 153 um on 6 mm and 250 um on 18 mm, so 100 um and 10 um more a millimetre; the tightest leaves nothing (H9 on h10).
+-- Splines fill 0.36 to 0.56 of the mean circle in ISO 14 and in the older
 -- American standard (from memory), so 0.30 to 0.65. Major over minor diameter is 1.08 to 1.27 there, so 1.04 to 1.4. A
 -- hub is half to one and a half major diameters long (common practice, no source), so a quarter to twice. The last
 -- stretch of pulling on is a few millimetres (common practice, no source), so less than half of the length. A register
@@ -22,11 +22,11 @@ odd as (
         pattern,
         intake,
         format(
-            'space {:.3f} mm leaves {:.0f} µm on the new width {:.3f} mm, where -50 to {:.0f} µm can be expected',
+            'space {:.3f} mm leaves {:.0f} µm on the new width {:.3f} mm, where 0 to {:.0f} µm can be expected',
             space_width_mm, clearance_um, width_mm, 100 + 10 * width_mm
         ) as found
     from known
-    where clearance_um not between -50 and 100 + 10 * width_mm
+    where clearance_um not between 0 and 100 + 10 * width_mm
     union all
     select
         pattern,
