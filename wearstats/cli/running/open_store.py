@@ -56,11 +56,12 @@ def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterat
 def opened_for_forms(options: Options, *, second: tuple[str, ...] | None = None) -> Iterator[Snapshot]:
     """Open the store and say nothing of it: a form asks for names alone; parameters as of `opened`."""
     from wearstats.second_process import SecondProcess, second_process
+    from wearstats.store.cache.results import KeptResults
     from wearstats.store.database.connection import open_store
     from wearstats.studies.snapshot import Snapshot
 
     with ExitStack() as stack:
-        store = stack.enter_context(open_store(options.store, on_wait=print_note))
+        store = options.held or stack.enter_context(open_store(options.store, on_wait=print_note))
         beside = SecondProcess()
         if second is not None:
             beside = stack.enter_context(second_process(*second, begun=bool(second)))
@@ -71,6 +72,7 @@ def opened_for_forms(options: Options, *, second: tuple[str, ...] | None = None)
             seed=options.seed,
             second=beside,
             on_part=_told,
+            kept=None if options.no_cache else KeptResults(store),
         )
 
 

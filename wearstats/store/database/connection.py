@@ -10,16 +10,18 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import duckdb
-import pandas as pd
 
 from wearstats.errors import StoreError
 from wearstats.store.database.failures import refusals_told
 from wearstats.store.database.file import NO_STORE, connect, is_lock
 from wearstats.store.database.migrations import is_current, migrate, newest_version, store_version
 from wearstats.store.database.statements import Statement, quoted_name, statement
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 WAIT_S = 5.0
 """How long to wait for another process to let go of the store."""

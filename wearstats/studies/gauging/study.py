@@ -169,7 +169,7 @@ class GaugingStudy:
         }
 
 
-@part("known_on", "models_from", "pattern", "seed")
+@part("known_on", "models_from", "pattern", "seed", kept=True)
 def study_gauging(snapshot: Snapshot) -> GaugingStudy:
     """Answer how far the measurements can be trusted.
 

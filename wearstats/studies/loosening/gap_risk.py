@@ -164,7 +164,7 @@ class GapRisk:
         }
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def same_gap(snapshot: Snapshot, horizon_months: float) -> SameGap | None:
     """Compare hubs sent as supplied with others at the same gap; None where only one way is on record.
 
@@ -185,7 +185,7 @@ def same_gap(snapshot: Snapshot, horizon_months: float) -> SameGap | None:
     )  # fmt: skip
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> GapRisk:
     """Tell the chance against the gap, for the fittings of the pattern.
 

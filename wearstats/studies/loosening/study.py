@@ -174,7 +174,7 @@ class LooseningStudy:
         return estimate
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def study_loosening(snapshot: Snapshot, *, horizon_months: float = 12.0, risk_limit: float = 0.05) -> LooseningStudy:
     """Follow the hubs on record.
 

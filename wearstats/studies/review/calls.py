@@ -109,7 +109,7 @@ class CallsStudy:
         }
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def study_calls(snapshot: Snapshot) -> CallsStudy:
     """Put the hubs in use in order.
 

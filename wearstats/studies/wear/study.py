@@ -49,7 +49,7 @@ _FOR_CONTRACT = {
 }
 
 
-@part("known_on", "models_from", "pattern", "seed")
+@part("known_on", "models_from", "pattern", "seed", kept=True)
 def study_wear(snapshot: Snapshot) -> WearStudy:
     """Answer how worn the shafts are.
 
