@@ -29,7 +29,7 @@ def wear(*, options: Options) -> None:
     from wearstats.studies.wear.study import study_wear
 
     with opened(options) as snapshot:
-        study = study_wear(snapshot)
+        study = study_wear(snapshot, short=options.in_short)
     print_answer("wear", study, options)
 
 
@@ -44,7 +44,7 @@ def gauging(*, options: Options) -> None:
     from wearstats.studies.gauging.study import study_gauging
 
     with opened(options) as snapshot:
-        study = study_gauging(snapshot)
+        study = study_gauging(snapshot, short=options.in_short)
     print_answer("gauging", study, options)
 
 
@@ -169,7 +169,8 @@ def loosening(*, options: Options) -> None:
     from wearstats.studies.loosening.study import study_loosening
 
     with opened(options, second=()) as snapshot:
-        study = study_loosening(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit)
+        limits = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
+        study = study_loosening(snapshot, **limits, short=options.in_short)
     print_answer("loosening", study, options)
 
 
@@ -220,7 +221,7 @@ def stock(
     asked: dict[str, Any] = {"sizes": sizes, "hubs": hubs, "budget": budget}
     asked |= {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
     with opened(options) as snapshot:
-        study = study_stock(snapshot, past=options.full or options.as_json, **asked)
+        study = study_stock(snapshot, past=not options.in_short, **asked)
     if export:
         print_note(f"written: {write_make_now(study, export)}")
     print_answer("stock", study, options)

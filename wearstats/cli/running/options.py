@@ -68,6 +68,11 @@ class Options:
     no_cache: bool = False
     held: Store | None = None
 
+    @property
+    def in_short(self) -> bool:
+        """Whether only a verdict and a few lines are said."""
+        return not (self.full or self.as_json)
+
 
 def parse_as_of(text: str) -> datetime.date:
     """Read the day given with ``--as-of``; a usage error says what else the text could mean."""
