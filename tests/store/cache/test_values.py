@@ -81,7 +81,7 @@ def test_frames_come_back_with_the_types_of_their_columns() -> None:
             "text": ["a", None, "µ"],
             "mixed": pd.Series(["a", 1, None], dtype=object),
             "kind": pd.Categorical(["x", "y", "x"], categories=["y", "x"], ordered=True),
-            "day": pd.to_datetime(["2026-01-01", None, "2026-01-03"]),
+            "day": pd.to_datetime(pd.Series(["2026-01-01", None, "2026-01-03"])),
             "maybe": pd.array([True, None, False], dtype="boolean"),
             "count": pd.array([1, None, 3], dtype="Int64"),
             "told": [Estimate(value=1.0), Estimate(value=None), None],
