@@ -64,7 +64,7 @@ def _keep_advice(given: list[dict[str, Any]] | None, options: Options) -> None:
 
 @question_app.command()
 @takes_shared_options(OF_RISK)
-@answers_kept(unless=("from_file", "export", "out"), after=_keep_advice)
+@answers_kept(only=("shafts", "every"), unless=("from_file", "export", "out"), after=_keep_advice)
 def shaft(
     *,
     shafts: Annotated[

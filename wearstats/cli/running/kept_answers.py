@@ -26,6 +26,7 @@ _ELSEWHERE = ("store", "no_cache", "held", "as_of_given")
 
 def answers_kept(
     *,
+    only: tuple[str, ...] = (),
     unless: tuple[str, ...] = (),
     advice: bool = False,
     after: Callable[[Any, Options], None] | None = None,
@@ -34,6 +35,8 @@ def answers_kept(
 
     Parameters
     ----------
+    only : tuple of str
+        Parameters of which one must be given for there to be a question.
     unless : tuple of str
         Parameters with which the command does more than to say something, so that it has to run.
     advice : bool
@@ -51,7 +54,8 @@ def answers_kept(
     def keeping(command: Callable[..., Any]) -> Callable[..., None]:
         @functools.wraps(command)
         def answered(*, options: Options, **given: Any) -> None:
-            if options.no_cache or any(given.get(name) for name in unless):
+            said = {name for name, value in given.items() if value}
+            if options.no_cache or said & {*unless} or (only and not said & {*only}):
                 told = command(options=options, **given)
             else:
                 told = _found_or_asked(command, options, given, advice=advice)
