@@ -19,6 +19,7 @@ from wearstats.report.answers import full_sentences
 from wearstats.report.questions import shown_as
 from wearstats.report.remarks.say import say
 from wearstats.report.words.cautions import HEADING
+from wearstats.store.cache.results import KeptResults
 from wearstats.store.database.connection import open_store as open_file
 from wearstats.studies.counts.returns import study_returns
 from wearstats.studies.gaps.contact import study_contact_seen
@@ -95,7 +96,7 @@ def open_store(
     if not isinstance(path, str | os.PathLike):
         raise UsageError(f"path: {path!r}; allowed: the store's file, as text or a path")
     store = open_file(Path(path))
-    snapshot = Snapshot(store=store, known_on=day, pattern=pattern, seed=int(seed))
+    snapshot = Snapshot(store=store, known_on=day, pattern=pattern, seed=int(seed), kept=KeptResults(store))
     known = sorted(snapshot.query("store/patterns")["pattern"])
     if pattern is not None and known and pattern not in known:
         store.close()
