@@ -177,3 +177,14 @@ def test_a_pickle_is_not_run() -> None:
     np.savez(file, tree=np.array([print], dtype=object))
     with pytest.raises(SpoiledError):
         from_bytes(file.getvalue())
+
+
+@pytest.mark.parametrize(
+    "value",
+    [np.zeros(2_000), [np.zeros(600), np.ones(600)], pd.Series(["a"] * 200), np.array([None] * 200, dtype=object)],
+)
+def test_what_is_too_much_is_refused_before_it_is_written(value: object, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert to_bytes(value)
+    monkeypatch.setattr("wearstats.store.cache.values.MOST_OF_ONE", 9_000)
+    with pytest.raises(NotKeptError, match="more than 9000 bytes"):
+        to_bytes(value)

@@ -20,9 +20,13 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from wearstats.store.cache.entries import MOST_OF_ONE
+
 _TREE: Final = "tree"
 _OURS: Final = "wearstats."
 _PLAIN_KINDS: Final = "biufcUmM"
+_OBJECT_BYTES: Final = 64
+"""What an element of a column of texts is taken to need, generously: most of it while it is written."""
 _SPOILED: Final = (
     ValueError,
     KeyError,
@@ -40,7 +44,7 @@ _SPOILED: Final = (
 
 
 class NotKeptError(Exception):
-    """Something that is no record, frame, array or plain value."""
+    """Something that is no record, frame, array or plain value, or too much of it."""
 
 
 class SpoiledError(ValueError):
@@ -78,6 +82,7 @@ class _Writer:
     def __init__(self) -> None:
         self.arrays: dict[str, np.ndarray] = {}
         self._names: dict[int, str] = {}
+        self._bytes = 0
 
     def tree(self, value: Any) -> Any:
         """Give what JSON has: plain values as they are, everything else as a list that begins with its kind."""
@@ -126,8 +131,16 @@ class _Writer:
             return ["index", self._values(value), self.tree(value.name)]
         raise NotKeptError(f"{type(value).__module__}.{type(value).__qualname__}")
 
+    def _take(self, size: int) -> None:
+        """Count what is written; a large fleet's rows are refused before they are held twice."""
+        self._bytes += size
+        if self._bytes > MOST_OF_ONE:
+            raise NotKeptError(f"more than {MOST_OF_ONE} bytes")
+
     def _values(self, column: Any) -> list[Any]:
         dtype = column.dtype
+        if not isinstance(dtype, np.dtype):
+            self._take(_OBJECT_BYTES * len(column))
         if isinstance(dtype, pd.CategoricalDtype):
             codes = pd.Categorical(column).codes
             return ["kinds", self._array(np.array(codes)), self.tree(dtype.categories), bool(dtype.ordered)]
@@ -144,10 +157,13 @@ class _Writer:
         if type(array) is not np.ndarray or array.dtype.kind not in _PLAIN_KINDS + "O":
             raise NotKeptError(f"an array of {array.dtype}")
         if array.dtype.kind == "O":
+            self._take(_OBJECT_BYTES * array.size)
             values = [self.tree(each) for each in array.ravel()]
             return ["objects", list(array.shape), bool(array.flags.writeable), *values]
         # what several fields share is written once; it is held here, so that no other has its number
         name = self._names.setdefault(id(array), str(len(self.arrays)))
+        if name not in self.arrays:
+            self._take(array.nbytes)
         self.arrays[name] = array
         return ["array", name, bool(array.flags.writeable)]
 
