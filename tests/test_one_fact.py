@@ -13,7 +13,7 @@ from wearstats.studies.counts.returns import study_returns
 from wearstats.studies.loosening.study import LooseningStudy
 from wearstats.studies.review.calls import CallsStudy, study_calls
 from wearstats.studies.review.study import ReviewStudy
-from wearstats.studies.shaft.background import shaft_background, shaft_digest
+from wearstats.studies.shaft.background import shaft_background
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
 
@@ -60,7 +60,7 @@ def test_whoever_is_at_risk_is_so_in_every_answer(
     assert by_review == by_calls
     # a shaft's own answer asks whether its hub is loose by the same chances
     at_risk = shaft_background(demo).at_risk
-    assert {shaft: at_risk[shaft_digest(shaft)][1] for shaft in by_review} == pytest.approx(by_review)
+    assert {shaft: at_risk[shaft][1] for shaft in by_review} == pytest.approx(by_review)
 
 
 def test_the_last_word_is_the_day_of_the_last_news(demo: Snapshot, demo_calls: CallsStudy) -> None:

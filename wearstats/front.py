@@ -20,6 +20,7 @@ from wearstats.report.answers import full_sentences
 from wearstats.report.questions import shown_as
 from wearstats.report.remarks.say import say
 from wearstats.report.words.cautions import HEADING
+from wearstats.store.cache.results import KeptResults
 from wearstats.store.database.connection import open_store as open_file
 from wearstats.store.left_out import leave_out_impossible
 from wearstats.studies.counts.returns import study_returns
@@ -102,7 +103,7 @@ def open_store(
             store.close()
             raise left.refusal()
         warnings.warn(str(left), stacklevel=2)
-    snapshot = Snapshot(store=store, known_on=day, pattern=pattern, seed=int(seed))
+    snapshot = Snapshot(store=store, known_on=day, pattern=pattern, seed=int(seed), kept=KeptResults(store))
     known = sorted(snapshot.query("store/patterns")["pattern"])
     if pattern is not None and known and pattern not in known:
         store.close()

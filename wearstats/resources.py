@@ -45,4 +45,5 @@ def program_state() -> str:
     """Tell one state of the program from another: a digest of its own files, and the versions it reckons with."""
     files = sorted((*_PACKAGE.rglob("*.py"), *resource("sql").rglob("*.sql")))
     digest = hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
-    return " ".join([digest, *(f"{name} {version(name)}" for name in ("numpy", "scipy", "pandas", "duckdb"))])
+    reckoning = ("numpy", "scipy", "pandas", "duckdb", "statsmodels", "scikit-learn")
+    return " ".join([digest, *(f"{name} {version(name)}" for name in reckoning)])

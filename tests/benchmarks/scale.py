@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 
 from tests.benchmarks.scale_store import AS_OF, write_store
-from wearstats.store.cache import kept_path
+from wearstats.store.cache.entries import clear_cache
 
 SIZES = (100_000, 300_000, 1_000_000)
 COMMANDS = {
@@ -83,7 +83,7 @@ def main() -> None:
                 clock_s, cores_s, peak_gb = ask(store, command)
                 rows[name].append((shafts, clock_s, cores_s))
                 print(f"| {shafts} | {readings} | {name} | {clock_s:.1f} | {cores_s:.1f} | {peak_gb:.2f} |", flush=True)
-            kept_path(store).unlink(missing_ok=True)
+            clear_cache(store)
             store.unlink()
     if len(sizes) > 1:
         for name, told in rows.items():

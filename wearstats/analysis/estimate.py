@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, Self
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -86,16 +85,6 @@ class Estimate:
     def code(self) -> str:
         """The code of how it was computed, or of why there is none."""
         return "" if self.method is None else str(self.method.code)
-
-    def to_kept(self) -> dict[str, Any]:
-        """Give it as JSON can keep it."""
-        return self.to_dict() | {"method": None if self.method is None else self.method.to_kept()}
-
-    @classmethod
-    def from_kept(cls, kept: Mapping[str, Any]) -> Self:
-        """Make it from what was kept; KeyError or TypeError where that is something else."""
-        method = kept["method"]
-        return cls(**(dict(kept) | {"method": None if method is None else Remark.from_kept(method)}))
 
 
 def may_be_any_share(share: Estimate) -> bool:

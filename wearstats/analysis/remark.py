@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any, Self
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,17 +25,6 @@ class Remark:
 
     def __hash__(self) -> int:
         return hash((str(self.code), tuple(self.facts)))
-
-    def to_kept(self) -> dict[str, Any]:
-        """Give it as JSON can keep it; of facts that are numbers, texts or remarks."""
-        facts = {name: fact.to_kept() if isinstance(fact, Remark) else fact for name, fact in self.facts.items()}
-        return {"code": str(self.code), "facts": facts}
-
-    @classmethod
-    def from_kept(cls, kept: Mapping[str, Any]) -> Self:
-        """Make it from what was kept; KeyError or TypeError where that is something else."""
-        facts = {n: cls.from_kept(fact) if isinstance(fact, Mapping) else fact for n, fact in kept["facts"].items()}
-        return cls(kept["code"], facts)
 
 
 class Quoted(StrEnum):

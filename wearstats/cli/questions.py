@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from wearstats.cli.mail import From, named_or_mailed
 from wearstats.cli.running.completion import complete_shaft
+from wearstats.cli.running.kept_answers import answers_kept
 from wearstats.cli.running.open_store import opened
 from wearstats.cli.running.options import OF_METHODS, OF_READINGS, OF_RISK, Options, takes_shared_options
 from wearstats.cli.running.output import print_answer, print_document, print_note, print_told
 from wearstats.errors import UsageError
-
-if TYPE_CHECKING:
-    from wearstats.studies.shaft.answer import ShaftStudy
 
 question_app = typer.Typer(rich_markup_mode=None)
 
 
 @question_app.command()
 @takes_shared_options(OF_READINGS)
+@answers_kept()
 def wear(*, options: Options) -> None:
     """Say how worn the shafts are.
 
@@ -30,12 +29,13 @@ def wear(*, options: Options) -> None:
     from wearstats.studies.wear.study import study_wear
 
     with opened(options) as snapshot:
-        study = study_wear(snapshot)
+        study = study_wear(snapshot, short=options.in_short)
     print_answer("wear", study, options)
 
 
 @question_app.command()
 @takes_shared_options(OF_READINGS)
+@answers_kept()
 def gauging(*, options: Options) -> None:
     """Say how far the measurements can be trusted.
 
@@ -44,12 +44,27 @@ def gauging(*, options: Options) -> None:
     from wearstats.studies.gauging.study import study_gauging
 
     with opened(options) as snapshot:
-        study = study_gauging(snapshot)
+        study = study_gauging(snapshot, short=options.in_short)
     print_answer("gauging", study, options)
+
+
+def _keep_advice(given: list[dict[str, Any]] | None, options: Options) -> None:
+    """Keep today's advice in the store, so that it can be judged later; what was known earlier is not advice given."""
+    from wearstats.store.advice import GivenAdvice, keep_advice
+
+    if given is None or options.as_of_given:
+        return
+    # what comes from the cache has days and lists as JSON has them
+    advice = [
+        GivenAdvice(**each | {"given_on": options.as_of, "inspections": (*each["inspections"],)}) for each in given
+    ]
+    if refused := keep_advice(options.store, advice):
+        print_note(f"the advice was not kept: {refused}", passing=True)
 
 
 @question_app.command()
 @takes_shared_options(OF_RISK)
+@answers_kept(only=("shafts", "every"), unless=("from_file", "export", "out"), after=_keep_advice)
 def shaft(
     *,
     shafts: Annotated[
@@ -71,7 +86,7 @@ def shaft(
         bool, typer.Option("--wanted", help="A hub is asked for, though one on it holds.", show_default=False)
     ] = False,
     options: Options,
-) -> None:
+) -> list[dict[str, Any]] | None:
     """Say which hub to send for a shaft.
 
     What comes first, what would be sent then and why, and what its neighbours would cost; with --full every hub and
@@ -80,9 +95,12 @@ def shaft(
     """
     if every:
         _all_shafts([*(shafts or []), *([from_file] if from_file else [])], export, wanted=wanted, options=options)
-        return
+        return None
     if export:
         raise UsageError("--export: allowed with --all; --out DIR writes a page a shaft")
+    from dataclasses import asdict
+
+    from wearstats import __version__
     from wearstats.report.folder.files import free_paths, write_shaft_page
     from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft.study import study_shaft
@@ -95,13 +113,13 @@ def shaft(
     with opened(options) as snapshot:
         studies = [study_shaft(snapshot, name, among=tuple(shafts), **limits) for name in shafts]
         invented = bool(out) and is_invented(snapshot)
-    _keep_advice(studies, options)
     for study, path in zip(studies, paths, strict=False):
         print_note(f"the page: {write_shaft_page(study, path, invented=invented)}")
     if options.as_json:
         print_document("shaft", studies[0] if len(studies) == 1 else {"shafts": studies}, as_of=options.as_of)
     else:
         print_told("shaft", studies, full=options.full)
+    return [asdict(study.given(version=__version__)) | {"given_on": None} for study in studies]
 
 
 def _all_shafts(shafts: list[str], export: Path | None, *, wanted: bool, options: Options) -> None:
@@ -119,20 +137,9 @@ def _all_shafts(shafts: list[str], export: Path | None, *, wanted: bool, options
     print_answer("shafts", study, options)
 
 
-def _keep_advice(studies: list[ShaftStudy], options: Options) -> None:
-    """Keep today's advice in the store, so that it can be judged later; what was known earlier is not advice given."""
-    from wearstats import __version__
-    from wearstats.store.advice import keep_advice
-
-    if options.as_of_given:
-        return
-    refused = keep_advice(options.store, [study.given(version=__version__) for study in studies])
-    if refused:
-        print_note(f"the advice was not kept: {refused}")
-
-
 @question_app.command()
 @takes_shared_options(OF_READINGS)
+@answers_kept()
 def contact(
     *,
     fittings: Annotated[
@@ -153,6 +160,7 @@ def contact(
 
 @question_app.command()
 @takes_shared_options(OF_RISK)
+@answers_kept()
 def loosening(*, options: Options) -> None:
     """Say how long hubs stay tight.
 
@@ -161,12 +169,14 @@ def loosening(*, options: Options) -> None:
     from wearstats.studies.loosening.study import study_loosening
 
     with opened(options, second=()) as snapshot:
-        study = study_loosening(snapshot, horizon_months=options.horizon_months, risk_limit=options.risk_limit)
+        limits = {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
+        study = study_loosening(snapshot, **limits, short=options.in_short)
     print_answer("loosening", study, options)
 
 
 @question_app.command()
 @takes_shared_options(OF_METHODS)
+@answers_kept()
 def methods(*, options: Options) -> None:
     """Compare the ways in which hubs go on.
 
@@ -182,6 +192,7 @@ def methods(*, options: Options) -> None:
 
 @question_app.command()
 @takes_shared_options(OF_RISK)
+@answers_kept(unless=("export",))
 def stock(
     *,
     sizes: Annotated[
@@ -210,7 +221,7 @@ def stock(
     asked: dict[str, Any] = {"sizes": sizes, "hubs": hubs, "budget": budget}
     asked |= {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
     with opened(options) as snapshot:
-        study = study_stock(snapshot, past=options.full or options.as_json, **asked)
+        study = study_stock(snapshot, past=not options.in_short, **asked)
     if export:
         print_note(f"written: {write_make_now(study, export)}")
     print_answer("stock", study, options)

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from wearstats.cli.running.kept_answers import answers_kept
 from wearstats.cli.running.open_store import opened
 from wearstats.cli.running.options import OF_READINGS, OF_RISK, Options, day_of_writing, takes_shared_options
 from wearstats.cli.running.output import print_answer, print_note
@@ -18,6 +19,7 @@ review_app = typer.Typer(rich_markup_mode=None)
 
 @review_app.command()
 @takes_shared_options(OF_RISK)
+@answers_kept(advice=True)
 def review(
     *,
     quarter: Annotated[
@@ -52,6 +54,7 @@ def review(
 
 @review_app.command()
 @takes_shared_options(OF_READINGS)
+@answers_kept(unless=("withdraw", "warned", "export"))
 def calls(
     *,
     warn: Annotated[bool, typer.Option("--warn", help="Name all to be warned, and nobody else.")] = False,

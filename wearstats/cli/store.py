@@ -38,9 +38,11 @@ Table = Annotated[str | None, typer.Option("--table", metavar="TABLE", help="The
 @takes_shared_options(OF_THE_STORE)
 def new(*, force: Force = False, options: Options) -> None:
     """Make an empty store."""
+    from wearstats.store.cache.entries import clear_cache
     from wearstats.store.database.connection import create_store
 
     kept = create_store(options.store, force=force)
+    clear_cache(options.store)
     if options.as_json:
         print_document("store new", {"store": options.store, "kept": kept}, as_of=options.as_of)
     else:

@@ -94,8 +94,10 @@ def restore(
     its file is kept under another name. A backup of an older program is brought up to date on the way.
     """
     from wearstats.store.archive.backup import restore_store
+    from wearstats.store.cache.entries import clear_cache
 
     report = restore_store(backup_file, options.store, force=force)
+    clear_cache(options.store)
     if options.as_json:
         print_document("store restore", report, as_of=options.as_of)
     else:

@@ -11,10 +11,12 @@ from __future__ import annotations
 import datetime
 import math
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
-from typing import Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:
+    # a day is read before it is known whether anything has to be worked out
+    import numpy as np
+    from numpy.typing import NDArray
 
 Unit = Literal["mm", "in", "thou", "tenth-thou"]
 
@@ -32,7 +34,7 @@ TENTHS_PER_UNIT: dict[Unit, Decimal] = {unit: 10 * um for unit, um in UM_PER_UNI
 MEAN_MONTH_DAYS = 30.4375
 """A twelfth of the mean year of 365.25 days."""
 
-_Number = TypeVar("_Number", float, NDArray[np.float64])
+_Number = TypeVar("_Number", float, "NDArray[np.float64]")
 
 
 def um_per(unit: Unit) -> float:
@@ -125,11 +127,15 @@ def tenths_to_unit(tenths: int, unit: Unit, *, decimals: int) -> Decimal:
 
 def tenths_from_um(value_um: NDArray[np.float64]) -> NDArray[np.int32]:
     """Round lengths in micrometres to whole tenths, as widths are kept; any shape, below 200 mm."""
+    import numpy as np
+
     return np.rint(value_um * 10.0).astype(np.int32)
 
 
 def tenths_to_um(tenths: NDArray[np.integer]) -> NDArray[np.float64]:
     """Convert whole tenths of a micrometre, any shape, to micrometres."""
+    import numpy as np
+
     return np.asarray(tenths, dtype=np.float64) / 10.0
 
 

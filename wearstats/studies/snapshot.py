@@ -21,6 +21,7 @@ from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.analysis.numerics.one_thread import one_thread
 from wearstats.errors import AnalysisError
 from wearstats.second_process import SecondProcess
+from wearstats.store.cache.results import KeptResults
 from wearstats.store.database.connection import Store, open_store
 from wearstats.store.database.statements import statement
 from wearstats.store.left_out import leave_out_impossible
@@ -52,6 +53,8 @@ class Snapshot:
         Where work goes that need not be waited for.
     on_part : callable
         Told the name of every part that begins to be worked out in this process.
+    kept : KeptResults, optional
+        What was worked out before, by this process or another.
     """
 
     store: Store
@@ -61,6 +64,7 @@ class Snapshot:
     seed: int = 1
     second: SecondProcess = field(default_factory=SecondProcess)
     on_part: Callable[[str], object] = str
+    kept: KeptResults | None = None
     _parts: dict[Hashable, Callable[[], Any]] = field(default_factory=dict)
     _carried: tuple[tuple[Hashable, Any], ...] = ()
 
@@ -71,7 +75,7 @@ class Snapshot:
     def __reduce__(self) -> tuple[Callable[..., Snapshot], tuple[Any, ...]]:
         """Give another process the same question: it opens the store itself, and keeps its own parts."""
         asked = (self.store.path, self.known_on, self.models_from, self.pattern, self.seed)
-        return _reopened, (*asked, self._carried)
+        return _reopened, (*asked, self.kept is not None, self._carried)
 
     @property
     def draws(self) -> NamedDraws:
@@ -103,9 +107,13 @@ class Part(Generic[_P, _R]):
     What the data cannot answer is remembered too: the same AnalysisError comes again.
     """
 
-    def __init__(self, make: Callable[Concatenate[Snapshot, _P], _R], by: tuple[Asked, ...]) -> None:
+    def __init__(
+        self, make: Callable[Concatenate[Snapshot, _P], _R], by: tuple[Asked, ...], *, kept: bool, advice: bool
+    ) -> None:
         self._make = make
         self._by = by
+        self._is_kept = kept
+        self._reads_advice = advice
         self._signature = inspect.signature(make)
         functools.update_wrapper(self, make)
 
@@ -123,13 +131,16 @@ class Part(Generic[_P, _R]):
 
     def begin(self, snapshot: Snapshot, *args: _P.args, **kwargs: _P.kwargs) -> None:
         """Have it worked out in the second process, so that whoever asks for it later need not wait as long."""
-        key = self._key(snapshot, args, kwargs)
-        if key not in snapshot._parts:
+        if not self.is_there(snapshot, *args, **kwargs):
+            key = self._key(snapshot, args, kwargs)
             snapshot._parts[key] = _outcome(snapshot.second.begin(self._work_out, snapshot, *args, **kwargs))
 
     def is_there(self, snapshot: Snapshot, *args: _P.args, **kwargs: _P.kwargs) -> bool:
-        """Whether it was asked for before."""
-        return self._key(snapshot, args, kwargs) in snapshot._parts
+        """Whether it was asked for before, or is kept."""
+        if self._key(snapshot, args, kwargs) in snapshot._parts:
+            return True
+        name = self._kept_name(snapshot, args, kwargs)
+        return name is not None and snapshot.kept is not None and snapshot.kept.has(name)
 
     def release(self, snapshot: Snapshot, *args: _P.args, **kwargs: _P.kwargs) -> None:
         """Let it go, for what is held of very many shafts is large; asked for again it is worked out again."""
@@ -137,22 +148,40 @@ class Part(Generic[_P, _R]):
 
     @one_thread
     def _work_out(self, snapshot: Snapshot, *args: _P.args, **kwargs: _P.kwargs) -> _R:
+        name = self._kept_name(snapshot, args, kwargs)
+        if name is not None and snapshot.kept is not None and (found := snapshot.kept.find(name)) is not None:
+            return cast(_R, found[0])
         snapshot.on_part(self.__qualname__)  # type: ignore[attr-defined]
-        return self._make(snapshot, *args, **kwargs)
+        made = self._make(snapshot, *args, **kwargs)
+        if name is not None and snapshot.kept is not None:
+            snapshot.kept.keep(name, made)
+        return made
 
     def _key(self, snapshot: Snapshot, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Hashable:
         asked = tuple(getattr(snapshot, name) for name in self._by)
+        return (self.__module__, self.__qualname__, asked, self._given(args, kwargs))  # type: ignore[attr-defined]
+
+    def _given(self, args: tuple[Any, ...], kwargs: dict[str, Any]) -> tuple[tuple[str, Any], ...]:
         # a default that is written out is the same question
-        bound = self._signature.bind(snapshot, *args, **kwargs)
+        bound = self._signature.bind(None, *args, **kwargs)
         bound.apply_defaults()
-        given = tuple(bound.arguments.items())[1:]
-        return (self.__module__, self.__qualname__, asked, given)  # type: ignore[attr-defined]
+        return tuple(bound.arguments.items())[1:]
+
+    def _kept_name(self, snapshot: Snapshot, args: tuple[Any, ...], kwargs: dict[str, Any]) -> str | None:
+        """Name it among what is kept beside the store; None where it is not."""
+        if snapshot.kept is None or not self._is_kept:
+            return None
+        asked: dict[str, Any] = {name: getattr(snapshot, name) for name in self._by}
+        what = f"{self.__module__}.{self.__qualname__}"  # type: ignore[attr-defined]
+        return snapshot.kept.name(what, asked, self._given(args, kwargs), advice=self._reads_advice)
 
 
 EVERYTHING: Final[tuple[Asked, ...]] = ("known_on", "models_from", "pattern", "seed")
 
 
-def part(*by: Asked) -> Callable[[Callable[Concatenate[Snapshot, _P], _R]], Part[_P, _R]]:
+def part(
+    *by: Asked, kept: bool = False, advice: bool = False
+) -> Callable[[Callable[Concatenate[Snapshot, _P], _R]], Part[_P, _R]]:
     """Declare a part: a function of a snapshot, and of arguments that can be compared, worked out once.
 
     Parameters
@@ -160,10 +189,15 @@ def part(*by: Asked) -> Callable[[Callable[Concatenate[Snapshot, _P], _R]], Part
     *by : str
         What of the snapshot it depends on; `EVERYTHING` where that is all. A part that is not by ``pattern`` is
         the same for every view.
+    kept : bool
+        Whether it is kept beside the store, where the snapshot has something kept: what takes long, and is no larger
+        than can be read at once. It may depend on what was known by its days, and on nothing else in the store.
+    advice : bool
+        Whether it depends on the advice given by these days too, which is no intake.
     """
 
     def declare(make: Callable[Concatenate[Snapshot, _P], _R]) -> Part[_P, _R]:
-        return Part(make, by or EVERYTHING)
+        return Part(make, by or EVERYTHING, kept=kept, advice=advice)
 
     return declare
 
@@ -187,11 +221,11 @@ def _outcome(make: Callable[[], _R]) -> Callable[[], _R]:
 
 
 @functools.cache
-def _opened(path: Path) -> Snapshot:
+def _opened(path: Path, *, kept: bool) -> Snapshot:
     """Open, once for all that is asked of this process, a store that another process has open for reading."""
     store = open_store(path)
     leave_out_impossible(store)
-    return Snapshot(store=store, known_on=datetime.date.max)
+    return Snapshot(store=store, known_on=datetime.date.max, kept=KeptResults(store) if kept else None)
 
 
 def _reopened(
@@ -200,9 +234,11 @@ def _reopened(
     models_from: datetime.date,
     pattern: str | None,
     seed: int,
+    kept: bool,
     carried: tuple[tuple[Hashable, Any], ...],
 ) -> Snapshot:
-    snapshot = replace(_opened(path), known_on=known_on, models_from=models_from, pattern=pattern, seed=seed)
+    asked: dict[str, Any] = {"known_on": known_on, "models_from": models_from, "pattern": pattern, "seed": seed}
+    snapshot = replace(_opened(path, kept=kept), **asked)
     for key, value in carried:
         snapshot._parts[key] = functools.partial(_same, value)
     return snapshot

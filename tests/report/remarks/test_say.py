@@ -6,8 +6,6 @@ import importlib
 import pkgutil
 from enum import StrEnum
 
-import pytest
-
 import wearstats.analysis
 import wearstats.studies
 from wearstats.analysis.estimate import no_estimate
@@ -53,8 +51,3 @@ def test_a_document_has_the_words_and_beside_them_the_code() -> None:
     assert told["share"]["method_code"] == "refused-because"
     assert told["notes"] == ["one"]
     assert told["notes_code"] == ["refused-because"]
-
-
-@pytest.mark.parametrize("kept", [Remark("a", {"n": 1, "in": Remark("b", {"text": "x"})}), Remark("c")])
-def test_a_remark_that_was_kept_is_the_same(kept: Remark) -> None:
-    assert Remark.from_kept(kept.to_kept()) == kept

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import pytest
@@ -10,7 +9,7 @@ from typer.testing import CliRunner
 
 from wearstats.cli.main import app
 from wearstats.errors import UsageError
-from wearstats.store.cache import kept_path
+from wearstats.store.cache.entries import cache_folder
 from wearstats.store.database.connection import Store
 from wearstats.studies.demo import demo_as_of, make_demo_store
 from wearstats.studies.inputs.sample_limits import FEWEST_SHAFTS, SAMPLE_VARIABLE, lowered, most_sampled
@@ -68,4 +67,4 @@ def test_the_command_line_says_so_and_keeps_answers_apart(tmp_path: Path, monkey
         monkeypatch.setenv(SAMPLE_VARIABLE, said)
         ran = CliRunner().invoke(app, asked)
         assert ran.exit_code == exit_code, ran.output
-    assert len(json.loads(kept_path(store).read_text(encoding="utf-8"))) == 2
+    assert len([*cache_folder(store).glob("*.json")]) == 2

@@ -13,7 +13,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from statsmodels.regression.linear_model import OLS
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.fit import ChoiceDoubt, LooseningFit
@@ -82,6 +81,9 @@ def check_choice(
     if n < max(FEWEST, design.shape[1] + 5) or np.linalg.matrix_rank(design) < design.shape[1]:
         why = remark(LooseningRemark.CHOICE_FEW, fittings=n, fewest=FEWEST)
         return ChoiceTest(shafts=n, undersize_per_um=no_estimate(why), p_value=None)
+    # read only here, as it takes long
+    from statsmodels.regression.linear_model import OLS
+
     found = OLS(undersize_um, design).fit(cov_type="HC3", use_t=True)
     low, high = found.conf_int()[-1]
     estimate = Estimate(

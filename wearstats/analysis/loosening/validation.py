@@ -20,7 +20,6 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from sklearn.model_selection import GroupKFold
 
 from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gaps.nodes import GapNodes
@@ -95,6 +94,9 @@ def hold_back(
     if histories.failed.sum() < _FEWEST_FAILURES or np.unique(histories.shaft).size < 2 * folds:
         return None
     beside = covariates - covariates.mean(axis=0)
+    # read only here, as it takes long
+    from sklearn.model_selection import GroupKFold
+
     # whole shafts are held back: a fitting's fellows on its shaft share the width, and would tell of its gap
     parts = GroupKFold(n_splits=folds, shuffle=True, random_state=int(rng.integers(2**31)))
     risk = np.zeros((2, len(histories)))

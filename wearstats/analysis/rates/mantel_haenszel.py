@@ -23,7 +23,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import stats
-from statsmodels.stats.contingency_tables import StratifiedTable
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.equal_odds import exact_equal_odds
@@ -86,6 +85,9 @@ def mantel_haenszel(tables: Sequence[FourfoldTable], *, level: float = 0.95) -> 
     if not speaking:
         none = no_estimate(remark(RateRemark.NO_STRATUM_SPEAKS))
         return MantelHaenszelResult(odds_ratio=none, difference=difference, fittings=fittings)
+    # read only here, as it takes long
+    from statsmodels.stats.contingency_tables import StratifiedTable
+
     pooled = StratifiedTable([np.array(t.to_rows(), dtype=float) for t in speaking])
     test = pooled.test_null_odds(correction=True)
     homogeneity = None

@@ -61,12 +61,13 @@ def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterat
 def opened_for_forms(options: Options, *, second: tuple[str, ...] | None = None) -> Iterator[Snapshot]:
     """Open the store and say nothing of it: a form asks for names alone; parameters as of `opened`."""
     from wearstats.second_process import SecondProcess, second_process
+    from wearstats.store.cache.results import KeptResults
     from wearstats.store.database.connection import open_store
     from wearstats.store.left_out import leave_out_impossible
     from wearstats.studies.snapshot import Snapshot
 
     with ExitStack() as stack:
-        store = stack.enter_context(open_store(options.store, on_wait=print_note))
+        store = options.held or stack.enter_context(open_store(options.store, on_wait=print_note))
         for left in leave_out_impossible(store):
             print_note(str(left))
         beside = SecondProcess()
@@ -79,6 +80,7 @@ def opened_for_forms(options: Options, *, second: tuple[str, ...] | None = None)
             seed=options.seed,
             second=beside,
             on_part=_told,
+            kept=None if options.no_cache else KeptResults(store),
         )
 
 

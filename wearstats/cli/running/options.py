@@ -14,13 +14,16 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
 from wearstats.cli.running.completion import DEFAULT_STORE, STORE_VARIABLE, complete_pattern
 from wearstats.cli.running.output import print_note
 from wearstats.errors import UsageError
+
+if TYPE_CHECKING:
+    from wearstats.store.database.connection import Store
 
 DEFAULT_SEED = 1
 
@@ -49,6 +52,10 @@ class Options:
         Whether everything is said, not a verdict and a few lines.
     as_json : bool
         Whether the answer is one JSON document instead of sentences.
+    no_cache : bool
+        Whether everything is worked out anew, and nothing kept.
+    held : Store, optional
+        The store, where it is open already.
     """
 
     store: Path = Path(DEFAULT_STORE)
@@ -60,6 +67,13 @@ class Options:
     seed: int = DEFAULT_SEED
     full: bool = False
     as_json: bool = False
+    no_cache: bool = False
+    held: Store | None = None
+
+    @property
+    def in_short(self) -> bool:
+        """Whether only a verdict and a few lines are said."""
+        return not (self.full or self.as_json)
 
 
 def parse_as_of(text: str) -> datetime.date:
@@ -143,14 +157,18 @@ _SHARED: dict[str, Any] = {
     "as_json": Annotated[
         bool | None, typer.Option("--json", help="Print one JSON document instead of sentences.", show_default=False)
     ],
+    "no_cache": Annotated[
+        bool | None,
+        typer.Option("--no-cache", help="Work everything out anew, and keep nothing of it.", show_default=False),
+    ],
 }
 
 
 OF_THE_STORE: Final = ("store", "as_json")
 OF_A_DAY: Final = ("store", "as_of", "as_json")
 OF_A_FORM: Final = ("store", "as_of", "pattern", "as_json")
-OF_READINGS: Final = ("store", "as_of", "pattern", "seed", "full", "as_json")
-OF_METHODS: Final = ("store", "as_of", "pattern", "horizon_months", "seed", "full", "as_json")
+OF_READINGS: Final = ("store", "as_of", "pattern", "seed", "full", "as_json", "no_cache")
+OF_METHODS: Final = ("store", "as_of", "pattern", "horizon_months", "seed", "full", "as_json", "no_cache")
 OF_RISK: Final = tuple(_SHARED)
 """Options that matter to a command and stand in its help; it takes the others too, so that a script may give them."""
 

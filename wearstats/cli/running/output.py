@@ -8,7 +8,8 @@ import os
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -22,6 +23,37 @@ if TYPE_CHECKING:
     from wearstats.report.rendering.tables import DataTable
 
 DOCUMENT_VERSION = 1
+
+_records: list[list[tuple[str, bool]]] = []
+"""Where what is said is written down, the innermost last."""
+
+
+@contextmanager
+def recording() -> Iterator[list[tuple[str, bool]]]:
+    """Write down what is said meanwhile: each text, and whether it was a note."""
+    said: list[tuple[str, bool]] = []
+    _records.append(said)
+    try:
+        yield said
+    finally:
+        _records.remove(said)
+
+
+def replay(said: Iterable[tuple[str, bool]]) -> None:
+    """Say again what was written down."""
+    for text, is_note in said:
+        _say(text, is_note=is_note)
+
+
+def shown_how() -> dict[str, Any]:
+    """Tell how answers are shown here: their width, and whether in colours."""
+    return {"width": _width(), "in_colour": in_colour()}
+
+
+def _say(text: str, *, is_note: bool = False) -> None:
+    typer.echo(text, err=is_note)
+    if _records:
+        _records[-1].append((text, is_note))
 
 
 def print_document(answer: str, result: Any, *, as_of: datetime.date) -> None:
@@ -42,7 +74,7 @@ def print_document(answer: str, result: Any, *, as_of: datetime.date) -> None:
     # what is asked about and as of when stands first, whatever the result says of it
     text = json.dumps(head | plain(result) | head, ensure_ascii=False, allow_nan=False, indent=2)
     # a terminal must not obey what a name holds; a reader of the document gets the name as it is
-    typer.echo(OBEYED.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text))
+    _say(OBEYED.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text))
 
 
 def print_answer(question: str, result: Any, options: Options) -> None:
@@ -74,9 +106,9 @@ def print_short(answers: Iterable[ShortAnswer]) -> None:
     """Print short answers, an empty line between them; the verdict stands out where a person reads it."""
     for number, answer in enumerate(answers):
         if number:
-            typer.echo()
+            _say("")
         text = shown("\n".join(answer.lines()))
-        typer.echo(_standing_out(text, answer) if in_colour() else text)
+        _say(_standing_out(text, answer) if in_colour() else text)
 
 
 def in_colour() -> bool:
@@ -97,19 +129,24 @@ def _letters(text: str) -> str:
     return "".join(text.split())
 
 
+def _width() -> int:
+    """Say how wide a terminal is that a person reads; 0 where it is none."""
+    return min(shutil.get_terminal_size().columns, 100) if sys.stdout.isatty() else 0
+
+
 def print_sentences(sentences: Iterable[str]) -> None:
     """Print sentences, one paragraph each, wrapped where a person reads them on a terminal."""
-    width = min(shutil.get_terminal_size().columns, 100) if sys.stdout.isatty() else 0
+    width = _width()
     for sentence in sentences:
         sentence = shown(sentence)
-        typer.echo(textwrap.fill(sentence, width, break_long_words=False) if width >= 20 else sentence)
+        _say(textwrap.fill(sentence, width, break_long_words=False) if width >= 20 else sentence)
 
 
 def print_table(table: DataTable) -> None:
     """Print a table in plain lines, and an empty line behind it."""
     from wearstats.report.rendering.tables import plain_lines
 
-    typer.echo(shown("\n".join([*plain_lines(table), ""])))
+    _say(shown("\n".join([*plain_lines(table), ""])))
 
 
 def in_lines(error: WearstatsError) -> str:
@@ -117,6 +154,9 @@ def in_lines(error: WearstatsError) -> str:
     return f"{error.why}\n  What would tell: {error.needed}" if isinstance(error, AnalysisError) else str(error)
 
 
-def print_note(text: str) -> None:
-    """Print a note or an error where it does not mix with the answer."""
-    typer.echo(shown(text), err=True)
+def print_note(text: str, *, passing: bool = False) -> None:
+    """Print a note or an error where it does not mix with the answer; a passing one does not belong to it."""
+    if passing:
+        typer.echo(shown(text), err=True)
+    else:
+        _say(shown(text), is_note=True)

@@ -29,7 +29,7 @@ class _Told:
         while not self.over.wait(every_s):
             if (stage := self.stage) not in self.said:
                 self.said.add(stage)
-                print_note(f"… {stage}")
+                print_note(f"… {stage}", passing=True)
 
 
 _told = _Told()

@@ -58,7 +58,7 @@ def _all(study: LooseningStudy) -> tuple[str, ...]:
 
 def _check(answer: GapRisk | None) -> tuple[str, ...]:
     """Say whether the model predicts shafts that it has not seen."""
-    held = None if answer is None or answer.trust is None else answer.trust.held_back
+    held = None if answer is None or answer.checked is None else answer.checked.held_back
     if held is None or held.concordance is None or held.concordance_without_gap is None:
         return ()
     surely = "surely" if held.log_score_gain.side() == 1 else "not surely"
@@ -68,7 +68,7 @@ def _check(answer: GapRisk | None) -> tuple[str, ...]:
 
 def _chosen(answer: GapRisk | None) -> tuple[str, ...]:
     """Say so where hubs were surely chosen on more than is on record."""
-    senders = None if answer is None or answer.trust is None else answer.trust.senders
+    senders = None if answer is None or answer.checked is None else answer.checked.senders
     if senders is None or not senders.surely:
         return ()
     return ("Hubs were chosen on more than the readings on record; that is allowed for.",)

@@ -10,10 +10,9 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import duckdb
-import pandas as pd
 
 from wearstats.errors import StoreError
 from wearstats.store.database.failures import refusals_told
@@ -21,6 +20,9 @@ from wearstats.store.database.file import NO_STORE, connect, is_lock
 from wearstats.store.database.migrations import is_current, migrate, newest_version, store_version
 from wearstats.store.database.replacing import followed, keep_aside, made_as
 from wearstats.store.database.statements import Statement, quoted_name, statement
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 WAIT_S = 5.0
 """How long to wait for another process to let go of the store."""

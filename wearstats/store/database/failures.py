@@ -9,10 +9,12 @@ from pathlib import Path
 import duckdb
 
 from wearstats.errors import StoreError
+from wearstats.store.database.room import spill_folder
 
 _REFUSED = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, duckdb.OutOfMemoryException)
 _DAMAGE = ("corrupt", "checksum", "serializ", "metadata pointer", "invalidated", "could not read")
 _NO_ROOM = ("no space", "could not write", "failed to write", "file too large", "disk quota", "no more space")
+_SPILT = ("max_temp_directory_size", "offload data")
 _FORBIDDEN = ("read-only file system", "permission denied")
 
 _AS_BEFORE = "the store holds what it held before"
@@ -37,6 +39,17 @@ def refusals_told(path: Path) -> Iterator[None]:
     except duckdb.Error as refused:
         if is_damage(refused):
             raise damaged(path, refused) from refused
+        if is_no_memory(refused):
+            raise StoreError(
+                f"{path}: there is not enough memory ({first_line(refused)}); close other programs, or ask where more "
+                f"may be used; {_AS_BEFORE}"
+            ) from refused
+        if any(word in str(refused).lower() for word in _SPILT):
+            raise StoreError(
+                f"{path}: there is no room in {spill_folder(path)[0].parent} for what does not fit into memory "
+                f"({first_line(refused)}); make room there, or name a folder on a disk that has more: TMPDIR=FOLDER; "
+                f"{_AS_BEFORE}"
+            ) from refused
         if is_no_room(refused):
             raise StoreError(f"{path}: there is no room ({reason(refused)}); make room; {_AS_BEFORE}") from refused
         if is_forbidden(refused):
@@ -69,6 +82,12 @@ def is_damage(refused: duckdb.Error) -> bool:
     low = str(refused).lower()
     kind = type(refused) in (duckdb.Error, *_REFUSED[:3], duckdb.SerializationException)
     return kind and any(word in low for word in _DAMAGE) and not is_no_room(refused)
+
+
+def is_no_memory(refused: duckdb.Error) -> bool:
+    """Say whether the database found too little memory, and not that what goes to the disk instead has no room."""
+    low = str(refused).lower()
+    return isinstance(refused, duckdb.OutOfMemoryException) and not any(word in low for word in (*_NO_ROOM, *_SPILT))
 
 
 def is_no_room(refused: duckdb.Error) -> bool:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-import tempfile
 import time
 from collections.abc import Callable
 from contextlib import suppress
@@ -14,11 +12,9 @@ import duckdb
 
 from wearstats.errors import StoreError
 from wearstats.store.database.failures import damaged, first_line, is_damage, is_forbidden, reason
+from wearstats.store.database.room import database_room, spill_folder
 
 NO_STORE = "make one with: wearstats store new"
-
-_READING_MEMORY = "700MB"
-"""What the database may take for itself while questions are answered; what is more goes through temporary files."""
 
 _HOLDER = re.compile(r"held in (?P<program>.*?)\(PID (?P<pid>[0-9]+)\)")
 
@@ -27,14 +23,16 @@ def connect(
     path: Path, *, write: bool, wait_s: float, on_wait: Callable[[str], None] | None
 ) -> duckdb.DuckDBPyConnection:
     """Open the file, waiting a while for another process."""
+    room, (spill, spilt) = database_room(write=write), spill_folder(path)
     config: dict[str, str | bool | int | float | list[str]] = {
         "autoinstall_known_extensions": False,
         "autoload_known_extensions": False,
         "python_enable_replacements": False,
-        "temp_directory": str(Path(tempfile.gettempdir()) / f"wearstats-{os.getpid()}"),
+        "memory_limit": f"{room.memory}B",
+        "threads": room.threads,
+        # what is more than fits into memory goes through files there
+        "temp_directory": str(spill),
     }
-    if not write:
-        config["memory_limit"] = _READING_MEMORY
     deadline = time.monotonic() + wait_s
     told = False
     while True:
@@ -44,6 +42,7 @@ def connect(
             # already where this program has the file open
             with suppress(duckdb.InvalidInputException):
                 connection.execute("set enable_progress_bar = false")
+                connection.execute(f"set max_temp_directory_size = '{spilt}B'")
             return connection
         except (duckdb.Error, UnicodeDecodeError) as refused:
             text = str(refused)

@@ -46,7 +46,7 @@ class FittingsOnRecord:
     followed: dict[str, float]
 
 
-@part("known_on", "models_from", "pattern")
+@part("known_on", "models_from", "pattern", kept=True)
 def fittings_on_record(snapshot: Snapshot) -> dict[str, FittingsOnRecord]:
     """Count the fittings on record.
 
@@ -100,7 +100,7 @@ class QuarterOnRecord:
     advice: AdviceJudged
 
 
-@part("known_on", "models_from", "pattern")
+@part("known_on", "models_from", "pattern", kept=True, advice=True)
 def quarter_on_record(snapshot: Snapshot, quarter: Quarter) -> QuarterOnRecord:
     """Count what happened in a quarter."""
     hubs = read_hubs_in_use(snapshot, all_histories(snapshot))

@@ -52,7 +52,7 @@ class ContactStudy:
         return {"verdict": self.verdict, "over_all": self.seen, "fittings": self.singly()}
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def study_contact_seen(snapshot: Snapshot, *, fittings: tuple[str, ...] = ()) -> ContactStudy:
     """Compare contact predicted with contact marked.
 

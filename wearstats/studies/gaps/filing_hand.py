@@ -17,7 +17,7 @@ from wearstats.studies.snapshot import Snapshot, part
 _FEWEST = 5
 
 
-@part("models_from")
+@part("models_from", kept=True)
 def filing_hand(snapshot: Snapshot) -> FilingHand:
     """Learn how long filing takes: all minutes on record by those that the trials and depths predicted would take."""
     assumed = FilingHand()

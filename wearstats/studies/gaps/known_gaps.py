@@ -96,7 +96,7 @@ class KnownGaps:
     without_choice: GapNodes | None = None
 
 
-@part("models_from", "seed")
+@part("models_from", "seed", kept=True)
 def known_gaps(snapshot: Snapshot) -> KnownGaps:
     """Give what was known of the gap of every fitting in the sample, of all patterns.
 

@@ -48,7 +48,7 @@ class SenderKnowledge:
         return self.knowledge.weigh(self.choices.take(self.fitting.get_indexer(pd.Index(fittings))), below_um)
 
 
-@part("models_from")
+@part("models_from", kept=True)
 def sender_knowledge(snapshot: Snapshot) -> SenderKnowledge | None:
     """Learn what senders knew beyond the readings in hand; None where too few shafts were measured again.
 

@@ -169,9 +169,14 @@ class GaugingStudy:
         }
 
 
-@part("known_on", "models_from", "pattern", "seed")
-def study_gauging(snapshot: Snapshot) -> GaugingStudy:
+@part("known_on", "models_from", "pattern", "seed", kept=True)
+def study_gauging(snapshot: Snapshot, *, short: bool = False) -> GaugingStudy:
     """Answer how far the measurements can be trusted.
+
+    Parameters
+    ----------
+    short : bool
+        Whether only what the short answer says is asked for: not each sort of gauge by itself.
 
     Returns
     -------
@@ -213,7 +218,7 @@ def study_gauging(snapshot: Snapshot) -> GaugingStudy:
     return GaugingStudy(
         as_of=snapshot.known_on,
         by_class=by_class,
-        by_gauge=_by_gauge(of_gauges, fit),
+        by_gauge=() if short else _by_gauge(of_gauges, fit),
         grr_percent=grr_percent(fit, "home"),
         figures={kind: trade_figures(fit, kind) for kind in by_class},
         gauge_study=_gauge_study(data),

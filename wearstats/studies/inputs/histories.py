@@ -31,7 +31,7 @@ _OF_NO_SHAFT = ""
 """Stands for hubs whose shaft is not known."""
 
 
-@part("known_on", "models_from")
+@part("known_on", "models_from", kept=True)
 def sampled_histories(snapshot: Snapshot) -> Histories:
     """Give the histories of the shafts in the sample, of all patterns; where there is none, of all shafts.
 

@@ -64,7 +64,7 @@ class FittedWidths:
         return None if self.readings.of_shafts is None else len(self.data.units)
 
 
-@part("models_from")
+@part("models_from", kept=True)
 def width_components(snapshot: Snapshot) -> FittedWidths:
     """Read and fit, with intervals for the components, which take longest; AnalysisError with no reading."""
     return _fit(snapshot, intervals=True)
@@ -76,6 +76,11 @@ def width_fit(snapshot: Snapshot) -> FittedWidths:
     # a sample is never fitted twice: its intervals are the least of the work
     if width_components.is_there(snapshot) or _measured_shafts(snapshot) > lowered(SAMPLE_SHAFTS):
         return width_components(snapshot)
+    return _without_intervals(snapshot)
+
+
+@part("models_from", kept=True)
+def _without_intervals(snapshot: Snapshot) -> FittedWidths:
     return _fit(snapshot, intervals=False)
 
 

@@ -21,7 +21,7 @@ from wearstats.studies.loosening.risk_model import FEWEST_FAILURES, RiskModel
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def loosening_fit(snapshot: Snapshot) -> LooseningFit:
     """Fit the law to the fittings of the pattern that ran and whose gap is known.
 
@@ -50,7 +50,7 @@ def loosening_fit(snapshot: Snapshot) -> LooseningFit:
     return with_choice_doubt(fit, without, worth=gaps.knowledge.expected, variance=gaps.knowledge.variance)
 
 
-@part("known_on", "models_from", "pattern")
+@part("known_on", "models_from", "pattern", kept=True)
 def reporting_fit(snapshot: Snapshot) -> SilenceFit:
     """Fit how failures of the pattern's hubs come to be known, whatever their gaps; errors as of `fit_silence`."""
     return fit_silence(SilentHistories.from_frame(histories_of(snapshot).ran))

@@ -31,7 +31,7 @@ from wearstats.studies.loosening.fit_from_store import loosening_fit, reporting_
 from wearstats.studies.loosening.moving_records import MovingRecords, moving_records
 from wearstats.studies.loosening.remarks import LooseningStudyRemark
 from wearstats.studies.loosening.risk_model import AS_SUPPLIED
-from wearstats.studies.loosening.validation import GapTrust
+from wearstats.studies.loosening.validation import GapChecked, GapTrust
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 GRID_UM = (0.0, 5.0, 10.0, 15.0, 20.0, 25.4, 30.0, 40.0, 50.0, 60.0)
@@ -106,6 +106,8 @@ class GapRisk:
         What moves the slope most, and what is probably wrong.
     trust : GapTrust or None
         How far it can be trusted; given for the whole, not for single patterns.
+    tried : GapChecked or None
+        The part of it that the short answer says, where nothing else was asked for.
     """
 
     fittings: int
@@ -127,6 +129,7 @@ class GapRisk:
     fit: LooseningFit
     records: MovingRecords | None = None
     trust: GapTrust | None = field(default=None)
+    tried: GapChecked | None = field(default=None)
 
     def risk_rows(self) -> list[dict[Hashable, Any]]:
         """Give the risks as the ``--json`` document has them."""
@@ -146,6 +149,11 @@ class GapRisk:
         counts = [np.bincount(near[chosen], minlength=len(gaps_um)) for chosen in (supplied, ~supplied)]
         return pd.DataFrame({"gap_left_um": gaps_um, "supplied": counts[0], "filed": counts[1]})
 
+    @property
+    def checked(self) -> GapChecked | None:
+        """What the law predicted of shafts not seen, and what senders knew."""
+        return self.trust or self.tried
+
     def to_dict(self) -> dict[str, Any]:
         """Give what the document holds beside the keys of the contract."""
         return {
@@ -164,7 +172,7 @@ class GapRisk:
         }
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def same_gap(snapshot: Snapshot, horizon_months: float) -> SameGap | None:
     """Compare hubs sent as supplied with others at the same gap; None where only one way is on record.
 
@@ -185,7 +193,7 @@ def same_gap(snapshot: Snapshot, horizon_months: float) -> SameGap | None:
     )  # fmt: skip
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> GapRisk:
     """Tell the chance against the gap, for the fittings of the pattern.
 

@@ -55,7 +55,7 @@ class MovingRecords:
         }
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def moving_records(snapshot: Snapshot) -> MovingRecords:
     """Find what moves the slope of the pattern most.
 

@@ -59,7 +59,7 @@ class DelayStudy:
         }
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def study_report_delay(snapshot: Snapshot) -> DelayStudy:
     """Tell how late unasked reports come, and fit anew with other delays of those who did not say."""
     histories = histories_of(snapshot)

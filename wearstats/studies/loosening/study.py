@@ -29,7 +29,7 @@ from wearstats.studies.loosening.curves import ALIKE, CurvesStudy, study_curves
 from wearstats.studies.loosening.fit_from_store import reporting_fit
 from wearstats.studies.loosening.gap_risk import GapRisk, gap_risk
 from wearstats.studies.loosening.report_delay import DelayStudy, study_report_delay
-from wearstats.studies.loosening.validation import study_gap_trust
+from wearstats.studies.loosening.validation import study_gap_checked, study_gap_trust
 from wearstats.studies.loosening.verdict import judge_loosening
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
@@ -174,8 +174,10 @@ class LooseningStudy:
         return estimate
 
 
-@part(*EVERYTHING)
-def study_loosening(snapshot: Snapshot, *, horizon_months: float = 12.0, risk_limit: float = 0.05) -> LooseningStudy:
+@part(*EVERYTHING, kept=True)
+def study_loosening(
+    snapshot: Snapshot, *, horizon_months: float = 12.0, risk_limit: float = 0.05, short: bool = False
+) -> LooseningStudy:
     """Follow the hubs on record.
 
     Parameters
@@ -184,6 +186,8 @@ def study_loosening(snapshot: Snapshot, *, horizon_months: float = 12.0, risk_li
         How far ahead the chance of working loose is given.
     risk_limit : float
         Highest acceptable chance by then, 0 to 1.
+    short : bool
+        Whether only what the short answer says is asked for: not patterns and groups, nor the law from all sides.
 
     Returns
     -------
@@ -199,9 +203,9 @@ def study_loosening(snapshot: Snapshot, *, horizon_months: float = 12.0, risk_li
     histories = histories_of(snapshot)
     require_fittings(histories, snapshot.pattern)
     patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
-    names = patterns if snapshot.pattern is None and len(patterns) > 1 else []
+    names = patterns if snapshot.pattern is None and len(patterns) > 1 and not short else []
     parts = {name: _answer(snapshot.of(name), horizon_months, risk_limit, whole=False) for name in names}
-    whole = _answer(snapshot, horizon_months, risk_limit, whole=True)
+    whole = _answer(snapshot, horizon_months, risk_limit, whole=True, short=short)
     counted = fittings_on_record(snapshot)
     return whole(
         by_pattern={name: part(by_pattern={}, **_counted(counted[name])) for name, part in parts.items()},
@@ -220,7 +224,9 @@ def group_to_dict(group: GroupRisk, horizon_months: float) -> dict[str, Any]:
     }
 
 
-def _answer(snapshot: Snapshot, horizon_months: float, risk_limit: float, *, whole: bool) -> partial[LooseningStudy]:
+def _answer(
+    snapshot: Snapshot, horizon_months: float, risk_limit: float, *, whole: bool, short: bool = False
+) -> partial[LooseningStudy]:
     """Answer for the fittings of a view; the whole is also looked at from all sides.
 
     What is counted over all fittings is not there yet.
@@ -233,14 +239,19 @@ def _answer(snapshot: Snapshot, horizon_months: float, risk_limit: float, *, who
     groups = {_ALL: np.ones(len(told), dtype=bool)} | {name: chosen for name, chosen in methods.items() if chosen.any()}
     play = ran["play_um"].to_numpy(dtype=float, na_value=np.nan)
     groups |= {_WITHIN: play <= PLAY_LIMIT_UM, _OVER: play > PLAY_LIMIT_UM}
+    if short:
+        groups = {name: groups[name] for name in (_ALL, _WITHIN, _OVER)}
     replicates = draw_replicates(told, silence, rng=draws.generator("shafts anew"))
     months = grid_months(told, horizon_months)
     risks = fit_groups(told, groups, silence, replicates, months=months)
     everything = risks.pop(_ALL)
     by_play = {name: risks.pop(name) for name in (_WITHIN, _OVER)}
     gap, why = _gap_risk(snapshot, horizon_months, risk_limit)
-    if whole and gap is not None:
+    if short and gap is not None:
+        gap = replace(gap, tried=study_gap_checked(snapshot, horizon_months=horizon_months))
+    elif whole and gap is not None:
         gap = replace(gap, trust=study_gap_trust(snapshot, replicates, months=months, horizon_months=horizon_months))
+    whole = whole and not short
     curves = study_curves(snapshot, horizon_months=horizon_months) if whole else None
     return partial(
         LooseningStudy,
@@ -252,7 +263,9 @@ def _answer(snapshot: Snapshot, horizon_months: float, risk_limit: float, *, who
         everything=everything,
         by_method=risks,
         reported_unasked=silence.reported_unasked,
-        methods_differ_p=judge_groups(
+        methods_differ_p=None
+        if short
+        else judge_groups(
             ran, ran["method_sent"], reported=silence.chance, rng=draws.generator(ALIKE, "method_sent")
         ).interval_log_rank_p,
         gap=gap,

@@ -75,15 +75,29 @@ def _senders(knowledge: PrivateKnowledge | None, fit: LooseningFit) -> Senders |
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class GapTrust:
-    """How far the law can be trusted.
+class GapChecked:
+    """The law tried on shafts that it had not seen, and what its readings left out.
+
+    Parameters
+    ----------
+    held_back : HeldBack or None
+        What it predicted of these; None where failures are too few.
+    senders : Senders or None
+        What those who chose knew beyond the readings; None where too few shafts were measured again.
+    """
+
+    held_back: HeldBack | None
+    senders: Senders | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GapTrust(GapChecked):
+    """How far the law can be trusted, from all sides.
 
     Parameters
     ----------
     by_shafts : Estimate
         The slope with an interval that does not trust the law.
-    held_back : HeldBack or None
-        What it predicted of shafts it had not seen; None where failures are too few.
     calibration : DataFrame
         As `wearstats.analysis.loosening.validation.calibrate` gives it.
     beside_curve : DataFrame
@@ -96,19 +110,15 @@ class GapTrust:
         Log likelihood with each measure of the gap in turn, less that with the mean gap.
     choice : ChoiceTest
         Whether the choice rested on the readings in hand.
-    senders : Senders or None
-        What those who chose knew beyond these; None where too few shafts were measured again.
     """
 
     by_shafts: Estimate
-    held_back: HeldBack | None
     calibration: Annotated[pd.DataFrame, columns(number="predicted happened low high", whole="group fittings failures")]
     beside_curve: Annotated[pd.DataFrame, columns(number="months law curve")]
     sensitivity: SilenceSensitivity
     form: FormAnswer | None
     measures: dict[str, float]
     choice: ChoiceTest
-    senders: Senders | None
 
     def to_dict(self) -> dict[str, Any]:
         """Give the answer as the ``--json`` document has it."""
@@ -123,6 +133,18 @@ class GapTrust:
             "choice": self.choice,
             "senders": self.senders,
         }
+
+
+def study_gap_checked(snapshot: Snapshot, *, horizon_months: float) -> GapChecked:
+    """Try the law on shafts that it had not seen."""
+    fit, gaps = loosening_fit(snapshot), known_gaps(snapshot)
+    known, rows = with_gaps(histories_of(snapshot).ran, gaps)
+    covariates, _ = covariates_of(known)
+    held_back = hold_back(
+        SilentHistories.from_frame(known), gaps.nodes["gap_left_um"].take(rows), reporting_fit(snapshot),
+        covariates=covariates, months=horizon_months, rng=snapshot.draws.generator("held back"),
+    )  # fmt: skip
+    return GapChecked(held_back=held_back, senders=_senders(gaps.knowledge, fit))
 
 
 def study_gap_trust(
@@ -153,19 +175,18 @@ def study_gap_trust(
     mean = nodes["gap_left_um"]
     some = Replicates(weight=replicates.weight[:, there], chance=replicates.chance)
     groups = int(np.clip(fit.failures // 5, 2, 10))
+    checked = study_gap_checked(snapshot, horizon_months=horizon_months)
     likelihood = {measure: _likelihood_with(histories, nodes[measure], covariates) for measure in MEASURES}
     return GapTrust(
         by_shafts=slope_by_shafts(fit),
-        held_back=hold_back(
-            histories, mean, silence, covariates=covariates, months=horizon_months, rng=draws.generator("held back")
-        ),
+        held_back=checked.held_back,
+        senders=checked.senders,
         calibration=calibrate(fit, histories, silence, some, months=months, horizon=horizon_months, groups=groups),
         beside_curve=law_beside_curve(fit, silence, months[months <= histories.last_word.max()]),
         sensitivity=vary_silence(fit, months=horizon_months),
         form=compare_forms(histories, mean, fit, covariates=covariates, rng=draws.generator("multipliers")),
         measures={name: value - likelihood["gap_left_um"] for name, value in likelihood.items()},
         choice=_choice(known, gaps, inspections_beside(snapshot)),
-        senders=_senders(gaps.knowledge, fit),
     )
 
 

@@ -38,7 +38,7 @@ from wearstats.studies.methods.covariates import read_decisions
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def study_methods(snapshot: Snapshot, *, horizon_months: float = 12.0) -> MethodsStudy:
     """Compare the methods.
 

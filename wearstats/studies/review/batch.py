@@ -100,7 +100,7 @@ class BatchStudy:
         }
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def study_batch(snapshot: Snapshot, batch: str) -> BatchStudy:
     """Say where the hubs of a batch are.
 

@@ -114,7 +114,7 @@ class CallsStudy:
         }
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def study_calls(snapshot: Snapshot) -> CallsStudy:
     """Put the hubs in use in order.
 

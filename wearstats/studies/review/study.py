@@ -175,7 +175,7 @@ def last_finished(as_of: datetime.date) -> Quarter:
     return quarter if quarter.last_day <= as_of else quarter.shifted(-1)
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True, advice=True)
 def study_review(
     snapshot: Snapshot, *, quarter: Quarter | None = None, horizon_months: float = 12.0, risk_limit: float = 0.05,
     ask_all: bool = False,

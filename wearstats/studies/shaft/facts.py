@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from wearstats.analysis.advice.gate import HubInUse, ShaftFacts
-from wearstats.studies.shaft.background import ShaftBackground, shaft_digest
+from wearstats.studies.shaft.background import ShaftBackground
 from wearstats.studies.shaft.records import ShaftRecords
 
 _WORDS = r"crac?k|craked|fractur|fissur|split|riss|gerissen|трещин|grieta|cricca|crepa|fêlure|sprick|revne|pękni|scheur"
@@ -54,7 +54,7 @@ def with_records(
     hubs = [_hub(row) for row in records.rows("shaft/hubs_on", shaft)]
     on = hubs[0] if hubs and not hubs[0][1] else None
     in_use = None if on is None else on[0]
-    if in_use is not None and (chances := background.at_risk.get(shaft_digest(shaft))) is not None:
+    if in_use is not None and (chances := background.at_risk.get(shaft)) is not None:
         in_use = replace(in_use, loose_now=chances[0], loose_soon=chances[1])
     sent = next((_sent(row) for row in records.rows("shaft/hubs_sent", shaft)), None)
     last = sent or (hubs[0][0] if hubs else None)

@@ -56,7 +56,7 @@ class StockDemand:
         return _draw(self.fit, self.needs, edges, count=count, rng=rng)
 
 
-@part("known_on", "seed")
+@part("known_on", "seed", kept=True)
 def demand_of(snapshot: Snapshot, pattern: str) -> StockDemand:
     """Learn the demand of a pattern; AnalysisError when nothing needed is on record."""
     needs, draws = read_needs(snapshot, pattern), snapshot.draws.within("stock", pattern)

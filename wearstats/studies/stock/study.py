@@ -48,7 +48,7 @@ _BATCH = 10
 _REACH_UM = 20.0
 
 
-@part(*EVERYTHING)
+@part(*EVERYTHING, kept=True)
 def study_stock(
     snapshot: Snapshot,
     *,
@@ -148,7 +148,7 @@ def _share(snapshot: Snapshot, answered: dict[str, PatternStock], limit: MakeLim
     return again
 
 
-@part("known_on", "models_from", "seed")
+@part("known_on", "models_from", "seed", kept=True)
 def _of_pattern(
     snapshot: Snapshot,
     name: str,

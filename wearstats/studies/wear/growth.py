@@ -147,7 +147,7 @@ class GrowthStudy:
         return document | ({"by_pattern": self.by_pattern} if self.by_pattern else {})
 
 
-@part("known_on", "models_from", "pattern", "seed")
+@part("known_on", "models_from", "pattern", "seed", kept=True)
 def study_growth(snapshot: Snapshot, *, each_pattern: bool = True) -> GrowthStudy:
     """Answer how fast shafts wear as they run.
 
@@ -181,7 +181,7 @@ def study_growth(snapshot: Snapshot, *, each_pattern: bool = True) -> GrowthStud
     return dataclasses.replace(whole, by_pattern=inner)
 
 
-@part("known_on", "models_from", "seed")
+@part("known_on", "models_from", "seed", kept=True)
 def growth_records(snapshot: Snapshot) -> tuple[ReadStates, pd.DataFrame]:
     """Give the states of all shafts with hours, and what each needs next.
 

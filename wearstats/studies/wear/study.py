@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -24,7 +25,7 @@ from wearstats.analysis.widths.shaft_means import hollow_weights, mean_weights, 
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.large_fleet_widths import read_fleet_levels
 from wearstats.studies.inputs.sample_limits import lowered
-from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, width_components
+from wearstats.studies.inputs.width_fit import SAMPLE_SHAFTS, width_components, width_fit
 from wearstats.studies.inputs.widths import WidthReadings
 from wearstats.studies.snapshot import Snapshot, part
 from wearstats.studies.wear.answer import LAW_SHAFTS, PatternWear, WearStudy
@@ -49,9 +50,14 @@ _FOR_CONTRACT = {
 }
 
 
-@part("known_on", "models_from", "pattern", "seed")
-def study_wear(snapshot: Snapshot) -> WearStudy:
+@part("known_on", "models_from", "pattern", "seed", kept=True)
+def study_wear(snapshot: Snapshot, *, short: bool = False) -> WearStudy:
     """Answer how worn the shafts are.
+
+    Parameters
+    ----------
+    short : bool
+        Whether only what the short answer says is asked for: not the components' intervals, nor regions and duties.
 
     Returns
     -------
@@ -63,7 +69,7 @@ def study_wear(snapshot: Snapshot) -> WearStudy:
     AnalysisError
         With no reading.
     """
-    fitted = width_components(snapshot)
+    fitted = width_fit(snapshot) if short else width_components(snapshot)
     readings, fit = fitted.readings.of_pattern(snapshot.pattern), fitted.fit
     if fitted.sampled_shafts is None:
         first = _first_units(readings)
@@ -107,16 +113,8 @@ def study_wear(snapshot: Snapshot) -> WearStudy:
         growth=growth,
         growing=growing,
         by_pattern=by_pattern,
-        by_region={
-            str(name): describe(rows, unworn=False)
-            for name, rows in fleet.groupby("region", observed=True)
-            if len(rows) > 1
-        },
-        by_duty={
-            str(name): describe(rows, unworn=False)
-            for name, rows in fleet.groupby("duty", observed=True)
-            if len(rows) > 1
-        },
+        by_region={} if short else _described(fleet, "region", describe),
+        by_duty={} if short else _described(fleet, "duty", describe),
         fleet=fleet,
         sizes=sizes,
     )
@@ -136,6 +134,12 @@ def _fleet(readings: WidthReadings, fit: WidthFit, first: WidthData) -> tuple[pd
     fleet = fleet.sort_values(["pattern", "shaft"], kind="stable").reset_index(drop=True)
     counts = readings.moments.merge(readings.inspections[["inspection", "pattern"]], on="inspection")
     return fleet, {name: int(counts.loc[counts["pattern"] == name, "n"].sum()) for name in readings.shapes}
+
+
+def _described(fleet: pd.DataFrame, by: str, describe: Callable[..., WearDistribution]) -> dict[str, WearDistribution]:
+    """Describe the wear of every group of two shafts or more."""
+    groups = fleet.groupby(by, observed=True)
+    return {str(name): describe(rows, unworn=False) for name, rows in groups if len(rows) > 1}
 
 
 def _growth(snapshot: Snapshot) -> tuple[GrowthStudy | None, Estimate]:

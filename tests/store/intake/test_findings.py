@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from wearstats.store.intake_findings import MOST_TOLD, MOST_TOLD_OF_A_FIRST_LOAD
 
 from tests.store.support.small_store import LATE, add, make_store, small_rows
 from wearstats.store.checks import CHECKS, checks_of, run_checks, tables_read
 from wearstats.store.database.connection import create_store, open_store
+from wearstats.store.intake.findings import MOST_TOLD, MOST_TOLD_OF_A_FIRST_LOAD
 
 Row = dict[str, str | None]
 
