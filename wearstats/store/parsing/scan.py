@@ -154,7 +154,7 @@ def _refuse_other_kinds(name: str, chunk: bytes) -> None:
                     found=f"is {kind}, not a text",
                     allowed=_ALLOWED_FILES,
                     next_step="open it in a spreadsheet program and save it as .xlsx or CSV"
-                    if "workbook" in kind
+                    if ".xls)" in kind
                     else "give it its own ending, or save it as CSV",
                 )
             )
