@@ -104,8 +104,7 @@ def open_store(
             raise left.refusal()
         warnings.warn(str(left), stacklevel=2)
     snapshot = Snapshot(store=store, known_on=day, pattern=pattern, seed=int(seed), kept=KeptResults(store))
-    known = sorted(snapshot.query("store/patterns")["pattern"])
-    if pattern is not None and known and pattern not in known:
+    if pattern is not None and (known := sorted(snapshot.query("store/patterns")["pattern"])) and pattern not in known:
         store.close()
         raise UsageError(f"pattern: {pattern!r} was not known on {day}; allowed: {', '.join(known)}")
     return Shop(snapshot=snapshot, horizon_months=months, risk_limit=limit)
