@@ -103,7 +103,7 @@ def shaft(
     from wearstats import __version__
     from wearstats.report.folder.files import free_paths, write_shaft_page
     from wearstats.studies.demo import is_invented
-    from wearstats.studies.shaft.study import study_shaft
+    from wearstats.studies.shaft.study import names_in_use, study_shaft
 
     shafts = named_or_mailed(shafts or [], from_file, options)
     paths = free_paths(out, shafts, force=force) if out else []
@@ -111,8 +111,12 @@ def shaft(
     # a hub's number is offered to one shaft at a time
     limits |= {"wanted": wanted, "by_number": len(shafts) == 1}
     with opened(options) as snapshot:
-        studies = [study_shaft(snapshot, name, among=tuple(shafts), **limits) for name in shafts]
+        named = names_in_use(snapshot, shafts)
+        studies = [study_shaft(snapshot, name, among=tuple(named), **limits) for name in named]
         invented = bool(out) and is_invented(snapshot)
+    for asked, name in zip(shafts, named, strict=True):
+        if asked != name:
+            print_note(f"{asked} stands for {name}: wearstats store info --names")
     for study, path in zip(studies, paths, strict=False):
         print_note(f"the page: {write_shaft_page(study, path, invented=invented)}")
     if options.as_json:

@@ -57,6 +57,7 @@ _OF_HUBS: Final = "hub in (select hub from wanted_hubs)"
 _OF_INSPECTIONS: Final = "inspection in (select inspection from wanted_inspections)"
 _RULES: Final = {
     "intakes": "true",
+    "aliases": "true",
     "patterns": "true",
     "gauges": "true",
     "batches": "true",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -45,6 +46,12 @@ LOG2_DRAWS = 9
 
 
 @part("known_on", "models_from", "seed")
+def names_in_use(snapshot: Snapshot, shafts: Sequence[str]) -> list[str]:
+    """Give the names by which shafts go on the day asked about, of names some of which may stand for others."""
+    standing = snapshot.query("shaft/stands_for", shafts=list(shafts)).set_index("name")["stands_for"]
+    return [str(standing.get(name, name)) for name in shafts]
+
+
 def study_shaft(
     snapshot: Snapshot,
     shaft: str,
@@ -84,6 +91,7 @@ def study_shaft(
     AnalysisError
         When the shaft is unknown or has no reading.
     """
+    (shaft,) = names_in_use(snapshot, [shaft])
     background = shaft_background(snapshot)
     records = shaft_records(snapshot, among or (shaft,))
     readings = records.readings.get(shaft)
