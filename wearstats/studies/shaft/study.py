@@ -45,13 +45,13 @@ LOG2_DRAWS = 9
 """Binary logarithm of the draws of map, hub and law together."""
 
 
-@part("known_on", "models_from", "seed")
 def names_in_use(snapshot: Snapshot, shafts: Sequence[str]) -> list[str]:
     """Give the names by which shafts go on the day asked about, of names some of which may stand for others."""
     standing = snapshot.query("shaft/stands_for", shafts=list(shafts)).set_index("name")["stands_for"]
     return [str(standing.get(name, name)) for name in shafts]
 
 
+@part("known_on", "models_from", "seed")
 def study_shaft(
     snapshot: Snapshot,
     shaft: str,
