@@ -97,12 +97,3 @@ def test_nothing_is_written_of_a_day_to_come(path: Path, words: tuple[str, ...])
     ran = CliRunner().invoke(app, ["store", *words, "--store", str(path), "--as-of", "2099-01-01"])
     assert ran.exit_code == 2
     assert "--as-of: 2099-01-01 is still to come" in " ".join(ran.output.split())
-
-
-def test_a_shaft_asked_about_by_its_old_name_is_answered(path: Path) -> None:
-    assert _run(path, "rename", "shafts", "S1", "carr 1").exit_code == 0
-    ran = CliRunner().invoke(app, ["shaft", "S1", "--store", str(path), "--as-of", DAY])
-    assert "carr 1" in ran.stdout.splitlines()[0]
-    assert "S1 stands for carr 1" in ran.stderr
-    early = CliRunner().invoke(app, ["shaft", "S1", "--store", str(path), "--as-of", "2026-06-30"])
-    assert "S1" in early.stdout.splitlines()[0]
