@@ -123,6 +123,9 @@ def test_what_several_fields_share_is_written_once() -> None:
     array = np.arange(1000.0)
     one, two = from_bytes(to_bytes((array, array)))
     assert one is two
+    estimate = Estimate(value=1.0)
+    several, chosen = from_bytes(to_bytes(([Estimate(value=1.0), estimate], estimate)))
+    assert [each is chosen for each in several] == [False, True]
     assert len(to_bytes((array, array))) < 1.5 * len(to_bytes(array))
 
 
@@ -152,10 +155,10 @@ def _forged(tree: Any) -> bytes:
         b"PK",
         b"x" * 100,
         to_bytes([1, 2])[:-30],
-        _forged(["record", "os", "stat_result", {}]),
-        _forged(["record", "wearstats.analysis.estimate", "Estimate", {"value": 1}]),
-        _forged(["record", "wearstats.store.database.file", "os.path", {}]),
-        _forged(["record", "wearstats.resources", "resource", {}]),
+        _forged(["record", 0, "os", "stat_result", {}]),
+        _forged(["record", 0, "wearstats.analysis.estimate", "Estimate", {"value": 1}]),
+        _forged(["record", 0, "wearstats.store.database.file", "os.path", {}]),
+        _forged(["record", 0, "wearstats.resources", "resource", {}]),
         _forged(["enum", "wearstats.analysis.estimate", "Estimate", "value"]),
         _forged(["enum", "wearstats.analysis.remark", "Quoted", "NOBODY"]),
         _forged(["array", "nowhere", True]),

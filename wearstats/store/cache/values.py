@@ -82,6 +82,7 @@ class _Writer:
     def __init__(self) -> None:
         self.arrays: dict[str, np.ndarray] = {}
         self._names: dict[int, str] = {}
+        self._records: dict[int, tuple[int, Any]] = {}
         self._bytes = 0
 
     def tree(self, value: Any) -> Any:
@@ -104,7 +105,12 @@ class _Writer:
             return dated
         if isinstance(value, (pd.DataFrame, pd.Series, pd.Index)):
             return self._framed(value)
-        return ["record", *_named(kind), {name: self.tree(each) for name, each in _fields(value).items()}]
+        # a record that stands in two places is one: whoever asks whether this is the chosen one must find that it is
+        if id(value) in self._records:
+            return ["same", self._records[id(value)][0]]
+        self._records[id(value)] = (len(self._records), value)
+        number, named = self._records[id(value)][0], _named(kind)
+        return ["record", number, *named, {name: self.tree(each) for name, each in _fields(value).items()}]
 
     def _dated(self, value: Any) -> list[Any] | None:
         if value is pd.NaT or value is pd.NA:
@@ -194,6 +200,7 @@ class _Reader:
     def __init__(self, arrays: Mapping[str, np.ndarray]) -> None:
         self._arrays = arrays
         self._read: dict[str, np.ndarray] = {}
+        self._records: dict[int, Any] = {}
 
     def value(self, tree: Any) -> Any:
         """Give the value again; any error where the tree is not one."""
@@ -228,11 +235,14 @@ class _Reader:
             raise ValueError(f"{name} has no members")
         return kind[member]
 
-    def _record(self, module: str, name: str, told: dict[str, Any]) -> Any:
+    def _same(self, number: int) -> Any:
+        return self._records[number]
+
+    def _record(self, number: int, module: str, name: str, told: dict[str, Any]) -> Any:
         kind = _found(module, name)
         if dataclasses.is_dataclass(kind) and {each.name for each in dataclasses.fields(kind)} != set(told):
             raise ValueError(f"{name} is another record")
-        record = object.__new__(kind)
+        record = self._records[number] = object.__new__(kind)
         for field, value in told.items():
             object.__setattr__(record, field, self.value(value))
         return record
@@ -305,7 +315,7 @@ class _Reader:
 
 _KINDS: Final = frozenset(
     {name.removeprefix("_") for name in vars(_Reader) if name.startswith("_") and not name.startswith("__")}
-    - {"column", "arrays", "read"}
+    - {"column", "arrays", "read", "records"}
 )
 
 
