@@ -195,6 +195,21 @@ def methods(*, options: Options) -> None:
 
 
 @question_app.command()
+@takes_shared_options(OF_READINGS)
+@answers_kept()
+def limits(*, options: Options) -> None:
+    """Say what standard limits and fits give.
+
+    The clearance of a hub made within ISO 14 and ISO 286, on a new shaft and on a worn one: why hubs are filed.
+    """
+    from wearstats.studies.limits.study import study_limits
+
+    with opened(options) as snapshot:
+        study = study_limits(snapshot)
+    print_answer("limits", study, options)
+
+
+@question_app.command()
 @takes_shared_options(OF_RISK)
 @answers_kept(unless=("export",))
 def stock(

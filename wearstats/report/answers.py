@@ -15,6 +15,7 @@ from wearstats.report.contact.sentences import contact_sentences, fitting_seen_s
 from wearstats.report.contact.table import contact_table
 from wearstats.report.gauging.answer import gauging_answer
 from wearstats.report.gauging.sentences import gauging_sentences
+from wearstats.report.limits.answer import limits_answers, limits_sentences
 from wearstats.report.loosening.answer import loosening_answer
 from wearstats.report.loosening.sentences import loosening_sentences
 from wearstats.report.loosening.tables import near_table
@@ -140,6 +141,11 @@ WORDING: Final[dict[str, Wording]] = {
         sentences=stock_sentences,
         tables=_stock_tables,
         cautions=CAUTIONS,
+    ),
+    "limits": Wording(
+        heading="What do limits and fits give?",
+        short=limits_answers,
+        sentences=limits_sentences,
     ),
     "review": Wording(
         heading="What does the review say?",

@@ -20,6 +20,9 @@ from wearstats.errors import InputError, Problem
 STEPS_MM: tuple[tuple[float, float], ...] = ((0, 3), (3, 6), (6, 10), (10, 18), (18, 30), (30, 50))
 """Size steps: over the first, up to and including the second."""
 
+MOST_MM = STEPS_MM[-1][1]
+"""The largest nominal size on hand."""
+
 TOLERANCE_UM: dict[int, tuple[int, ...]] = {
     5: (4, 5, 6, 8, 9, 11),
     6: (6, 8, 9, 11, 13, 16),

@@ -190,6 +190,13 @@ def iso_14(designation: str, *, major_mm: float | None = None) -> StandardSpline
     )
 
 
+def standard_of(*, splines: int, width_mm: float, minor_mm: float, major_mm: float) -> StandardSpline | None:
+    """Find the size of ISO 14 that has these sizes, in mm; None where there is none."""
+    wanted = (splines, width_mm, minor_mm, major_mm)
+    same = (row for row in ISO_14.values() if (row.splines, row.width_mm, row.minor_mm, row.major_mm) == wanted)
+    return next(same, None)
+
+
 def iso_14_width_fit(spline: StandardSpline, width_fit: WidthFit, *, treated: bool = False) -> Fit:
     """Give the limits of clearance between hub space and spline width.
 

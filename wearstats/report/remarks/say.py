@@ -10,6 +10,7 @@ from wearstats.analysis.remark import Quoted, Remark
 from wearstats.report.remarks.advice import ADVICE
 from wearstats.report.remarks.gauging import GAUGING
 from wearstats.report.remarks.hubs import HUBS
+from wearstats.report.remarks.limits import LIMITS
 from wearstats.report.remarks.loosening import LOOSENING
 from wearstats.report.remarks.methods import METHODS
 from wearstats.report.remarks.rates import RATES
@@ -21,6 +22,7 @@ from wearstats.report.words.phrases import count
 SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     Quoted.REFUSAL: "{message}",
     **ADVICE,
+    **LIMITS,
     **GAUGING,
     **HUBS,
     **LOOSENING,

@@ -1,0 +1,1 @@
+"""What tolerances give a hub, told."""
