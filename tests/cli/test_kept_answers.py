@@ -60,6 +60,7 @@ def test_an_answer_is_the_same_with_and_without_what_is_kept(store: Path, questi
     told = said(ask(store, *in_words))
     assert said(ask(store, *in_words)) == told
     assert told[0] == anew[0]
+    assert said(ask(store, *in_words, "--no-cache")) == told
 
 
 def test_an_answer_again_reads_no_heavy_library(store: Path) -> None:
