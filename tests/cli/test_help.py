@@ -25,6 +25,7 @@ PAGES = {
     "loosening": ["loosening"],
     "methods": ["methods"],
     "stock": ["stock"],
+    "limits": ["limits"],
     "review": ["review"],
     "calls": ["calls"],
 }

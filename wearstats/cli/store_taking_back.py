@@ -161,6 +161,10 @@ def _changed(instead: list[str]) -> dict[str, str]:
 
 
 def _print(report: TakenBack, head: str, options: Options) -> None:
+    from wearstats.store.cache.entries import clear_cache
+
+    # kept answers would go on naming what is gone
+    clear_cache(options.store)
     if options.as_json:
         print_document(f"store {report.kind}", report, as_of=options.as_of)
     else:

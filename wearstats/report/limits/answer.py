@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import SURE, ShortAnswer, SmallTable
 from wearstats.report.words.phrases import millimetres, sure_microns
 from wearstats.studies.limits.answer import LimitsStudy, PatternLimits, StandardFit
+
+_TIGHT: Final = "≤ 0.025: of new pairs, by how their sizes lie within the limits: in the middle, or anywhere"
 
 
 def limits_answers(study: LimitsStudy) -> list[ShortAnswer]:
@@ -29,8 +33,8 @@ def limits_sentences(study: LimitsStudy) -> list[str]:
 
 
 def _answer(name: str, limits: PatternLimits) -> ShortAnswer:
-    head = ("fit of the width", "class", "new shaft, mm", "worn shaft, mm", "within 0.025, new, %")
-    table = SmallTable(head=head, rows=tuple(_row(each) for each in limits.fits), left=frozenset({0, 1}))
+    head = ("fit of the width", "class", "new shaft, mm", "worn shaft, mm", "new ≤ 0.025, %")
+    table = SmallTable(head=head, rows=tuple(_row(each) for each in limits.fits), left=frozenset({0, 1}), note=_TIGHT)
     return ShortAnswer(
         question="What do limits give {}?",
         about=name,

@@ -10,12 +10,11 @@ from wearstats.analysis.remark import Quoted, Remark
 from wearstats.report.remarks.advice import ADVICE
 from wearstats.report.remarks.gauging import GAUGING
 from wearstats.report.remarks.hubs import HUBS
-from wearstats.report.remarks.limits import LIMITS
 from wearstats.report.remarks.loosening import LOOSENING
 from wearstats.report.remarks.methods import METHODS
 from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.review import REVIEW
-from wearstats.report.remarks.stock import STOCK
+from wearstats.report.remarks.stock import LIMITS, STOCK
 from wearstats.report.remarks.wear import WEAR
 from wearstats.report.words.phrases import count
 

@@ -7,6 +7,8 @@ from typing import Final
 
 from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.domain.units import print_um
+from wearstats.report.words.phrases import millimetres, two_figures
+from wearstats.studies.limits.remarks import LimitsRemark, LimitsVerdict
 from wearstats.studies.stock.remarks import MakeAssumption, MakeRemark, StockStudyRemark
 
 _SURE = "(nine chances in ten)"
@@ -85,4 +87,24 @@ STOCK: Final[Mapping[str, str | Callable[..., str]]] = {
     MakeAssumption.FILED_OUT: ("a tighter hub is filed out for a looser need where that costs less than going without"),
     MakeAssumption.NOT_FILED_OUT: ("no hub serves another size's need, for no cost of filing one out was given"),
     MakeAssumption.NEVER_COUNTED: _never_counted,
+}
+
+
+def _may_rattle(loosest_um: float | None, worn_um: float | None) -> str:
+    if loosest_um is None:
+        return "no standard fit is on hand for this width"
+    told = f"by limits alone a hub may rattle: {millimetres(loosest_um)} mm of play new"
+    return told if worn_um is None else f"{told}, {millimetres(loosest_um + worn_um)} worn"
+
+
+LIMITS: Final[Mapping[str, str | Callable[..., str]]] = {
+    LimitsVerdict.MAY_RATTLE: _may_rattle,
+    LimitsVerdict.HOLDS: lambda tightest_um: (
+        f"the tightest standard fit holds with at least {two_figures(tightest_um)} µm of interference"
+    ),
+    LimitsRemark.ISO_14: "its sizes are those of ISO 14:1982, {designation}; limits by ISO 286",
+    LimitsRemark.BY_WIDTH: (
+        "its sizes are not in ISO 14; the same classes of ISO 286 are taken for its width of {width_mm:g} mm"
+    ),
+    LimitsRemark.TOO_WIDE: "a width of {width_mm:g} mm is beyond the tables on hand, which end at {most_mm:g} mm",
 }
