@@ -20,7 +20,7 @@ def _study(path: Path, rows: dict[str, list[dict[str, str | None]]]) -> Snapshot
 
 
 def test_the_fits_of_8x32x36_are_those_of_the_standards(tmp_path: Path) -> None:
-    # clearances worked out from the tables of ISO 286-1:2010 for a width of 6 mm, classes by ISO 14:1982: H9/h10 0 to 78,
+    # worked out from the tables of ISO 286-1:2010 for a width of 6 mm, classes by ISO 14:1982: H9/h10 0 to 78,
     # H11/h10 0 to 123, H9/f9 10 to 70, H9/d10 30 to 108 um; 32 mm H7/h7 0 to 50 um
     limits = study_limits(_study(tmp_path / "s.duckdb", {"patterns": [dict(PATTERN)]})).by_pattern["D8"]
     assert [(each.classes, each.fit.low_um, each.fit.high_um) for each in limits.fits] == [
