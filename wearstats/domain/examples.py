@@ -24,6 +24,7 @@ _BY_NAME = {
     "lead_days": "35",
     "batch_size": "20",
     "deepest_um": "150",
+    "engine_type": "twin 40",
     "gauge": "G-3",
     "resolution": "0.01",
     "checked_on": "2026-09-01",

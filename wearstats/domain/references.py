@@ -37,6 +37,7 @@ class Reference:
 REFERENCES: tuple[Reference, ...] = tuple(
     Reference(table=table, column=column, parent=parent)
     for table, column, parent in (
+        ("engine_types", "pattern", "patterns"),
         ("shafts", "pattern", "patterns"),
         ("shaft_events", "shaft", "shafts"),
         ("inspections", "shaft", "shafts"),

@@ -173,6 +173,11 @@ TABLES: tuple[Table, ...] = (
         ),
     ),
     Table(
+        name="engine_types",
+        key=("engine_type", "pattern"),
+        columns=(_text("engine_type", required=True), _text("pattern", required=True)),
+    ),
+    Table(
         name="gauges",
         key=("gauge",),
         columns=(

@@ -20,6 +20,7 @@ _NEXT_STEP: Final = "correct its row of patterns and add it with: wearstats stor
 
 _BY_PATTERN: Final = (
     "patterns",
+    "engine_types",
     "shafts",
     "hubs",
     "batches",

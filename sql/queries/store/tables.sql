@@ -2,6 +2,8 @@
 -- params: as_of
 select 'patterns' as table_name, count(*) as rows from known_patterns($as_of::date)
 union all
+select 'engine_types', count(*) from known_engine_types($as_of::date)
+union all
 select 'gauges', count(*) from known_gauges($as_of::date)
 union all
 select 'shafts', count(*) from known_shafts($as_of::date)

@@ -18,6 +18,7 @@ BEGIN, END = "<!-- columns: written by make columns -->", "<!-- end of columns -
 
 TABLE_WORDS = {
     "patterns": "a kind of shaft, new, with its standard hub; sizes of ISO 14 are known and need no row",
+    "engine_types": "which engine types take which pattern, as you know it; rows that name an engine find theirs by it",
     "gauges": "what was measured with",
     "shafts": "one shaft",
     "shaft_events": "what was done to a shaft besides fitting hubs",
@@ -50,6 +51,7 @@ _WORDS = {
     "lead_days": "days from ordering a batch to having it",
     "batch_size": "hubs made at a time",
     "deepest_um": "how deep a hub's spaces may be filed; 150 without",
+    "engine_type": "type of engine, as it is written in orders; a number behind it does not matter",
     "gauge": "name of the gauge",
     "kind": "kind of gauge",
     "resolution": "smallest step that it shows, in its unit",

@@ -35,6 +35,7 @@ KINDS = {
     "order": "order",
     "fitting": "fitting",
     "refit_of": "fitting",
+    "engine_type": "engine_type",
 }
 """Columns that hold names, and what they name."""
 
@@ -52,6 +53,7 @@ _NAMED_IN = {
     "batch": ("batches", "hubs"),
     "order": ("orders", "dispatches"),
     "fitting": ("fittings", "follow_ups", "returns"),
+    "engine_type": ("engine_types",),
 }
 
 

@@ -14,6 +14,7 @@ from wearstats.domain.examples import example_lines
 from wearstats.domain.tables import TABLE_BY_NAME
 from wearstats.domain.tolerances.standard_splines import ISO_14, designation_of, iso_14, pattern_sizes
 from wearstats.errors import InputError, Problem, counted
+from wearstats.store.names.engines import fill_by_engine
 from wearstats.store.parsing.blocks import missing_columns
 from wearstats.store.parsing.incoming import Incoming
 from wearstats.store.parsing.staging import Staging
@@ -34,6 +35,8 @@ def settle_patterns(staging: Staging) -> None:
     for place, incoming in enumerate(list(staging.staged)):
         if not _brings_patterns(incoming) and "pattern" in incoming.columns:
             _take_standard(staging, place, known)
+    for place in range(len(staging.staged)):
+        _fill_by_engine(staging, place)
     only = next(iter(known)) if len(known) == 1 else None
     for place, incoming in enumerate(list(staging.staged)):
         needs = "pattern" in incoming.table.required and incoming.table is not _PATTERNS
@@ -187,6 +190,21 @@ def _names_unknown_shafts(staging: Staging, incoming: Incoming) -> bool:
             f"(select shaft from shafts{brought}) limit 1"
         )
     )
+
+
+def _fill_by_engine(staging: Staging, place: int) -> None:
+    """Fill a missing pattern in where an engine is named whose type takes one, as far as the shop has said so."""
+    incoming = staging.staged[place]
+    if "engine" not in incoming.columns or incoming.table.name not in ("shafts", "orders", "readings"):
+        return
+    columns = dict(incoming.columns)
+    held = columns.setdefault("pattern", "engine_pattern")
+    if held == "engine_pattern":
+        staging.store.execute(f"alter table {incoming.relation} add column engine_pattern varchar")
+    staging.notes += fill_by_engine(staging.store, incoming, held)
+    found = staging.store.value(f"select count(*) from {incoming.relation} where trim(coalesce({held}, '')) <> ''")
+    if held != "engine_pattern" or found:
+        staging.staged[place] = replace(incoming, columns=columns)
 
 
 def _fill(staging: Staging, place: int, only: str | None, known: dict[str, tuple[float, ...] | None]) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from wearstats.store.database.connection import Store
-from wearstats.store.parsing.incoming import Incoming
-from wearstats.store.parsing.staging import Staging
+
+if TYPE_CHECKING:
+    from wearstats.store.parsing.incoming import Incoming
+    from wearstats.store.parsing.staging import Staging
 
 GIVEN: Final = ("shaft", "hub", "measured_by")
 """What people name, by the column in which they do."""

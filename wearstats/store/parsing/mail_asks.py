@@ -13,6 +13,7 @@ from wearstats.domain.typed import TypedValueError, parse_unit
 from wearstats.domain.words import MICROMETERS, gauge_kind, which_micrometer
 from wearstats.errors import InputError, Problem
 from wearstats.store.database.connection import Store
+from wearstats.store.names.engines import patterns_of_engine
 from wearstats.store.parsing.mail import Mail, MailSheet
 
 _ALLOWED = {
@@ -139,7 +140,11 @@ def _pattern_refused(store: Store, said: dict[str, str]) -> TypedValueError | No
     if name is None:
         if len(on_record) == 1 or _shaft_known(store, said.get("shaft", "")):
             return None
-        return TypedValueError("pattern is not said", allowed=allowed)
+        taken = patterns_of_engine(store, said.get("engine", ""))
+        if len(taken) == 1:
+            return None
+        found = f"engine '{said['engine']}' takes {' or '.join(taken)}" if taken else "pattern is not said"
+        return TypedValueError(found, allowed=allowed)
     if name in on_record:
         return None
     designation = designation_of(name)
