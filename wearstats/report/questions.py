@@ -29,6 +29,7 @@ from wearstats.report.sections import (
 from wearstats.studies.counts.returns import ReturnsStudy
 from wearstats.studies.gaps.contact import ContactStudy
 from wearstats.studies.gauging.study import GaugingStudy
+from wearstats.studies.limits.answer import LimitsStudy
 from wearstats.studies.methods.answer import MethodsStudy
 from wearstats.studies.review.study import ReviewStudy
 from wearstats.studies.stock.answer import StockStudy
@@ -168,6 +169,7 @@ _SHOWN: Final[dict[str, tuple[Any, Any]]] = {
     "review": (_review, _figures(review_section)),
     "calls": (_frame("calls", calls_frame), _undrawn),
     "contact": (_frame("fittings", attrgetter("fittings")), _contact_figures),
+    "limits": (_frame("fits", LimitsStudy.fits_frame), _undrawn),
     "returns": (_frame("returns", ReturnsStudy.to_frame), _figures(returns_section)),
 }
 """By question: its frames and pictures."""

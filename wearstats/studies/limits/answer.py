@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import pandas as pd
+
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark
 from wearstats.domain.tolerances.limits_fits import Fit
@@ -107,3 +109,20 @@ class LimitsStudy:
 
     as_of: datetime.date
     by_pattern: Mapping[str, PatternLimits]
+
+    def fits_frame(self) -> pd.DataFrame:
+        """Give one row a pattern and fit: limits of clearance in micrometres, new and on worn shafts."""
+        rows = [
+            {
+                "pattern": name,
+                "meant": each.meant,
+                "classes": each.classes,
+                "clearance_low_um": each.fit.low_um,
+                "clearance_high_um": each.fit.high_um,
+                "worn_low_um": None if each.worn_um is None else each.worn_um[0],
+                "worn_high_um": None if each.worn_um is None else each.worn_um[1],
+            }
+            for name, limits in self.by_pattern.items()
+            for each in limits.fits
+        ]
+        return pd.DataFrame(rows)
