@@ -110,6 +110,10 @@ class LimitsStudy:
     as_of: datetime.date
     by_pattern: Mapping[str, PatternLimits]
 
+    def to_dict(self) -> dict[str, Any]:
+        """Give what the ``--json`` document has."""
+        return {"by_pattern": self.by_pattern}
+
     def fits_frame(self) -> pd.DataFrame:
         """Give one row a pattern and fit: limits of clearance in micrometres, new and on worn shafts."""
         rows = [
