@@ -36,7 +36,7 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
         yield opened
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     table=st.sampled_from([*(table.name for table in TABLES), "fitting", "nothing"]),
     words=st.lists(ODD, min_size=1, max_size=4),

@@ -10,7 +10,7 @@ from tests.robustness.slips.listed import SLIPS, Slip
 from tests.robustness.slips.table import said_in_table
 from tests.robustness.slips.trying import Tried, in_a_folder
 
-OFTEN = 6
+OFTEN = 15
 """Each so many-th slip is tried in every run; the others with the slow tests."""
 
 

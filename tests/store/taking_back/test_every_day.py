@@ -125,7 +125,7 @@ def _take(steps: list[tuple[Any, ...]]) -> None:
                 assert store.rows(TWICE, {"on": day}) == [], day
 
 
-@settings(max_examples=8, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@settings(max_examples=4, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(steps=st.lists(STEPS, min_size=2, max_size=6))
 def test_of_every_day_one_row_of_a_key_and_the_same_past(steps: list[tuple[Any, ...]]) -> None:
     _take(steps)
