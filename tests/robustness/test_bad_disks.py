@@ -141,8 +141,8 @@ def test_a_damaged_store_is_told_and_brought_back(tmp_path: Path) -> None:
     brought = _run(path, "restore", backup, "--force")
     assert brought.exit_code == 0, brought.output
     assert "Its last files: intake 1, added on 2026-02-01: " in brought.stdout
-    assert "Missing now: intake 2, added on 2026-06-10: fittings.csv, fittings, 1 rows" in brought.stdout
-    assert "add again what is missing (1 files); nothing counts twice" in brought.stderr
+    assert "Missing now: intake 2, added on 2026-06-10: fittings.csv, fittings, 1 row" in brought.stdout
+    assert "add again what is missing (1 file); nothing counts twice" in brought.stderr
     (kept,) = tmp_path.glob("kept-replaced-*.duckdb")
     assert kept.read_bytes() == damaged
     assert _added(path, tmp_path).exit_code == 0
@@ -162,13 +162,14 @@ def test_of_a_store_that_cannot_be_asked_it_is_said_where_the_backup_ends(tmp_pa
     assert "is kept as" in brought.stdout
 
 
-def test_nothing_is_kept_beside_where_nothing_is_lost(tmp_path: Path) -> None:
+def test_what_is_replaced_is_kept_where_no_file_is_lost_either(tmp_path: Path) -> None:
     path, backup = make_store(tmp_path / "kept.duckdb"), tmp_path / "saved.duckdb"
     backup_store(path, backup)
     brought = _run(path, "restore", backup, "--force")
     assert "Missing now" not in brought.stdout
-    assert "kept as" not in brought.stdout
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["kept.duckdb", "saved.duckdb"]
+    # advice, and rows dismissed, came with no file
+    assert "kept as" in brought.stdout
+    assert len([*tmp_path.glob("kept-replaced-*.duckdb")]) == 1
 
 
 _IN_A_PLACE_TO_READ_ONLY = """
@@ -233,7 +234,7 @@ def test_readings_changed_where_no_digest_sees_it_are_told(tmp_path: Path) -> No
     for asked in (["check"], ["backup", tmp_path / "again.duckdb"]):
         told = _run(path, *asked)
         assert told.exit_code == 4
-        assert "the readings of 1 inspections do not give the sums kept beside them, first I1" in told.stderr
+        assert "the readings of 1 inspection do not give the sums kept beside them, first I1" in told.stderr
         assert "store restore BACKUP" in told.stderr
     assert not (tmp_path / "again.duckdb").exists()
     assert _run(path, "restore", backup, "--force").exit_code == 0

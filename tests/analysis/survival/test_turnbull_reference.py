@@ -89,5 +89,5 @@ def test_data_that_cannot_answer() -> None:
         fit_turnbull([], [])
     with pytest.raises(AnalysisError, match="end before they begin"):
         fit_turnbull([3.0], [2.0])
-    with pytest.raises(AnalysisError, match="before they were known"):
+    with pytest.raises(AnalysisError, match="before it was known"):
         fit_turnbull([3.0], [np.inf], entry=[4.0])

@@ -91,7 +91,8 @@ def _added_again(tmp_path: Path, files: list[Path]) -> Path:
     with open_store(again, write=True) as store:
         report = add_files(store, files, added_on=LOADED_ON)
     assert report.kept_out == 0, report.to_dict()
-    assert report.notes == ()
+    # what looks wrong in the rows is told as when they first came in
+    assert [note for note in report.notes if not note.startswith("kept, but") and "store check lists" not in note] == []
     return again
 
 

@@ -20,7 +20,7 @@ from wearstats.store.kept_out.files import list_rejects
 from wearstats.store.parsing.blocks import text_blocks
 
 # the store is the same file for all examples: each is an intake more
-ON_ONE_STORE = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+ON_ONE_STORE = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 ODD = ["", " ", "nan", "1e308", "-5", "5,98", "1,234", "'=1+1", "31/02/2026", "ten under", "=2+2", "\u00fc", "5.98 mm"]
 PLACES = st.sampled_from(["I1", "I2", " I1", "I99", "", *ODD])

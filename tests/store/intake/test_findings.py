@@ -25,7 +25,12 @@ def test_what_was_found_before_is_not_told_again(tmp_path: Path) -> None:
     with open_store(make_store(tmp_path / "small.duckdb"), write=True) as store:
         (note,) = add(store, {"hubs": hubs(1)}, added_on=LATE).notes
         assert note.startswith("kept, but hub X0: gauged 5.900 mm, where D8 less 50 µm leaves 5.960 mm; gauge it again")
-        assert add(store, {"hubs": [row | {"hub": "Y1", "space_width_mm": "5.961"} for row in hubs(1)]}).notes == ()
+        assert (
+            add(
+                store, {"hubs": [row | {"hub": "Y1", "space_width_mm": "5.961"} for row in hubs(1)]}, added_on=LATE
+            ).notes
+            == ()
+        )
         found = run_checks(store, as_of=LATE)
     assert [(each.check, each.place) for each in found] == [("hub_spaces_far", "hub X0")]
 

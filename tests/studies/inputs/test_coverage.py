@@ -84,7 +84,9 @@ def test_outcomes_reach_no_further_than_the_intake_that_brought_them(tmp_path: P
     path = make_store(tmp_path / "s.duckdb", plain_frames() | shelf_counted("2025-07-28"))
     with open_store(path, write=True) as store:
         store.execute("update intakes set bulk = false, added_on = date '2025-03-05'")
-        store.execute("insert into intakes select 2, date '2025-07-28', added_at, 1, false, null from intakes")
+        store.execute(
+            "insert into intakes by name select * replace (2 as intake, date '2025-07-28' as added_on) from intakes"
+        )
         store.execute("update stock_counts set intake = 2")
     assert _end(path, "2025-12-31") == OutcomesEnd(
         day=datetime.date(2025, 3, 5), last=datetime.date(2025, 3, 1), stated=False
