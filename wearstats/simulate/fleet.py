@@ -19,6 +19,7 @@ from wearstats.simulate.shop import (
     costs_table,
     counts_table,
     dispatches_table,
+    engine_types_table,
     gather_batches,
     hubs_table,
     lost_orders,
@@ -101,6 +102,7 @@ def _write(progress: Progress, *, rng: np.random.Generator) -> Fleet:
     change = policy_change_text(progress)
     frames = {
         "patterns": patterns_table(scenario),
+        "engine_types": engine_types_table(scenario),
         "gauges": gauges_table(progress, names),
         "shafts": _shafts_table(progress, names, rng=rng),
         "shaft_events": _events_table(progress, names),

@@ -46,6 +46,14 @@ def patterns_table(scenario: Scenario) -> pd.DataFrame:
     return finish("patterns", frame.assign(stations=";".join(STATIONS)))
 
 
+def engine_types_table(scenario: Scenario) -> pd.DataFrame:
+    """Give one engine type a pattern; the names are invented."""
+    names = [spec.pattern for spec in scenario.patterns]
+    return finish(
+        "engine_types", pd.DataFrame({"engine_type": [f"pump engine {name}" for name in names], "pattern": names})
+    )
+
+
 def gather_batches(progress: Progress, hubs: pd.DataFrame, *, rng: np.random.Generator) -> Batches:
     """Group hubs into batches; each was made some weeks before its half-year began, a few more than were sent."""
     stocked = hubs[hubs["size"] >= 0]

@@ -49,4 +49,4 @@ def test_the_command_prints_it() -> None:
     assert "micrometer-flat, micrometer-blade" in shown.stdout
     refused = CliRunner().invoke(app, ["store", "columns", "gauge"], prog_name="wearstats")
     assert refused.exit_code == 2
-    assert "gauge: names no table; patterns, gauges" in refused.stderr
+    assert "gauge: names no table; patterns, engine_types, gauges" in refused.stderr
