@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from wearstats.analysis.advice.remarks import AdviceRemark, Finding, First, Reason, Refusal
+from wearstats.report.words.phrases import whole
 from wearstats.studies.inputs.prices import MEANING
 from wearstats.studies.shaft.remarks import ShaftRemark
 
@@ -47,7 +48,7 @@ def _turn(*, off_um: float) -> str:
 
 def _worth(*, saves: float, price: float, currency: str, hub: str | None) -> str:
     ran = "" if hub is None else f"hub {hub} has run since, and "
-    return f"{ran}another measurement is worth {saves + price:.0f} {currency} and costs {price:.0f}"
+    return f"{ran}another measurement is worth {whole(saves + price)} {currency} and costs {whole(price)}"
 
 
 def _cost_unknown(*, why: str) -> str:

@@ -15,7 +15,7 @@ from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import WIDTH, ShortAnswer, SmallTable, capital
 from wearstats.report.shaft.sentences import headline, runner_up_words, short_words, when_words
 from wearstats.report.words.cautions import SHORT_CAUTIONS
-from wearstats.report.words.phrases import in_hundred
+from wearstats.report.words.phrases import in_hundred, whole
 from wearstats.studies.shaft.answer import ShaftStudy
 from wearstats.studies.shaft.costs import IN_MINUTES
 
@@ -114,7 +114,7 @@ def _row(each: Candidate, *, study: ShaftStudy) -> tuple[str, ...]:
     by_chance_alone = not set(each.refused) - _ON_CHANCE
     if by_chance_alone and each.risk.value is not None and abs(each.risk.value - study.risk_limit) <= NEAR_LIMIT:
         why = "at the limit"
-    return size, minutes, in_hundred(each.slack), loose, "" if cost is None else f"{cost:.0f}", why
+    return size, minutes, in_hundred(each.slack), loose, "" if cost is None else whole(cost), why
 
 
 def say_refusals(each: Candidate) -> list[str]:

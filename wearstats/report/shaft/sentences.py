@@ -9,7 +9,7 @@ from wearstats.analysis.advice.remarks import Finding, First
 from wearstats.analysis.remark import remark
 from wearstats.report.contact.sentences import fitting_seen_sentence
 from wearstats.report.remarks.say import say
-from wearstats.report.words.phrases import in_hundred, sentence, undersize
+from wearstats.report.words.phrases import in_hundred, sentence, undersize, whole
 from wearstats.studies.shaft.costs import IN_MINUTES
 
 if TYPE_CHECKING:
@@ -165,7 +165,7 @@ def runner_up_words(study: ShaftStudy, hub: Candidate, other: Candidate) -> str:
 
 def _money(amount: float, study: ShaftStudy) -> str:
     """Say an amount; where the shop has given no price it is told in minutes of filing."""
-    return f"{amount:.0f} minutes' worth" if study.currency == IN_MINUTES else f"{amount:.0f} {study.currency}"
+    return f"{whole(amount)} minutes' worth" if study.currency == IN_MINUTES else f"{whole(amount)} {study.currency}"
 
 
 def caution_lines(study: ShaftStudy) -> list[str]:

@@ -10,7 +10,7 @@ from wearstats.analysis.remark import remark
 from wearstats.domain.units import print_um
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.tables import DataTable, table_of
-from wearstats.report.words.phrases import in_hundred, millimetres
+from wearstats.report.words.phrases import in_hundred, millimetres, whole
 from wearstats.studies.shaft.answer import ShaftStudy
 
 _MINUS = "\u2212"
@@ -111,7 +111,7 @@ def _between(risk: Estimate) -> str:
 
 
 def _whole(number: float) -> str:
-    return "" if pd.isna(number) else _minus(f"{round(number) + 0:d}")
+    return "" if pd.isna(number) else _minus(whole(round(number) + 0))
 
 
 def _minus(text: str) -> str:

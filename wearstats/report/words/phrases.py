@@ -135,6 +135,11 @@ def three_figures(value: float) -> str:
     return f"{step * round(value / step):,.0f}".replace(",", "\u202f")
 
 
+def whole(number: float) -> str:
+    """Round to a whole number; from a million on its figures stand in threes."""
+    return f"{number:,.0f}".replace(",", "\u202f") if abs(number) >= 1e6 else f"{number:.0f}"
+
+
 def count(number: int, noun: str, plural: str | None = None) -> str:
     """Say how many: ``1 shaft``, ``12 400 readings``."""
     many = plural if plural is not None else f"{noun}s"
