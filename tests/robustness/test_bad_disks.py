@@ -64,6 +64,7 @@ def test_the_committed_table_is_of_many_disks() -> None:
     assert _told(text, r"(\d+) stores and logs were spoiled") >= 200
 
 
+@pytest.mark.slow
 def test_a_few_full_disks_and_spoiled_files_lose_nothing(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "tests.robustness.bad_disks", "6", str(tmp_path / "bad_disks.md")]
     ran = subprocess.run(command, cwd=TOP, capture_output=True, text=True, timeout=300, check=False)

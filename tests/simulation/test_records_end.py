@@ -23,7 +23,7 @@ def test_days_after_the_end_counted_as_good_news_are_caught() -> None:
     assert as_before["reported"] < 0.56
 
 
-@pytest.mark.parametrize("ended", [0.0, 8.0])
+@pytest.mark.parametrize("ended", [0.0, pytest.param(8.0, marks=pytest.mark.slow)])
 def test_a_small_store_is_not_cut_at_a_failure(ended: float) -> None:
     few = few_shafts(150, ended=ended)
     assert few["watched"].sum() / few["on_record"].sum() == pytest.approx(1.0, abs=0.03)
