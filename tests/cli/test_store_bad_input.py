@@ -61,7 +61,7 @@ FILES: dict[str, tuple[str, str | bytes, tuple[str, ...]]] = {
     "unknown table": (
         "reedings.csv",
         READING + "I1,1,middle,5.98\n",
-        ("reedings.csv: ", "names no table", "patterns, gauges, shafts", "or give --table"),
+        ("reedings.csv: ", "names no table", "patterns, engine_types, gauges, shafts", "or give --table"),
     ),
     "duplicate header": (
         "readings.csv",
@@ -228,7 +228,7 @@ def test_a_table_without_rows_is_no_error(store: Path) -> None:
 def test_an_unknown_table_option(store: Path) -> None:
     ran = _added(store, "x.csv", READING + "I1,1,nut-end,5.98\n", "--table", "reading")
     assert ran.exit_code == 3
-    assert "--table: 'reading' names no table; patterns, gauges" in ran.stderr
+    assert "--table: 'reading' names no table; patterns, engine_types, gauges" in ran.stderr
     assert "did you mean readings?" in ran.stderr
 
 
