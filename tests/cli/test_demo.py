@@ -134,9 +134,6 @@ def test_it_never_overwrites_unless_told_to(store: str, folder: Path) -> None:
     assert Path(store).exists()
 
 
-@pytest.mark.xfail(
-    reason="a line of the funnel differs after other tests, never alone; the cause is open", strict=False
-)
 def test_the_report_on_the_same_store_is_the_same_page_and_says_invented(
     again: dict[str, Any], store: str, folder: Path
 ) -> None:

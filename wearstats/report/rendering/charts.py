@@ -16,7 +16,7 @@ from wearstats.report.rendering.theme import FONT_SIZE, TITLE_SIZE, house_style
 
 AnyChart = alt.Chart | alt.LayerChart | alt.HConcatChart | alt.VConcatChart | alt.FacetChart
 
-_ID: Final = re.compile(r'(\bid="|url\(#|href="#)')
+_ID: Final = re.compile(r'(\bid="|url\(#|href="#)([^"\d)]*)(\d*)')
 # the picture's own size comes first; its name before that may hold any sign but a quotation mark
 _SIZE: Final = re.compile(r'<svg\b.*?\bwidth="([\d.]+)" height="[\d.]+"', re.DOTALL)
 
@@ -56,12 +56,23 @@ def chart_svg(chart: AnyChart, *, name: str) -> str:
 
 def spec_svg(spec: dict[str, Any], *, name: str) -> str:
     """Draw a specification in the house style as an SVG element, as `chart_svg` does."""
-    svg = _ID.sub(rf"\g<1>{name}-", _convert(spec))
+    svg = _own_ids(_convert(spec), name)
     size = _SIZE.search(svg)
     if size is None:
         raise ReportError(f"chart '{name}': the picture came out without a size; install wearstats again")
     label = _attribute(str(spec.get("description", name)))
     return svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
+
+
+def _own_ids(svg: str, name: str) -> str:
+    """Have identifiers begin with the picture's name and count from 1: the library counts on between pictures."""
+    numbers: dict[str, int] = {}
+
+    def named(found: re.Match[str]) -> str:
+        number = numbers.setdefault(found[2] + found[3], len(numbers) + 1) if found[3] else ""
+        return f"{found[1]}{name}-{found[2]}{number}"
+
+    return _ID.sub(named, svg)
 
 
 def svg_width(svg: str) -> float:
