@@ -127,6 +127,18 @@ def test_rejects_mended_by_what_is_undone_are_open_again(store: Store) -> None:
     assert list_rejects(store).empty
 
 
+def test_a_conflict_is_open_again_when_the_correction_that_mended_it_is_undone(store: Store) -> None:
+    text = "hubs\nhub,pattern,undersize_um\nH1,D8,75\n"
+    assert add_files(store, [], text=text, added_on=ADDED).files[0].conflict == 1
+    assert add_files(store, [], text=text, added_on=ADDED, correct=True).settled == 1
+    report = undo(store, 3, on=TAKEN)
+    # the hub is as it was, and so is what contradicted it
+    assert store.value("select undersize_um from hubs where hub = 'H1'") == 50
+    assert (report.reopened, list_rejects(store)["reject"].tolist()) == (1, [1])
+    undo(store, report.intake, on=TAKEN)
+    assert list_rejects(store).empty
+
+
 def test_rejects_of_what_is_undone_are_closed(store: Store) -> None:
     add_files(store, [], text="hubs\nhub,pattern,undersize_um\nH8,D8,50\nH9,D8,9999\n", added_on=ADDED)
     assert len(list_rejects(store)) == 1

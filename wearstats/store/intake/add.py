@@ -308,7 +308,7 @@ def load_staged(
         files=tuple(reports),
         settled=settled,
         notes=tuple(notes),
-        alike=look_alikes(store, intake=intake),
+        alike=look_alikes(store, intake=intake, tables=tables),
     )
 
 

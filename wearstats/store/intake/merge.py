@@ -5,13 +5,13 @@ Two rows are compared only in the columns that the file bears: a file without a 
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import pandas as pd
 
 from wearstats.domain.tables import Table
+from wearstats.errors import counted
 from wearstats.store.database.columns import StoreColumn, key_columns, store_columns
 from wearstats.store.database.connection import Store
 from wearstats.store.parsing.cells import CellProblem
@@ -93,7 +93,7 @@ def merge_rows(
         accepted=accepted,
         duplicate=sorted(by_outcome.get("duplicate", []) + retracted),
         conflicts=conflicts,
-        retracted=_told_retracted(store) if retracted else (),
+        retracted=told_retracted(store, "outcomes") if retracted else (),
     )
 
 
@@ -124,19 +124,17 @@ def gather_retracted(store: Store, table: Table, name: str, *, again: bool, sha2
     )
 
 
-def _told_retracted(store: Store) -> tuple[str, ...]:
-    """Say what was taken out before, and when."""
+def told_retracted(store: Store, outcomes: str) -> tuple[str, ...]:
+    """Say what of a file was taken out before, and when, from a table of what became of its rows."""
     rows = store.rows(
-        "select count(*), intakes.added_on, intakes.intake from outcomes "
-        "join intakes on intakes.intake = outcomes.retracted_by where outcome = 'retracted' group by all order by 3"
+        f"select count(*), intakes.added_on, intakes.intake from {outcomes} "
+        "join intakes on intakes.intake = retracted_by where outcome = 'retracted' group by all order by 3"
     )
-    return tuple(told_retracted(count, on, intake) for count, on, intake in rows)
-
-
-def told_retracted(rows: int, on: datetime.date, intake: int) -> str:
-    """Say that rows of a file were taken out before."""
-    counted = "1 row was" if rows == 1 else f"{rows} rows were"
-    return f"{counted} retracted on {on} (intake {intake}) and counted as duplicate; with --again they come in"
+    return tuple(
+        f"{counted(rows, 'row')} {'was' if rows == 1 else 'were'} retracted on {on} (intake {intake}) and counted as "
+        "duplicate; with --again they come in"
+        for rows, on, intake in rows
+    )
 
 
 def _cast(column: StoreColumn) -> str:

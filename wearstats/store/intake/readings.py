@@ -153,19 +153,11 @@ def _counted(store: Store) -> ReadingsTaken:
         duplicate=slow.get("duplicate", 0) + slow.get("retracted", 0),
         conflict=slow.get("conflict", 0),
         rejected=rejected,
-        retracted=_told_retracted(store) if "retracted" in slow else (),
+        retracted=told_retracted(store, "reading_outcomes") if "retracted" in slow else (),
     )
     if sound + rejected != read:
         raise AssertionError(f"{read} readings read, but {sound} sound and {rejected} rejected")
     return taken
-
-
-def _told_retracted(store: Store) -> tuple[str, ...]:
-    rows = store.rows(
-        "select count(*), intakes.added_on, intakes.intake from reading_outcomes "
-        "join intakes on intakes.intake = retracted_by where outcome = 'retracted' group by all order by 3"
-    )
-    return tuple(told_retracted(count, on, intake) for count, on, intake in rows)
 
 
 def _keep_sums(store: Store, *, intake: int) -> None:

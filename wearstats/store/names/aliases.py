@@ -76,15 +76,14 @@ def begin_alias(store: Store, kind: str, name: str, stands_for: str, *, intake: 
     intake : int
         By which it is so.
     """
-    told = {"kind": kind, "name": name, "other": stands_for, "intake": intake}
+    told = {"kind": kind, "other": stands_for, "intake": intake}
     store.execute(
         "insert into aliases (kind, name, stands_for, intake) "
         "select $kind, name, $other, $intake::integer from aliases "
         "where kind = $kind and stands_for = $name and name <> $other and ended_by is null "
         "union all select $kind, $name, $other, $intake::integer",
-        told,
+        told | {"name": name},
     )
-    del told["name"]
     store.execute(
         "update aliases set ended_by = $intake::integer where kind = $kind and ended_by is null "
         "and intake <> $intake::integer "
@@ -95,8 +94,8 @@ def begin_alias(store: Store, kind: str, name: str, stands_for: str, *, intake: 
 
 def end_aliases(store: Store, *, of: int, by: int) -> None:
     """Take back what an intake did to names: those it let stand for others are their own again, by another intake."""
-    for sql in (
+    store.execute(
         "update aliases set ended_by = $by::integer where intake = $of::integer and ended_by is null",
-        "update aliases set ended_by = null where ended_by = $of::integer",
-    ):
-        store.execute(sql, {"of": of, "by": by} if "$by" in sql else {"of": of})
+        {"of": of, "by": by},
+    )
+    store.execute("update aliases set ended_by = null where ended_by = $of::integer", {"of": of})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
@@ -51,7 +52,9 @@ def skeleton(name: str) -> str:
     return seen.translate(str.maketrans("".join(_ALIKE), "".join(_ALIKE.values())))
 
 
-def look_alikes(store: Store, *, intake: int | None = None) -> tuple[LookAlike, ...]:
+def look_alikes(
+    store: Store, *, intake: int | None = None, tables: Collection[str] | None = None
+) -> tuple[LookAlike, ...]:
     """Find names that look like an earlier one.
 
     Parameters
@@ -60,10 +63,14 @@ def look_alikes(store: Store, *, intake: int | None = None) -> tuple[LookAlike, 
         Open store.
     intake : int, optional
         Only names that first came with this intake.
+    tables : collection of str, optional
+        Only names that stand in one of these.
     """
     found = []
     signs, figures = "".join(_ALIKE), "".join(_ALIKE.values())
     for kind, (column, table) in KINDS.items():
+        if tables is not None and table not in tables:
+            continue
         odd = [
             name
             for (name,) in store.rows(

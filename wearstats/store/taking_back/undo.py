@@ -106,7 +106,6 @@ def undo(
         for table in TABLES:
             go(store, table, "held.intake = $intake::integer", {"intake": intake})
         _refuse_later(store, intake, with_all=with_all)
-        ours = {table.name: int(store.value(f"select count(*) from going_{table.name}")) for table in TABLES}
         _let_stay(store, intake)
         later = go_with(store)
         if later and not with_all:
@@ -115,9 +114,9 @@ def undo(
             store, on=on, kind="undo", undoes=intake, because=because, complete_to=_end(store, intake)
         )
         left = mentions(store)
-        for name in ours:
+        for table in TABLES:
             # what is put back as it was goes too, as it stands
-            store.execute(f"insert into going_{name} select * from staying_{name}")
+            store.execute(f"insert into going_{table.name} select * from staying_{table.name}")
         out = {table.name: take_out(store, table, intake=number) for table in TABLES}
         back = {
             table.name: put_back(
@@ -126,8 +125,10 @@ def undo(
             for table in TABLES
         }
         reopened, closed = _rejects(store, intake, number)
-        for table in TABLES:
-            settle(store, table, intake=number)
+        if store.value("select kind = 'undo' from intakes where intake = $of", {"of": intake}):
+            # what had been taken back comes in again, and with it what mended rows kept out
+            for table in TABLES:
+                settle(store, table, intake=number)
         _notes(store, of=intake, by=number)
         end_aliases(store, of=intake, by=number)
         sum_anew(store, intake=number)
