@@ -6,8 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from click.testing import Result
-from typer.testing import CliRunner
+from typer.testing import CliRunner, Result
 
 from tests.store.support.small_store import make_store
 from wearstats.cli import store_taking_back

@@ -184,9 +184,9 @@ def fingerprint(store: Store) -> Prints:
     for name in names:
         has = {row[0] for row in store.rows(f"describe {name}")}
         left = ", ".join(column for column in ("intake", "replaced_by", "ended_by") if column in has)
-        kept = f"* exclude ({left})" if left else "*"
+        columns = f"* exclude ({left})" if left else "*"
         made[name] = store.rows(
-            f"select count(*), sum(hash(held)::hugeint)::varchar from (select {kept} from {name}) held"
+            f"select count(*), sum(hash(held)::hugeint)::varchar from (select {columns} from {name}) held"
         )[0]
     return made
 

@@ -13,7 +13,8 @@ from wearstats.report.rendering.charts import chart_svg
 def _chart() -> alt.LayerChart:
     frame = pd.DataFrame({"gap": [0.0, 5.0, 20.0], "risk": [1.0, 2.0, 9.0]})
     line = alt.Chart(frame).mark_line(clip=True).encode(x="gap:Q", y="risk:Q")
-    return (line + line.mark_point(clip=True)).properties(description="risk against gap")
+    both: alt.LayerChart = line + line.mark_point(clip=True)
+    return both.properties(description="risk against gap")
 
 
 def test_a_picture_drawn_again_is_the_same_to_the_byte() -> None:

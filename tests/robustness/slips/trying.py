@@ -15,7 +15,8 @@ from tests.robustness.slips.case import Row, Tables, case
 from tests.robustness.slips.listed import Slip
 from wearstats.store.checks import run_checks
 from wearstats.store.database.connection import Store, create_store, open_store
-from wearstats.store.intake.add import IntakeReport, add_frames
+from wearstats.store.intake.add import add_frames
+from wearstats.store.intake.reports import IntakeReport
 from wearstats.studies.demo import demo_as_of, demo_files
 
 SHAFTS = 40

@@ -11,7 +11,8 @@ from openpyxl import Workbook
 
 from wearstats.errors import InputError
 from wearstats.store.database.connection import create_store, open_store
-from wearstats.store.intake.add import IntakeReport, add_files
+from wearstats.store.intake.add import add_files
+from wearstats.store.intake.reports import IntakeReport
 
 _ROWS = [["shaft", "pattern"], ["S1", "P"]]
 _PATTERN = "pattern,splines,width_mm,space_width_mm,minor_mm,major_mm,engaged_mm\nP,8,6,6.02,32,36,30\n"
