@@ -9,7 +9,7 @@ import pytest
 
 from wearstats.analysis.advice.remarks import First
 from wearstats.analysis.remark import remark
-from wearstats.report.answers import WORDING
+from wearstats.report.answers import wording
 from wearstats.report.calls.table import warn_table
 from wearstats.report.folder.lists import warn_page
 from wearstats.report.folder.render import render
@@ -60,7 +60,7 @@ def test_the_lists_use_the_same_words(warned: ShaftPages, demo_review: ReviewStu
     assert warned.in_use is not None
     assert STOP in warn_table(warned.in_use).caption
     assert any(STOP in line for line in action_lines(demo_review.actions))
-    assert any(STOP in line for line in WORDING["review"].sentences(demo_review))
+    assert any(STOP in line for line in wording("review").sentences(demo_review))
     page = warn_page(warned, {})
     assert page.order == capital(STOP)
     assert page.table is not None

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from wearstats.report.answers import WORDING, short_answers
+from wearstats.report.answers import short_answers, wording
 from wearstats.report.remarks.document import plain
 from wearstats.studies.counts.returns import study_returns
 from wearstats.studies.loosening.study import LooseningStudy
@@ -26,7 +26,7 @@ def demo_calls(demo: Snapshot) -> CallsStudy:
 def in_words(question: str, result: Any) -> str:
     """Give all that is said, in short and in full, in one line."""
     short = [line for answer in short_answers(question, result) for line in answer.lines()]
-    full = [*WORDING[question].sentences(result), *(table.caption for table in WORDING[question].tables(result))]
+    full = [*wording(question).sentences(result), *(table.caption for table in wording(question).tables(result))]
     return " ".join(" ".join([*short, *full]).split())
 
 

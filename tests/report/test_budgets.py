@@ -13,7 +13,7 @@ import pytest
 from tests.support.small_stores import SMALL_STORES
 from wearstats.cli.running.output import in_lines
 from wearstats.errors import AnalysisError
-from wearstats.report.answers import WORDING, short_answers
+from wearstats.report.answers import short_answers, wording
 from wearstats.report.rendering.short_answer import SURE, WIDTH, ShortAnswer, SmallTable
 from wearstats.report.rendering.tables import plain_lines
 from wearstats.studies.gaps.contact import study_contact_seen
@@ -125,9 +125,9 @@ def test_a_table_needs_no_broken_cells(question: str, answer: Any) -> None:
 
 def test_no_number_is_nonsense(question: str, answer: Any) -> None:
     shorts = _answered(question, answer)
-    wording = WORDING[question]
+    words = wording(question)
     said = [line for short in shorts for line in short.lines()]
-    full = [*wording.sentences(answer), *(line for table in wording.tables(answer) for line in plain_lines(table))]
+    full = [*words.sentences(answer), *(line for table in words.tables(answer) for line in plain_lines(table))]
     for line in said + (full if BUDGETS[question].plain else []):
         assert {what for what, found in NONSENSE.items() if found.search(line)} == set(), line
 
@@ -136,7 +136,7 @@ def test_the_full_answer_says_nothing_twice_and_how_sure_once(question: str, ans
     _answered(question, answer)
     if not BUDGETS[question].plain:
         pytest.skip("not held to one style yet")
-    sentences = list(WORDING[question].sentences(answer))
+    sentences = list(wording(question).sentences(answer))
     assert sentences[-1] == SURE
     assert sum(sentence.count("% sure") for sentence in sentences) == 1
     # a sentence ends where another begins with a capital

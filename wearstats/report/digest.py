@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from typing import Final
 
-from wearstats.report.answers import WORDING, short_answers
+from wearstats.report.answers import short_answers, wording
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
 from wearstats.report.words.cautions import SHORT_CAUTIONS
@@ -51,4 +51,4 @@ def digest_lines(picture: Picture, *, asked: str) -> list[str]:
 
 def _untold(picture: Picture, question: str) -> list[ShortAnswer]:
     why = say(picture.unanswered.get(question, "no shaft has been measured yet"))
-    return [ShortAnswer(question=WORDING[question].heading, verdict=f"cannot be told: {why}", foot="")]
+    return [ShortAnswer(question=wording(question).heading, verdict=f"cannot be told: {why}", foot="")]

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from altair.utils.schemapi import debug_mode
 
-from wearstats.report.answers import WORDING, full_sentences, short_answers
+from wearstats.report.answers import full_sentences, short_answers, wording
 from wearstats.report.contact.figures import contact_figure
 from wearstats.report.contact.sentences import contact_sentences
 from wearstats.report.digest import INVENTED
@@ -122,7 +122,7 @@ def picture_sentences(picture: Picture) -> list[str]:
     for question, _ in _SECTIONS.values():
         result = getattr(picture, question)
         told = full_sentences(question, result) if result else _unanswered(picture, question).sentences
-        lines += [*([] if result else [WORDING[question].heading.upper()]), *told, ""]
+        lines += [*([] if result else [wording(question).heading.upper()]), *told, ""]
     return [*lines, *caution_sentences(), ""]
 
 
@@ -157,7 +157,7 @@ def quality_section(picture: Picture) -> Section:
 def _unanswered(picture: Picture, question: str) -> Section:
     why = say(picture.unanswered.get(question, "no shaft has been measured yet"))
     lines = (sentence(f"These data cannot answer: {why}"),)
-    return Section(name=question, heading=WORDING[question].heading, short=question.capitalize(), sentences=lines)
+    return Section(name=question, heading=wording(question).heading, short=question.capitalize(), sentences=lines)
 
 
 _SECTIONS: Final[dict[str, tuple[str, Callable[[Any], Section]]]] = {

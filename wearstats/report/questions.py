@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from wearstats.report.answers import WORDING, short_answers
+from wearstats.report.answers import short_answers, wording
 from wearstats.report.calls.table import calls_frame
 from wearstats.report.contact.figures import contact_figure
 from wearstats.report.page.model import Figure
@@ -85,15 +85,15 @@ def shown_as(question: str, result: Any) -> Shown:
     result : Any
         What its study gave.
     """
-    wording, (frames, draw) = WORDING[question], _SHOWN[question]
+    words, (frames, draw) = wording(question), _SHOWN[question]
     return Shown(
-        heading=wording.heading,
+        heading=words.heading,
         short=short_answers(question, result),
-        sentences=tuple(wording.sentences(result)),
+        sentences=tuple(words.sentences(result)),
         frames=frames(result),
         draw=lambda: draw(result),
         drawn=draw is not _undrawn,
-        cautions=wording.cautions,
+        cautions=words.cautions,
     )
 
 

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from wearstats.report.answers import WORDING, short_answers
+from wearstats.report.answers import short_answers, wording
 from wearstats.report.calls.table import warn_table
 from wearstats.report.gauging.chart import measurers_chart, plan_chart
 from wearstats.report.gauging.tables import gauges_table, measurers_table, plans_table, strays_table
@@ -101,14 +101,14 @@ def _section(
     name = name or question
     return Section(
         name=name,
-        heading=WORDING[question].heading if several else asked[0],
+        heading=wording(question).heading if several else asked[0],
         short=short,
         said=said,
         figures=tuple(figures[:opening]),
         more=Section(
             name=f"{name}-more",
             heading=HOW_WE_KNOW,
-            sentences=tuple(line for line in WORDING[question].sentences(result) if line not in shown),
+            sentences=tuple(line for line in wording(question).sentences(result) if line not in shown),
             figures=tuple(figures[opening:]),
             tables=tuple(tables),
         ),

@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.stats import norm
+from scipy import special
 
 from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.options import Weighed, follows_of
@@ -59,7 +59,7 @@ def saved_by_measuring(
     if not known:
         return 0.0
     spread = float(np.hypot(width_um.std(), error_sd_um))
-    found = width_um.mean() + spread * norm.ppf((np.arange(_READINGS) + 0.5) / _READINGS)
+    found = width_um.mean() + spread * special.ndtri((np.arange(_READINGS) + 0.5) / _READINGS)
     # how likely each drawn map is once such a reading is in hand; shape (draws, readings)
     log_weight = -0.5 * ((width_um[:, None] - found) / error_sd_um) ** 2
     weights = np.exp(log_weight - log_weight.max(axis=0))

@@ -23,7 +23,7 @@ from typing import Annotated
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.stats import norm, t
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.gaps.remarks import GapRemark
@@ -136,7 +136,7 @@ def _interval(replicates: FloatArray, shafts: int) -> tuple[float, float]:
     there = replicates[np.isfinite(replicates)]
     if shafts < 2 or there.size == 0:
         return np.nan, np.nan
-    tail = norm.cdf(np.sqrt(shafts / (shafts - 1)) * t.ppf(0.025, shafts - 1))
+    tail = special.ndtr(np.sqrt(shafts / (shafts - 1)) * special.stdtrit(shafts - 1, 0.025))
     low, high = np.quantile(there, [tail, 1 - tail])
     return float(low), float(high)
 

@@ -17,12 +17,10 @@ References
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from wearstats.domain.arrays import FloatArray
 
@@ -34,10 +32,12 @@ HUB_UM, LEVEL_UM, CLEARANCE_UM, AGAIN_UM = 5.0, 40.0, 25.0, 15.0
 records tell of it; judgement. They count as `_STATED` records."""
 
 _STATED = 10.0
-_SOUND, _SOUND_HUB = stats.t(4), stats.t(10)
+_SOUND, _SOUND_HUB = 4, 10
+"""Degrees of freedom of Student's t, by which sound records scatter: one in a good many lies far out."""
 _OF_BATCH = 4
 """Gauged hubs of a batch from which its own middle is what is usual: a whole batch may be off, and gauged right."""
-_WRONG = stats.cauchy(scale=100.0)
+_WRONG_UM = 100.0
+"""Scale of a Cauchy law: where wrong records lie."""
 _WRONG_AMONG = (1.5, 100.0)
 """What is thought of the share of wrong records before any is seen: one and a half in a hundred (judgement)."""
 _ROUNDS = 50
@@ -88,7 +88,7 @@ def judge_hubs(off_um: FloatArray, batch: NDArray[np.object_]) -> FloatArray:
         of_batch = found.groupby(batch[gauged])
         own = of_batch.transform("median").where(of_batch.transform("count") >= _OF_BATCH)
         off = (found - own.fillna(found.median())).to_numpy()
-        chance[gauged] = learn_shares(_WRONG.logpdf(off) - _sound(off, HUB_UM, _SOUND_HUB))
+        chance[gauged] = learn_shares(_log_t(off, 1, _WRONG_UM) - _sound(off, HUB_UM, _SOUND_HUB))
     return chance
 
 
@@ -110,7 +110,7 @@ def judge_inspections(level_um: FloatArray, space_um: FloatArray, again_um: Floa
     """
     usual = float(np.median(level_um))
     level, again = level_um - usual, again_um - usual
-    ratio = _WRONG.logpdf(level) - _sound(level, LEVEL_UM)
+    ratio = _log_t(level, 1, _WRONG_UM) - _sound(level, LEVEL_UM)
     sent = np.isfinite(space_um)
     if sent.any():
         # a wrong reading has nothing to do with the hub, which then is any hub
@@ -119,12 +119,17 @@ def judge_inspections(level_um: FloatArray, space_um: FloatArray, again_um: Floa
         ratio[sent] -= _sound(clearance - np.median(clearance), CLEARANCE_UM)
     twice = np.isfinite(again)
     scale = usual_scatter(level, stated_um=LEVEL_UM)
-    ratio[twice] += _SOUND.logpdf(again[twice] / scale) - np.log(scale)
+    ratio[twice] += _log_t(again[twice], _SOUND, scale)
     ratio[twice] -= _sound(level[twice] - again[twice], AGAIN_UM)
     return learn_shares(ratio)
 
 
-def _sound(off_um: FloatArray, stated_um: float, of: Any = _SOUND) -> FloatArray:
+def _sound(off_um: FloatArray, stated_um: float, df: int = _SOUND) -> FloatArray:
     """Log density of sound records' deviations."""
-    scale = usual_scatter(off_um, stated_um=stated_um)
-    return np.asarray(of.logpdf(off_um / scale) - np.log(scale))
+    return _log_t(off_um, df, usual_scatter(off_um, stated_um=stated_um))
+
+
+def _log_t(off_um: FloatArray, df: int, scale_um: float) -> FloatArray:
+    """Log density of Student's t."""
+    norm = special.gammaln((df + 1) / 2) - special.gammaln(df / 2) - np.log(np.pi * df) / 2 - np.log(scale_um)
+    return np.asarray(norm - (df + 1) / 2 * np.log1p((off_um / scale_um) ** 2 / df))

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import integrate, stats
+import scipy
+from scipy import integrate, special
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.gauging.remarks import GaugingRemark
@@ -118,7 +119,7 @@ def study_by_anova(readings: FloatArray, *, decision_width_um: float = PLAY_LIMI
     if squares[3] <= 0:
         p = 0.0 if squares[2] > 0 else 1.0
     else:
-        p = float(stats.f.sf((squares[2] / df[2]) / (squares[3] / df[3]), df[2], df[3]))
+        p = float(scipy.stats.f.sf((squares[2] / df[2]) / (squares[3] / df[3]), df[2], df[3]))
     # not at 0.05: an interaction that is pooled wrongly passes for repeatability [1]
     pooled = p > POOL_ABOVE_P
     if pooled:
@@ -183,7 +184,7 @@ def range_constant(size: int, ranges: int) -> float:
         raise AnalysisError(f"no range of {size} value", needed="two values or more")
     x, r = np.linspace(-9, 9, 1201), np.linspace(0, 14, 1401)
     end = x + r[:, None]
-    inner = stats.norm.pdf(x) * stats.norm.pdf(end) * (stats.norm.cdf(end) - stats.norm.cdf(x)) ** (size - 2)
+    inner = scipy.stats.norm.pdf(x) * scipy.stats.norm.pdf(end) * (special.ndtr(end) - special.ndtr(x)) ** (size - 2)
     density = size * (size - 1) * np.trapezoid(inner, x, axis=1)
     first, second = (float(integrate.simpson(r**power * density, x=r)) for power in (1, 2))
     return first if ranges > _MANY_RANGES else math.sqrt(first**2 + (second - first**2) / ranges)
@@ -205,14 +206,14 @@ def large_sample_interval(mean_squares: FloatArray, df: FloatArray, weights: Flo
     used = weights != 0
     term, df, positive = np.abs(weights * mean_squares)[used], df[used], weights[used] > 0
     centre = float(np.where(positive, term, -term).sum())
-    shrink = 1 - df / stats.chi2.ppf(1 - _TAIL, df)
-    grow = df / stats.chi2.ppf(_TAIL, df) - 1
+    shrink = 1 - df / special.chdtri(df, _TAIL)
+    grow = df / special.chdtri(df, 1 - _TAIL) - 1
     ends = []
     for mine, other, tail in ((shrink, grow, 1 - _TAIL), (grow, shrink, _TAIL)):
         square = float(((np.where(positive, mine, other) * term) ** 2).sum())
         plus, minus = np.flatnonzero(positive)[:, None], np.flatnonzero(~positive)
         if minus.size:
-            f = stats.f.ppf(tail, df[plus], df[minus])
+            f = scipy.stats.f.ppf(tail, df[plus], df[minus])
             cross = ((f - 1) ** 2 - (mine[plus] * f) ** 2 - other[minus] ** 2) / f
             square += float((cross * term[plus] * term[minus]).sum())
         ends.append(math.sqrt(max(square, 0.0)))

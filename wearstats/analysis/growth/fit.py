@@ -23,8 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
-from scipy.stats import t as student
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate, Status, no_estimate
 from wearstats.analysis.growth.likelihood import MixedBlocks, MixedFit, MixedLikelihood
@@ -361,7 +360,7 @@ def _interval(
     status: Status = "ok",
 ) -> Estimate:
     value, se, df = mixed.combine(weights)
-    reach = se * float(student.ppf(0.975, df))
+    reach = se * float(special.stdtrit(df, 0.975))
     return Estimate(value=value, low=value - reach, high=value + reach, method=remark(how), status=status)
 
 
@@ -372,7 +371,7 @@ def _spread(mixed: MixedFit, component: int) -> Estimate:
     if variance <= 0 or error <= 0:
         return Estimate(value=float(np.sqrt(variance)), low=0.0, method=remark(RemlRemark.PLAIN), status="bounded")
     df = 2 * variance**2 / error
-    low, high = np.sqrt(variance * df / np.maximum(chi2.ppf([0.975, 0.025], df), 1e-300))
+    low, high = np.sqrt(variance * df / np.maximum(special.chdtri(df, [0.025, 0.975]), 1e-300))
     told = df >= _LEAST_FREEDOM
     return Estimate(
         value=float(np.sqrt(variance)),

@@ -15,8 +15,8 @@ References
 from __future__ import annotations
 
 import numpy as np
+from scipy import special
 from scipy.special import ndtr
-from scipy.stats import t as student
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.growth.remarks import GrowthRemark
@@ -84,7 +84,7 @@ def _crossing_quantiles(
     """Hours by which the chance of having crossed is 50, 2.5 and 97.5 %, each of shape (shafts,)."""
     rate = np.maximum(rate, 1e-9)
     log_variance = np.log1p((rate_sd / rate) ** 2)
-    normal = student.ppf((np.arange(_GRID) + 0.5) / _GRID, df)
+    normal = special.stdtrit(df, (np.arange(_GRID) + 0.5) / _GRID)
     rates = np.exp((np.log(rate) - log_variance / 2)[:, None] + np.sqrt(log_variance)[:, None] * normal) / 1000
     error = np.maximum(further_sd_um, 1e-9)[:, None]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.loosening.fit import LooseningFit, Objective, robust_covariance
@@ -32,7 +32,7 @@ def slope_estimate(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
 def slope_by_shafts(fit: LooseningFit, *, level: float = 0.95) -> Estimate:
     """Give the slope with an interval that does not trust the law: by how much whole shafts pull at it."""
     error = float(np.sqrt(robust_covariance(fit)[1, 1]))
-    reach = float(stats.norm.ppf(0.5 + level / 2)) * error
+    reach = float(special.ndtri(0.5 + level / 2)) * error
     return Estimate(
         value=fit.slope,
         low=fit.slope - reach,
@@ -107,7 +107,7 @@ def ratio_between_gaps(
     # of log risk by log hazard
     by_log = hazard * np.exp(-hazard) / risk
     gradient = by_log[1] * derivative[1] - by_log[0] * derivative[0]
-    reach = float(stats.norm.ppf(0.5 + level / 2) * np.sqrt(gradient @ fit.covariance @ gradient))
+    reach = float(special.ndtri(0.5 + level / 2) * np.sqrt(gradient @ fit.covariance @ gradient))
     ratio = float(np.log(risk[1] / risk[0]))
     low, value, high = (float(np.exp(ratio + shift)) for shift in (-reach, 0.0, reach))
     method = remark(LooseningRemark.RATIO, near_um=near_um, far_um=far_um, months=months)
@@ -134,7 +134,7 @@ def _profiled(
     sd = float(np.sqrt(fit.told_covariance[index, index]))
     # the profile knows nothing of what is not known of the choice
     wider = float(np.sqrt(fit.covariance[index, index])) / sd
-    reach = float(stats.norm.ppf(0.5 + level / 2))
+    reach = float(special.ndtri(0.5 + level / 2))
     if len(fit.data.left) > PROFILE_AT_MOST:
         low, high, how = centre - reach * sd, centre + reach * sd, LooseningRemark.CURVATURE
     else:

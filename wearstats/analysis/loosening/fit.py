@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy import stats
+from scipy import special
 from scipy.optimize import minimize
 
 from wearstats.analysis.gaps.nodes import GapNodes
@@ -202,7 +202,7 @@ class LooseningFit:
         """Chance of having worked loose by some months, low and high, each of shape (gaps,)."""
         log_hazard, derivative = self.log_hazards(gap_um, months)
         sd = np.sqrt(np.maximum(np.einsum("gp,pq,gq->g", derivative, self.covariance, derivative), 0.0))
-        reach = float(stats.norm.ppf(0.5 + level / 2)) * sd
+        reach = float(special.ndtri(0.5 + level / 2)) * sd
         return tuple(-np.expm1(-np.exp(np.minimum(log_hazard + shift, 50.0))) for shift in (0.0, -reach, reach))
 
 

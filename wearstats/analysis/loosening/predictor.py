@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import truncnorm
+from scipy import special
 
 from wearstats.analysis.numerics.covariance_roots import symmetric_root
 from wearstats.domain.arrays import FloatArray
@@ -71,7 +71,9 @@ class LooseningLaw:
         if variance <= 0:
             return self
         sd = variance**0.5
-        mean, left = truncnorm.stats(-slope / sd, np.inf, loc=slope, scale=sd)
+        cut = -slope / sd
+        ahead = np.exp(-(cut**2) / 2 - special.log_ndtr(-cut)) / np.sqrt(2 * np.pi)
+        mean, left = slope + sd * ahead, variance * (1 + cut * ahead - ahead**2)
         along = self.covariance[:, 1] / variance
         return replace(
             self,

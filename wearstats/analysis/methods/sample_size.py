@@ -19,7 +19,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.methods.evidence import MethodEvidence
@@ -54,7 +54,7 @@ def fittings_needed(difference: float, std_error: float, fittings: int, *, power
     -------
     float
     """
-    reach = float(stats.norm.ppf((1 + level) / 2) + stats.norm.ppf(power))
+    reach = float(special.ndtri((1 + level) / 2) + special.ndtri(power))
     return fittings * (reach * std_error / difference) ** 2
 
 

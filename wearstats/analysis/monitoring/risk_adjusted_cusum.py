@@ -21,7 +21,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from wearstats.analysis.monitoring.observed_expected import SUREST
 from wearstats.domain.arrays import FloatArray, IntArray
@@ -175,7 +175,7 @@ class _Law:
 def _counts(expected: float, doubt: float) -> tuple[IntArray, FloatArray]:
     """Give the counts that are possible, and their chances."""
     size = expected**2 / doubt if doubt > expected**2 / SUREST else np.inf
-    law = stats.poisson(expected) if np.isinf(size) else stats.nbinom(size, size / (size + expected))
+    law = scipy.stats.poisson(expected) if np.isinf(size) else scipy.stats.nbinom(size, size / (size + expected))
     count = np.arange(int(law.ppf(1.0 - _RAREST)) + 2)
     return count, np.asarray(law.pmf(count), dtype=float)
 

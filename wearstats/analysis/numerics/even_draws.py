@@ -17,8 +17,8 @@ from collections.abc import Iterable
 from typing import Any, Final
 
 import numpy as np
+import scipy
 from scipy.special import ndtri
-from scipy.stats import qmc
 
 from wearstats.analysis.numerics.named_draws import NamedDraws
 from wearstats.domain.arrays import FloatArray
@@ -47,7 +47,7 @@ def even_normals(draws: NamedDraws, name: str, labels: Iterable[Any], *, log2_co
     ndarray, shape (n, 2 ** log2_count, size)
     """
     scrambled = np.random.default_rng(draws.generator(name, "points").integers(2**63))
-    points = qmc.Sobol(size, scramble=True, rng=scrambled).random_base2(log2_count)
+    points = scipy.stats.qmc.Sobol(size, scramble=True, rng=scrambled).random_base2(log2_count)
     shifts = np.stack([draws.generator(name, "shift", str(label)).random(size) for label in labels])
     moved = (points + shifts[:, None, :]) % 1.0
     return np.asarray(ndtri(np.clip(moved, _EDGE, 1.0 - _EDGE)))

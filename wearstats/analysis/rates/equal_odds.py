@@ -16,7 +16,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from wearstats.analysis.rates.two_by_two import FourfoldTable
 from wearstats.domain.arrays import FloatArray, IntArray
@@ -68,7 +68,7 @@ def _distribution(table: FourfoldTable) -> tuple[int, FloatArray]:
     failed, total = table.first_failed + table.second_failed, table.first_total + table.second_total
     first = max(0, failed - table.second_total)
     numbers = np.arange(first, min(failed, table.first_total) + 1)
-    return first, np.asarray(stats.hypergeom.pmf(numbers, total, failed, table.first_total), dtype=float)
+    return first, np.asarray(scipy.stats.hypergeom.pmf(numbers, total, failed, table.first_total), dtype=float)
 
 
 def _steps(chance: FloatArray) -> IntArray:

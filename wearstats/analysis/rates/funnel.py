@@ -14,7 +14,7 @@ References
 from __future__ import annotations
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from wearstats.domain.arrays import FloatArray
 
@@ -38,6 +38,6 @@ def funnel_limits(sums: FloatArray, share: float, *, level: float) -> tuple[Floa
     """
     tail = (1.0 - level) / 2
     expected = sums * share
-    low = (stats.binom.ppf(tail, sums, share) - 0.5) / expected
-    high = (stats.binom.isf(tail, sums, share) + 0.5) / expected
+    low = (scipy.stats.binom.ppf(tail, sums, share) - 0.5) / expected
+    high = (scipy.stats.binom.isf(tail, sums, share) + 0.5) / expected
     return np.asarray(low), np.asarray(high)

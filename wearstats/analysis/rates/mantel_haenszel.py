@@ -22,7 +22,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.equal_odds import exact_equal_odds
@@ -140,7 +140,7 @@ def _difference(tables: Sequence[FourfoldTable], level: float) -> Estimate:
     value = float(((a * m - b * n) / total).sum()) / weight
     larger = float(((n**2 * b - m**2 * a + n * m * (m - n) / 2) / total**2).sum())
     spread = float(((a * (m - b) + b * (n - a)) / (2 * total)).sum())
-    reach = float(stats.norm.ppf((1 + level) / 2)) * math.sqrt(max(value * larger + spread, 0.0)) / weight
+    reach = float(special.ndtri((1 + level) / 2)) * math.sqrt(max(value * larger + spread, 0.0)) / weight
     if reach == 0.0:
         return no_estimate(remark(RateRemark.ALL_ALIKE))
     return Estimate(

@@ -16,7 +16,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scipy import stats
+import scipy
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.remarks import RateRemark
@@ -43,8 +44,8 @@ class RateChange:
 def poisson_interval(events: int, *, level: float = 0.95) -> tuple[float, float]:
     """Give the exact interval of a Poisson mean [3]_."""
     tail = (1.0 - level) / 2
-    low = float(stats.gamma.ppf(tail, events)) if events else 0.0
-    return low, float(stats.gamma.ppf(1.0 - tail, events + 1))
+    low = float(special.gammaincinv(events, tail)) if events else 0.0
+    return low, float(special.gammaincinv(events + 1, 1.0 - tail))
 
 
 def rate_estimate(events: int, time: float, *, per: float = 1.0, level: float = 0.95) -> Estimate:
@@ -95,7 +96,7 @@ def compare_rates(first: int, first_time: float, second: int, second_time: float
         why = RateRemark.NOTHING_HAPPENED if total == 0 else RateRemark.NOT_OBSERVED
         return RateChange(ratio=no_estimate(remark(why)), p_value=1.0)
     share = first_time / (first_time + second_time)
-    p_value = float(stats.binomtest(first, total, share).pvalue)
+    p_value = float(scipy.stats.binomtest(first, total, share).pvalue)
     split = clopper_pearson(first, total, level=level)
     odds = [_odds(end) for end in (split.value, split.low, split.high)]
     value, low, high = (None if end is None else end * second_time / first_time for end in odds)
@@ -141,7 +142,7 @@ def predicted_count(events: int, time: float, ahead: float, *, told: Remark | st
         return no_estimate(remark(RateRemark.NOTHING_TO_FORETELL, told=told))
     tail = (1.0 - level) / 2
     shape, odds = events + 0.5, time / (time + ahead)
-    low, high = (float(stats.nbinom.ppf(end, shape, odds)) for end in (tail, 1.0 - tail))
+    low, high = (float(scipy.stats.nbinom.ppf(end, shape, odds)) for end in (tail, 1.0 - tail))
     return Estimate(
         value=shape * ahead / time,
         low=low,

@@ -13,7 +13,8 @@ References
 from __future__ import annotations
 
 import numpy as np
-from scipy import stats
+import scipy
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.remarks import RateRemark
@@ -56,11 +57,11 @@ def predicted_failures(
     value = hubs * -np.expm1(-shape * np.log1p(ahead / time))
     if hubs > _EXACT_AT_MOST:
         odds = time / (time + hubs * ahead)
-        low, high = (min(float(stats.nbinom.ppf(end, shape, odds)), hubs) for end in (tail, 1.0 - tail))
+        low, high = (min(float(scipy.stats.nbinom.ppf(end, shape, odds)), hubs) for end in (tail, 1.0 - tail))
     else:
-        rates = stats.gamma.ppf((np.arange(_NODES) + 0.5) / _NODES, shape, scale=1.0 / time)
+        rates = special.gammaincinv(shape, (np.arange(_NODES) + 0.5) / _NODES) / time
         chance = -np.expm1(-rates * ahead)
-        below = stats.binom.cdf(np.arange(hubs + 1)[:, None], hubs, chance).mean(axis=1)
+        below = special.bdtr(np.arange(hubs + 1)[:, None], hubs, chance).mean(axis=1)
         low, high = (float(np.searchsorted(below, end)) for end in (tail, 1.0 - tail))
     return Estimate(
         value=float(value),

@@ -20,9 +20,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy import stats
-from scipy.special import ndtri
-from scipy.stats.contingency import odds_ratio
+import scipy
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.rates.remarks import RateRemark
@@ -92,8 +91,8 @@ def clopper_pearson(failures: int, total: int, *, level: float = 0.95) -> Estima
     if total == 0:
         return no_estimate(remark(RateRemark.NO_FITTINGS))
     tail = (1 - level) / 2
-    low = float(stats.beta.ppf(tail, failures, total - failures + 1)) if failures > 0 else 0.0
-    high = float(stats.beta.ppf(1 - tail, failures + 1, total - failures)) if failures < total else 1.0
+    low = float(special.betaincinv(failures, total - failures + 1, tail)) if failures > 0 else 0.0
+    high = float(special.betaincinv(failures + 1, total - failures, 1 - tail)) if failures < total else 1.0
     method = remark(RateRemark.CLOPPER_PEARSON)
     return Estimate(value=failures / total, low=low, high=high, level=level, method=method)
 
@@ -102,7 +101,7 @@ def upper_bound(failures: int, total: int, *, level: float = 0.95) -> Estimate:
     """Give a proportion with its one-sided exact upper bound, for where failures are too few to say more."""
     if total == 0:
         return no_estimate(remark(RateRemark.NO_FITTINGS))
-    high = float(stats.beta.ppf(level, failures + 1, total - failures)) if failures < total else 1.0
+    high = float(special.betaincinv(failures + 1, total - failures, level)) if failures < total else 1.0
     return Estimate(
         value=failures / total,
         low=0.0,
@@ -129,7 +128,7 @@ def wilson(failures: float, total: float, *, level: float = 0.95) -> Estimate:
     """
     if total <= 0:
         return no_estimate(remark(RateRemark.NO_FITTINGS))
-    z2 = float(ndtri((1 + level) / 2)) ** 2
+    z2 = float(special.ndtri((1 + level) / 2)) ** 2
     share = failures / total
     centre = (failures + z2 / 2) / (total + z2)
     half = math.sqrt(z2 * (share * (1 - share) * total + z2 / 4)) / (total + z2)
@@ -239,9 +238,9 @@ def fisher_test(table: FourfoldTable, *, level: float = 0.95) -> FisherResult:
     rows = table.to_rows()
     total = table.first_total + table.second_total
     failed = table.first_failed + table.second_failed
-    seen = float(stats.hypergeom.pmf(table.first_failed, total, failed, table.first_total))
-    two_sided = float(stats.fisher_exact(rows).pvalue)
-    greater = float(stats.fisher_exact(rows, alternative="greater").pvalue)
+    seen = float(scipy.stats.hypergeom.pmf(table.first_failed, total, failed, table.first_total))
+    two_sided = float(scipy.stats.fisher_exact(rows).pvalue)
+    greater = float(scipy.stats.fisher_exact(rows, alternative="greater").pvalue)
     return FisherResult(
         p_two_sided=two_sided,
         p_greater=greater,
@@ -259,7 +258,7 @@ def _added(first: float, second: float, correlation: float) -> float:
 def _conditional_odds_ratio(table: FourfoldTable, level: float) -> Estimate:
     if min(table.first_total, table.second_total) == 0 or not table.both_outcomes:
         return no_estimate(remark(RateRemark.EMPTY_MARGIN))
-    result = odds_ratio(table.to_rows(), kind="conditional")
+    result = scipy.stats.contingency.odds_ratio(table.to_rows(), kind="conditional")
     interval = result.confidence_interval(level)
     return Estimate(
         value=float(result.statistic),

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.remark import remark
@@ -100,7 +100,7 @@ def mean_difference(first: FloatArray, second: FloatArray, *, level: float = 0.9
     gap = np.asarray(first - second, dtype=float)
     if gap.size < _FEWEST_QUARTERS:
         return no_estimate(remark(StockRemark.TOO_FEW_QUARTERS, quarters=gap.size))
-    half = float(student.ppf((1.0 + level) / 2.0, gap.size - 1)) * float(gap.std(ddof=1)) / np.sqrt(gap.size)
+    half = float(special.stdtrit(gap.size - 1, (1.0 + level) / 2.0)) * float(gap.std(ddof=1)) / np.sqrt(gap.size)
     middle = float(gap.mean())
     return Estimate(
         value=middle,

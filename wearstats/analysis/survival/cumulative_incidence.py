@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
-from scipy import stats
+from scipy import special
 
 from wearstats.analysis.survival.kaplan_meier import numbers_at_risk
 from wearstats.domain.arrays import FloatArray
@@ -155,7 +155,7 @@ def _variance(
 
 
 def _band(share: FloatArray, std_error: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
-    z = float(stats.norm.ppf((1 + level) / 2))
+    z = float(special.ndtri((1 + level) / 2))
     inner = (share > 0) & (share < 1 - _ROUNDING)
     kept = np.where(inner, 1 - share, 0.5)
     width = np.where(inner, z * std_error / (kept * -np.log(kept)), 0.0)

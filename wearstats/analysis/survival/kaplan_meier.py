@@ -22,7 +22,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special
 
 from wearstats.domain.arrays import BoolArray, FloatArray
 from wearstats.errors import AnalysisError
@@ -220,7 +220,7 @@ def _variance_by_clusters(
 
 def _log_log_band(survival: FloatArray, variance: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
     """Interval from the variance of log S; at S = 0 the upper end stays where it was."""
-    z = float(stats.norm.ppf((1 + level) / 2))
+    z = float(special.ndtri((1 + level) / 2))
     inner = (survival > 0) & (survival < 1)
     logs = np.log(np.where(inner, survival, 0.5))
     width = np.where(inner, z * np.sqrt(np.where(inner, variance, 0.0)) / -logs, 0.0)

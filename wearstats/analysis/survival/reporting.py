@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy import special
 from scipy.optimize import brentq
 
 from wearstats.analysis.estimate import Estimate, no_estimate
@@ -189,7 +189,7 @@ def fit_silence(histories: SilentHistories, *, level: float = 0.95) -> SilenceFi
         chance = no_estimate(remark(SurvivalRemark.NO_REPORT))
         return SilenceFit(curve=profile.curve(0.0), reported_unasked=chance)
     best = profile.maximise()
-    half_width = float(stats.chi2.ppf(level, 1)) / 2
+    half_width = float(special.chdtri(1, 1 - level)) / 2
     target = profile.value(best) - half_width
 
     def above(chance: float) -> float:

@@ -23,7 +23,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate
 from wearstats.analysis.remark import Remark, remark
@@ -133,7 +133,7 @@ class WearSpread:
     @property
     def reach(self) -> float:
         """Standard errors to either side of an interval of 95 %."""
-        return float(stats.t.ppf(0.975, max(self.likelihood.shafts - 5, 1)))
+        return float(special.stdtrit(max(self.likelihood.shafts - 5, 1), 0.975))
 
     def quantiles_um(self, probabilities: Sequence[float], *, common_se_um: float) -> list[Estimate]:
         """Give what shares of the shafts have lost less than; what all readings share adds to the doubt."""

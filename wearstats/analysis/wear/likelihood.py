@@ -16,7 +16,7 @@ References
 from __future__ import annotations
 
 import numpy as np
-from scipy import special, stats
+from scipy import special
 
 from wearstats.analysis.numerics.bounded_bfgs import descend
 from wearstats.analysis.wear.families import Cells, WearLaw, law_masses, natural
@@ -154,7 +154,7 @@ class WearLikelihood:
         values, vectors = np.linalg.eigh(scatter)
         kept = values > _LEFT * self.count.sum()
         statistic = float(((total @ vectors[:, kept]) ** 2 / values[kept]).sum())
-        return float(stats.chi2.sf(statistic, kept.sum()))
+        return float(special.chdtrc(kept.sum(), statistic))
 
     def _starts(self) -> list[FloatArray]:
         mean = float(np.average(self.y, weights=self.count))

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from wearstats.analysis.estimate import Estimate, no_estimate
 from wearstats.analysis.remark import remark
@@ -75,7 +75,7 @@ def shape_with_depth(
     of_truth = ((wear_um - centre) ** 2 - wear_sd_um**2 - truth) / (wear_um.size - 1)
     influence = score + of_truth[:, None] * (higher - lower) / (2 * step)
     se = np.sqrt(np.sum(influence**2, axis=0))
-    times = float(stats.t.ppf(0.975, shape_um.size - 2))
+    times = float(special.stdtrit(shape_um.size - 2, 0.975))
     method = remark(WearRemark.SHAPE_LINE)
 
     def estimate(k: int, scale: float) -> Estimate:

@@ -87,18 +87,18 @@ def print_answer(question: str, result: Any, options: Options) -> None:
 
 def print_told(question: str, results: Iterable[Any], *, full: bool) -> None:
     """Print answers to one question in words, in short or in full."""
-    from wearstats.report.answers import WORDING, full_sentences, short_answers
+    from wearstats.report.answers import full_sentences, short_answers, wording
     from wearstats.report.words.cautions import caution_sentences
 
-    wording = WORDING[question]
+    words = wording(question)
     if not full:
         print_short(short for result in results for short in short_answers(question, result))
         return
     for result in results:
         print_sentences([*full_sentences(question, result), ""])
-        for table in wording.tables(result):
+        for table in words.tables(result):
             print_table(table)
-    if wording.cautions:
+    if words.cautions:
         print_sentences(caution_sentences())
 
 

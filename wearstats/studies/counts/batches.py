@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy import special
 
 from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.rates.poisson_rates import compare_rates
@@ -116,9 +116,9 @@ def review_batches(snapshot: Snapshot, hubs: HubsInUse) -> BatchReview:
             "sd": frame["wider_sd_um"].where(judged, _UNSTATED_U_UM),
         }
     )
-    wide_p = stats.norm.sf(((told["um"] - frame["allowed_um"]) / told["sd"]).fillna(-np.inf))
+    wide_p = special.ndtr(-((told["um"] - frame["allowed_um"]) / told["sd"]).fillna(-np.inf))
     outside = np.maximum(frame["plug_low_um"] - frame["wider_um"], frame["wider_um"] - frame["plug_high_um"])
-    odds_p = np.where(judged, 2 * stats.norm.sf((outside / frame["wider_sd_um"]).fillna(-np.inf)), 1.0)
+    odds_p = np.where(judged, 2 * special.ndtr(-(outside / frame["wider_sd_um"]).fillna(-np.inf)), 1.0)
     frame = frame.assign(
         wide_p=holm(wide_p),
         odds_p=holm(np.minimum(odds_p, 1.0)),

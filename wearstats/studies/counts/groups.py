@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy import special
 
 from wearstats.analysis.numerics.multiple_testing import holm
 from wearstats.analysis.rates.poisson_rates import compare_rates
@@ -48,8 +48,8 @@ def compare_groups(sums: pd.DataFrame) -> pd.DataFrame:
         number=number,
         before_number=frame["before_number"].astype(np.int64),
         rate=PER_MONTHS * number / months,
-        low=PER_MONTHS * np.where(number > 0, stats.gamma.ppf(_TAIL, np.maximum(number, 1)), 0.0) / months,
-        high=PER_MONTHS * stats.gamma.ppf(1.0 - _TAIL, number + 1.0) / months,
+        low=PER_MONTHS * np.where(number > 0, special.gammaincinv(np.maximum(number, 1), _TAIL), 0.0) / months,
+        high=PER_MONTHS * special.gammaincinv(number + 1.0, 1.0 - _TAIL) / months,
         ratio=np.array([ratio.value for ratio in ratios], dtype=float),
         ratio_low=np.array([ratio.low for ratio in ratios], dtype=float),
         ratio_high=np.array([ratio.high for ratio in ratios], dtype=float),

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
-from scipy.stats import gamma, norm
+from scipy import special
 
 from wearstats.analysis.advice.gate import ShaftFacts, StrayReading, pass_gate
 from wearstats.analysis.advice.limits import AdviceLimits
@@ -204,7 +204,9 @@ def _worn_since(facts: ShaftFacts, snapshot: Snapshot, normal: FloatArray) -> Fl
     mean, sd = WEAR_A_YEAR_UM
     # a gamma wear: never negative, and its spread grows with its mean as that of a sum does
     shape = years * (mean / sd) ** 2
-    return np.asarray(gamma.ppf(norm.cdf(normal), shape, scale=sd**2 / mean)) if shape > 0 else np.zeros_like(normal)
+    if shape <= 0:
+        return np.zeros_like(normal)
+    return np.asarray(sd**2 / mean * special.gammaincinv(shape, special.ndtr(normal)))
 
 
 def _that_matter(strays: tuple[StrayReading, ...], with_them: Decision, without: Decision) -> tuple[StrayReading, ...]:

@@ -23,8 +23,9 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy import sparse, stats
+from scipy import sparse
 
 from wearstats.analysis.survival.comparison.counts import BANDS, Bands
 from wearstats.analysis.survival.comparison.schedules import Schedules, find_schedules
@@ -255,5 +256,5 @@ def _p_value(statistic: float, drawn: FloatArray, reached: int, *, smooth: bool)
     bound = float(np.sort(drawn)[-_ENOUGH])
     # above the tenth highest redraw the tail goes on as that of a chi-squared of the redraws' own mean and variance
     mean, variance = float(drawn.mean()), float(drawn.var())
-    tail = stats.gamma(mean**2 / variance, scale=variance / mean)
+    tail = scipy.stats.gamma(mean**2 / variance, scale=variance / mean)
     return min(share, _ENOUGH / drawn.size * float(np.exp(tail.logsf(statistic) - tail.logsf(bound))))

@@ -14,7 +14,8 @@ References
 from __future__ import annotations
 
 import numpy as np
-from scipy import stats
+import scipy
+from scipy import special
 
 from wearstats.analysis.survival.reporting import SilentHistories
 from wearstats.domain.arrays import FloatArray
@@ -64,7 +65,7 @@ def spread_weights(told: SilentHistories, tight: dict[str, FloatArray], unreport
 def _prior() -> FloatArray:
     """Half-Cauchy with scale 1, each value standing for what lies nearest to it."""
     cuts = np.concatenate([[0.0], (SPREADS[1:] + SPREADS[:-1]) / 2, [np.inf]])
-    return np.asarray(np.diff(stats.halfcauchy.cdf(cuts)), dtype=float)
+    return np.asarray(np.diff(scipy.stats.halfcauchy.cdf(cuts)), dtype=float)
 
 
 def _log_likelihood(
@@ -72,7 +73,7 @@ def _log_likelihood(
 ) -> float:
     ends = {name: cumulated(share[several], variance) for name, share in tight.items()}
     chances = (np.arange(_NODES) + 0.5) / _NODES
-    factor = stats.gamma.ppf(chances, 1 / variance, scale=variance) if variance > 0 else np.ones(1)
+    factor = variance * special.gammaincinv(1 / variance, chances) if variance > 0 else np.ones(1)
     shafts = int(shaft.max()) + 1
     seen, there = np.zeros((shafts, factor.size)), np.zeros((shafts, factor.size))
     at = {name: np.exp(-hazard[:, None] * factor) for name, hazard in ends.items()}
