@@ -10,7 +10,6 @@ import typer
 from wearstats.cli.running.open_store import opened_for_forms
 from wearstats.cli.running.options import OF_A_FORM, Options, takes_shared_options
 from wearstats.cli.running.output import print_document, print_sentences
-from wearstats.errors import ReportError
 
 if TYPE_CHECKING:
     from wearstats.report.forms.form import FollowUpForm, MeasuringForm
@@ -163,18 +162,10 @@ def _write_form(
 
 
 def _write_files(name: str, files: dict[str, bytes], out: Path, options: Options, *, force: bool) -> None:
-    """Write all files or, where one is there already and nobody said that it may go, none; say what was written."""
-    from wearstats.report.rendering.write_files import is_there, write_in
+    """Write all files, or none; say what was written."""
+    from wearstats.report.rendering.write_files import write_all
 
-    there = [str(out / file) for file in files if is_there(out / file)]
-    if there and not force:
-        raise ReportError(f"{', '.join(there)}: is there already; choose another --out, or say --force to overwrite it")
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        for file, content in files.items():
-            write_in(out, file, content)
-    except OSError as refused:
-        raise ReportError(f"{out}: cannot be written to ({refused.strerror}); choose another --out") from refused
+    write_all(out, files, force=force)
     written = [{"file": str(out / file), "bytes": len(content)} for file, content in files.items()]
     if options.as_json:
         print_document(f"sheet {name}", {"files": written}, as_of=options.as_of)

@@ -211,7 +211,7 @@ def limits(*, options: Options) -> None:
 
 @question_app.command()
 @takes_shared_options(OF_RISK)
-@answers_kept(unless=("export",))
+@answers_kept(unless=("export", "making_list"))
 def stock(
     *,
     sizes: Annotated[
@@ -227,20 +227,32 @@ def stock(
     export: Annotated[
         Path | None, typer.Option("--export", metavar="FILE", help="Write what to make to FILE, .csv or .xlsx.")
     ] = None,
+    making_list: Annotated[
+        Path | None,
+        typer.Option("--making-list", metavar="DIR", help="Write what to make into DIR, to print and to add."),
+    ] = None,
     options: Options,
 ) -> None:
     """Say which undersizes to keep.
 
     With what they cost a year against today's sizes, and how many of each to make now; what lies on the shelf counts.
-    --hubs and --budget limit what is made now, of all patterns together: the best within them.
+    --hubs and --budget limit what is made now, of all patterns together: the best within them. The making list has
+    each batch with its number, the limits of its spaces, go and no-go, its bore and what is engraved; its file
+    batches.csv goes into the store once the day is filled in.
     """
+    from wearstats.report.making.files import write_making
     from wearstats.report.stock.files import write_make_now
+    from wearstats.studies.making.study import study_making
     from wearstats.studies.stock.study import study_stock
 
     asked: dict[str, Any] = {"sizes": sizes, "hubs": hubs, "budget": budget}
     asked |= {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
-    with opened(options) as snapshot:
+    second = () if options.pattern else ("wearstats.studies.stock.study",)
+    with opened(options, second=second) as snapshot:
         study = study_stock(snapshot, past=not options.in_short, **asked)
+        making = study_making(snapshot, study) if making_list else None
     if export:
         print_note(f"written: {write_make_now(study, export)}")
+    if making_list and making:
+        print_note(write_making(making, making_list))
     print_answer("stock", study, options)

@@ -41,7 +41,7 @@ def review(
     from wearstats.studies.review.study import study_review
 
     asked = parse_quarter(quarter) if quarter else None
-    with opened(options, second=()) as snapshot:
+    with opened(options, second=("wearstats.studies.stock.study",)) as snapshot:
         study = study_review(
             snapshot,
             quarter=asked,

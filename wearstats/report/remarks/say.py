@@ -14,7 +14,7 @@ from wearstats.report.remarks.loosening import LOOSENING
 from wearstats.report.remarks.methods import METHODS
 from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.review import REVIEW
-from wearstats.report.remarks.stock import LIMITS, STOCK
+from wearstats.report.remarks.stock import LIMITS, MAKING, STOCK
 from wearstats.report.remarks.wear import WEAR
 from wearstats.report.words.phrases import count
 
@@ -22,6 +22,7 @@ SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     Quoted.REFUSAL: "{message}",
     **ADVICE,
     **LIMITS,
+    **MAKING,
     **GAUGING,
     **METHODS,
     **STOCK,

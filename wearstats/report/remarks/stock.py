@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
+from wearstats.analysis.making.remarks import SpreadRemark
 from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.domain.units import print_um
-from wearstats.report.words.phrases import millimetres, two_figures
+from wearstats.report.words.phrases import count, in_hundred, millimetres, sure_microns, two_figures
 from wearstats.studies.limits.remarks import LimitsRemark, LimitsVerdict
+from wearstats.studies.making.remarks import LimitsFrom, MakingRemark
 from wearstats.studies.stock.remarks import MakeAssumption, MakeRemark, StockStudyRemark
 
 _SURE = "(nine chances in ten)"
@@ -107,4 +109,36 @@ LIMITS: Final[Mapping[str, str | Callable[..., str]]] = {
         "its sizes are not in ISO 14; the same classes of ISO 286 are taken for its width of {width_mm:g} mm"
     ),
     LimitsRemark.TOO_WIDE: "a width of {width_mm:g} mm is beyond the tables on hand, which end at {most_mm:g} mm",
+}
+
+MAKING: Final[Mapping[str, str | Callable[..., str]]] = {
+    SpreadRemark.OF_GAUGED: "learnt from hubs gauged one by one",
+    SpreadRemark.OF_PLUGS: "bounded by the plug gauges that batches were held between",
+    SpreadRemark.ONE_EACH: "of no batch were two hubs gauged",
+    SpreadRemark.ONE_BATCH: "only one batch is on record",
+    LimitsFrom.SPREAD: "limits as wide as 19 hubs in 20 of a batch have been (standard deviation {sd_um:.1f} µm)",
+    LimitsFrom.STEP: "limits up to the middle between two sizes, which are {step_um:.0f} µm apart",
+    LimitsFrom.GRADE: "limits of grade IT{grade}, {tolerance_um} µm, since no batch tells how hubs spread",
+    MakingRemark.WIDER_THAN_STEP: (
+        "Hubs of one batch spread over {spread_um:.0f} µm, more than the {step_um:.0f} µm between two sizes: gauge "
+        "every hub, and put it with the size that it came out as"
+    ),
+    MakingRemark.CAME_OUT_OFF: lambda off_um, batches: (
+        f"{count(batches, 'batch', 'batches')} came out {sure_microns(off_um)} "
+        f"{'wider' if (off_um.value or 0) > 0 else 'narrower'} than meant: set the machine so much "
+        f"{'narrower' if (off_um.value or 0) > 0 else 'wider'}"
+    ),
+    MakingRemark.CAME_OUT_RIGHT: lambda off_um, batches: (
+        f"{count(batches, 'batch', 'batches')} came out as meant on average, as far as can be told: within "
+        f"{two_figures(max(abs(off_um.low or 0.0), abs(off_um.high or 0.0)))} µm"
+    ),
+    MakingRemark.NOTHING_LEARNT: "No batch on record has plug gauges or gauged hubs: how hubs come out is not known",
+    MakingRemark.BORE_OF_READINGS: lambda shafts, turned, widest_mm: (
+        f"no looser than H7/h6 on 19 in 20 of the registers read on {count(shafts, 'shaft')}; on {in_hundred(turned)} "
+        f"in 100 of them it has to be turned wider, the widest is {widest_mm:.3f} mm"
+    ),
+    MakingRemark.BORE_BEYOND_TABLES: "as the pattern's own; tolerances on hand end at {most_mm:g} mm",
+    MakingRemark.BORE_OF_PATTERN: (
+        "H7 on the pattern's own register, since {shafts:shaft/shafts} with a register read are too few to go by"
+    ),
 }

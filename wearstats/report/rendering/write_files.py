@@ -6,7 +6,7 @@ import hashlib
 import os
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -57,6 +57,37 @@ def write_in(folder: Path, name: str, content: bytes) -> Path:
         with suppress(OSError):
             building.unlink(missing_ok=True)
     return place
+
+
+def write_all(folder: Path, files: Mapping[str, bytes], *, force: bool = False, option: str = "--out") -> None:
+    """Write files into a folder, made if needed: all, or none where one is there already.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Where they go.
+    files : mapping
+        Bare file name to content.
+    force : bool
+        Whether those that are there may be overwritten.
+    option : str
+        How the folder is named on the command line.
+
+    Raises
+    ------
+    ReportError
+        When one is there already and may not go, or the folder cannot be written to.
+    """
+    there = [str(folder / file) for file in files if is_there(folder / file)]
+    if there and not force:
+        may = ", or say --force to overwrite it" if option == "--out" else ""
+        raise ReportError(f"{', '.join(there)}: is there already; choose another {option}{may}")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for file, content in files.items():
+            write_in(folder, file, content)
+    except OSError as refused:
+        raise ReportError(f"{folder}: cannot be written to ({refused.strerror}); choose another {option}") from refused
 
 
 def file_stem(*parts: str | None) -> str:

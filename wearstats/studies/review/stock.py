@@ -10,6 +10,11 @@ from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.study import study_stock
 
 
+def begin_stock(snapshot: Snapshot, *, horizon_months: float, risk_limit: float) -> None:
+    """Have it asked in the second process, where there is one."""
+    study_stock.begin(snapshot, horizon_months=horizon_months, risk_limit=risk_limit)
+
+
 def ask_stock(snapshot: Snapshot, *, horizon_months: float, risk_limit: float) -> StockStudy | Remark:
     """Ask what to make, as the question of stock does; a remark says why that cannot be told."""
     try:

@@ -30,7 +30,7 @@ from wearstats.studies.inputs.sampling import shaft_sample
 from wearstats.studies.loosening.fit_from_store import known_law
 from wearstats.studies.review.actions import Action, actions_of
 from wearstats.studies.review.remarks import RiskRemark
-from wearstats.studies.review.stock import ask_stock, make_not_told
+from wearstats.studies.review.stock import ask_stock, begin_stock, make_not_told
 from wearstats.studies.review.verdict import expected_in, verdict_of
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
@@ -209,6 +209,8 @@ def study_review(
     _refuse_unrecorded(quarter, ends.day if ends.surely else record_end(snapshot), as_of=as_of)
     if shaft_sample(snapshot) is not None:
         quarter_on_record.begin(snapshot, quarter)
+    else:
+        begin_stock(snapshot, horizon_months=horizon_months, risk_limit=risk_limit)
     returns = study_returns(snapshot)
     forecast = _predicted(snapshot, ask_all=ask_all)
     in_use = None if forecast is None else hubs_in_hand(forecast)

@@ -97,11 +97,12 @@ def study_stock(
     answered: dict[str, PatternStock] = {}
     unanswered: dict[str, Remark] = {}
     last: AnalysisError | None = None
+    asked = (horizon_months, risk_limit, limits or AdviceLimits(), sizes, limit, shared)
+    for name in names[1:]:
+        _of_pattern.begin(snapshot, name, *asked)
     for name in names:
         try:
-            of_pattern = _of_pattern(
-                snapshot, name, horizon_months, risk_limit, limits or AdviceLimits(), sizes, limit, shared
-            )
+            of_pattern = _of_pattern(snapshot, name, *asked)
         except AnalysisError as error:
             last = error
             unanswered[name] = refused(error)

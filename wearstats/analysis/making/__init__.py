@@ -1,0 +1,1 @@
+"""What is to be made, within which limits: learnt from how batches came out."""

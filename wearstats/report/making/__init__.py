@@ -1,0 +1,1 @@
+"""The making list as files: a page to print, and rows for the store once hubs are made."""

@@ -1,0 +1,45 @@
+"""The making list as files: pages to print, and the batches as rows to be added once they are made."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from wearstats.report.rendering.spreadsheet import harmless_rows
+from wearstats.report.rendering.write_files import write_all
+from wearstats.report.words.phrases import count
+
+if TYPE_CHECKING:
+    from wearstats.studies.making.answer import MakingList
+
+ROWS: Final = "batches.csv"
+"""Named as its table, so that intake knows where it belongs."""
+
+
+def write_making(making: MakingList, folder: Path) -> str:
+    """Write the list; what was filled in by hand is never overwritten.
+
+    Returns
+    -------
+    str
+        What was written, or that nothing is to be made.
+
+    Raises
+    ------
+    ReportError
+        When a list is there already, or the folder cannot be written to.
+    """
+    # what makes pages takes a while to load: only where there is something to write
+    from wearstats.report.forms.pages import PAPERS
+    from wearstats.report.making.page import making_page
+
+    if not making.by_pattern:
+        return f"nothing is to be made now: {folder} has no making list"
+    rows = harmless_rows(making.batches_frame()).to_csv(index=False, lineterminator="\n")
+    pages = {f"making-list-{paper.lower()}.html": making_page(making, paper=paper).encode() for paper in PAPERS}
+    write_all(folder, {ROWS: rows.encode(), **pages}, option="--making-list")
+    hubs, batches = making.hubs, sum(len(part.batches) for part in making.by_pattern.values())
+    return (
+        f"written: {count(hubs, 'hub')} in {count(batches, 'batch', 'batches')} to {folder}: print "
+        f"{' or '.join(pages)}; once made, fill in made_on and say: wearstats store add {folder / ROWS}"
+    )

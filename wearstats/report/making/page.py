@@ -1,0 +1,61 @@
+"""The making list as a page to print and to tick off at the machine."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from wearstats.report.forms.pages import Paper, form_environment, form_policy
+from wearstats.report.remarks.say import say
+from wearstats.report.words.cautions import SHORT_CAUTIONS
+from wearstats.report.words.phrases import count, day, millimetres, sentence
+from wearstats.studies.making.answer import BatchToMake, MakingList, PatternMaking
+
+_CAUTIONS: Final = (
+    "A hub within these limits is not thereby tight on a worn shaft: it is filed to its shaft, and checked on it.",
+    "The machine's own rules, guards and eye protection come first; deburr every edge.",
+    *SHORT_CAUTIONS,
+)
+
+
+def making_page(making: MakingList, *, paper: Paper) -> str:
+    """Write the list for that paper; without any script."""
+    environment = form_environment()
+    style = environment.get_template("print.css").render(paper=paper)
+    text: str = environment.get_template("making.html").render(
+        policy=form_policy(style),
+        style=style,
+        title=f"Making list of {day(making.as_of)}: {count(making.hubs, 'hub')}",
+        parts=[_part(name, part) for name, part in making.by_pattern.items()],
+        cautions=_CAUTIONS,
+    )
+    return text
+
+
+def _part(name: str, part: PatternMaking) -> dict[str, Any]:
+    made_of = [part.material, "hardened" if part.hardened == "yes" else ""]
+    # the reason of the limits is the same for most sizes: said once each
+    limits = dict.fromkeys(say(batch.limits_from) for batch in part.batches)
+    bore = part.bore
+    told = [*map(say, part.remarks), *limits]
+    if bore is not None:
+        to = "" if bore.high_mm is None else f" to {bore.high_mm:.3f}"
+        told.append(f"bore over the register {bore.low_mm:.3f}{to} mm, {say(bore.why)}")
+    return {
+        "name": name,
+        "of": ", ".join(filter(None, made_of)),
+        "rows": [_row(batch, part) for batch in part.batches],
+        "sentences": [sentence(line) for line in told],
+    }
+
+
+def _row(batch: BatchToMake, part: PatternMaking) -> dict[str, str]:
+    return {
+        "batch": batch.batch,
+        "size": millimetres(batch.undersize_um),
+        "quantity": str(batch.quantity),
+        "space": f"{batch.space_mm:.3f}",
+        "go": f"{batch.go_mm:.3f}",
+        "no_go": f"{batch.no_go_mm:.3f}",
+        "bore": "" if part.bore is None else f"{part.bore.low_mm:.3f}",
+        "engraving": batch.engraving,
+    }

@@ -1,0 +1,23 @@
+"""What may be remarked on a making list."""
+
+from enum import StrEnum
+
+
+class LimitsFrom(StrEnum):
+    """What the limits of the space follow from."""
+
+    SPREAD = "making-limits-from-spread"
+    STEP = "making-limits-from-step"
+    GRADE = "making-limits-from-grade"
+
+
+class MakingRemark(StrEnum):
+    """What whoever makes the hubs should know."""
+
+    WIDER_THAN_STEP = "making-spread-wider-than-step"
+    CAME_OUT_OFF = "making-batches-came-out-off"
+    CAME_OUT_RIGHT = "making-batches-came-out-right"
+    NOTHING_LEARNT = "making-nothing-learnt"
+    BORE_OF_READINGS = "making-bore-of-readings"
+    BORE_BEYOND_TABLES = "making-bore-beyond-tables"
+    BORE_OF_PATTERN = "making-bore-of-pattern"

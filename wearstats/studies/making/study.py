@@ -1,0 +1,189 @@
+"""What goes on the machine now: every size to make with the limits of its spaces, its bore, number and engraving."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from wearstats.analysis.making.batch_spread import BatchSpread, spread_of_gauged, spread_of_plugs
+from wearstats.analysis.remark import Remark, remark
+from wearstats.domain.arrays import FloatArray
+from wearstats.domain.tolerances.limits_fits import MOST_MM, tolerance_um
+from wearstats.studies.making.answer import BatchToMake, Bore, MakingList, PatternMaking
+from wearstats.studies.making.batch_numbers import next_numbers
+from wearstats.studies.making.remarks import LimitsFrom, MakingRemark
+from wearstats.studies.snapshot import Snapshot
+from wearstats.studies.stock.answer import PatternStock, StockStudy
+
+SPREADS: Final = 2.0
+"""So many standard deviations of a batch on either side are its limits: one hub in twenty would lie beyond."""
+_GRADE: Final = 7
+"""Grade of the limits (ISO 286-1) where nothing is learnt, and of bores: what a shop turns and broaches as a rule;
+common practice, no source."""
+_FEWEST_GAUGED: Final = 10
+"""Gauged hubs, beyond one a batch, from which the spread is theirs."""
+_FEWEST_SHAFTS: Final = 5
+_WORN_SHARE: Final = 0.05
+"""Share of the registers on record on which the bore may be looser than a standard sliding fit."""
+_BORE_STEP_MM: Final = 0.01
+
+
+def study_making(snapshot: Snapshot, stock: StockStudy) -> MakingList:
+    """List what is to be made now.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        As the stock was asked of.
+    stock : StockStudy
+        How many of which size.
+
+    Returns
+    -------
+    MakingList
+        Without patterns of which nothing is to be made.
+    """
+    wanted = {
+        name: {um: hubs for um, hubs in part.make.make.items() if hubs}
+        for name, part in stock.by_pattern.items()
+        if part.make and part.make.hubs
+    }
+    known = snapshot.query("making/names")["batch"].tolist()
+    numbers = iter(next_numbers([str(name) for name in known], sum(map(len, wanted.values()))))
+    rows = snapshot.query("store/patterns").to_dict("records")
+    patterns = {str(row["pattern"]): row for row in rows}
+    by_pattern = {}
+    for name, sizes in wanted.items():
+        numbered = {um: (next(numbers), hubs) for um, hubs in sizes.items()}
+        by_pattern[name] = _of_pattern(snapshot, name, patterns[name], stock.by_pattern[name], numbered)
+    return MakingList(as_of=stock.as_of, by_pattern=by_pattern)
+
+
+def _of_pattern(
+    snapshot: Snapshot, name: str, row: dict[Any, Any], stock: PatternStock, sizes: dict[float, tuple[str, int]]
+) -> PatternMaking:
+    standard_mm = float(row["space_width_mm"])
+    made = snapshot.query("making/batches", pattern=name, space_width_mm=standard_mm)
+    spread = _spread(made)
+    step = _step(stock.choice.chosen.undersizes_um)
+    half, why = half_limits(spread, step, standard_mm)
+    batches = tuple(
+        BatchToMake(
+            batch=number,
+            undersize_um=um,
+            quantity=hubs,
+            space_mm=(space := round(standard_mm - um / 1000, 4)),
+            go_mm=round(space - half / 1000, 4),
+            no_go_mm=round(space + half / 1000, 4),
+            limits_from=why,
+            engraving=f"{name} {um / 1000:.3f} {number}",
+        )
+        for um, (number, hubs) in sizes.items()
+    )
+    newest = {} if made.empty else made.astype(object).where(made.notna(), "").iloc[-1].to_dict()
+    return PatternMaking(
+        pattern=name,
+        batches=batches,
+        spread=spread,
+        bore=_bore(snapshot, name, row),
+        material=str(newest.get("material", "")),
+        hardened=str(newest.get("hardened", "")),
+        remarks=_remarks(spread, step),
+    )
+
+
+def _spread(made: pd.DataFrame) -> BatchSpread | None:
+    """Learn how batches came out: by their gauged hubs where there are enough, else by their plugs."""
+    gauged = made[made["hubs"] > 0]
+    plugged = made[made["no_go_off_um"] > made["go_off_um"]]
+    if int((gauged["hubs"] - 1).sum()) >= _FEWEST_GAUGED or (plugged.empty and len(gauged)):
+        return spread_of_gauged(
+            gauged["off_um"].to_numpy(dtype=float),
+            gauged["within_um2"].to_numpy(dtype=float),
+            gauged["hubs"].to_numpy(dtype=np.int64),
+        )
+    if plugged.empty:
+        return None
+    return spread_of_plugs(*(plugged[name].to_numpy(dtype=float) for name in ("go_off_um", "no_go_off_um")))
+
+
+def _step(kept_um: tuple[float, ...]) -> float:
+    """Give the least step between sizes kept; infinite where only one is."""
+    return float(np.diff(np.sort(kept_um)).min()) if len(kept_um) > 1 else math.inf
+
+
+def half_limits(spread: BatchSpread | None, step_um: float, space_mm: float) -> tuple[float, Remark]:
+    """Give how far from what is meant spaces may lie, in whole micrometres.
+
+    As far as batches spread, but never past the middle between two sizes: beyond that a hub is another size.
+
+    Parameters
+    ----------
+    spread : BatchSpread or None
+        How batches came out.
+    step_um : float
+        Least step between sizes kept.
+    space_mm : float
+        Standard space.
+    """
+    within = None if spread is None else spread.within_um.value
+    if within is not None:
+        half, why = SPREADS * within, remark(LimitsFrom.SPREAD, sd_um=within)
+    else:
+        grade = tolerance_um(min(space_mm, MOST_MM), _GRADE)
+        half, why = grade / 2, remark(LimitsFrom.GRADE, grade=_GRADE, tolerance_um=grade)
+    if half > step_um / 2:
+        half, why = step_um / 2, remark(LimitsFrom.STEP, step_um=step_um)
+    return max(float(math.floor(half)), 1.0), why
+
+
+def _remarks(spread: BatchSpread | None, step_um: float) -> tuple[Remark, ...]:
+    if spread is None:
+        return (remark(MakingRemark.NOTHING_LEARNT),)
+    told = []
+    within, off = spread.within_um.value, spread.off_um
+    if within is not None and 2 * SPREADS * within > step_um:
+        told.append(remark(MakingRemark.WIDER_THAN_STEP, spread_um=2 * SPREADS * within, step_um=step_um))
+    if off.side() in (1, -1):
+        told.append(remark(MakingRemark.CAME_OUT_OFF, off_um=off, batches=spread.batches))
+    elif off.value is not None:
+        told.append(remark(MakingRemark.CAME_OUT_RIGHT, off_um=off, batches=spread.batches))
+    return tuple(told)
+
+
+def _bore(snapshot: Snapshot, name: str, row: dict[Any, Any]) -> Bore | None:
+    """Give the bore's limits over the register; None where the pattern has none."""
+    pattern_mm = row["register_mm"]
+    if pd.isna(pattern_mm):
+        return None
+    return bore_for(snapshot.query("making/registers", pattern=name)["register_mm"].to_numpy(dtype=float), pattern_mm)
+
+
+def bore_for(register_mm: FloatArray, pattern_mm: float) -> Bore:
+    """Give a bore that is no looser on nearly all registers than a standard sliding fit, and may have to be turned.
+
+    Too tight a bore is turned wider, too wide a one is lost. A bore within H7 over a register of h6 has at most both
+    tolerances as clearance (ISO 286-1); the bore is so small that nineteen in twenty registers on record have no more.
+
+    Parameters
+    ----------
+    register_mm : ndarray, shape (shafts,)
+        Registers as read.
+    pattern_mm : float
+        Register of a new shaft: the bore begins at that at most.
+    """
+    if pattern_mm > MOST_MM:
+        return Bore(low_mm=pattern_mm, high_mm=None, why=remark(MakingRemark.BORE_BEYOND_TABLES, most_mm=MOST_MM))
+    hole_um, shaft_um = (tolerance_um(pattern_mm, grade) for grade in (_GRADE, _GRADE - 1))
+    low, why = pattern_mm, remark(MakingRemark.BORE_OF_PATTERN, shafts=register_mm.size)
+    if register_mm.size >= _FEWEST_SHAFTS:
+        needed = float(np.quantile(register_mm, _WORN_SHARE)) + shaft_um / 1000
+        # to a hundredth below, but for what binary fractions make of a hundredth
+        low = min(math.floor(needed / _BORE_STEP_MM + 1e-6) * _BORE_STEP_MM, pattern_mm)
+        turned = float((register_mm > low).mean())
+        widest = float(register_mm.max())
+        why = remark(MakingRemark.BORE_OF_READINGS, shafts=register_mm.size, turned=turned, widest_mm=widest)
+    return Bore(low_mm=round(low, 4), high_mm=round(low + hole_um / 1000, 4), why=why)
