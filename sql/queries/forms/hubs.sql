@@ -6,6 +6,7 @@ select
     hub.undersize_um as undersize_um,
     hub.space_width_mm as space_width_mm,
     hub.space_u_um as space_u_um,
+    hub.register_mm as register_mm,
     (
         select arg_max(fitting.shaft, coalesce(fitting.fitted_to, fitting.known_from, $as_of::date))
         from known_fittings($as_of::date) as fitting

@@ -14,8 +14,8 @@ from wearstats.cli.main import app
 from wearstats.errors import ReportError
 from wearstats.report.making.files import write_making
 from wearstats.studies.making.batch_numbers import next_numbers
-from wearstats.studies.making.remarks import LimitsFrom, MakingRemark
-from wearstats.studies.making.study import bore_for, half_limits, study_making
+from wearstats.studies.making.remarks import LimitsFrom
+from wearstats.studies.making.study import half_limits, study_making
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
 
@@ -47,19 +47,6 @@ def test_numbers_go_on_as_the_shop_counts() -> None:
     assert next_numbers(["B0009", "trial", "B0007"], 2) == ["B0010", "B0011"]
     assert next_numbers(["26/99"], 2) == ["26/100", "26/101"]
     assert next_numbers(["A7", "B3"], 1) == ["B4"]
-
-
-def test_a_bore_is_no_looser_than_a_sliding_fit_on_nearly_all() -> None:
-    # ISO 286-1 table 1: over 18 to 30 mm IT6 is 13 um, IT7 21 um
-    few = bore_for(np.array([29.97, 29.98]), 30.0)
-    assert (few.low_mm, few.high_mm, few.why.code) == (30.0, 30.021, MakingRemark.BORE_OF_PATTERN)
-    worn = bore_for(np.linspace(29.95, 29.99, 41), 30.0)
-    # 29.952 and 13 um, to a hundredth below
-    assert (worn.low_mm, worn.high_mm, worn.why.code) == (29.96, 29.981, MakingRemark.BORE_OF_READINGS)
-    assert worn.why.facts["turned"] == pytest.approx(30 / 41)
-    # never wider than new, and whatever is read beyond the tables
-    assert bore_for(np.full(9, 30.2), 30.0).low_mm == 30.0
-    assert bore_for(np.full(9, 60.0), 60.0).high_mm is None
 
 
 def test_the_list_is_made_filled_in_and_added(demo: Snapshot, demo_stock_d8: StockStudy, tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from wearstats.domain.units import from_um, print_um
 from wearstats.report.forms.drawing import hub_rings
 from wearstats.report.forms.pages import Paper, form_environment, form_policy
 from wearstats.report.forms.wording import Wording
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.write_files import file_stem
 from wearstats.report.shaft.sentences import headline
 from wearstats.report.words.cautions import CAUTIONS
@@ -100,7 +101,7 @@ def fitting_sentences(sheet: FittingSheet, wording: Wording) -> list[str]:
         ]
     if not sheet.gauged:
         sentences.append(part["not_gauged"])
-    return [*sentences, part["marks"]]
+    return [*sentences, part["marks"], *(sentence(say(told)) for told in sheet.bore)]
 
 
 def _named(splines: tuple[int, ...], part: dict[str, Any]) -> str:

@@ -6,8 +6,9 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from wearstats.analysis.histories.remarks import HistoryRemark
+from wearstats.analysis.register.remarks import BoreRemark
 from wearstats.analysis.survival.remarks import SurvivalRemark
-from wearstats.report.words.phrases import count
+from wearstats.report.words.phrases import count, in_hundred
 from wearstats.studies.counts.remarks import LeftOutRemark
 
 _INTERVALS = "interval-censored curve with silence, score interval on the effective number, shafts drawn anew"
@@ -81,5 +82,41 @@ HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     ),
     SurvivalRemark.REPORT_PROFILE: (
         "profile likelihood; {reported:failure/failures} reported unasked, {found} found by asking"
+    ),
+}
+
+REGISTER: Final[Mapping[str, str | Callable[..., str]]] = {
+    BoreRemark.OF_READINGS: lambda shafts, turned, widest_mm: (
+        f"no looser than H7/h6 on 19 in 20 of the registers read on {count(shafts, 'shaft')}; on {in_hundred(turned)} "
+        f"in 100 of them it has to be turned wider, the widest is {widest_mm:.3f} mm"
+    ),
+    BoreRemark.BEYOND_TABLES: "as the pattern's own; tolerances on hand end at {most_mm:g} mm",
+    BoreRemark.OF_PATTERN: (
+        "H7 on the pattern's own register, since {shafts:shaft/shafts} with a register read are too few to go by"
+    ),
+    BoreRemark.TURN: (
+        "before posting, turn the bore over the register {by_mm:.2f} mm wider, to {to_mm:.3f}: the register reads "
+        "{register_mm:.3f}"
+    ),
+    BoreRemark.TURN_TO: (
+        "the bore over the register should be {low_mm:.3f} to {high_mm:.3f} mm: turn it wider where it is less"
+    ),
+    BoreRemark.GOES_OVER: "the bore of {bore_mm:.3f} mm goes over the register of {register_mm:.3f}",
+    BoreRemark.MEASURE_REGISTER: (
+        "measure the register again before the hub is posted: it reads {register_mm:.3f} mm and the bore is "
+        "{bore_mm:.3f}, which is closer than both can be trusted"
+    ),
+    BoreRemark.TOO_WIDE: (
+        "take another hub: the bore of {bore_mm:.3f} mm is {loose_um:.0f} µm wider than the register reads, too loose "
+        "to centre it, and no bore is turned tighter"
+    ),
+    BoreRemark.PRESSES: (
+        "Never force it on over the register as it is: it would press with about {pressure_mpa:.0f} N/mm² and stretch "
+        "the hub round its bore by {hoop_mpa:.0f} N/mm² (thick rings after Lamé; a hub {outside:g} times the register, "
+        "assumed)"
+    ),
+    BoreRemark.MAJOR_PROUD: (
+        "The major diameter reads {major_mm:.3f} mm, {over_um:.0f} µm over that of the pattern: look for burrs, and "
+        "see that the hub's grooves clear it"
     ),
 }

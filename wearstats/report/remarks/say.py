@@ -9,7 +9,7 @@ from typing import Any, Final
 from wearstats.analysis.remark import Quoted, Remark
 from wearstats.report.remarks.advice import ADVICE
 from wearstats.report.remarks.gauging import GAUGING
-from wearstats.report.remarks.hubs import HUBS
+from wearstats.report.remarks.hubs import HUBS, REGISTER
 from wearstats.report.remarks.loosening import LOOSENING
 from wearstats.report.remarks.methods import METHODS
 from wearstats.report.remarks.rates import RATES
@@ -29,6 +29,7 @@ SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     **HUBS,
     **LOOSENING,
     **RATES,
+    **REGISTER,
     **REVIEW,
     **WEAR,
 }

@@ -8,7 +8,7 @@ from typing import Final
 from wearstats.analysis.making.remarks import SpreadRemark
 from wearstats.analysis.stock.remarks import StockRemark
 from wearstats.domain.units import print_um
-from wearstats.report.words.phrases import count, in_hundred, millimetres, sure_microns, two_figures
+from wearstats.report.words.phrases import count, millimetres, sure_microns, two_figures
 from wearstats.studies.limits.remarks import LimitsRemark, LimitsVerdict
 from wearstats.studies.making.remarks import LimitsFrom, MakingRemark
 from wearstats.studies.stock.remarks import MakeAssumption, MakeRemark, StockStudyRemark
@@ -133,12 +133,4 @@ MAKING: Final[Mapping[str, str | Callable[..., str]]] = {
         f"{two_figures(max(abs(off_um.low or 0.0), abs(off_um.high or 0.0)))} µm"
     ),
     MakingRemark.NOTHING_LEARNT: "No batch on record has plug gauges or gauged hubs: how hubs come out is not known",
-    MakingRemark.BORE_OF_READINGS: lambda shafts, turned, widest_mm: (
-        f"no looser than H7/h6 on 19 in 20 of the registers read on {count(shafts, 'shaft')}; on {in_hundred(turned)} "
-        f"in 100 of them it has to be turned wider, the widest is {widest_mm:.3f} mm"
-    ),
-    MakingRemark.BORE_BEYOND_TABLES: "as the pattern's own; tolerances on hand end at {most_mm:g} mm",
-    MakingRemark.BORE_OF_PATTERN: (
-        "H7 on the pattern's own register, since {shafts:shaft/shafts} with a register read are too few to go by"
-    ),
 }

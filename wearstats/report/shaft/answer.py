@@ -10,6 +10,7 @@ from wearstats.analysis.advice.limits import NEAR_LIMIT
 from wearstats.analysis.advice.outcomes import AS_SUPPLIED
 from wearstats.analysis.advice.remarks import First, Refusal
 from wearstats.analysis.advice.rule import Candidate
+from wearstats.analysis.register.remarks import BoreRemark
 from wearstats.analysis.remark import remark
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import WIDTH, ShortAnswer, SmallTable, capital
@@ -40,6 +41,8 @@ def shaft_answer(study: ShaftStudy) -> ShortAnswer:
         body.append(choices(study, hub))
         if advice.runner_up is not None:
             body.append(f"{runner_up_words(study, hub, advice.runner_up)}.")
+    if study.bore is not None and study.bore.code != BoreRemark.GOES_OVER:
+        body.append(f"{capital(say(study.bore))}.")
     if advice.beside:
         stray = textwrap.shorten(capital(say(advice.beside[0])), 2 * WIDTH - 40, placeholder=" …")
         body.append(f"{stray}; it changes nothing.")

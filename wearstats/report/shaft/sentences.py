@@ -50,6 +50,8 @@ def when_words(advice: Advice) -> str:
 def shaft_sentences(study: ShaftStudy) -> list[str]:
     """Answer the question: what to do first and why, what would be sent then, and what to beware of on this shaft."""
     lines = [sentence(f"Shaft {study.shaft} ({study.pattern}): {headline(study.advice)}"), *then_lines(study)]
+    if study.bore is not None:
+        lines.append(sentence(say(study.bore)))
     if study.seen is not None:
         lines.append(fitting_seen_sentence(study.seen, orders=study.advice.sent_now is None))
     return lines + caution_lines(study)

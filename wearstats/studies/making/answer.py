@@ -10,24 +10,8 @@ from typing import Any
 import pandas as pd
 
 from wearstats.analysis.making.batch_spread import BatchSpread
+from wearstats.analysis.register.bores import Bore
 from wearstats.analysis.remark import Remark
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bore:
-    """The bore over the register.
-
-    Parameters
-    ----------
-    low_mm, high_mm : float or None
-        Its limits; the upper one is None where no tolerance is known for so large a bore.
-    why : Remark
-        What it follows from.
-    """
-
-    low_mm: float
-    high_mm: float | None
-    why: Remark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,6 +18,3 @@ class MakingRemark(StrEnum):
     CAME_OUT_OFF = "making-batches-came-out-off"
     CAME_OUT_RIGHT = "making-batches-came-out-right"
     NOTHING_LEARNT = "making-nothing-learnt"
-    BORE_OF_READINGS = "making-bore-of-readings"
-    BORE_BEYOND_TABLES = "making-bore-beyond-tables"
-    BORE_OF_PATTERN = "making-bore-of-pattern"

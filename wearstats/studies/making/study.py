@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.making.batch_spread import BatchSpread, spread_of_gauged, spread_of_plugs
+from wearstats.analysis.register.bores import Bore, bore_for_batch
 from wearstats.analysis.remark import Remark, remark
-from wearstats.domain.arrays import FloatArray
 from wearstats.domain.tolerances.limits_fits import MOST_MM, tolerance_um
-from wearstats.studies.making.answer import BatchToMake, Bore, MakingList, PatternMaking
+from wearstats.studies.making.answer import BatchToMake, MakingList, PatternMaking
 from wearstats.studies.making.batch_numbers import next_numbers
 from wearstats.studies.making.remarks import LimitsFrom, MakingRemark
 from wearstats.studies.snapshot import Snapshot
@@ -21,14 +21,9 @@ from wearstats.studies.stock.answer import PatternStock, StockStudy
 SPREADS: Final = 2.0
 """So many standard deviations of a batch on either side are its limits: one hub in twenty would lie beyond."""
 _GRADE: Final = 7
-"""Grade of the limits (ISO 286-1) where nothing is learnt, and of bores: what a shop turns and broaches as a rule;
-common practice, no source."""
+"""Grade of the limits (ISO 286-1) where nothing is learnt; common practice, no source."""
 _FEWEST_GAUGED: Final = 10
 """Gauged hubs, beyond one a batch, from which the spread is theirs."""
-_FEWEST_SHAFTS: Final = 5
-_WORN_SHARE: Final = 0.05
-"""Share of the registers on record on which the bore may be looser than a standard sliding fit."""
-_BORE_STEP_MM: Final = 0.01
 
 
 def study_making(snapshot: Snapshot, stock: StockStudy) -> MakingList:
@@ -159,31 +154,6 @@ def _bore(snapshot: Snapshot, name: str, row: dict[Any, Any]) -> Bore | None:
     pattern_mm = row["register_mm"]
     if pd.isna(pattern_mm):
         return None
-    return bore_for(snapshot.query("making/registers", pattern=name)["register_mm"].to_numpy(dtype=float), pattern_mm)
-
-
-def bore_for(register_mm: FloatArray, pattern_mm: float) -> Bore:
-    """Give a bore that is no looser on nearly all registers than a standard sliding fit, and may have to be turned.
-
-    Too tight a bore is turned wider, too wide a one is lost. A bore within H7 over a register of h6 has at most both
-    tolerances as clearance (ISO 286-1); the bore is so small that nineteen in twenty registers on record have no more.
-
-    Parameters
-    ----------
-    register_mm : ndarray, shape (shafts,)
-        Registers as read.
-    pattern_mm : float
-        Register of a new shaft: the bore begins at that at most.
-    """
-    if pattern_mm > MOST_MM:
-        return Bore(low_mm=pattern_mm, high_mm=None, why=remark(MakingRemark.BORE_BEYOND_TABLES, most_mm=MOST_MM))
-    hole_um, shaft_um = (tolerance_um(pattern_mm, grade) for grade in (_GRADE, _GRADE - 1))
-    low, why = pattern_mm, remark(MakingRemark.BORE_OF_PATTERN, shafts=register_mm.size)
-    if register_mm.size >= _FEWEST_SHAFTS:
-        needed = float(np.quantile(register_mm, _WORN_SHARE)) + shaft_um / 1000
-        # to a hundredth below, but for what binary fractions make of a hundredth
-        low = min(math.floor(needed / _BORE_STEP_MM + 1e-6) * _BORE_STEP_MM, pattern_mm)
-        turned = float((register_mm > low).mean())
-        widest = float(register_mm.max())
-        why = remark(MakingRemark.BORE_OF_READINGS, shafts=register_mm.size, turned=turned, widest_mm=widest)
-    return Bore(low_mm=round(low, 4), high_mm=round(low + hole_um / 1000, 4), why=why)
+    return bore_for_batch(
+        snapshot.query("making/registers", pattern=name)["register_mm"].to_numpy(dtype=float), pattern_mm
+    )

@@ -16,6 +16,7 @@ from wearstats.domain.arrays import FloatArray
 from wearstats.domain.frames import columns
 from wearstats.store.advice import GivenAdvice
 from wearstats.studies.gaps.contact_of_fitting import FittingSeen
+from wearstats.studies.register.of_shaft import Register
 from wearstats.studies.shaft.remarks import ShaftRemark
 
 _DONE_NOW: dict[First, Do] = {
@@ -212,6 +213,10 @@ class ShaftStudy:
         See `history_frame`.
     seen : FittingSeen or None
         Contact predicted and marked at its last fitting; None where no marks were noted.
+    register : Register or None
+        The round register as read; None where it was not.
+    bore : Remark or None
+        What to do with the hub's bore over the register, `BoreRemark`; None where no hub is named or no register read.
     maps_um : ndarray, shape (draws, splines, stations), or None
         What is known of it now, drawn; None where many shafts were asked about at once.
     """
@@ -250,6 +255,8 @@ class ShaftStudy:
         ),
     ]
     seen: FittingSeen | None = None
+    register: Register | None = None
+    bore: Remark | None = None
     maps_um: FloatArray | None = None
 
     def history_frame(self) -> pd.DataFrame:
@@ -311,6 +318,8 @@ class ShaftStudy:
             "advice": self.advice,
             "measuring_again_saves": self.measuring_saves,
             "same_at_half_and_double_the_price_of_a_failure": self.holds_at_half_and_double,
+            "register": self.register,
+            "bore": self.bore,
             "cautions": self.cautions,
             "remarks": self.remarks,
             "last_fitting": self.seen,

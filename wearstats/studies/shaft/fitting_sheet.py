@@ -13,6 +13,7 @@ import pandas as pd
 from wearstats.analysis.advice.remarks import NO_HUB
 from wearstats.analysis.estimate import Z95, Estimate
 from wearstats.analysis.gaps.posterior import HubSpace, estimate_draws, fit_draws, hub_space
+from wearstats.analysis.remark import Remark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import filing, way_in
 from wearstats.domain.pattern import Pattern
@@ -80,6 +81,8 @@ class FittingSheet:
         What was advised for the shaft.
     on_other : str or None
         Another shaft that the store has this hub on.
+    bore : tuple of Remark
+        What to do with its bore before it goes on, and what to beware of; none where no register was read.
     """
 
     as_of: datetime.date
@@ -97,6 +100,7 @@ class FittingSheet:
     marks: int
     advice: Advice
     on_other: str | None = None
+    bore: tuple[Remark, ...] = ()
 
     @property
     def as_advised(self) -> bool:
@@ -166,6 +170,7 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
         )
         for at in range(pattern.splines)
     )
+    bore = None if pd.isna(row["register_mm"]) else float(row["register_mm"])
     station, held = _jam(width, told.mean_um, doubt)
     gripped = fit_draws(maps, spaces).gripped_share
     return FittingSheet(
@@ -184,6 +189,7 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
         mean_off_um=_about(float(off.mean()), drawn.mean(axis=(1, 2))),
         marks=marks_wanted(gripped, pattern.splines),
         advice=study.advice,
+        bore=() if study.register is None else study.register.over(bore),
     )
 
 

@@ -16,6 +16,7 @@ _READ: Final = (
     "shaft/hubs_sent",
     "shaft/inspections_kept_out",
     "shaft/lost",
+    "shaft/majors",
     "shaft/remarks",
     "shaft/rows_kept_out",
     "shaft/wanted",

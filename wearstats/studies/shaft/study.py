@@ -24,6 +24,7 @@ from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.store.left_out import left_out_of
 from wearstats.studies.gaps.contact_of_fitting import last_fitting_seen
+from wearstats.studies.register.of_shaft import bore_on_record, proud_major, register_of
 from wearstats.studies.shaft.answer import Advice, Choice, ShaftStudy
 from wearstats.studies.shaft.background import ShaftBackground, shaft_background
 from wearstats.studies.shaft.costs import Costing, costing_of
@@ -146,6 +147,12 @@ def study_shaft(
         gate = [(First.MEASURE_FIRST, _worth_measuring(facts, saved, scale.costing))]
     advice = _advice(gate, weighing.decision, facts)
     shaft_map = map_of(prediction, readings, in_hand, pattern, advice.hub)
+    register = register_of(in_hand, background.fit, pattern)
+    bore: tuple[Remark, ...] = ()
+    if advice.hub is not None and register is not None:
+        bore = register.over(bore_on_record(snapshot, advice.hub.hub))
+    mine_now = set(in_hand["inspection"])
+    majors = [float(row["major_mm"]) for row in records.rows("shaft/majors", shaft) if row["inspection"] in mine_now]
     forbidden = advice.first in NO_HUB
     return ShaftStudy(
         as_of=snapshot.known_on,
@@ -164,7 +171,11 @@ def study_shaft(
         advice=advice,
         measuring_saves=saved,
         holds_at_half_and_double=None if advice.hub is None else _robust(scale, weighing),
+        register=register,
+        bore=bore[0] if bore else None,
         cautions=(
+            *bore[1:],
+            *proud_major(majors, pattern),
             *([remark(ShaftRemark.HORIZON_CUT, months=horizon)] if horizon < horizon_months else []),
             # no record says how much was filed off too far, only that some hubs were
             *([remark(ShaftRemark.ERROR_ASSUMED, share=background.hand.error_share)] if advice.hub is not None else []),
