@@ -115,13 +115,14 @@ def _asked(mail: Pasted, store: Store) -> Pasted:
     from dataclasses import replace
 
     from wearstats.store.parsing.mail import may_be_mail, read_mail
-    from wearstats.store.parsing.mail_asks import asks_of
+    from wearstats.store.parsing.mail_asks import asks_of, name_engines
     from wearstats.store.parsing.phone_text import plain_text
 
     asking()
     text = plain_text(mail.text)
     while may_be_mail(text):
         read = read_mail(text, place=mail.place, said=mail.said)
+        name_engines(read, store)
         open_still = [ask for ask in asks_of(read, store) if ask.column]
         # an answer would hold for all shafts of a mail
         if not open_still or len(read.sheets) > 1:

@@ -61,3 +61,22 @@ def test_a_mail_of_an_engine_that_takes_several_is_asked(store: Store) -> None:
 def test_an_unknown_engine_finds_nothing(store: Store) -> None:
     with pytest.raises(InputError, match="pattern: column pattern missing"):
         add_files(store, [], text="shafts\nshaft,engine\nS7,triple 60\n", added_on=LATE)
+
+
+def test_a_mail_names_its_engine_in_running_words(store: Store) -> None:
+    words = "It is off our old twin-40 Marine, the one by the sluice.\n"
+    report = add_mail(store, Pasted(text=MAIL.format(words), is_mail=True), added_on=LATE)
+    assert store.rows("select pattern, engine from shafts where shaft = 'P-17'") == [("D10", "twin 40 marine")]
+    assert any("engine 'twin 40 marine' takes pattern D10" in note for note in report.notes)
+
+
+def test_what_a_mail_says_of_pattern_or_engine_goes_before_its_other_words(store: Store) -> None:
+    words = "pattern: D8\nNot the twin 40 marine any more.\n"
+    add_mail(store, Pasted(text=MAIL.format(words), is_mail=True), added_on=LATE)
+    assert store.rows("select pattern from shafts where shaft = 'P-17'") == [("D8",)]
+
+
+def test_a_number_in_running_words_is_no_engine(store: Store) -> None:
+    assert add_files(store, [], text="engine_types\nengine_type,pattern\n4500,D10\n", added_on=LATE).kept_out == 0
+    with pytest.raises(InputError, match="pattern is not said"):
+        add_mail(store, Pasted(text=MAIL.format("It has run 4500 hours.\n"), is_mail=True), added_on=LATE)

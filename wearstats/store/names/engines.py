@@ -29,6 +29,17 @@ def patterns_of_engine(store: Store, engine: str) -> list[str]:
     return _patterns(store.rows("select engine_type, pattern from engine_types"), engine)
 
 
+def engine_named_in(store: Store, words: str) -> str | None:
+    """Give the engine type that running words name, the longest; None where they name none.
+
+    Types without a letter are passed over: in words a number may be anything.
+    """
+    types = [str(kind) for (kind,) in store.rows("select distinct engine_type from engine_types order by 1")]
+    said = f" {_bare(words)} "
+    named = [kind for kind in types if re.search(r"[^\W\d_]", kind) and f" {_bare(kind)} " in said]
+    return max(named, key=lambda kind: len(_bare(kind)), default=None)
+
+
 def fill_by_engine(store: Store, incoming: Incoming, pattern: str) -> list[str]:
     """Fill in the pattern of staged rows that name an engine and no pattern; gives what there is to say of it.
 

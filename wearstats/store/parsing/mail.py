@@ -87,12 +87,15 @@ class MailSheet:
         Line of the mail, and the spline's number with its sizes as they stand.
     assumed : str
         What was taken for granted; empty where nothing was.
+    words : str
+        All its words, those above the first shaft among them.
     """
 
     facts: Facts
     stations: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     assumed: str = ""
+    words: str = ""
 
     def block(self) -> Block:
         """Give it as intake takes a sheet."""
@@ -308,7 +311,7 @@ def _sheet(facts: Facts, part: _Part, words: list[str], place: str) -> MailSheet
     shaft = facts.said.get("shaft", "")
     where = f"{place}, shaft {shaft}" if shaft else place
     note = f"{where}: assumed, as nothing else is said: {'; '.join(assumed)}" if assumed else ""
-    return MailSheet(facts=facts, stations=stations, rows=tuple(part.rows), assumed=note)
+    return MailSheet(facts=facts, stations=stations, rows=tuple(part.rows), assumed=note, words="\n".join(words))
 
 
 def _stations(lines: list[str], most: int) -> tuple[str, ...]:

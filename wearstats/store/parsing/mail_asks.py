@@ -13,7 +13,7 @@ from wearstats.domain.typed import TypedValueError, parse_unit
 from wearstats.domain.words import MICROMETERS, gauge_kind, which_micrometer
 from wearstats.errors import InputError, Problem
 from wearstats.store.database.connection import Store
-from wearstats.store.names.engines import patterns_of_engine
+from wearstats.store.names.engines import engine_named_in, patterns_of_engine
 from wearstats.store.parsing.mail import Mail, MailSheet
 
 _ALLOWED = {
@@ -66,6 +66,14 @@ def asks_of(mail: Mail, store: Store) -> list[Ask]:
         )
         return [Ask(column="", problem=problem)]
     return [ask for sheet in mail.sheets for ask in _asks_of_sheet(sheet, mail.place, store)]
+
+
+def name_engines(mail: Mail, store: Store) -> None:
+    """Take an engine type of the shop's table from a mail's words, where it says neither engine nor pattern."""
+    for sheet in mail.sheets:
+        said = sheet.facts.said
+        if not {"engine", "pattern"} & said.keys() and (engine := engine_named_in(store, sheet.words)) is not None:
+            said["engine"] = engine
 
 
 def _asks_of_sheet(sheet: MailSheet, place: str, store: Store) -> list[Ask]:

@@ -37,7 +37,7 @@ from wearstats.store.parsing.incoming import (
 )
 from wearstats.store.parsing.limits import refuse_long_footer, refuse_many_columns, refuse_many_rows
 from wearstats.store.parsing.mail import MAIL_ENDINGS, Mail, Pasted, decoded_message, may_be_mail, read_mail
-from wearstats.store.parsing.mail_asks import asks_of
+from wearstats.store.parsing.mail_asks import asks_of, name_engines
 from wearstats.store.parsing.phone_text import plain_text
 from wearstats.store.parsing.scan import (
     FAST_FROM_BYTES,
@@ -168,6 +168,7 @@ class Staging:
 
     def _add_mail(self, mail: Mail, *, sha256: str) -> None:
         """Stage the sheets of a mail; what it leaves open joins the problems."""
+        name_engines(mail, self.store)
         if asks := asks_of(mail, self.store):
             step = "write what is missing into the text, a line each, or ask the owner"
             self.problems += [ask.problem for ask in asks] + [Problem(place=mail.place, found=f"not added; {step}")]
