@@ -86,6 +86,9 @@ SHAFT_EVENTS = (*WIDTH_CHANGES, SCRAPPED, "crack-tested")
 CONDITIONS = ("sound", "bruised", "chipped", "cracked", "twisted")
 PLACES = ("home", "workshop")
 METHODS = ("as-supplied", "owner-fitted", "workshop-fitted")
+"""How a hub that grips by its flanks goes on."""
+HELD_OTHERWISE = ("compound", "repair")
+"""By a bond, or with a shim or a sleeve: kept on record, never advised, for the flanks do not hold such a hub."""
 WENT_ON = ("would-not", "slid-on", "tapped", "pulled-on")
 STATES = ("tight", "loose", "broken", "removed", "no-answer")
 PROMPTED = ("asked", "unasked")
@@ -292,7 +295,7 @@ TABLES: tuple[Table, ...] = (
             _text("shaft", required=True),
             _text("hub", required=True),
             Column(name="fitted_on", kind="day_or_month"),
-            _choice("method", METHODS, required=True),
+            _choice("method", (*METHODS, *HELD_OTHERWISE), required=True),
             Column(name="inspections", kind="list"),
             _choice("went_on", WENT_ON),
             _number("pulled_mm", 0, 200),

@@ -61,6 +61,7 @@ from wearstats.analysis.histories.records_end import OutcomesEnd
 from wearstats.analysis.histories.remarks import HistoryRemark
 from wearstats.analysis.remark import Remark
 from wearstats.domain.frames import columns
+from wearstats.domain.tables import HELD_OTHERWISE
 from wearstats.errors import AnalysisError
 
 UNASKED_WITHIN_MONTHS = 1.0
@@ -289,6 +290,8 @@ def _reasons_to_leave_out(rows: pd.DataFrame) -> pd.Series[str]:
         HistoryRemark.WOULD_NOT_YET_RAN: rows["went_on"].eq("would-not") & seen_running,
         HistoryRemark.OVERLAPS: rows["overlaps"],
         HistoryRemark.KNOWN_LATE: ended <= rows["known_from_day"],
+        # its gap says nothing of how long it holds
+        HistoryRemark.HELD_OTHERWISE: rows["method"].isin(HELD_OTHERWISE),
     }
     why = np.select([reason.to_numpy() for reason in reasons.values()], [str(code) for code in reasons], default="")
     return pd.Series(why, index=rows.index, dtype="str")

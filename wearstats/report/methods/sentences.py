@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from wearstats.analysis.estimate import Estimate, may_be_any_share
 from wearstats.analysis.monitoring.repeated_testing import ordinary_false_alarms
@@ -21,7 +21,9 @@ from wearstats.report.words.phrases import (
     more_or_fewer,
     sentence,
     sure_fewer,
+    sure_number,
 )
+from wearstats.studies.methods.held_otherwise import ENOUGH
 
 if TYPE_CHECKING:
     from wearstats.analysis.methods.evidence import MethodEvidence
@@ -40,6 +42,7 @@ _LEFT_OUT = {
     "silent": "without word since",
 }
 _ALL_OF_IT = 0.95
+HELD_WORDS: Final = {"compound": "by a compound", "repair": "with a shim or a sleeve"}
 
 
 def methods_sentences(study: MethodsStudy) -> list[str]:
@@ -59,8 +62,25 @@ def methods_sentences(study: MethodsStudy) -> list[str]:
     lines += _counted(study.tables["sent"], study.horizon_months)
     lines += _evidence(study.evidence, study.horizon_months)
     lines += _more_fittings(study)
+    lines += _held_otherwise(study)
     lines += left_out_sentences(study.left_out)
     return [*lines, _not_by_lot(study.like_shafts), SURE]
+
+
+def _held_otherwise(study: MethodsStudy) -> list[str]:
+    """Say how hubs held by a compound, a shim or a sleeve fare, beside the others where there are enough."""
+    lines = []
+    for each in study.held_otherwise:
+        told = (
+            f"Held {HELD_WORDS[each.method]}: {count(each.fittings, 'hub')}, {each.failures} reported loose or broken, "
+            f"{sure_number(each.per_100_hub_months)} in 100 hub-months heard of"
+        )
+        if each.ratio is None:
+            told += f"; too few to compare, {ENOUGH} would do"
+        elif each.ratio.value is not None:
+            told += f", {sure_number(each.ratio)} times the rate of hubs held by their flanks, whatever their shafts"
+        lines.append(sentence(f"{told}; never advised here"))
+    return lines
 
 
 def _sampled(study: MethodsStudy) -> list[str]:

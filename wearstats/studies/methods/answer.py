@@ -21,6 +21,7 @@ from wearstats.analysis.survival.group_risks import GroupRisk
 from wearstats.domain.tables import METHODS
 from wearstats.studies.counts.left_out import LeftOut
 from wearstats.studies.loosening.study import group_to_dict
+from wearstats.studies.methods.held_otherwise import HeldOtherwise
 from wearstats.studies.methods.remarks import MethodsStudyRemark
 from wearstats.studies.methods.verdict import judge_methods, next_of_methods
 
@@ -70,6 +71,8 @@ class MethodsStudy:
         Hubs that would not go on, by the method sent.
     left_out : LeftOut
         Records that are in no comparison.
+    held_otherwise : tuple of HeldOtherwise
+        Hubs held by a compound, a shim or a sleeve, which are in no other comparison.
     by_pattern : dict of str to MethodsStudy
         The same for each pattern, where there are several.
     sampled_shafts : int or None
@@ -96,6 +99,7 @@ class MethodsStudy:
     would_not_go_on: dict[str, int]
     by_pattern: Mapping[str, MethodsStudy]
     left_out: LeftOut
+    held_otherwise: tuple[HeldOtherwise, ...]
     sampled_shafts: int | None = None
 
     @property
@@ -230,6 +234,7 @@ class MethodsStudy:
             "changed": self.changed,
             "would_not_go_on": self.would_not_go_on,
             "left_out": self.left_out,
+            "held_otherwise": self.held_otherwise,
             **({} if self.sampled_shafts is None else {"sampled_shafts": self.sampled_shafts}),
             **({"by_pattern": self.by_pattern} if self.by_pattern else {}),
         }

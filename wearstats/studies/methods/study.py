@@ -35,6 +35,7 @@ from wearstats.studies.loosening.fit_from_store import reporting_fit
 from wearstats.studies.loosening.gap_risk import same_gap
 from wearstats.studies.methods.answer import _BY, NO_READINGS, MethodsStudy
 from wearstats.studies.methods.covariates import read_decisions
+from wearstats.studies.methods.held_otherwise import held_otherwise
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 
@@ -143,6 +144,7 @@ def _answer(snapshot: Snapshot, horizon_months: float, by_pattern: Mapping[str, 
         },
         by_pattern=by_pattern,
         left_out=left_out(snapshot),
+        held_otherwise=held_otherwise(snapshot),
         sampled_shafts=None if sample is None else len(sample.names),
     )
 
