@@ -47,6 +47,8 @@ class FilingHand:
         Spread of what comes off too much over a whole hub: at no depth, and by micrometre of depth (judgement).
     workshop_share : float
         How much of that error is left in the workshop (judgement).
+    careless : float
+        Chance that a hub is filed too far whatever the depth, as learnt from returns; 0 where too few tell.
     """
 
     trial_min: float = 6.0
@@ -57,6 +59,7 @@ class FilingHand:
     error_um: float = 3.0
     error_share: float = 0.08
     workshop_share: float = 0.5
+    careless: float = 0.0
 
     def trials(self, fit: FitLike) -> FloatArray:
         """Give how many trials it takes, the first one included; shape (..., draws)."""
@@ -73,7 +76,7 @@ class FilingHand:
         spread = share * (self.error_um + self.error_share * fit.largest_filing_um)
         left = np.maximum(play_um - fit.smallest_gap_um, 0.0)
         # what is filed too much is half of a normal error: nobody files too little and leaves it at that
-        chance = erfc(left / (spread * 2**0.5))
+        chance = self.careless + (1.0 - self.careless) * erfc(left / (spread * 2**0.5))
         return np.asarray(np.where(fit.largest_filing_um > 0, chance, 0.0))
 
 

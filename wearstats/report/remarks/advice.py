@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from wearstats.analysis.advice.remarks import AdviceRemark, Finding, First, Reason, Refusal
-from wearstats.report.words.phrases import whole
+from wearstats.report.words.phrases import in_hundred, whole
 from wearstats.studies.inputs.prices import MEANING
 from wearstats.studies.shaft.remarks import ShaftRemark
 
@@ -161,6 +161,9 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
     ),
     ShaftRemark.TRUST_ASSUMED: (
         "How far owners' readings can be trusted is assumed, not learnt from this store's readings"
+    ),
+    ShaftRemark.CARELESS: lambda chance: (
+        f"Hubs came back filed too far: {in_hundred(chance)} in 100 of those filed are counted so, whatever the depth"
     ),
     ShaftRemark.ERROR_ASSUMED: lambda share: (
         f"How much is filed off too far is assumed: about {100 * share:.0f} µm over a hub in 100 µm of depth"

@@ -1,4 +1,10 @@
-"""How long filing takes, from the fittings whose minutes were written down."""
+"""How long filing takes, by minutes written down, and how often it goes too far, by returns.
+
+References
+----------
+.. [1] L. D. Brown, T. T. Cai, A. DasGupta, Interval estimation for a binomial proportion, Statistical Science 16 (2001)
+   101-133: Jeffreys' prior.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +25,29 @@ _FEWEST = 5
 
 @part("models_from", kept=True)
 def filing_hand(snapshot: Snapshot) -> FilingHand:
-    """Learn how long filing takes: all minutes on record by those that the trials and depths predicted would take."""
+    """Learn how long filing takes, and how often it goes too far whatever the depth."""
+    filed = snapshot.query("fittings/filed_too_far", as_of=snapshot.models_from).iloc[0]
+    return replace(_pace(snapshot), careless=careless_chance(int(filed["filed"]), int(filed["too_far"])))
+
+
+def careless_chance(filed: int, too_far: int) -> float:
+    """Give the chance that a hub is filed too far: the mean of a Beta posterior under Jeffreys' prior [1]_.
+
+    Parameters
+    ----------
+    filed, too_far : int
+        Hubs filed, and those of them that came back filed too far.
+
+    Returns
+    -------
+    float
+        0 with fewer than `_FEWEST` such returns: then only the assumed error of filing counts.
+    """
+    return (too_far + 0.5) / (filed + 1.0) if too_far >= _FEWEST else 0.0
+
+
+def _pace(snapshot: Snapshot) -> FilingHand:
+    """Learn the pace: all minutes on record by those that the trials and depths predicted would take."""
     assumed = FilingHand()
     widths = width_fit(snapshot)
     readings, fit = widths.readings, widths.fit

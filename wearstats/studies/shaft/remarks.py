@@ -14,6 +14,7 @@ class ShaftRemark(StrEnum):
     ONE_INSPECTION = "one-inspection-in-hand"
     NO_CHECK_PIECE = "no-check-piece"
     TRUST_ASSUMED = "trust-in-owners-assumed"
+    CARELESS = "filed-too-far-on-record"
     ERROR_ASSUMED = "filing-error-assumed"
     PACE_ASSUMED = "filing-time-assumed"
     PRICES_ASSUMED = "prices-assumed"

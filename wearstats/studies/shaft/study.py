@@ -179,6 +179,7 @@ def study_shaft(
             *([remark(ShaftRemark.HORIZON_CUT, months=horizon)] if horizon < horizon_months else []),
             # no record says how much was filed off too far, only that some hubs were
             *([remark(ShaftRemark.ERROR_ASSUMED, share=background.hand.error_share)] if advice.hub is not None else []),
+            *([remark(ShaftRemark.CARELESS, chance=background.hand.careless)] if background.hand.careless else []),
             *_unread(shaft_map),
             *_cautions(in_hand, pattern, facts, background, scale.costing, float(worn.mean())),
         ),
