@@ -257,13 +257,13 @@ def look(job: str, path: Path, base: Base) -> str:
     assert held in (base.before, base.after), {name: (held[name], base.before[name]) for name in held}
     saved = path.with_name("saved.duckdb")
     if job == "backup":
-        if saved.exists():
+        if there := saved.exists():
             with open_store(saved) as store:
                 assert fingerprint(store) == base.before
         backup_store(path, saved, force=True)
         with open_store(saved) as store:
             assert fingerprint(store) == base.before
-        return "absent"
+        return "whole" if there else "absent"
     if job in TAKING_BACK:
         with open_store(path, write=True) as store:
             if held == base.before:
