@@ -5,7 +5,6 @@ Property tests try the same examples on every machine and are not timed: a busy 
 
 import os
 import pickle
-import shutil
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -22,6 +21,7 @@ from hypothesis import settings
 from tests.browser.driver import PRESENT
 from tests.studies.support.small_demo import make_small_demo
 from tests.support.declared_frames import hold_results_to_their_columns
+from wearstats.store.cache.results import KeptResults
 from wearstats.store.database.connection import Store, open_store
 from wearstats.studies.demo import demo_as_of, make_demo_store
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
@@ -91,14 +91,14 @@ def asked_once(folder: Path, name: str, ask: Callable[[], _T]) -> _T:
 
 @pytest.fixture(scope="session")
 def demo_file(run_folder: Path) -> Path:
-    """Give the file of the demo's store, which nobody opens: to be copied."""
+    """Give the file of the demo's store, which nobody opens to write: to be copied."""
     return made_once(run_folder / "demo.duckdb", make_demo_store)
 
 
 @pytest.fixture(scope="session")
-def demo_store(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+def demo_store(demo_file: Path) -> Iterator[Store]:
     """Give the demo's store, opened for reading alone."""
-    with open_store(shutil.copy(demo_file, tmp_path_factory.mktemp("demo") / "demo.duckdb")) as opened:
+    with open_store(demo_file) as opened:
         yield opened
 
 
@@ -110,8 +110,8 @@ def small_demo_file(run_folder: Path) -> Path:
 
 @pytest.fixture(scope="session")
 def demo(demo_store: Store) -> Snapshot:
-    """Give the demo as known on its last day; its parts are shared by all tests of this process that ask it."""
-    return Snapshot(store=demo_store, known_on=demo_as_of())
+    """Give the demo as known on its last day; its parts are shared by all tests of this run that ask it."""
+    return Snapshot(store=demo_store, known_on=demo_as_of(), kept=KeptResults(demo_store))
 
 
 @pytest.fixture(scope="session")

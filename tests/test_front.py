@@ -18,6 +18,7 @@ import pandas as pd
 import pytest
 
 import wearstats
+from tests.support.demo_copies import copy_with_kept
 from wearstats.analysis.estimate import Estimate
 from wearstats.front import Shop
 from wearstats.report.remarks.document import plain
@@ -28,7 +29,8 @@ DAY = "2026-09-30"
 
 @pytest.fixture(scope="module")
 def shop(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
-    with wearstats.open_store(shutil.copy(demo_file, tmp_path_factory.mktemp("front") / "s.duckdb"), as_of=DAY) as shop:
+    path = copy_with_kept(demo_file, tmp_path_factory.mktemp("front") / "s.duckdb")
+    with wearstats.open_store(path, as_of=DAY) as shop:
         yield shop
 
 
@@ -161,7 +163,7 @@ def test_the_public_names_are_read_when_they_are_used() -> None:
 
 def test_the_notebook_runs(demo_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "wearstats-demo").mkdir()
-    shutil.copy(demo_file, tmp_path / "wearstats-demo" / "demo.duckdb")
+    copy_with_kept(demo_file, tmp_path / "wearstats-demo" / "demo.duckdb")
     monkeypatch.chdir(tmp_path)
     cells = json.loads((TOP / "reports" / "answers.ipynb").read_text(encoding="utf-8"))["cells"]
     names: dict[str, object] = {}

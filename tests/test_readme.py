@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from tests.support.demo_copies import copy_with_kept
 from wearstats.analysis.estimate import Estimate
 from wearstats.cli.main import app
 from wearstats.report.answers import short_answers
@@ -72,7 +73,7 @@ def test_the_mail_is_answered_from_nothing(tmp_path: Path, monkeypatch: pytest.M
 
 def test_the_lines_of_python_run(demo_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    shutil.copy(demo_file, "wearstats.duckdb")
+    copy_with_kept(demo_file, tmp_path / "wearstats.duckdb")
     (lines,) = [block for block in blocks() if block[0] == "import wearstats"]
     exec("\n".join(lines), {})
     assert (tmp_path / "wear.html").is_file()

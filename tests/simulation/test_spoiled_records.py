@@ -13,6 +13,7 @@ from tests.simulation.spoiled_records import KINDS, ONE, TABLE, make_spoiled_sto
 from wearstats.cli.main import app
 from wearstats.studies.demo import demo_as_of
 
+_LONG = (*ONE, "gauged spaces", "whole inspections", "single readings")
 ALLOWED = 0.10
 """How far the mean slope may move, as a share of it."""
 
@@ -31,7 +32,7 @@ def test_the_table_holds_what_is_promised() -> None:
         assert value == pytest.approx(sound, rel=ALLOWED), kind
 
 
-@pytest.mark.parametrize("kind", ["none", *ONE, "gauged spaces", "whole inspections", "single readings"])
+@pytest.mark.parametrize("kind", ["none", *(pytest.param(kind, marks=pytest.mark.slow) for kind in _LONG)])
 def test_a_row_is_remade(kind: str) -> None:
     _, value, lowest, highest, *_ = committed()[kind]
     low, found, high = three(slope(kind))
