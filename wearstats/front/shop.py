@@ -234,7 +234,7 @@ class Shop:
 
     def returns(self) -> Answer:
         """Say what came back, and why."""
-        return self._answer("returns", study_returns(self._require_open()))
+        return self._answer("returns", study_returns(self._require_open(), trials=True))
 
     def _require_open(self) -> Snapshot:
         if self.snapshot.store.closed:

@@ -124,7 +124,7 @@ def study_picture(
     ask("contact", lambda: study_contact_seen(snapshot))
     if (shaft := shaft_to_show(snapshot)) is not None:
         ask("shaft", lambda: study_shaft(snapshot, shaft, **limited))
-    answers.take("returns", study_returns(snapshot))
+    answers.take("returns", study_returns(snapshot, trials=True))
     # the last first: the other process is at the one begun before it, or not that far yet
     found = [begun() for begun in reversed(findings)]
     answers.take("findings", tuple(finding for part in reversed(found) for finding in part))

@@ -10,8 +10,8 @@ from wearstats.analysis.gaps.remarks import GapRemark
 from wearstats.analysis.growth.remarks import GrowthRemark
 from wearstats.analysis.numerics.remarks import RemlRemark
 from wearstats.analysis.wear.remarks import WearRemark
-from wearstats.report.words.phrases import bracket, count, in_hundred, two_figures
-from wearstats.studies.gaps.remarks import ContactVerdict, FittingVerdict
+from wearstats.report.words.phrases import bracket, count, in_hundred, sure_number, two_figures
+from wearstats.studies.gaps.remarks import ContactVerdict, FittingVerdict, SlackRemark
 from wearstats.studies.inputs.remarks import RecordRemark
 from wearstats.studies.wear.remarks import WearStudyRemark, WearVerdict
 
@@ -61,6 +61,16 @@ def _wider(*, mean_um: float, low_um: float | None, high_um: float | None) -> st
 
 
 WEAR: Final[Mapping[str, str | Callable[..., str]]] = {
+    SlackRemark.AS_EXPECTED: "{slack} of {tried} tried were found slack on trial, as many as the readings let expect",
+    SlackRemark.FEWER: lambda slack, tried, expected: (
+        f"only {slack} of {tried} tried were sent back slack, {sure_number(expected)} were to be expected: some that "
+        "may rattle were kept on, so say on every sheet how to rock the hub, and ask"
+    ),
+    SlackRemark.MORE: lambda slack, tried, expected: (
+        f"{slack} of {tried} tried were found slack, {sure_number(expected)} were to be expected: send tighter, and "
+        "look at how hubs are gauged"
+    ),
+    SlackRemark.BY_READINGS: "by each hub's chance, from the readings in hand, of a smallest gap over the shake limit",
     WearRemark.UNWORN_NOT_ASKED: "the unworn share was not asked for",
     WearRemark.UNWORN_FEW_SHAFTS: "the share of unworn shafts needs readings of at least {least} shafts",
     WearRemark.UNWORN_NOT_NEW: (

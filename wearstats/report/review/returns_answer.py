@@ -7,10 +7,11 @@ from typing import Final
 import numpy as np
 
 from wearstats.report.remarks.say import say
-from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
+from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable, capital
 from wearstats.report.review.returns_sentences import REASON_WORDS
 from wearstats.studies.counts.quarter import BEFORE_QUARTERS
 from wearstats.studies.counts.returns import ReturnsStudy
+from wearstats.studies.gaps.remarks import SlackRemark
 
 _ROWS: Final = 8
 
@@ -23,6 +24,8 @@ def returns_answer(study: ReturnsStudy) -> ShortAnswer:
         hidden = study.counts.sum(axis=0)[_ROWS:]
         if hidden.any():
             body.append(f"{int(hidden.sum())} more for {len(hidden)} other reasons.")
+    if study.trials is not None and study.trials.verdict.code != SlackRemark.AS_EXPECTED:
+        body.append(f"{capital(say(study.trials.verdict))}.")
     return ShortAnswer(
         question="What came back, and why?",
         verdict=say(study.verdict),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import count, in_hundred, joined, sentence
 from wearstats.studies.counts.returns import ReturnsStudy
 
@@ -35,4 +36,6 @@ def returns_sentences(study: ReturnsStudy) -> list[str]:
         for reason, total in zip(study.reasons[:3], totals, strict=False)
     ]
     lines.append(sentence(f"The commonest reasons: {joined(reasons)}"))
+    if study.trials is not None:
+        lines.append(sentence(say(study.trials.verdict)))
     return lines

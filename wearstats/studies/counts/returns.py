@@ -14,8 +14,10 @@ from wearstats.analysis.monitoring.standing import SURE, Standing, standing_of
 from wearstats.analysis.rates.poisson_rates import predicted_count
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.quarters import Quarter, parse_quarter
+from wearstats.errors import AnalysisError
 from wearstats.studies.counts.quarter import BEFORE_QUARTERS
 from wearstats.studies.counts.remarks import ReturnsRemark
+from wearstats.studies.gaps.slack_on_trial import SlackOnTrial, slack_on_trial
 from wearstats.studies.snapshot import Snapshot
 
 
@@ -35,6 +37,8 @@ class ReturnsStudy:
         Hubs returned.
     sent : ndarray of int, shape (quarters,)
         Hubs sent.
+    trials : SlackOnTrial or None
+        Hubs found slack on trial beside those expected; None where not asked for, or without readings.
     """
 
     as_of: datetime.date
@@ -42,6 +46,7 @@ class ReturnsStudy:
     reasons: tuple[str, ...]
     counts: np.ndarray[tuple[int, int], np.dtype[np.int64]]
     sent: np.ndarray[tuple[int], np.dtype[np.int64]]
+    trials: SlackOnTrial | None = None
 
     @property
     def quarter(self) -> Quarter | None:
@@ -95,6 +100,7 @@ class ReturnsStudy:
             "quarter": None if self.quarter is None else str(self.quarter),
             "expected": self.expected,
             "returns": dict(zip(self.reasons, self.counts.sum(axis=0), strict=True)),
+            "slack_on_trial": self.trials,
             "by_quarter": [
                 {"quarter": quarter, "sent": sent, "returns": dict(zip(self.reasons, row, strict=True))}
                 for quarter, sent, row in zip(self.quarters, self.sent, self.counts, strict=True)
@@ -136,8 +142,16 @@ def returns_verdict(
     return remark(codes[where], quarter=str(quarter), back=back, **ends, over=over)
 
 
-def study_returns(snapshot: Snapshot) -> ReturnsStudy:
-    """Count the hubs that came back; empty where nothing was sent or returned."""
+def study_returns(snapshot: Snapshot, *, trials: bool = False) -> ReturnsStudy:
+    """Count the hubs that came back; empty where nothing was sent or returned.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        What is asked.
+    trials : bool
+        Whether those found slack on trial are compared with those expected, which asks for the widths.
+    """
     returned = snapshot.query("review/returns_by_quarter")
     sent = snapshot.query("review/sent_by_quarter")
     quarters = _quarters([*returned["quarter"], *sent["quarter"]])
@@ -150,7 +164,15 @@ def study_returns(snapshot: Snapshot) -> ReturnsStudy:
         reasons=tuple(str(reason) for reason in totals.index),
         counts=table.to_numpy(dtype=np.int64),
         sent=sent.set_index("quarter")["sent"].reindex(quarters, fill_value=0).to_numpy(dtype=np.int64),
+        trials=_trials(snapshot) if trials else None,
     )
+
+
+def _trials(snapshot: Snapshot) -> SlackOnTrial | None:
+    try:
+        return slack_on_trial(snapshot)
+    except AnalysisError:
+        return None
 
 
 def _quarters(seen: list[str]) -> list[str]:

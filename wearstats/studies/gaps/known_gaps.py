@@ -160,7 +160,7 @@ def draw_known_gaps(
             "no fitting has readings that were in hand when its hub was chosen",
             needed="name the inspections on the fitting, or add readings taken before its hub was sent",
         )
-    told = _with_spaces(fittings, readings.patterns).set_index("fitting")
+    told = with_spaces(fittings, readings.patterns).set_index("fitting")
     read = in_hand.inspections["shaft"].unique()
     indicators: tuple[Indicator, ...] | None = None
     frames: list[pd.DataFrame] = []
@@ -316,7 +316,7 @@ def _numbers(labels: pd.Series[Any]) -> np.ndarray[Any, np.dtype[np.int64]]:
     return np.unique(labels.to_numpy(dtype=str), return_inverse=True)[1].astype(np.int64)
 
 
-def _with_spaces(fittings: pd.DataFrame, patterns: Mapping[str, Pattern]) -> pd.DataFrame:
+def with_spaces(fittings: pd.DataFrame, patterns: Mapping[str, Pattern]) -> pd.DataFrame:
     """Add what is known of every hub's spaces from the new spline width: ``space_mean_um``, ``_sd_um``, ``_status``."""
 
     def relative(name: str, group: pd.DataFrame, pattern: Pattern) -> FloatArray:

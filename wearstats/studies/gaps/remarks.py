@@ -1,4 +1,4 @@
-"""What may be remarked of contact predicted and contact marked."""
+"""What may be remarked of contact and slack, predicted and found."""
 
 from enum import StrEnum
 
@@ -23,3 +23,12 @@ class FittingVerdict(StrEnum):
     FEWER_BUT_ENOUGH = "fitting-verdict-fewer-but-enough"
     FEWER = "fitting-verdict-fewer"
     MORE = "fitting-verdict-more"
+
+
+class SlackRemark(StrEnum):
+    """Whether hubs were found slack on trial as often as was to be expected, and what that rests on."""
+
+    AS_EXPECTED = "slack-on-trial-as-expected"
+    FEWER = "slack-on-trial-fewer"
+    MORE = "slack-on-trial-more"
+    BY_READINGS = "slack-on-trial-by-readings"

@@ -1,0 +1,40 @@
+-- purpose: hubs that were tried on the shaft they were sent to, with those found slack on trial, as known by a day
+-- params: as_of, pattern
+with back as (
+    select
+        hub,
+        max(returned_on) as returned_on,
+        bool_or(reason = 'slack-on-trial') as slack,
+        bool_or(reason in ('slack-on-trial', 'would-not-go-on', 'filed-too-far', 'worked-loose', 'cracked')) as tried
+    from known_returns($as_of::date)
+    group by hub
+),
+went as (
+    select distinct hub from known_fittings($as_of::date)
+)
+select
+    dispatch.hub || ' ' || dispatch.sent_on as fitting,
+    dispatch.hub as hub,
+    dispatch.shaft as shaft,
+    hub.pattern as pattern,
+    hub.undersize_um as undersize_um,
+    hub.space_width_mm as space_width_mm,
+    hub.space_u_um as space_u_um,
+    hub.batch as batch,
+    batch.go_mm as go_mm,
+    batch.no_go_mm as no_go_mm,
+    dispatch.sent_on as chosen_on,
+    changed.happened_on as changed_on,
+    case when dispatch.inspection is not null then [dispatch.inspection] end as inspections,
+    coalesce(back.slack and back.returned_on >= dispatch.sent_on, false) as slack
+from known_dispatches($as_of::date) as dispatch
+join known_hubs($as_of::date) as hub on hub.hub = dispatch.hub
+join known_shafts($as_of::date) as shaft on shaft.shaft = dispatch.shaft and shaft.pattern = hub.pattern
+left join known_batches($as_of::date) as batch on batch.batch = hub.batch
+left join back on back.hub = dispatch.hub
+left join went on went.hub = dispatch.hub
+asof left join known_width_changes($as_of::date) as changed
+    on changed.shaft = dispatch.shaft and changed.happened_on <= dispatch.sent_on
+where ($pattern::varchar is null or hub.pattern = $pattern::varchar)
+  and (went.hub is not null or coalesce(back.tried, false))
+order by dispatch.hub, dispatch.sent_on;
