@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import datetime
+import json
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from typer.testing import CliRunner
 
 import wearstats
 from tests.store.support.small_store import LATE, PATTERN, fitting, inspection, make_store, readings_of, small_rows
 from tests.studies.support.small_demo import make_small_demo
+from wearstats.cli.main import app
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError, InputError
 from wearstats.store.checks import run_checks
@@ -102,6 +105,10 @@ def test_the_others_are_answered_for(tmp_path: Path) -> None:
             shop.shaft("S99")
     with pytest.raises(InputError, match="pattern D10, major_mm"):
         wearstats.open_store(path, as_of=demo_as_of(), pattern="D10")
+    asked = ["limits", "--store", str(path), "--as-of", demo_as_of().isoformat(), "--json"]
+    for more in ([], ["--no-cache"], []):
+        document = json.loads(CliRunner().invoke(app, [*asked, *more]).stdout)
+        assert [note[:32] for note in document["notes"]] == ["pattern D10 is left out, with it"]
 
 
 @pytest.fixture(scope="module")

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import typer
 
 from wearstats.cli.running.completion import DEFAULT_STORE, STORE_VARIABLE, complete_pattern
-from wearstats.cli.running.output import print_note
+from wearstats.cli.running.output import print_note, recording
 from wearstats.errors import UsageError
 
 if TYPE_CHECKING:
@@ -192,7 +192,8 @@ def takes_shared_options(listed: tuple[str, ...]) -> Callable[[Callable[..., Non
         @functools.wraps(command)
         def with_options(context: typer.Context, **given: Any) -> None:
             shared = {name: given.pop(name) for name in _SHARED}
-            command(options=_settled(context, shared), **given)
+            with recording():
+                command(options=_settled(context, shared), **given)
 
         return _signed(with_options, command, leave_out="options", listed=listed)
 

@@ -67,12 +67,16 @@ def print_document(answer: str, result: Any, *, as_of: datetime.date) -> None:
         What the study says, as `plain` takes it; numbers are printed unrounded, NaN and infinities as null.
     as_of : datetime.date
         The day up to which things were known.
+
+    Under ``notes`` stands what was noted before, such as a pattern that is left out, where anything was.
     """
     from wearstats.report.remarks.document import plain
 
     head = plain({"answer": answer, "version": DOCUMENT_VERSION, "as_of": as_of})
+    notes = [text for text, is_note in (_records[-1] if _records else ()) if is_note]
+    told = {"notes": notes} if notes else {}
     # what is asked about and as of when stands first, whatever the result says of it
-    text = json.dumps(head | plain(result) | head, ensure_ascii=False, allow_nan=False, indent=2)
+    text = json.dumps(head | told | plain(result) | head, ensure_ascii=False, allow_nan=False, indent=2)
     # a terminal must not obey what a name holds; a reader of the document gets the name as it is
     _say(OBEYED.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text))
 
