@@ -62,7 +62,7 @@ def test_verdict_table_and_one_list(demo_stock_d8: StockStudy, part: PatternStoc
     assert len(marked) == 1
     assert marked[0].split()[1] == str(len(part.choice.chosen.undersizes_um))
     assert "Gauging and sending the best" in whole
-    assert re.search(r"Choose: --sizes \d, --hubs \d+, --budget \d+\.", whole)
+    assert re.search(r"Choose: --sizes \d, --hubs \d+, --budget \d+\. Then: --making-list DIR\.", whole)
 
 
 @pytest.mark.parametrize(

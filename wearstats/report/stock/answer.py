@@ -171,5 +171,5 @@ def _all_and_options(study: StockStudy) -> list[str]:
     said = f"Choose: --sizes {number - 1 if number > 1 else 2}"
     if hubs:
         budget = round(money / 2, -2 if money >= 400 else -1)
-        said += f", --hubs {max(hubs // 2, 1)}, --budget {budget:.0f}"
+        said += f", --hubs {max(hubs // 2, 1)}, --budget {budget:.0f}. Then: --making-list DIR"
     return [" ".join([*lines, f"{said}."])]
