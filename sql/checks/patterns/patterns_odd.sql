@@ -67,6 +67,15 @@ odd as (
     select
         pattern,
         intake,
+        format('stations {}: they run from the shoulder to the nut end', array_to_string(stations, ';'))
+    from known
+    -- of the places that there are, in the order in which they stand
+    where list_filter(stations, lambda place: place in ('shoulder', 'middle', 'nut-end'))
+        <> list_filter(['shoulder', 'middle', 'nut-end'], lambda place: list_contains(stations, place))
+    union all
+    select
+        pattern,
+        intake,
         format('named {}, but has {} splines on {:g} x {:g} mm', pattern, splines, minor_mm, major_mm)
     from known
     where named['splines'] <> ''

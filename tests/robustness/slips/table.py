@@ -22,8 +22,8 @@ def table_of(tried: Mapping[str, Tried], effects: Mapping[str, str]) -> str:
         "Made by `python -m tests.robustness.slips`. Each is one figure, unit, name, word or year wrong, or two",
         "columns swapped, in a file in which nothing else is wrong, added to a store of "
         f"{SHAFTS} of the demo's shafts (all invented).",
-        "They were chosen before the checks that find them were written, and none was left out since; one limit was",
-        "changed after they were tried (a standard hub tighter than a new shaft, for a pattern's two widths swapped).",
+        "They were chosen before the checks that find them were written, and none was left out since; two were met by",
+        "a change after they were tried (a pattern's two widths swapped, and its stations in the other order).",
         "Where it says `not asked yet`, nobody noticed the slip and its effect has not been asked for.",
         "",
         f"{len(tried)} slips: {out} kept out at intake, {but} kept and told at intake, "
