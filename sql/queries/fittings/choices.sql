@@ -39,4 +39,6 @@ asof left join known_width_changes($as_of::date) as changed
     )
 where ($pattern::varchar is null or shaft.pattern = $pattern::varchar)
   and ($shafts::varchar[] is null or fitting.shaft in (select unnest($shafts::varchar[])))
+  -- what a bond, a shim or a sleeve holds tells nothing of a gap
+  and fitting.method not in ('compound', 'repair')
 order by fitting.fitting;

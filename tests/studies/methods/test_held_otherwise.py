@@ -8,16 +8,18 @@ import pytest
 from statsmodels.stats.rates import confint_poisson_2indep
 
 from tests.store.support.small_store import LATE, fitting, make_store, small_rows
-from wearstats.analysis.histories.remarks import HistoryRemark
 from wearstats.store.database.connection import open_store
 from wearstats.studies.counts.left_out import left_out
+from wearstats.studies.gaps.records import choices_on_record
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.methods.held_otherwise import ENOUGH, held_otherwise
+from wearstats.studies.review.calls import study_calls
 from wearstats.studies.snapshot import Snapshot
 
 
 def _snapshot(path: Path, *, bonded: int, failed: int) -> Snapshot:
     rows = small_rows()
+    rows["patterns"][0]["stations"] = "middle"
     names = [f"B{number}" for number in range(bonded)]
     rows["shafts"] += [{"shaft": f"S{name}", "pattern": "D8"} for name in names]
     rows["hubs"] += [{"hub": f"H{name}", "pattern": "D8", "undersize_um": "0"} for name in names]
@@ -32,12 +34,16 @@ def _snapshot(path: Path, *, bonded: int, failed: int) -> Snapshot:
     return Snapshot(store=open_store(make_store(path, rows)), known_on=LATE)
 
 
-def test_they_are_in_no_history_and_named_but_no_contradiction(tmp_path: Path) -> None:
+def test_they_are_in_use_and_in_no_law(tmp_path: Path) -> None:
     snapshot = _snapshot(tmp_path / "s.duckdb", bonded=2, failed=1)
-    assert not histories_of(snapshot).ran["fitting"].isin(["FB0", "FB1"]).any()
-    found = left_out(snapshot)
-    assert {why.code: number for why, number in found.fittings.items()} == {HistoryRemark.HELD_OTHERWISE: 2}
-    assert found.contradicting == 0
+    histories = histories_of(snapshot)
+    bonded = {"FB0", "FB1"}
+    # whoever has one is still asked, and warned of its batch
+    assert bonded <= set(histories.ran["fitting"])
+    assert set(study_calls(snapshot).calls["fitting"]) & bonded == {"FB1"}
+    assert not set(histories.by_flanks["fitting"]) & bonded
+    assert not set(choices_on_record(snapshot)["fitting"]) & bonded
+    assert left_out(snapshot).contradicting == 0
     (few,) = held_otherwise(snapshot)
     assert (few.method, few.fittings, few.failures, few.ratio) == ("compound", 2, 1, None)
 

@@ -48,7 +48,7 @@ class FilingHand:
     workshop_share : float
         How much of that error is left in the workshop (judgement).
     careless : float
-        Chance that a hub is filed too far whatever the depth, as learnt from returns; 0 where too few tell.
+        Least chance that a hub is filed too far, whatever the depth, as learnt from returns; 0 where too few tell.
     """
 
     trial_min: float = 6.0
@@ -76,7 +76,8 @@ class FilingHand:
         spread = share * (self.error_um + self.error_share * fit.largest_filing_um)
         left = np.maximum(play_um - fit.smallest_gap_um, 0.0)
         # what is filed too much is half of a normal error: nobody files too little and leaves it at that
-        chance = self.careless + (1.0 - self.careless) * erfc(left / (spread * 2**0.5))
+        # what came back filed too far holds both: the careless, and those who only just went over
+        chance = np.maximum(self.careless, erfc(left / (spread * 2**0.5)))
         return np.asarray(np.where(fit.largest_filing_um > 0, chance, 0.0))
 
 

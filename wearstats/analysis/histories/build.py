@@ -134,6 +134,12 @@ class Histories:
         went = ~self.frame["outcome"].isin(["would-not", "returned-unfitted"])
         return self.frame[went & (self.frame["kind"].eq("fitting") | self.frame["outcome"].ne("no-word"))]
 
+    @property
+    def by_flanks(self) -> pd.DataFrame:
+        """Those of them that are held by their flanks: the ones that tell how long a fit holds."""
+        ran = self.ran
+        return ran[~ran["method_done"].isin(HELD_OTHERWISE)]
+
     def left_out_counts(self) -> dict[Remark, int]:
         """How many fittings are left out, by reason."""
         return {Remark(str(why)): int(count) for why, count in self.left_out["why"].value_counts(sort=False).items()}
@@ -290,8 +296,6 @@ def _reasons_to_leave_out(rows: pd.DataFrame) -> pd.Series[str]:
         HistoryRemark.WOULD_NOT_YET_RAN: rows["went_on"].eq("would-not") & seen_running,
         HistoryRemark.OVERLAPS: rows["overlaps"],
         HistoryRemark.KNOWN_LATE: ended <= rows["known_from_day"],
-        # its gap says nothing of how long it holds
-        HistoryRemark.HELD_OTHERWISE: rows["method"].isin(HELD_OTHERWISE),
     }
     why = np.select([reason.to_numpy() for reason in reasons.values()], [str(code) for code in reasons], default="")
     return pd.Series(why, index=rows.index, dtype="str")

@@ -13,4 +13,3 @@ class HistoryRemark(StrEnum):
     WOULD_NOT_YET_RAN = "would-not-yet-ran"
     OVERLAPS = "two-at-once"
     KNOWN_LATE = "known-because-ended"
-    HELD_OTHERWISE = "held-otherwise"

@@ -38,7 +38,6 @@ HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     HistoryRemark.UNDATED: "no date of fitting, and no dispatch to date it by",
     HistoryRemark.NEWS_BEFORE: "news of it before the fitting",
     HistoryRemark.TIGHT_AFTER: "tight after it had failed or been taken off",
-    HistoryRemark.HELD_OTHERWISE: "held by a compound, a shim or a sleeve and not by its flanks",
     HistoryRemark.WOULD_NOT_YET_RAN: "would not go on, yet seen running",
     HistoryRemark.OVERLAPS: "two hubs on one shaft at once, or one hub on two shafts",
     HistoryRemark.KNOWN_LATE: "known only because it had ended",

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from wearstats.analysis.histories.remarks import HistoryRemark
 from wearstats.analysis.remark import Remark, remark
 from wearstats.studies.counts.remarks import LeftOutRemark
 from wearstats.studies.inputs.histories import histories_of
@@ -39,8 +38,7 @@ class LeftOut:
     @property
     def contradicting(self) -> int:
         """Fittings and returns that cannot be as they are written."""
-        can_be = (number for why, number in self.fittings.items() if why.code != HistoryRemark.HELD_OTHERWISE)
-        return sum(can_be) + self.returns
+        return sum(self.fittings.values()) + self.returns
 
     def to_dict(self) -> dict[str, Any]:
         """Give the part of the ``--json`` document."""

@@ -121,7 +121,7 @@ def of_pattern(histories: Histories, pattern: str) -> Histories:
 
 def require_fittings(histories: Histories, pattern: str | None) -> None:
     """Raise an AnalysisError when no fitting ran."""
-    if histories.ran.empty:
+    if histories.by_flanks.empty:
         left_out = sum(histories.left_out_counts().values())
         also = f" ({left_out} left out because they contradict themselves or cannot be dated)" if left_out else ""
         raise AnalysisError(

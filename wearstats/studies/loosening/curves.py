@@ -178,7 +178,7 @@ def curves_of(
     of one band differ in their true gap, and the curves lie closer together than the risks at the true gaps do.
     """
     require_fittings(histories, None)
-    ran = histories.ran.reset_index(drop=True)
+    ran = histories.by_flanks.reset_index(drop=True)
     fitter = GroupCurveFitter(
         ran,
         months=_months(ran, horizon_months),

@@ -33,7 +33,7 @@ def loosening_fit(snapshot: Snapshot) -> LooseningFit:
     histories = histories_of(snapshot)
     require_fittings(histories, snapshot.pattern)
     gaps = known_gaps(snapshot)
-    known, rows = require_gaps(histories.ran, gaps)
+    known, rows = require_gaps(histories.by_flanks, gaps)
     covariates, names = covariates_of(known)
     told = SilentHistories.from_frame(known)
     fit = fit_loosening(told, gaps.nodes["gap_left_um"].take(rows), covariates=covariates, names=names)
@@ -53,7 +53,7 @@ def loosening_fit(snapshot: Snapshot) -> LooseningFit:
 @part("known_on", "models_from", "pattern", kept=True)
 def reporting_fit(snapshot: Snapshot) -> SilenceFit:
     """Fit how failures of the pattern's hubs come to be known, whatever their gaps; errors as of `fit_silence`."""
-    return fit_silence(SilentHistories.from_frame(histories_of(snapshot).ran))
+    return fit_silence(SilentHistories.from_frame(histories_of(snapshot).by_flanks))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

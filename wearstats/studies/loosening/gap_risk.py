@@ -182,7 +182,7 @@ def same_gap(snapshot: Snapshot, horizon_months: float) -> SameGap | None:
         As of `loosening_fit`.
     """
     fit, gaps = loosening_fit(snapshot), known_gaps(snapshot)
-    known, rows = require_gaps(histories_of(snapshot).ran, gaps)
+    known, rows = require_gaps(histories_of(snapshot).by_flanks, gaps)
     covariates, names = covariates_of(known)
     if AS_SUPPLIED not in names:
         return None
@@ -211,7 +211,7 @@ def gap_risk(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> Ga
     AnalysisError
         When nothing ran, no fitting has a known gap, or none of those worked loose.
     """
-    fit, ran, gaps = loosening_fit(snapshot), histories_of(snapshot).ran, known_gaps(snapshot)
+    fit, ran, gaps = loosening_fit(snapshot), histories_of(snapshot).by_flanks, known_gaps(snapshot)
     known, rows = require_gaps(ran, gaps)
     histories = SilentHistories.from_frame(known)
     covariates, names = covariates_of(known)

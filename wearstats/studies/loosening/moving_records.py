@@ -65,7 +65,7 @@ def moving_records(snapshot: Snapshot) -> MovingRecords:
         As of `loosening_fit`.
     """
     fit = loosening_fit(snapshot)
-    ran = histories_of(snapshot).ran
+    ran = histories_of(snapshot).by_flanks
     known, _ = require_gaps(ran, known_gaps(snapshot))
     found = find_influence(fit)
     rows = known.iloc[np.argsort(known["shaft"].to_numpy(dtype=str), kind="stable")][["fitting", "shaft", "hub"]]

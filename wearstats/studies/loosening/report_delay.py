@@ -70,7 +70,7 @@ def study_report_delay(snapshot: Snapshot) -> DelayStudy:
         return DelayStudy(delay=delay, shape=None, shape_at_once=None, shape_late=None)
     if not delay.untold:
         return DelayStudy(delay=delay, shape=fit.shape, shape_at_once=None, shape_late=None)
-    known, rows = require_gaps(histories.ran, known_gaps(snapshot))
+    known, rows = require_gaps(histories.by_flanks, known_gaps(snapshot))
     covariates, names = covariates_of(known)
     nodes = known_gaps(snapshot).nodes["gap_left_um"].take(rows)
     at_once, late = (

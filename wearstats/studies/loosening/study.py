@@ -202,7 +202,7 @@ def study_loosening(
         fittings_on_record.begin(snapshot)
     histories = histories_of(snapshot)
     require_fittings(histories, snapshot.pattern)
-    patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
+    patterns = sorted(histories.by_flanks["pattern"].dropna().unique().tolist())
     names = patterns if snapshot.pattern is None and len(patterns) > 1 and not short else []
     parts = {name: _answer(snapshot.of(name), horizon_months, risk_limit, whole=False) for name in names}
     whole = _answer(snapshot, horizon_months, risk_limit, whole=True, short=short)
@@ -232,7 +232,7 @@ def _answer(
     What is counted over all fittings is not there yet.
     """
     histories, sample, draws = histories_of(snapshot), shaft_sample(snapshot), snapshot.draws
-    ran = histories.ran
+    ran = histories.by_flanks
     told = SilentHistories.from_frame(ran)
     silence = reporting_fit(snapshot)
     methods = {name: ran["method_sent"].eq(name).to_numpy(dtype=bool) for name in METHODS}

@@ -138,7 +138,7 @@ class GapTrust(GapChecked):
 def study_gap_checked(snapshot: Snapshot, *, horizon_months: float) -> GapChecked:
     """Try the law on shafts that it had not seen."""
     fit, gaps = loosening_fit(snapshot), known_gaps(snapshot)
-    known, rows = with_gaps(histories_of(snapshot).ran, gaps)
+    known, rows = with_gaps(histories_of(snapshot).by_flanks, gaps)
     covariates, _ = covariates_of(known)
     held_back = hold_back(
         SilentHistories.from_frame(known), gaps.nodes["gap_left_um"].take(rows), reporting_fit(snapshot),
@@ -166,7 +166,7 @@ def study_gap_trust(
     GapTrust
     """
     fit, silence, gaps, draws = loosening_fit(snapshot), reporting_fit(snapshot), known_gaps(snapshot), snapshot.draws
-    ran = histories_of(snapshot).ran
+    ran = histories_of(snapshot).by_flanks
     known, rows = with_gaps(ran, gaps)
     there = ran["fitting"].isin(known["fitting"]).to_numpy(dtype=bool)
     histories = SilentHistories.from_frame(known)

@@ -61,7 +61,7 @@ def study_methods(snapshot: Snapshot, *, horizon_months: float = 12.0) -> Method
     histories = histories_of(snapshot)
     require_fittings(histories, snapshot.pattern)
     _require_both_ways(histories, horizon_months)
-    patterns = sorted(histories.ran["pattern"].dropna().unique().tolist())
+    patterns = sorted(histories.by_flanks["pattern"].dropna().unique().tolist())
     names = patterns if snapshot.pattern is None and len(patterns) > 1 else []
     by_pattern = {name: _answer(snapshot.of(name), horizon_months, {}) for name in names}
     return _answer(snapshot, horizon_months, by_pattern)
@@ -69,7 +69,7 @@ def study_methods(snapshot: Snapshot, *, horizon_months: float = 12.0) -> Method
 
 def _require_both_ways(histories: Histories, horizon_months: float) -> None:
     """Raise an AnalysisError where there is nothing to compare."""
-    supplied = histories.ran["method_sent"].eq(AS_SUPPLIED)
+    supplied = histories.by_flanks["method_sent"].eq(AS_SUPPLIED)
     if supplied.all() or not supplied.any():
         only, other = (
             ("as supplied", "to be fitted by hand") if supplied.all() else ("to be fitted by hand", "as supplied")
@@ -78,7 +78,7 @@ def _require_both_ways(histories: Histories, horizon_months: float) -> None:
             f"all hubs on record were sent {only}: there is nothing to compare",
             needed=f"hubs sent {other}, in dispatches and fittings",
         )
-    longest = float(SilentHistories.from_frame(histories.ran).last_word.max())
+    longest = float(SilentHistories.from_frame(histories.by_flanks).last_word.max())
     if longest < horizon_months:
         shorter = f"a shorter time, --horizon-months {math.floor(longest)}, or " if longest >= 1.0 else ""
         raise AnalysisError(
@@ -98,7 +98,7 @@ def _at_same_gap(snapshot: Snapshot, horizon_months: float) -> SameGap | None:
 def _answer(snapshot: Snapshot, horizon_months: float, by_pattern: Mapping[str, MethodsStudy]) -> MethodsStudy:
     histories, sample, draws = histories_of(snapshot), shaft_sample(snapshot), snapshot.draws
     read = read_decisions(snapshot)
-    ran = histories.ran
+    ran = histories.by_flanks
     told = SilentHistories.from_frame(ran)
     silence = reporting_fit(snapshot)
     replicates = draw_replicates(told, silence, rng=draws.generator("shafts anew"))

@@ -179,7 +179,7 @@ def study_shaft(
             *([remark(ShaftRemark.HORIZON_CUT, months=horizon)] if horizon < horizon_months else []),
             # no record says how much was filed off too far, only that some hubs were
             *([remark(ShaftRemark.ERROR_ASSUMED, share=background.hand.error_share)] if advice.hub is not None else []),
-            *([remark(ShaftRemark.CARELESS, chance=background.hand.careless)] if background.hand.careless else []),
+            *_careless(advice, background),
             *_unread(shaft_map),
             *_cautions(in_hand, pattern, facts, background, scale.costing, float(worn.mean())),
         ),
@@ -287,6 +287,12 @@ def _choices(weighing: Weighing, prediction: MapPrediction, scale: Scale) -> tup
             )
         )
     return tuple(choices)
+
+
+def _careless(advice: Advice, background: ShaftBackground) -> list[Remark]:
+    """Say how often hubs were filed too far, where that is on record and a hub is named."""
+    chance = background.hand.careless
+    return [remark(ShaftRemark.CARELESS, chance=chance)] if chance and advice.hub is not None else []
 
 
 def _unread(shaft_map: pd.DataFrame) -> list[Remark]:
