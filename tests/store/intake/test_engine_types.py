@@ -80,3 +80,21 @@ def test_a_number_in_running_words_is_no_engine(store: Store) -> None:
     assert add_files(store, [], text="engine_types\nengine_type,pattern\n4500,D10\n", added_on=LATE).kept_out == 0
     with pytest.raises(InputError, match="pattern is not said"):
         add_mail(store, Pasted(text=MAIL.format("It has run 4500 hours.\n"), is_mail=True), added_on=LATE)
+
+
+def test_of_several_engines_it_is_asked_which(store: Store) -> None:
+    assert add_files(store, [], text="engine_types\nengine_type,pattern\nold single,D8\n", added_on=LATE).kept_out == 0
+    with pytest.raises(
+        InputError, match="engines twin 40 marine and old single are named; D10, D8, or a size of ISO 14"
+    ):
+        add_mail(
+            store, Pasted(text=MAIL.format("Not the twin 40 marine, the old single.\n"), is_mail=True), added_on=LATE
+        )
+
+
+def test_words_in_a_mail_of_two_shafts_or_of_a_known_one_name_no_engine(store: Store) -> None:
+    both = MAIL.format("It is a twin 40.\n") + MAIL.format("Of a twin 40 marine.\n").replace("P-17", "P-18")
+    with pytest.raises(InputError, match="pattern is not said"):
+        add_mail(store, Pasted(text=both, is_mail=True), added_on=LATE)
+    known = MAIL.format("The twin 40 marine beside it is fine.\n").replace("P-17", "S1").replace("5.4", "5.9")
+    assert add_mail(store, Pasted(text=known, is_mail=True), added_on=LATE).kept_out == 0

@@ -29,15 +29,18 @@ def patterns_of_engine(store: Store, engine: str) -> list[str]:
     return _patterns(store.rows("select engine_type, pattern from engine_types"), engine)
 
 
-def engine_named_in(store: Store, words: str) -> str | None:
-    """Give the engine type that running words name, the longest; None where they name none.
+def engines_named_in(store: Store, words: str) -> list[str]:
+    """List the engine types that running words name; a type within a longer one there is not named by itself.
 
     Types without a letter are passed over: in words a number may be anything.
     """
     types = [str(kind) for (kind,) in store.rows("select distinct engine_type from engine_types order by 1")]
-    said = f" {_bare(words)} "
-    named = [kind for kind in types if re.search(r"[^\W\d_]", kind) and f" {_bare(kind)} " in said]
-    return max(named, key=lambda kind: len(_bare(kind)), default=None)
+    said, named = f" {_bare(words)} ", []
+    for kind in sorted(types, key=lambda kind: -len(_bare(kind))):
+        if re.search(r"[^\W\d_]", kind) and f" {_bare(kind)} " in said:
+            named.append(kind)
+            said = said.replace(f" {_bare(kind)} ", "  ")
+    return named
 
 
 def fill_by_engine(store: Store, incoming: Incoming, pattern: str) -> list[str]:

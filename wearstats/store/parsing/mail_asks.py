@@ -13,7 +13,7 @@ from wearstats.domain.typed import TypedValueError, parse_unit
 from wearstats.domain.words import MICROMETERS, gauge_kind, which_micrometer
 from wearstats.errors import InputError, Problem
 from wearstats.store.database.connection import Store
-from wearstats.store.names.engines import engine_named_in, patterns_of_engine
+from wearstats.store.names.engines import engines_named_in, patterns_of_engine
 from wearstats.store.parsing.mail import Mail, MailSheet
 
 _ALLOWED = {
@@ -69,11 +69,21 @@ def asks_of(mail: Mail, store: Store) -> list[Ask]:
 
 
 def name_engines(mail: Mail, store: Store) -> None:
-    """Take an engine type of the shop's table from a mail's words, where it says neither engine nor pattern."""
-    for sheet in mail.sheets:
-        said = sheet.facts.said
-        if not {"engine", "pattern"} & said.keys() and (engine := engine_named_in(store, sheet.words)) is not None:
-            said["engine"] = engine
+    """Take an engine type of the shop's table from a mail's words, where it says neither engine nor pattern.
+
+    Of a mail about several shafts, or a shaft on record, nothing is taken: the words may be about another one. Where
+    several are named they are left to be asked about.
+    """
+    if len(mail.sheets) != 1:
+        return
+    facts = mail.sheets[0].facts
+    if {"engine", "pattern"} & facts.said.keys() or _shaft_known(store, facts.said.get("shaft", "")):
+        return
+    named = engines_named_in(store, mail.sheets[0].words)
+    if len(named) == 1:
+        facts.said["engine"] = named[0]
+    elif named:
+        facts.several["engine"] = named
 
 
 def _asks_of_sheet(sheet: MailSheet, place: str, store: Store) -> list[Ask]:
@@ -105,7 +115,7 @@ def _asks_of_sheet(sheet: MailSheet, place: str, store: Store) -> list[Ask]:
             ask(name, f"{' and '.join(several[name])} are said", example=f"{name}: {several[name][0]}")
             continue
         if name == "pattern":
-            if (refused := _pattern_refused(store, said)) is not None:
+            if (refused := _pattern_refused(store, said, several.get("engine", []))) is not None:
                 ask(name, refused.found, refused.allowed)
             continue
         if name == "kind" and "gauge" in said and _known(store, "gauges", "gauge", said["gauge"]):
@@ -140,7 +150,7 @@ def _known(store: Store, table: str, column: str, name: str) -> bool:
     return bool(store.rows(f"select 1 from {table} where {column} = $name", {"name": name}))
 
 
-def _pattern_refused(store: Store, said: dict[str, str]) -> TypedValueError | None:
+def _pattern_refused(store: Store, said: dict[str, str], engines: list[str]) -> TypedValueError | None:
     """Say why the pattern must be asked for; None where it is on record, standard, or the only one there is."""
     on_record = [str(row[0]) for row in store.rows("select pattern from patterns order by 1")]
     allowed = ", ".join([*on_record[:20], "or a size of ISO 14"]) if on_record else "a size of ISO 14"
@@ -151,6 +161,8 @@ def _pattern_refused(store: Store, said: dict[str, str]) -> TypedValueError | No
         taken = patterns_of_engine(store, said.get("engine", ""))
         if len(taken) == 1:
             return None
+        if engines:
+            return TypedValueError(f"engines {' and '.join(engines)} are named", allowed=allowed)
         found = f"engine '{said['engine']}' takes {' or '.join(taken)}" if taken else "pattern is not said"
         return TypedValueError(found, allowed=allowed)
     if name in on_record:
