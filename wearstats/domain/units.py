@@ -198,6 +198,12 @@ def print_um(value_um: float, *, decimals: int | None = None) -> str:
     return f"{millimetres} mm ({inches} in)"
 
 
+def engraved(value_um: float) -> str:
+    """Write a size or an undersize as it is cut into metal, in mm: ``0.075``, and ``0.0825`` where it has half microns."""
+    um = Decimal(str(round(float(value_um), 1)))
+    return str(_rounded(um / UM_PER_UNIT["mm"], 3 if um % 1 == 0 else 4))
+
+
 def print_mm(value_mm: float, *, decimals: int = 3) -> str:
     """Print a size in both systems: ``5.980 mm (0.2354 in)``."""
     return print_um(float(value_mm) * um_per("mm"), decimals=decimals)

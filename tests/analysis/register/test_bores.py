@@ -36,14 +36,14 @@ def test_the_bore_of_a_batch_is_no_looser_than_a_sliding_fit_on_nearly_all() -> 
     ],
 )
 def test_what_to_do_hangs_on_both_doubts(bore_mm: float | None, code: BoreRemark) -> None:
-    assert bore_over(30.0, 3.0, bore_mm).code == code
+    assert bore_over(30.0, 3.0, bore_mm, new_mm=30.0).code == code
 
 
 def test_it_is_turned_into_the_middle_of_its_limits() -> None:
-    told = bore_over(30.0, 3.0, 29.97)
+    told = bore_over(30.0, 3.0, 29.97, new_mm=30.0)
     # 30 um over, and half of H7's 21: 0.0405, in hundredths
     assert (told.facts["by_mm"], told.facts["to_mm"]) == (0.04, 30.01)
-    wanted = bore_over(30.0, 3.0, None)
+    wanted = bore_over(30.0, 3.0, None, new_mm=30.0)
     assert (wanted.facts["low_mm"], wanted.facts["high_mm"]) == (30.0, 30.021)
 
 
@@ -55,3 +55,9 @@ def test_how_hard_a_tight_bore_presses() -> None:
     assert told.facts["pressure_mpa"] == pytest.approx(63.07, abs=0.01)
     assert told.facts["hoop_mpa"] == pytest.approx(143.9, abs=0.1)
     assert pressed_by(30.0, 30.0) is None
+
+
+@pytest.mark.parametrize("new_mm", [29.94, 30.51])
+def test_no_cut_rests_on_a_figure_that_is_probably_a_slip(new_mm: float) -> None:
+    assert bore_over(30.0, 3.0, 29.9, new_mm=new_mm).code == BoreRemark.FAR
+    assert bore_over(30.0, 3.0, None, new_mm=new_mm).code == BoreRemark.FAR

@@ -29,10 +29,10 @@ def _plugs(half_um: float) -> BatchSpread:
     [
         # ISO 286-1 table 1: IT7 over 3 to 6 mm is 12 um
         (None, 25.0, 6.0, LimitsFrom.GRADE),
-        (_plugs(5.0), 25.0, 5.0, LimitsFrom.SPREAD),
+        (_plugs(5.0), 25.0, 5.0, LimitsFrom.PLUGS),
         (_plugs(12.0), 20.0, 10.0, LimitsFrom.STEP),
-        (_plugs(12.0), float("inf"), 13.0, LimitsFrom.SPREAD),
-        (_plugs(0.2), 25.0, 1.0, LimitsFrom.SPREAD),
+        (_plugs(12.0), float("inf"), 12.0, LimitsFrom.PLUGS),
+        (_plugs(0.2), 25.0, 1.0, LimitsFrom.PLUGS),
     ],
 )
 def test_limits_follow_from_batches_but_stay_inside_the_step(
@@ -45,8 +45,10 @@ def test_limits_follow_from_batches_but_stay_inside_the_step(
 def test_numbers_go_on_as_the_shop_counts() -> None:
     assert next_numbers([], 2) == ["1", "2"]
     assert next_numbers(["B0009", "trial", "B0007"], 2) == ["B0010", "B0011"]
-    assert next_numbers(["26/99"], 2) == ["26/100", "26/101"]
+    assert next_numbers(["D8-99"], 2) == ["D8-100", "D8-101"]
     assert next_numbers(["A7", "B3"], 1) == ["B4"]
+    # a day or a year is no number to count on from
+    assert next_numbers(["2026-09-30", "Juli 2026", "12/26"], 1) == ["1"]
 
 
 def test_the_list_is_made_filled_in_and_added(demo: Snapshot, demo_stock_d8: StockStudy, tmp_path: Path) -> None:

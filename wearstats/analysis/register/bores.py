@@ -32,6 +32,10 @@ _SURE: Final = 2.0
 BORE_U_UM: Final = 5.0
 """Standard uncertainty of a hub's own bore, measured in the workshop (judgement)."""
 
+_MOST_WORN_MM, _MOST_GROWN_MM = 0.5, 0.05
+"""So far a register may be from that of a new shaft: it is worn by tenths and never grows, but for the error of reading
+(common practice, no source; the check of inspections has the like)."""
+
 _MODULUS_MPA: Final = 207_000.0
 _HUB_OUTSIDE: Final = 1.6
 """Outside diameter of a hub, in registers (judgement): only for saying how hard a tight bore presses."""
@@ -79,7 +83,7 @@ def bore_for_batch(register_mm: FloatArray, pattern_mm: float) -> Bore:
     return Bore(low_mm=round(low, 4), high_mm=round(low + hole_um / 1000, 4), why=why)
 
 
-def bore_over(register_mm: float, u_um: float, bore_mm: float | None) -> Remark:
+def bore_over(register_mm: float, u_um: float, bore_mm: float | None, *, new_mm: float) -> Remark:
     """Say what to do with a hub's bore before it is sent.
 
     Parameters
@@ -90,18 +94,23 @@ def bore_over(register_mm: float, u_um: float, bore_mm: float | None) -> Remark:
         Its standard uncertainty.
     bore_mm : float or None
         The hub's bore; None where not on record.
+    new_mm : float
+        Register of a new shaft.
 
     Returns
     -------
     Remark
         ``turn-bore`` where it is surely too tight, ``bore-too-wide`` where it is surely looser than a sliding fit,
-        ``measure-register-again`` where it may be too tight, ``bore-goes-over`` else; ``turn-bore-to`` where the hub's
-        bore is not on record. "Surely" is by more than both doubts [2]_.
+        ``measure-register-again`` where it reads too tight and not surely so, ``bore-goes-over`` else; ``turn-bore-to``
+        where the hub's bore is not on record. "Surely" is by more than both doubts [2]_. ``register-far-from-new``
+        before all of these: a cut rests on no figure that is probably a slip.
     """
     hole_um, shaft_um = (tolerance_um(register_mm, grade) for grade in (_HOLE, _SHAFT))
-    low = register_mm
+    if not -_MOST_WORN_MM <= register_mm - new_mm <= _MOST_GROWN_MM:
+        return remark(BoreRemark.FAR, register_mm=register_mm, new_mm=new_mm)
     if bore_mm is None:
-        return remark(BoreRemark.TURN_TO, low_mm=low, high_mm=low + hole_um / 1000, u_um=u_um)
+        high = register_mm + hole_um / 1000
+        return remark(BoreRemark.TURN_TO, low_mm=register_mm, high_mm=high, doubt_um=_SURE * u_um)
     over_um = 1000 * (register_mm - bore_mm)
     doubt_um = _SURE * math.hypot(u_um, BORE_U_UM)
     facts = {"register_mm": register_mm, "bore_mm": bore_mm, "doubt_um": doubt_um}

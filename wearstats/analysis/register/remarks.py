@@ -13,6 +13,7 @@ class BoreRemark(StrEnum):
     TURN_TO = "turn-bore-to"
     GOES_OVER = "bore-goes-over"
     MEASURE_REGISTER = "measure-register-again"
+    FAR = "register-far-from-new"
     TOO_WIDE = "bore-too-wide"
     PRESSES = "bore-presses"
     MAJOR_PROUD = "major-diameter-proud"

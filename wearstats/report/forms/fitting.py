@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from wearstats.analysis.register.remarks import BoreRemark
 from wearstats.domain.units import from_um, print_um
 from wearstats.report.forms.drawing import hub_rings
 from wearstats.report.forms.pages import Paper, form_environment, form_policy
@@ -20,6 +21,7 @@ LINES: Final = (
     "compound",
 )  # fmt: skip
 """What is written down: columns of the table of fittings."""
+_NOTHING_TO_DO: Final = {BoreRemark.GOES_OVER, BoreRemark.TURN_TO}
 _NAMED: Final = 4
 """So many splines are named where several are alike."""
 
@@ -101,7 +103,7 @@ def fitting_sentences(sheet: FittingSheet, wording: Wording) -> list[str]:
         ]
     if not sheet.gauged:
         sentences.append(part["not_gauged"])
-    return [*sentences, part["marks"], *(sentence(say(told)) for told in sheet.bore)]
+    return [*sentences, part["marks"], *(sentence(say(told)) for told in sheet.bore if told.code not in _NOTHING_TO_DO)]
 
 
 def _named(splines: tuple[int, ...], part: dict[str, Any]) -> str:

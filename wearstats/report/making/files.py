@@ -34,12 +34,12 @@ def write_making(making: MakingList, folder: Path) -> str:
     from wearstats.report.making.page import making_page
 
     if not making.by_pattern:
-        return f"nothing is to be made now: {folder} has no making list"
+        return "nothing is to be made now, so no making list was written"
     rows = harmless_rows(making.batches_frame()).to_csv(index=False, lineterminator="\n")
     pages = {f"making-list-{paper.lower()}.html": making_page(making, paper=paper).encode() for paper in PAPERS}
     write_all(folder, {ROWS: rows.encode(), **pages}, option="--making-list")
     hubs, batches = making.hubs, sum(len(part.batches) for part in making.by_pattern.values())
     return (
         f"written: {count(hubs, 'hub')} in {count(batches, 'batch', 'batches')} to {folder}: print "
-        f"{' or '.join(pages)}; once made, fill in made_on and say: wearstats store add {folder / ROWS}"
+        f"{' or '.join(pages)}; once made, fill in made_on, put quantity right, and say: wearstats store add {folder / ROWS}"
     )

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from wearstats.domain.units import engraved
 from wearstats.report.forms.pages import Paper, form_environment, form_policy
 from wearstats.report.remarks.say import say
 from wearstats.report.words.cautions import SHORT_CAUTIONS
-from wearstats.report.words.phrases import count, day, millimetres, sentence
+from wearstats.report.words.phrases import count, day, sentence
 from wearstats.studies.making.answer import BatchToMake, MakingList, PatternMaking
 
 _CAUTIONS: Final = (
@@ -51,11 +52,11 @@ def _part(name: str, part: PatternMaking) -> dict[str, Any]:
 def _row(batch: BatchToMake, part: PatternMaking) -> dict[str, str]:
     return {
         "batch": batch.batch,
-        "size": millimetres(batch.undersize_um),
+        "size": engraved(batch.undersize_um),
         "quantity": str(batch.quantity),
-        "space": f"{batch.space_mm:.3f}",
-        "go": f"{batch.go_mm:.3f}",
-        "no_go": f"{batch.no_go_mm:.3f}",
+        "space": engraved(1000 * batch.space_mm),
+        "go": engraved(1000 * batch.go_mm),
+        "no_go": engraved(1000 * batch.no_go_mm),
         "bore": "" if part.bore is None else f"{part.bore.low_mm:.3f}",
         "engraving": batch.engraving,
     }

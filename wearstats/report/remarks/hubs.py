@@ -99,12 +99,17 @@ REGISTER: Final[Mapping[str, str | Callable[..., str]]] = {
         "{register_mm:.3f}"
     ),
     BoreRemark.TURN_TO: (
-        "the bore over the register should be {low_mm:.3f} to {high_mm:.3f} mm: turn it wider where it is less"
+        "before posting, see that the bore over the register has {low_mm:.3f} to {high_mm:.3f} mm, and turn it wider "
+        "where it has less; the register is known to ±{doubt_um:.0f} µm"
     ),
     BoreRemark.GOES_OVER: "the bore of {bore_mm:.3f} mm goes over the register of {register_mm:.3f}",
     BoreRemark.MEASURE_REGISTER: (
-        "measure the register again before the hub is posted: it reads {register_mm:.3f} mm and the bore is "
-        "{bore_mm:.3f}, which is closer than both can be trusted"
+        "before posting, have the register measured again: it reads {register_mm:.3f} mm and the bore is "
+        "{bore_mm:.3f}, closer than both can be trusted"
+    ),
+    BoreRemark.FAR: (
+        "before anything is turned, have the register measured again: it reads {register_mm:.3f} mm where a new one "
+        "has {new_mm:.3f}"
     ),
     BoreRemark.TOO_WIDE: (
         "take another hub: the bore of {bore_mm:.3f} mm is {loose_um:.0f} µm wider than the register reads, too loose "

@@ -116,11 +116,12 @@ MAKING: Final[Mapping[str, str | Callable[..., str]]] = {
     SpreadRemark.OF_PLUGS: "bounded by the plug gauges that batches were held between",
     SpreadRemark.ONE_EACH: "of no batch were two hubs gauged",
     SpreadRemark.ONE_BATCH: "only one batch is on record",
-    LimitsFrom.SPREAD: "limits as wide as 19 hubs in 20 of a batch have been (standard deviation {sd_um:.1f} µm)",
+    LimitsFrom.SPREAD: "limits as far from what is meant as 19 hubs in 20 came out from their middle",
+    LimitsFrom.PLUGS: "limits as far apart as plug gauges have been; gauged hubs would tell how hubs come out",
     LimitsFrom.STEP: "limits up to the middle between two sizes, which are {step_um:.0f} µm apart",
     LimitsFrom.GRADE: "limits of grade IT{grade}, {tolerance_um} µm, since no batch tells how hubs spread",
     MakingRemark.WIDER_THAN_STEP: (
-        "Hubs of one batch spread over {spread_um:.0f} µm, more than the {step_um:.0f} µm between two sizes: gauge "
+        "Hubs of one size come out over {spread_um:.0f} µm, more than the {step_um:.0f} µm between two sizes: gauge "
         "every hub, and put it with the size that it came out as"
     ),
     MakingRemark.CAME_OUT_OFF: lambda off_um, batches: (

@@ -34,6 +34,8 @@ def shaft_answer(study: ShaftStudy) -> ShortAnswer:
     body: list[str | SmallTable] = [
         f"{capital(say(more))}." for more in advice.because[1 : len(advice.because) - len(advice.then.because)][:_MORE]
     ]
+    if advice.first is None and study.bore is not None and study.bore.code != BoreRemark.GOES_OVER:
+        body.append(f"{capital(say(study.bore))}.")
     if hub is not None:
         if advice.first is not None:
             when = f"{when_words(advice)} (reading of {study.measured_on.isoformat()})"
@@ -41,8 +43,6 @@ def shaft_answer(study: ShaftStudy) -> ShortAnswer:
         body.append(choices(study, hub))
         if advice.runner_up is not None:
             body.append(f"{runner_up_words(study, hub, advice.runner_up)}.")
-    if study.bore is not None and study.bore.code != BoreRemark.GOES_OVER:
-        body.append(f"{capital(say(study.bore))}.")
     if advice.beside:
         stray = textwrap.shorten(capital(say(advice.beside[0])), 2 * WIDTH - 40, placeholder=" …")
         body.append(f"{stray}; it changes nothing.")

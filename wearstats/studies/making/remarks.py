@@ -7,6 +7,7 @@ class LimitsFrom(StrEnum):
     """What the limits of the space follow from."""
 
     SPREAD = "making-limits-from-spread"
+    PLUGS = "making-limits-from-plugs"
     STEP = "making-limits-from-step"
     GRADE = "making-limits-from-grade"
 

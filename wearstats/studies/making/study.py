@@ -8,20 +8,22 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from wearstats.analysis.gaps.spoiled import LEFT_OUT, judge_hubs
 from wearstats.analysis.making.batch_spread import BatchSpread, spread_of_gauged, spread_of_plugs
 from wearstats.analysis.register.bores import Bore, bore_for_batch
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.tolerances.limits_fits import MOST_MM, tolerance_um
+from wearstats.domain.units import engraved
 from wearstats.studies.making.answer import BatchToMake, MakingList, PatternMaking
 from wearstats.studies.making.batch_numbers import next_numbers
 from wearstats.studies.making.remarks import LimitsFrom, MakingRemark
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import PatternStock, StockStudy
 
-SPREADS: Final = 2.0
-"""So many standard deviations of a batch on either side are its limits: one hub in twenty would lie beyond."""
 _GRADE: Final = 7
 """Grade of the limits (ISO 286-1) where nothing is learnt; common practice, no source."""
+_LEAST_SET_UM: Final = 1.0
+"""No machine is set by less (judgement)."""
 _FEWEST_GAUGED: Final = 10
 """Gauged hubs, beyond one a batch, from which the spread is theirs."""
 
@@ -61,8 +63,8 @@ def _of_pattern(
     snapshot: Snapshot, name: str, row: dict[Any, Any], stock: PatternStock, sizes: dict[float, tuple[str, int]]
 ) -> PatternMaking:
     standard_mm = float(row["space_width_mm"])
-    made = snapshot.query("making/batches", pattern=name, space_width_mm=standard_mm)
-    spread = _spread(made)
+    made = snapshot.query("making/batches", pattern=name)
+    spread = _spread(snapshot, name, standard_mm, made)
     step = _step(stock.choice.chosen.undersizes_um)
     half, why = half_limits(spread, step, standard_mm)
     batches = tuple(
@@ -74,7 +76,7 @@ def _of_pattern(
             go_mm=round(space - half / 1000, 4),
             no_go_mm=round(space + half / 1000, 4),
             limits_from=why,
-            engraving=f"{name} {um / 1000:.3f} {number}",
+            engraving=f"{name} {engraved(um)} {number}",
         )
         for um, (number, hubs) in sizes.items()
     )
@@ -90,19 +92,24 @@ def _of_pattern(
     )
 
 
-def _spread(made: pd.DataFrame) -> BatchSpread | None:
+def _spread(snapshot: Snapshot, name: str, standard_mm: float, made: pd.DataFrame) -> BatchSpread | None:
     """Learn how batches came out: by their gauged hubs where there are enough, else by their plugs."""
-    gauged = made[made["hubs"] > 0]
-    plugged = made[made["no_go_off_um"] > made["go_off_um"]]
-    if int((gauged["hubs"] - 1).sum()) >= _FEWEST_GAUGED or (plugged.empty and len(gauged)):
+    hubs = snapshot.query("stock/gauged_hubs", pattern=name).dropna(subset=["batch"])
+    off = 1000 * (hubs["space_width_mm"].to_numpy(dtype=float) - standard_mm) + hubs["undersize_um"].to_numpy(
+        dtype=float
+    )
+    sound = judge_hubs(off, hubs["batch"].to_numpy(dtype=object)) <= LEFT_OUT
+    by_batch = pd.Series(off[sound]).groupby(hubs["batch"].to_numpy(dtype=object)[sound]).agg(["mean", "var", "count"])
+    plugged = made[made["no_go_mm"] > made["go_mm"]]
+    if int((by_batch["count"] - 1).sum()) >= _FEWEST_GAUGED or (plugged.empty and len(by_batch)):
         return spread_of_gauged(
-            gauged["off_um"].to_numpy(dtype=float),
-            gauged["within_um2"].to_numpy(dtype=float),
-            gauged["hubs"].to_numpy(dtype=np.int64),
+            by_batch["mean"].to_numpy(dtype=float),
+            by_batch["var"].fillna(0.0).to_numpy(dtype=float),
+            by_batch["count"].to_numpy(dtype=np.int64),
         )
     if plugged.empty:
         return None
-    return spread_of_plugs(*(plugged[name].to_numpy(dtype=float) for name in ("go_off_um", "no_go_off_um")))
+    return spread_of_plugs(*(1000 * plugged[name].to_numpy(dtype=float) for name in ("go_mm", "no_go_mm")))
 
 
 def _step(kept_um: tuple[float, ...]) -> float:
@@ -124,9 +131,8 @@ def half_limits(spread: BatchSpread | None, step_um: float, space_mm: float) -> 
     space_mm : float
         Standard space.
     """
-    within = None if spread is None else spread.within_um.value
-    if within is not None:
-        half, why = SPREADS * within, remark(LimitsFrom.SPREAD, sd_um=within)
+    if spread is not None and spread.half_um is not None:
+        half, why = spread.half_um, remark(LimitsFrom.SPREAD if spread.hubs else LimitsFrom.PLUGS)
     else:
         grade = tolerance_um(min(space_mm, MOST_MM), _GRADE)
         half, why = grade / 2, remark(LimitsFrom.GRADE, grade=_GRADE, tolerance_um=grade)
@@ -139,10 +145,10 @@ def _remarks(spread: BatchSpread | None, step_um: float) -> tuple[Remark, ...]:
     if spread is None:
         return (remark(MakingRemark.NOTHING_LEARNT),)
     told = []
-    within, off = spread.within_um.value, spread.off_um
-    if within is not None and 2 * SPREADS * within > step_um:
-        told.append(remark(MakingRemark.WIDER_THAN_STEP, spread_um=2 * SPREADS * within, step_um=step_um))
-    if off.side() in (1, -1):
+    half, off = spread.half_um, spread.off_um
+    if half is not None and spread.hubs and 2 * half > step_um:
+        told.append(remark(MakingRemark.WIDER_THAN_STEP, spread_um=2 * half, step_um=step_um))
+    if off.side() in (1, -1) and abs(off.value or 0.0) >= _LEAST_SET_UM:
         told.append(remark(MakingRemark.CAME_OUT_OFF, off_um=off, batches=spread.batches))
     elif off.value is not None:
         told.append(remark(MakingRemark.CAME_OUT_RIGHT, off_um=off, batches=spread.batches))

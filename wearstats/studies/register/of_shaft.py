@@ -31,14 +31,17 @@ class Register:
         The mean of what was read.
     u_um : float
         Its standard uncertainty, as readings of widths scatter, which those of a register are taken to do too.
+    new_mm : float
+        That of a new shaft.
     """
 
     mm: float
     u_um: float
+    new_mm: float
 
     def over(self, bore_mm: float | None) -> tuple[Remark, ...]:
         """Say what to do with a bore before posting, None where it is not on record; then what to beware of."""
-        told = bore_over(self.mm, self.u_um, bore_mm)
+        told = bore_over(self.mm, self.u_um, bore_mm, new_mm=self.new_mm)
         pressed = pressed_by(self.mm, bore_mm) if bore_mm is not None and told.code == BoreRemark.TURN else None
         return (told,) if pressed is None else (told, pressed)
 
@@ -69,7 +72,7 @@ def register_of(in_hand: pd.DataFrame, fit: WidthFit, pattern: Pattern) -> Regis
     rounding = float(read["step_um"].max()) / _EVENLY
     # one hand's bias does not average out
     variance = measurer**2 + (inspection**2 + reading**2 + rounding**2) / len(read)
-    return Register(mm=float(read["register_mm"].mean()), u_um=float(variance**0.5))
+    return Register(mm=float(read["register_mm"].mean()), u_um=float(variance**0.5), new_mm=pattern.register_mm)
 
 
 def bore_on_record(snapshot: Snapshot, hub: str | None) -> float | None:
