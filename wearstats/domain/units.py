@@ -199,7 +199,7 @@ def print_um(value_um: float, *, decimals: int | None = None) -> str:
 
 
 def engraved(value_um: float) -> str:
-    """Write a size or an undersize as it is cut into metal, in mm: ``0.075``, and ``0.0825`` where it has half microns."""
+    """Write a size or an undersize as it is cut into metal, in mm: ``0.075``, and ``0.0825`` with half a micrometre."""
     um = Decimal(str(round(float(value_um), 1)))
     return str(_rounded(um / UM_PER_UNIT["mm"], 3 if um % 1 == 0 else 4))
 

@@ -34,8 +34,8 @@ class BatchSpread:
     within_um : Estimate
         Standard deviation of the hubs of one batch about its mean, micrometres.
     half_um : float or None
-        How far from the middle nineteen in twenty hubs of any batch come out, micrometres; of plug gauges, how far these
-        were apart by half. None where neither is known.
+        How far from the middle nineteen in twenty hubs of any batch come out, micrometres; of plug gauges, half of how
+        far these were apart. None where neither is known.
     batches, hubs : int
         What it is learnt from; no hubs where from plug gauges alone.
     """
@@ -73,9 +73,9 @@ def spread_of_gauged(off_um: FloatArray, within_um2: FloatArray, hubs: IntArray)
         variance = float(((hubs - 1) * within_um2).sum()) / freedom
         low, high = np.sqrt(variance * freedom / special.chdtri(freedom, _TAILS))
         within = Estimate(value=variance**0.5, low=float(low), high=float(high), method=remark(SpreadRemark.OF_GAUGED))
-    half = (
-        None if within.value is None else Z95 * (within.value**2 + _between_um2(off_um, within.value**2, hubs)) ** 0.5
-    )
+    half = None
+    if within.value is not None:
+        half = Z95 * (within.value**2 + _between_um2(off_um, within.value**2, hubs)) ** 0.5
     return BatchSpread(off_um=off, within_um=within, half_um=half, batches=off_um.size, hubs=int(hubs.sum()))
 
 

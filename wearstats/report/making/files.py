@@ -41,5 +41,6 @@ def write_making(making: MakingList, folder: Path) -> str:
     hubs, batches = making.hubs, sum(len(part.batches) for part in making.by_pattern.values())
     return (
         f"written: {count(hubs, 'hub')} in {count(batches, 'batch', 'batches')} to {folder}: print "
-        f"{' or '.join(pages)}; once made, fill in made_on, put quantity right, and say: wearstats store add {folder / ROWS}"
+        f"{' or '.join(pages)}; once made, fill in made_on, put quantity right, and say: wearstats store add "
+        f"{folder / ROWS}"
     )
