@@ -5,6 +5,7 @@ Drawn from a generator of its own, so that nothing else of the demo hangs on it.
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Mapping
 
 import numpy as np
@@ -47,19 +48,20 @@ def _gauged(frames: Mapping[str, pd.DataFrame], *, rng: np.random.Generator) -> 
     stated = 1000 * chosen["space_width_mm_x"].astype(float)
     worn = np.where(chosen["reason"] == "worked-loose", _WORN_UM, 0.0)
     middle = stated.fillna(nominal).to_numpy(dtype=float) + worn
+    splines = chosen["splines"].astype(int).tolist()
+    returned = chosen["returned_on"].astype(str).tolist()
     parts = []
-    for row, mean in zip(chosen.itertuples(index=False), middle.tolist(), strict=True):
-        splines = int(row.splines)
+    for hub, mean, spaces, day in zip(chosen["hub"].tolist(), middle.tolist(), splines, returned, strict=True):
         half = rng.normal(_TAPER_UM, _TAPER_SD_UM) / 2
-        places = mean + np.array([half, -half])[:, None] + _SCATTER_UM * rng.standard_normal((2, splines))
-        gauged_on = (pd.Timestamp(row.returned_on) + pd.Timedelta(days=int(rng.integers(1, 15)))).date().isoformat()
+        places = mean + np.array([half, -half])[:, None] + _SCATTER_UM * rng.standard_normal((2, spaces))
+        gauged_on = datetime.date.fromisoformat(day) + datetime.timedelta(days=int(rng.integers(1, 15)))
         parts.append(
             pd.DataFrame(
                 {
-                    "hub": row.hub,
-                    "gauged_on": gauged_on,
-                    "space": np.tile(np.arange(1, splines + 1), 2),
-                    "end": np.repeat(HUB_ENDS, splines),
+                    "hub": hub,
+                    "gauged_on": gauged_on.isoformat(),
+                    "space": np.tile(np.arange(1, spaces + 1), 2),
+                    "end": np.repeat(HUB_ENDS, spaces),
                     "width_mm": [f"{um / 1000:.3f}" for um in places.ravel()],
                     "gauge": _GAUGE,
                 }

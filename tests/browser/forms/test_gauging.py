@@ -66,4 +66,3 @@ def test_a_space_that_stands_out_is_told_while_it_is_typed(page: tuple[Browser, 
         hand.read(text)
     opened.press("\ue004")
     assert "most of the others" in opened.text("#why-8")
-    assert opened.text("#note").startswith("Space 8, mouth")

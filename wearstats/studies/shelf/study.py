@@ -124,7 +124,7 @@ def _sizes(snapshot: Snapshot, hubs: pd.DataFrame, loans: pd.DataFrame) -> pd.Da
     flags["gauged"] = flags["there"] & hubs["space_width_mm"].notna()
     counted = hubs[by].assign(**flags).groupby(by, as_index=False).sum()
     lent = loans[["pattern", "hubs"]].explode("hubs")
-    lent = lent.assign(undersize_um=lent["hubs"].map(out).astype(float)).groupby(by).size()
+    lent_by = lent.assign(undersize_um=lent["hubs"].map(out).astype(float)).groupby(by).size().to_dict()
     on_hand = pd.concat(
         [
             snapshot.query("stock/on_hand", pattern=name)[["undersize_um", "on_hand", "counted_on"]].assign(
@@ -134,7 +134,7 @@ def _sizes(snapshot: Snapshot, hubs: pd.DataFrame, loans: pd.DataFrame) -> pd.Da
         ]
     )
     joined = counted.merge(on_hand, on=by, how="left")
-    lent_now = pd.MultiIndex.from_frame(joined[by]).map(lent.to_dict().get)
+    lent_now = pd.MultiIndex.from_frame(joined[by]).map(lent_by.get)
     joined = joined.assign(on_loan=pd.Series(lent_now, index=joined.index).fillna(0).astype(int))
     whole = [*_STATES.values(), "gauged"]
     return joined.assign(**joined[whole].astype(int), on_hand=joined["on_hand"].astype(float))
