@@ -61,17 +61,22 @@ def _due_next(*, hub: Sequence[str], back_by: datetime.date, owner: str | None, 
     return f"nothing is overdue; next is {asked_for(hub)} from {owes}, by {back_by:%Y-%m-%d}"
 
 
+def size_of(pattern: str, undersize_um: float) -> str:
+    """Name a size as it is engraved, in millimetres: ``D8 0.05``."""
+    return f"{pattern} {undersize(undersize_um).partition(' ')[0]}"
+
+
 def _counted(*, pattern: str, undersize_um: float, hubs: int, more: int, than: str) -> str:
-    others = f"; so are {count(more, 'more size')}" if more else ""
-    return f"{pattern} {undersize(undersize_um)} was counted {hubs} {than}{others}"
+    others = f"; {count(more, 'more size')} too" if more else ""
+    return f"count {size_of(pattern, undersize_um)} again: {hubs} {than}{others}"
 
 
 def _counted_fewer(**facts: Any) -> str:
-    return _counted(**facts, than="short of the hubs there by number")
+    return _counted(**facts, than="fewer than lie there by number")
 
 
 def _counted_more(**facts: Any) -> str:
-    return _counted(**facts, than="over what can be there")
+    return _counted(**facts, than="more than can be there")
 
 
 def _to_gauge(*, hubs: int, first: str) -> str:

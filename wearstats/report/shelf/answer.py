@@ -6,15 +6,15 @@ from typing import Any, Final
 
 import pandas as pd
 
-from wearstats.report.remarks.hubs import asked_for, owner_of
+from wearstats.report.remarks.hubs import asked_for, owner_of, size_of
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
-from wearstats.report.words.phrases import count, joined, undersize
+from wearstats.report.words.phrases import count, joined
 from wearstats.studies.shelf.remarks import ShelfVerdict
 from wearstats.studies.shelf.study import ShelfStudy
 
-_ROWS: Final = 6
-_NAMED: Final = 4
+_ROWS: Final = 5
+_NAMED: Final = 2
 
 
 def shelf_answer(study: ShelfStudy) -> ShortAnswer:
@@ -34,11 +34,10 @@ def _next(study: ShelfStudy) -> list[str]:
     code, overdue = study.verdict.code, study.overdue
     if code == ShelfVerdict.OVERDUE and len(overdue) > 1:
         others = [
-            f"{asked_for(row['hubs'])} of {owner_of(row)} ({count(int(row['overdue_days']), 'day')} late)"
-            for row in overdue.iloc[1 : 1 + _NAMED - 1].to_dict("records")
+            f"{asked_for(row['hubs'])} from {owner_of(row)}" for row in overdue.iloc[1 : 1 + _NAMED].to_dict("records")
         ]
         left = len(overdue) - 1 - len(others)
-        return [f"Then ask for {joined(others)}{f', and {left} more' if left else ''}."]
+        return [f"Then ask for {joined(others)}{f'; {left} more are late' if left else ''}."]
     if code in (ShelfVerdict.OVERDUE, ShelfVerdict.DUE_NEXT, ShelfVerdict.UNDATED):
         return ["When it is back: look it over, gauge it if it was on a shaft, and add its row of returns."]
     if code in (ShelfVerdict.COUNTED_FEWER, ShelfVerdict.COUNTED_MORE):
@@ -52,8 +51,7 @@ def look_for_lines(study: ShelfStudy, *, named: int = 6) -> list[str]:
     """Say a line for each size of which the last count disagrees with the records."""
     lines = []
     for row in study.disagreements.to_dict("records"):
-        size = f"{row['pattern']} {undersize(row['undersize_um'])}"
-        what = f"{size}: {row['counted']} counted on {row['counted_on']:%Y-%m-%d}"
+        what = f"{size_of(row['pattern'], row['undersize_um'])}: {count(row['counted'], 'hub')} counted last"
         differ, names = int(row["differ"]), list(row["look_for"])
         listed = ", ".join(names[:named]) + (f" and {len(names) - named} more" if len(names) > named else "")
         if differ < 0:
@@ -77,17 +75,17 @@ def _sizes(sizes: pd.DataFrame) -> SmallTable:
     left = len(with_hubs) - len(chosen)
     more = f"; {count(left, 'more size')}: --full" if left else ""
     return SmallTable(
-        head=("size", "by number", "gauged", "to gauge", "on loan", "in all"),
+        head=("size, mm", "by number", "gauged", "to gauge", "on loan", "in all"),
         rows=tuple(_row(row) for row in chosen.to_dict("records")),
         left=frozenset({0}),
-        note=f"In all: with those that have no number, as last counted{more}.",
+        note=f"In all: with hubs that have no number{more}.",
     )
 
 
 def _row(row: dict[Any, Any]) -> tuple[str, ...]:
     numbers = tuple(str(int(row[name])) for name in ("there", "gauged", "to_gauge", "on_loan"))
     hand = "" if pd.isna(row["counted_on"]) else f"{row['on_hand']:.0f}"
-    return (f"{row['pattern']} {undersize(row['undersize_um'])}", *numbers, hand)
+    return (size_of(row["pattern"], row["undersize_um"]), *numbers, hand)
 
 
 def _rest(study: ShelfStudy) -> list[str]:

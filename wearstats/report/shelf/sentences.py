@@ -6,10 +6,10 @@ from typing import Final
 
 import pandas as pd
 
-from wearstats.report.remarks.hubs import asked_for, owner_of
+from wearstats.report.remarks.hubs import asked_for, owner_of, size_of
 from wearstats.report.rendering.tables import DataTable, table_of
 from wearstats.report.shelf.answer import look_for_lines
-from wearstats.report.words.phrases import count, undersize
+from wearstats.report.words.phrases import count
 from wearstats.studies.shelf.study import ShelfStudy
 
 _STATES: Final = {
@@ -46,7 +46,7 @@ def shelf_tables(study: ShelfStudy) -> list[DataTable]:
     """Print the sizes, and every hub by number that is not out."""
     sizes = study.sizes
     hubs = study.hubs.sort_values("state", key=lambda states: states.map(list(_STATES).index), kind="stable")
-    size = [f"{pattern} {undersize(um)}" for pattern, um in zip(sizes["pattern"], sizes["undersize_um"], strict=True)]
+    size = [size_of(pattern, um) for pattern, um in zip(sizes["pattern"], sizes["undersize_um"], strict=True)]
     printed = sizes.assign(
         size=size,
         # of what was never counted nobody knows how many there are without a number
@@ -55,7 +55,7 @@ def shelf_tables(study: ShelfStudy) -> list[DataTable]:
         ],
         counted_on=_days(sizes["counted_on"]),
     )
-    heads = {"size": "size", "there": "there by number", "gauged": "of these gauged", "to_gauge": "to be gauged"}
+    heads = {"size": "size, mm", "there": "there by number", "gauged": "of these gauged", "to_gauge": "to be gauged"}
     heads |= {"withdrawn": "withdrawn", "not_again": "not to be sent again", "on_loan": "on loan"}
     heads |= {"on_hand": "with those unnumbered", "counted_on": "last counted"}
     tables = [table_of(printed, caption="Hubs by number, a row a size", columns=heads)]
@@ -64,9 +64,7 @@ def shelf_tables(study: ShelfStudy) -> list[DataTable]:
     each = pd.DataFrame(
         {
             "hub": hubs["hub"],
-            "size": [
-                f"{pattern} {undersize(um)}" for pattern, um in zip(hubs["pattern"], hubs["undersize_um"], strict=True)
-            ],
+            "size": [size_of(pattern, um) for pattern, um in zip(hubs["pattern"], hubs["undersize_um"], strict=True)],
             "mm": ["" if pd.isna(mm) else f"{mm:.4f}" for mm in hubs["space_width_mm"]],
             "doubt": ["" if pd.isna(um) else f"{um:.1f}" for um in hubs["space_u_um"]],
             "gauged_on": _days(hubs["gauged_on"]),
@@ -75,7 +73,7 @@ def shelf_tables(study: ShelfStudy) -> list[DataTable]:
             "returned_on": _days(hubs["returned_on"]),
         }
     )
-    heads = {"hub": "hub", "size": "size", "mm": "spaces, mm", "doubt": "± µm", "gauged_on": "gauged by space"}
+    heads = {"hub": "hub", "size": "size, mm", "mm": "spaces, mm", "doubt": "± µm", "gauged_on": "gauged by space"}
     heads |= {"state": "state", "reason": "came back as", "returned_on": "on"}
     return [*tables, table_of(each, caption="Hubs by number that are not out", columns=heads)]
 

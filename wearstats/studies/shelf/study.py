@@ -70,6 +70,16 @@ class ShelfStudy:
     ]
     verdict: Remark
 
+    def to_dict(self) -> dict[str, Any]:
+        """Give the ``--json`` form."""
+        return {
+            "verdict": self.verdict,
+            "loans": self.loans,
+            "sizes": self.sizes,
+            "disagreements": self.disagreements,
+            "hubs": self.hubs,
+        }
+
     @property
     def overdue(self) -> pd.DataFrame:
         """The loans whose day is over."""
