@@ -52,12 +52,10 @@ select
     least(len(together.hubs), greatest(together.sizes - 1, 1) - together.returned)::integer as to_come,
     together.pattern,
     together.shaft,
-    shaft.owner,
     together.sent_on,
     together.back_by,
     coalesce(greatest($as_of::date - together.back_by, 0), 0)::integer as overdue_days
 from together
-left join known_shafts($as_of::date) as shaft on shaft.shaft = together.shaft
 where len(together.hubs) > 0
   and greatest(together.sizes - 1, 1) > together.returned
   and (together.back_by is not null or (together.sizes > 1 and together.fitted > 0))

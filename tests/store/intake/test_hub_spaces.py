@@ -176,3 +176,38 @@ def test_a_hub_and_a_gauge_that_nobody_knows_are_told(store: Store) -> None:
         "names hub H9, which has no row of its own",
         "names gauge G9, which has no row of its own",
     }
+
+
+def test_every_question_reads_the_gauging_that_held_then(store: Store) -> None:
+    store.execute("update hubs set space_width_mm = 5.999, space_u_um = 2 where hub = 'H2'")
+    added(store, wide())
+    worn = ("5.975",) * 8
+    added(store, wide(day="2026-06-01", mouth=worn, nut_face=worn))
+    made, asked = pytest.approx(5.9598125, abs=1e-9), {"as_of": LATE}
+
+    def width(name: str, **params: object) -> float:
+        rows = store.query(name, **asked, **params)
+        return float(rows.set_index("hub").loc["H2", "space_width_mm"])
+
+    # as made: what came off the machine, and what went on a shaft in March
+    assert width("stock/gauged_hubs", pattern="D8") == made
+    assert width("review/hubs") == made
+    assert width("fittings/choices", pattern=None, shafts=None) == made
+    # as it is now: the hub of a fitting sheet
+    assert width("forms/hubs", hub="H2") == pytest.approx(5.975)
+    assert not store.query("forms/hubs", **asked, hub="H2")["gauged_before"].item()
+    # it is on a shaft, so not on the shelf; and there again once it came back
+    assert store.query("shaft/shelf", **asked, pattern="D8").empty
+    added(store, "returns\nhub,returned_on,reason,back_on_shelf\nH2,2026-05-20,not-needed,yes\n")
+    assert width("shaft/shelf", pattern="D8") == pytest.approx(5.975)
+
+
+def test_a_gauging_from_before_a_shaft_tells_a_sheet_for_another_nothing(store: Store) -> None:
+    added(store, wide())
+    (row,) = store.query("forms/hubs", as_of=LATE, hub="H2").to_dict("records")
+    assert (row["gauged_before"], row["last_on"]) == (True, "S1")
+
+
+def test_a_day_to_come_back_by_is_not_before_the_day_of_sending(store: Store) -> None:
+    (problem,) = added(store, "dispatches\nhub,sent_on,back_by\nH2,2026-04-10,2026-04-09\n")
+    assert "'2026-04-09', where sent_on is '2026-04-10'; a day from 2026-04-10" in problem

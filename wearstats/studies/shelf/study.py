@@ -102,7 +102,7 @@ def study_shelf(snapshot: Snapshot) -> ShelfStudy:
             f"no hub{of} was on record by number on {snapshot.known_on.isoformat()}",
             needed="a row of hubs for each; hubs without numbers are counted by: wearstats stock",
         )
-    loans = snapshot.query("shelf/loans").assign(hubs=lambda frame: frame["hubs"].map(tuple))
+    loans = _loans(snapshot)
     differ = _disagreements(snapshot)
     hubs = every[every["state"] != "out"].reset_index(drop=True)
     return ShelfStudy(
@@ -113,6 +113,13 @@ def study_shelf(snapshot: Snapshot) -> ShelfStudy:
         disagreements=differ,
         verdict=_verdict(hubs, loans, differ),
     )
+
+
+def _loans(snapshot: Snapshot) -> pd.DataFrame:
+    """Read who has hubs that are to come back, by the code under which each owner is known."""
+    loans = snapshot.query("shelf/loans")
+    owners = snapshot.query("review/owners", shafts=sorted(loans["shaft"].dropna().unique().tolist()))
+    return loans.assign(hubs=loans["hubs"].map(tuple)).merge(owners, on="shaft", how="left")
 
 
 def _disagreements(snapshot: Snapshot) -> pd.DataFrame:
