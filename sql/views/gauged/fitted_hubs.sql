@@ -33,7 +33,12 @@ gauged as (
 )
 select
     made.fitting,
-    hub.* exclude (space_width_mm, space_u_um),
+    hub.hub,
+    hub.pattern,
+    hub.undersize_um,
+    hub.batch,
+    hub.register_mm,
+    hub.intake,
     coalesce(gauged.newest.space_width_mm, hub.space_width_mm) as space_width_mm,
     case when gauged.fitting is not null then gauged.newest.space_u_um else hub.space_u_um end as space_u_um
 from known_fittings(as_of) as made

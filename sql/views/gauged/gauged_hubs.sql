@@ -23,7 +23,12 @@ now as (
     group by gauging.hub
 )
 select
-    hub.* exclude (space_width_mm, space_u_um),
+    hub.hub,
+    hub.pattern,
+    hub.undersize_um,
+    hub.batch,
+    hub.register_mm,
+    hub.intake,
     coalesce(now.newest.space_width_mm, made.newest.space_width_mm, hub.space_width_mm) as space_width_mm,
     case
         when now.hub is not null then now.newest.space_u_um

@@ -187,7 +187,7 @@ def test_every_question_reads_the_gauging_that_held_then(store: Store) -> None:
 
     def width(name: str, **params: object) -> float:
         rows = store.query(name, **asked, **params)
-        return float(rows.set_index("hub").loc["H2", "space_width_mm"])
+        return float(dict(zip(rows["hub"], rows["space_width_mm"], strict=True))["H2"])
 
     # as made: what came off the machine, and what went on a shaft in March
     assert width("stock/gauged_hubs", pattern="D8") == made

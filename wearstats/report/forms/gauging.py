@@ -71,6 +71,7 @@ def _shared(form: GaugingForm) -> dict[str, Any]:
         **wording.words,
         "common": {**wording["common"], "cautions": part["cautions"], "print_note": part["print_note"]},
         "choices": {**wording["choices"], "reads": _in_mm(wording)},
+        "fields": {**wording["fields"], "remark": {**wording["fields"]["remark"], "hint": part["remark"]}},
         "save": {**wording["save"], **part["save"]},
     }
     named = hub.hub if len(form.hubs) == 1 else form.batch
