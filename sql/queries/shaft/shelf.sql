@@ -25,9 +25,9 @@ left join sent on sent.hub = hub.hub
 left join back on back.hub = hub.hub
 where hub.pattern = $pattern::varchar
   and hub.space_width_mm is not null
-  -- what went on a shaft is there again only where it was gauged since it came back
+  -- what went on a shaft is there again only where it was gauged since it came back; so is what was filed in vain
   and (
-      hub.hub not in (select hub from tried)
+      (hub.hub not in (select hub from tried) and (hub.gauged_on is null or hub.gauged_as_is))
       or (hub.gauged_as_is and back.back_on_shelf and hub.gauged_on >= back.returned_on)
   )
   and (hub.batch is null or hub.batch not in (select batch from known_withdrawn_batches($as_of::date)))

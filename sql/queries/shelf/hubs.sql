@@ -33,7 +33,8 @@ joined as (
         coalesce(back.spoiled, false) as spoiled,
         coalesce(back.back_on_shelf, false) as back_on_shelf,
         coalesce(sent.shaft, put_on.shaft) as shaft,
-        put_on.hub is not null as was_on,
+        -- on a shaft, or filed in vain since it was gauged
+        put_on.hub is not null or (hub.gauged_on is not null and not hub.gauged_as_is) as was_on,
         hub.batch in (select batch from known_withdrawn_batches($as_of::date)) as withdrawn,
         (sent.hub is null and put_on.hub is null)
         or coalesce(

@@ -148,6 +148,20 @@ def test_what_came_back_from_a_shaft_is_gauged_before_it_is_sent(tmp_path: Path)
     assert study.hubs.set_index("hub").at["H1", "space_width_mm"] == pytest.approx(5.972)
 
 
+def test_what_was_filed_in_vain_since_it_was_gauged_is_gauged_again(tmp_path: Path) -> None:
+    tried = fitted("H1", "2026-03-10") | {"went_on": "would-not", "filing_min": "30"}
+    rows = shop(
+        dispatches=[sent("H1", "2026-03-01")],
+        fittings=[tried],
+        returns=[back("H1", "2026-05-01", "would-not-go-on")],
+    )
+    path = make_store(tmp_path / "shelf.duckdb", rows)
+    with open_store(path) as store:
+        snapshot = Snapshot(store=store, known_on=DAY)
+        assert states(study_shelf(snapshot))["H1"] == "to-gauge"
+        assert snapshot.query("shaft/shelf", pattern="D8")["hub"].tolist() == ["H4"]
+
+
 @pytest.mark.parametrize("reason", ["worked-loose", "cracked", "filed-too-far", "post-damage"])
 def test_what_came_back_spoiled_is_not_sent_again_even_if_gauged(tmp_path: Path, reason: str) -> None:
     rows = shop(dispatches=[sent("H1", "2026-03-01")], returns=[back("H1", "2026-05-01", reason)])
