@@ -36,7 +36,20 @@ def shop(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
 
 @pytest.mark.parametrize(
     "question",
-    ["wear", "gauging", "loosening", "methods", "stock", "review", "calls", "contact", "limits", "returns", "shaft"],
+    [
+        "wear",
+        "gauging",
+        "loosening",
+        "methods",
+        "stock",
+        "review",
+        "calls",
+        "contact",
+        "limits",
+        "returns",
+        "shelf",
+        "shaft",
+    ],
 )
 def test_every_answer_shows_itself(shop: Shop, question: str) -> None:
     answer = shop.shaft("S0206") if question == "shaft" else getattr(shop, question)()

@@ -25,7 +25,7 @@ def run(store: Path, *arguments: str | Path) -> Result:
     return CliRunner().invoke(app, ["sheet", *map(str, arguments), "--store", str(store)], prog_name="wearstats")
 
 
-@pytest.mark.parametrize("page", ["measuring", "fitting", "follow-up", "book"])
+@pytest.mark.parametrize("page", ["measuring", "fitting", "follow-up", "gauging", "label", "book"])
 def test_help_page_is_as_it_was(page: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "100")
     shown = CliRunner().invoke(app, ["sheet", page, "--help"], prog_name="wearstats")
@@ -50,6 +50,28 @@ def test_each_form_comes_in_each_shape(store: Path, tmp_path: Path) -> None:
     assert run(store, "book", "--out", out).exit_code == 0
     assert {path.name for path in out.iterdir()} >= {"follow-up-F1.html", "notebook.xlsx"}
     assert {path.name for path in tmp_path.iterdir()} == {"forms", "bench.duckdb"}
+
+
+def test_hubs_to_gauge_are_named_or_of_a_batch(store: Path, tmp_path: Path) -> None:
+    out = tmp_path / "forms"
+    assert run(store, "gauging", "--hub", "H2", "--out", out).exit_code == 0
+    assert {path.name for path in out.iterdir()} == {
+        f"gauging-H2{end}" for end in (".xlsx", ".html", "-a4.html", "-letter.html")
+    }
+    assert run(store, "gauging", "--batch", "B1", "--out", out, "--force").exit_code == 0
+    # a page that is filled in on a phone is for one hub; the batch has a page to print and a workbook
+    assert {path.name for path in out.iterdir()} >= {"gauging-B1.xlsx", "gauging-B1-a4.html", "gauging-H1.html"}
+    for arguments, code, said in (
+        ((), 2, "say --hub ID, once or several times, or --batch ID"),
+        (("--hub", "H2", "--batch", "B1"), 2, "say --hub ID"),
+        (("--hub", "H9"), 5, "no hub H9 was known"),
+        (("--batch", "B9"), 5, "of batch 'B9' no hub by number was known"),
+    ):
+        refused = run(store, "gauging", *arguments, "--out", out)
+        assert (refused.exit_code, said in refused.stderr) == (code, True), refused.stderr
+    unlabelled = run(store, "label", "--hub", "H2", "--out", out)
+    assert unlabelled.exit_code == 5
+    assert "wearstats sheet gauging --hub H2" in unlabelled.stderr
 
 
 def test_a_fitting_sheet_is_written_for_each_paper(tmp_path: Path) -> None:

@@ -26,6 +26,7 @@ PAGES = {
     "methods": ["methods"],
     "stock": ["stock"],
     "limits": ["limits"],
+    "shelf": ["shelf"],
     "review": ["review"],
     "calls": ["calls"],
 }

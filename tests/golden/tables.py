@@ -50,6 +50,7 @@ def cut_to(tables: Tables, shafts: Collection[str]) -> Tables:
     inspections = values(cut["inspections"], "inspection")
     gauges = values(cut["inspections"], "gauge")
     cut["hubs"] = [row for row in tables["hubs"] if row["hub"] in hubs]
+    cut["hub_spaces"] = [row for row in tables.get("hub_spaces", []) if row["hub"] in hubs]
     batches = values(cut["hubs"], "batch")
     cut["batches"] = [row for row in tables["batches"] if row["batch"] in batches]
     cut["returns"] = [row for row in tables["returns"] if row["hub"] in hubs]

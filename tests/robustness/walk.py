@@ -28,7 +28,7 @@ from wearstats.cli.running.options import Options
 from wearstats.store.database.connection import open_store
 from wearstats.studies.snapshot import Snapshot
 
-QUESTIONS: Final = ("wear", "gauging", "loosening", "methods", "stock", "calls", "review", "contact")
+QUESTIONS: Final = ("wear", "gauging", "loosening", "methods", "stock", "calls", "review", "contact", "shelf")
 ALLOWED: Final = {0, 5}
 _NONSENSE = re.compile(r"(?<![\w'-])(nan|NaN|NaT|inf|None|<NA>)(?![\w'-])")
 _ONE_OF_MANY = re.compile(

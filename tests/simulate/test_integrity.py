@@ -24,7 +24,8 @@ def fleet(request: pytest.FixtureRequest) -> Fleet:
 def test_tables_keep_their_contract(fleet: Fleet, table: Table) -> None:
     frame = fleet.frames[table.name]
     assert list(frame.columns) == [column.name for column in table.columns]
-    assert len(frame) > 0
+    # the demo's own shelf is kept beside the fleet: wearstats/simulate/demo_shelf.py
+    assert len(frame) > 0 or table.name == "hub_spaces"
     assert not frame.duplicated(list(table.key)).any()
     for column in table.columns:
         values = frame[column.name]

@@ -18,6 +18,8 @@ sheet_app = typer.Typer(help="Write forms: workbook, offline page, and paper.", 
 
 Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder to write to; made if needed.")]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
+Hubs = Annotated[list[str] | None, typer.Option("--hub", metavar="ID", help="A hub; may be given several times.")]
+Batch = Annotated[str | None, typer.Option("--batch", metavar="ID", help="All hubs by number of this batch.")]
 Language = Annotated[str, typer.Option("--language", metavar="NAME", help="Language of the forms.")]
 
 
@@ -124,6 +126,70 @@ def fitting(
     if pdf:
         pages |= {f"{stem}-{paper.lower()}.pdf": fitting_pdf(sheet, wording, paper=paper) for paper in PAPERS}
     _write_files("fitting", pages, out, options, force=force)
+
+
+@sheet_app.command()
+@takes_shared_options(OF_A_FORM)
+def gauging(
+    *,
+    hubs: Hubs = None,
+    batch: Batch = None,
+    out: Out = Path(),
+    language: Language = "en",
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write the sheet on which the shop gauges its own hubs, space by space.
+
+    Each space at its mouth and at its nut face: a workbook, a page a hub that works on a phone without network, and a
+    page to print on A4 or Letter. What comes back goes into the store with "wearstats store add"; from then on the
+    mean of the newest gauging is the hub's size in every answer.
+    """
+    from wearstats.report.forms.form import GaugingForm
+    from wearstats.report.forms.gauging import gauging_pages, gauging_paper
+    from wearstats.report.forms.pages import PAPERS
+    from wearstats.report.forms.wording import read_wording
+    from wearstats.report.forms.workbooks import gauging_book
+    from wearstats.studies.forms import sheet_hubs, sheet_names
+
+    wording = read_wording(language)
+    with opened_for_forms(options) as snapshot:
+        form = GaugingForm(hubs=sheet_hubs(snapshot, hubs or [], batch), wording=wording, batch=batch)
+        gauges = sheet_names(snapshot).names.get("gauges", ())
+    files = {f"{form.stem}.xlsx": gauging_book(form, gauges)}
+    files |= {name: page.encode() for name, page in gauging_pages(form).items()}
+    files |= {f"{form.stem}-{paper.lower()}.html": gauging_paper(form, paper=paper).encode() for paper in PAPERS}
+    _write_files("gauging", files, out, options, force=force)
+
+
+@sheet_app.command()
+@takes_shared_options(OF_A_FORM)
+def label(
+    *,
+    hubs: Hubs = None,
+    batch: Batch = None,
+    out: Out = Path(),
+    language: Language = "en",
+    force: Force = False,
+    options: Options,
+) -> None:
+    """Write labels for hubs that were gauged.
+
+    Number, pattern, undersize as engraved, the mean of the spaces in mm and the day: a page to print on A4 or Letter
+    and to cut up.
+    """
+    from wearstats.report.forms.gauging import label_page
+    from wearstats.report.forms.pages import PAPERS
+    from wearstats.report.forms.wording import read_wording
+    from wearstats.report.rendering.write_files import file_stem
+    from wearstats.studies.forms import label_hubs
+
+    wording = read_wording(language)
+    with opened_for_forms(options) as snapshot:
+        found = label_hubs(snapshot, hubs or [], batch)
+    stem = file_stem("label", batch or found[0].hub, f"and-{len(found) - 1}-more" if not batch and found[1:] else None)
+    pages = {f"{stem}-{paper.lower()}.html": label_page(found, wording, paper=paper).encode() for paper in PAPERS}
+    _write_files("label", pages, out, options, force=force)
 
 
 @sheet_app.command()

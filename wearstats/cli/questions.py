@@ -256,3 +256,19 @@ def stock(
     if making_list and making:
         print_note(write_making(making, making_list))
     print_answer("stock", study, options)
+
+
+@question_app.command()
+@takes_shared_options(OF_READINGS)
+@answers_kept()
+def shelf(*, options: Options) -> None:
+    """Say what is on the shelf by number, and what is out on loan.
+
+    Whom to ask for a hub that is overdue, which hubs came back and may not be sent again, and where the last count
+    disagrees with the records, which numbers to look for.
+    """
+    from wearstats.studies.shelf.study import study_shelf
+
+    with opened(options) as snapshot:
+        study = study_shelf(snapshot)
+    print_answer("shelf", study, options)

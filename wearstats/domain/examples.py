@@ -56,6 +56,8 @@ _BY_NAME = {
     "material": "42CrMo4",
     "hub": "H-204",
     "space_u_um": "2",
+    "gauged_on": "2026-10-05",
+    "space": "1",
     "sent_on": "2026-11-25",
     "order": "O-88",
     "fitting": "F-31",
@@ -81,6 +83,7 @@ _BY_NAME = {
     "amount": "350",
     "currency": "EUR",
     "owner": "C-41",
+    "back_by": "2027-01-15",
     "withdrawn_on": "2026-11-01",
     "withdrawn_because": "spaces too wide",
 }

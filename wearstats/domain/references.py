@@ -46,6 +46,8 @@ REFERENCES: tuple[Reference, ...] = tuple(
         ("batches", "pattern", "patterns"),
         ("hubs", "pattern", "patterns"),
         ("hubs", "batch", "batches"),
+        ("hub_spaces", "hub", "hubs"),
+        ("hub_spaces", "gauge", "gauges"),
         ("dispatches", "hub", "hubs"),
         ("dispatches", "shaft", "shafts"),
         ("dispatches", "order", "orders"),

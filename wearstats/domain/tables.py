@@ -79,6 +79,8 @@ class Table:
 GAUGE_KINDS = ("micrometer-flat", "micrometer-blade", "micrometer-ball", "caliper", "plug")
 UNITS = ("mm", "in", "thou", "tenth-thou")
 STATIONS = ("shoulder", "middle", "nut-end")
+HUB_ENDS = ("mouth", "nut-face")
+"""The ends of a hub's spaces: the one that goes on first, and the outer one."""
 WIDTH_CHANGES = ("dressed", "built-up", "reground", "replaced")
 """What makes a shaft another width: readings from before it tell nothing of the shaft since."""
 SCRAPPED = "scrapped"
@@ -95,36 +97,14 @@ PROMPTED = ("asked", "unasked")
 SEEN_HOW = ("said-so", "rocked-by-hand", "dial-gauge", "taken-off")
 CAUSES = ("flanks", "nut-slack", "register", "hub-cracked", "shaft-broken", "overload", "other", "unknown")
 RETURN_REASONS = (
-    "would-not-go-on",
-    "slack-on-trial",
-    "worked-loose",
-    "cracked",
-    "filed-too-far",
-    "register-misfit",
-    "wrong-pattern",
-    "sent-wrong",
-    "second-size-back",
-    "not-needed",
-    "post-damage",
-    "other",
-)
+    "would-not-go-on", "slack-on-trial", "worked-loose", "cracked", "filed-too-far", "register-misfit",
+    "wrong-pattern", "sent-wrong", "second-size-back", "not-needed", "post-damage", "other",
+)  # fmt: skip
 ORDER_OUTCOMES = ("sent", "special", "no-size", "declined", "went-silent", "cancelled")
 COST_ITEMS = (
-    "failure",
-    "return",
-    "filing_minute",
-    "size_kept",
-    "hub_made",
-    "hub_held",
-    "batch_setup",
-    "lost_sale",
-    "special",
-    "workshop_fit",
-    "postage",
-    "measure_again",
-    "check_piece_sent",
-    "day_waiting",
-)
+    "failure", "return", "filing_minute", "size_kept", "hub_made", "hub_held", "batch_setup", "lost_sale", "special",
+    "workshop_fit", "postage", "measure_again", "check_piece_sent", "day_waiting",
+)  # fmt: skip
 ADVICE = ("send", "send-two", "measure-again", "send-shaft-here", "make-special", "decline")
 
 
@@ -275,6 +255,18 @@ TABLES: tuple[Table, ...] = (
         ),
     ),
     Table(
+        name="hub_spaces",
+        key=("hub", "gauged_on", "space", "end"),
+        columns=(
+            _text("hub", required=True),
+            _date("gauged_on", required=True),
+            _integer("space", 1, 64, required=True),
+            _choice("end", HUB_ENDS, required=True),
+            _number("width_mm", 0.5, 60, required=True),
+            _text("gauge"),
+        ),
+    ),
+    Table(
         name="dispatches",
         key=("hub", "sent_on"),
         columns=(
@@ -285,6 +277,7 @@ TABLES: tuple[Table, ...] = (
             _choice("sent_as", METHODS),
             _text("inspection"),
             _yes_no("told"),
+            _date("back_by"),
         ),
     ),
     Table(

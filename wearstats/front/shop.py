@@ -29,6 +29,7 @@ from wearstats.studies.methods.study import study_methods
 from wearstats.studies.review.calls import study_calls
 from wearstats.studies.review.study import study_review
 from wearstats.studies.shaft.study import study_shaft
+from wearstats.studies.shelf.study import study_shelf
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.study import study_stock
 from wearstats.studies.wear.study import study_wear
@@ -160,7 +161,7 @@ class Shop:
         of += f"; {say(early)}" if early else ""
         return (
             f"<Shop {self.snapshot.store.path} as known on {self.snapshot.known_on}{of}; ask .wear() .gauging() "
-            ".shaft(name) .loosening() .methods() .stock() .review() .calls() .contact() .limits() .returns()>"
+            ".shaft(name) .loosening() .methods() .stock() .shelf() .review() .calls() .contact() .limits() .returns()>"
         )
 
     def close(self) -> None:
@@ -204,6 +205,10 @@ class Shop:
         """
         asked: dict[str, Any] = {"past": past, "sizes": sizes, "hubs": hubs, "budget": budget}
         return self._answer("stock", study_stock(self._require_open(), **asked, **self._limited))
+
+    def shelf(self) -> Answer:
+        """Say what is on the shelf by number, and what is out on loan."""
+        return self._answer("shelf", study_shelf(self._require_open()))
 
     def review(self, quarter: str | None = None, *, ask_all: bool = False) -> Answer:
         """Review a quarter, such as ``2026Q3``; the last that is over if not given.

@@ -170,6 +170,7 @@ _SHOWN: Final[dict[str, tuple[Any, Any]]] = {
     "calls": (_frame("calls", calls_frame), _undrawn),
     "contact": (_frame("fittings", attrgetter("fittings")), _contact_figures),
     "limits": (_frame("fits", LimitsStudy.fits_frame), _undrawn),
+    "shelf": (_named("hubs", "loans", "sizes", "disagreements"), _undrawn),
     "returns": (_frame("returns", ReturnsStudy.to_frame), _figures(returns_section)),
 }
 """By question: its frames and pictures."""

@@ -12,6 +12,7 @@ import pandas as pd
 
 from wearstats.domain.tables import STATIONS
 from wearstats.simulate import DEMO, DEMO_SEED, Fleet, simulate
+from wearstats.simulate.demo_shelf import keep_shelf
 from wearstats.simulate.truth import realise
 
 INCH_STEP_MM = 0.0254
@@ -28,7 +29,8 @@ def make_demo() -> tuple[Fleet, list[dict[str, str]]]:
     """
     fleet = simulate(DEMO, rng=np.random.default_rng(DEMO_SEED))
     readings, troubles = add_troubles(fleet)
-    return Fleet(frames={**fleet.frames, "readings": readings}, truth=fleet.truth), troubles
+    shelf = keep_shelf(fleet.frames, end=DEMO.end.isoformat())
+    return Fleet(frames={**fleet.frames, "readings": readings, **shelf}, truth=fleet.truth), troubles
 
 
 def add_troubles(fleet: Fleet) -> tuple[pd.DataFrame, list[dict[str, str]]]:

@@ -110,6 +110,7 @@ def _write(progress: Progress, *, rng: np.random.Generator) -> Fleet:
         "readings": readings_table(progress, seen, names),
         "batches": batches_table(progress, batches),
         "hubs": hubs_table(progress, hubs, batches, names, rng=rng),
+        "hub_spaces": finish("hub_spaces", pd.DataFrame(index=[])),
         "dispatches": dispatches_table(hubs, names),
         "fittings": fittings_table(fittings, names),
         "follow_ups": _follow_ups_table(progress, names),

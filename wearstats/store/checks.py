@@ -35,6 +35,7 @@ CHECKS = (
     "batch_dates_odd",
     "hubs_not_of_their_batch",
     "hub_spaces_far",
+    "hub_places_odd",
     "hub_notes_odd",
     "hours_odd",
     "inspection_dates_odd",
@@ -85,6 +86,7 @@ _READS = {
     "checked_news": ("fittings", "dispatches", "follow_ups", "returns"),
     "checked_inspections": ("inspections", "readings"),
     "inspection_moments": ("readings",),
+    "gauged_hubs": ("hubs", "hub_spaces"),
 }
 """Which tables stand behind what else a check reads."""
 

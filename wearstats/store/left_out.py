@@ -41,6 +41,7 @@ _HIDDEN: Final = {
         ("dispatches", "fittings"),
         "coalesce(shaft, '') in (select shaft from left_out_shafts) or hub in (select hub from left_out_hubs)",
     ),
+    "hub_spaces": "hub in (select hub from left_out_hubs)",
     "returns": (
         "hub in (select hub from left_out_hubs) or coalesce(fitting, '') in (select fitting from left_out_fittings)"
     ),

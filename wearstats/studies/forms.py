@@ -1,13 +1,15 @@
-"""What a form must know: the pattern to measure, the fittings to ask after, the names to choose from."""
+"""What a form must know: the pattern to measure, fittings to ask after, hubs to gauge, names to choose from."""
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import pandas as pd
 
 from wearstats.domain.pattern import Pattern
+from wearstats.domain.units import um_to_mm
 from wearstats.errors import AnalysisError, UsageError
 from wearstats.studies.inputs.widths import patterns_known
 from wearstats.studies.snapshot import Snapshot
@@ -106,3 +108,103 @@ def sheet_names(snapshot: Snapshot) -> SheetNames:
         names={str(table): tuple(map(str, rows)) for table, rows in found.groupby("table_name")["name"]},
         stations=tuple(dict.fromkeys(stations)),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetHub:
+    """A hub to gauge, or to label.
+
+    Parameters
+    ----------
+    hub : str
+        Its name.
+    pattern : Pattern
+        What it is made for.
+    undersize_um : float
+        As it is engraved.
+    space_mm, doubt_um, taper_um, spread_um : float or None
+        Mean of its spaces by the gauging that holds, its standard uncertainty, mouth less nut face, and the standard
+        deviation of its spaces; None where it was not gauged by space and end, or was changed since.
+    gauged_on : datetime.date or None
+        The day of that gauging.
+    """
+
+    hub: str
+    pattern: Pattern
+    undersize_um: float
+    space_mm: float | None
+    doubt_um: float | None
+    taper_um: float | None
+    spread_um: float | None
+    gauged_on: datetime.date | None
+
+    @property
+    def nominal_mm(self) -> float:
+        """What its spaces were to be."""
+        return self.pattern.space_width_mm - um_to_mm(self.undersize_um)
+
+
+def sheet_hubs(snapshot: Snapshot, hubs: Sequence[str], batch: str | None) -> tuple[SheetHub, ...]:
+    """Find the hubs that a gauging sheet or labels are for, by name, or all of a batch.
+
+    Raises
+    ------
+    UsageError
+        When neither hubs nor a batch were named, or both.
+    AnalysisError
+        When the store does not know one of them, or of a batch no hub by number.
+    """
+    if bool(hubs) == (batch is not None):
+        raise UsageError("say --hub ID, once or several times, or --batch ID")
+    found = snapshot.query("forms/gauging_hubs", hubs=list(hubs), batch=batch)
+    if missing := [name for name in dict.fromkeys(hubs) if name not in set(found["hub"])]:
+        raise AnalysisError(
+            f"no hub {', '.join(missing)} was known on {snapshot.known_on.isoformat()}",
+            needed="its number as the store has it, or its row of hubs, added with: wearstats store add",
+        )
+    if not len(found):
+        raise AnalysisError(
+            f"of batch '{batch}' no hub by number was known on {snapshot.known_on.isoformat()}",
+            needed="a row of hubs for each that is to have a number, added with: wearstats store add",
+        )
+    patterns = patterns_known(snapshot)
+    if strange := sorted(set(found["pattern"]) - set(patterns)):
+        raise AnalysisError(
+            f"pattern '{strange[0]}' is not in the store", needed="its row of patterns, added with: wearstats store add"
+        )
+    return tuple(
+        SheetHub(
+            hub=str(row["hub"]),
+            pattern=patterns[row["pattern"]],
+            undersize_um=float(row["undersize_um"]),
+            space_mm=_known(row["space_width_mm"]) if pd.notna(row["gauged_on"]) else None,
+            doubt_um=_known(row["space_u_um"]),
+            taper_um=_known(row["taper_um"]),
+            spread_um=_known(row["spread_um"]),
+            gauged_on=None if pd.isna(row["gauged_on"]) else pd.Timestamp(row["gauged_on"]).date(),
+        )
+        for row in found.to_dict("records")
+    )
+
+
+def label_hubs(snapshot: Snapshot, hubs: Sequence[str], batch: str | None) -> tuple[SheetHub, ...]:
+    """Find the hubs to label: those of `sheet_hubs` that were gauged by space and end and not changed since.
+
+    Raises
+    ------
+    AnalysisError
+        When one that was named, or all of a batch, have no gauging that holds; and as `sheet_hubs` does.
+    """
+    found = sheet_hubs(snapshot, hubs, batch)
+    gauged = tuple(hub for hub in found if hub.space_mm is not None)
+    lacking = [hub.hub for hub in found if hub.space_mm is None]
+    if lacking and (hubs or not gauged):
+        raise AnalysisError(
+            f"hub {', '.join(lacking)}: not gauged by space and end, or changed since by going on a shaft",
+            needed=f"a gauging, on the sheet of: wearstats sheet gauging --hub {lacking[0]}",
+        )
+    return gauged
+
+
+def _known(value: float | None) -> float | None:
+    return None if pd.isna(value) else float(value)

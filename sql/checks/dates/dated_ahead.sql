@@ -14,6 +14,8 @@ with dated as (
     union all
     select 'batch ' || batch || ', withdrawn_on', withdrawn_on, intake from batches
     union all
+    select format('the gauging of hub {}', hub), gauged_on, max(intake) from hub_spaces group by hub, gauged_on
+    union all
     select 'the dispatch of hub ' || hub, sent_on, intake from dispatches
     union all
     select 'fitting ' || fitting, fitted_from, intake from fittings

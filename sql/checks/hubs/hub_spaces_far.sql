@@ -3,24 +3,24 @@
 -- A hub is known by its size while sizes lie 20 to 25 um apart, so a space off by 30 um (H9 of widths of 3 to 6 mm, ISO
 -- 286) is another size, or a slip. Hubs of one batch and one tool lie within a few um: 20 um from the median of three
 -- others is none of them. Past a plug gauge by 10 um is more than gauging leaves open. The last two: common practice,
--- no source. What the gauging itself leaves open (space_u_um) is allowed three times over.
+-- no source. What the gauging itself leaves open is allowed three times over.
 with gauged as (
     select
         hubs.hub,
         hubs.batch,
         hubs.undersize_um,
         hubs.pattern,
-        hubs.intake,
-        1000 * hubs.space_width_mm as space_um,
-        3 * coalesce(hubs.space_u_um, 0) as open_um,
+        greatest(hubs.intake, hubs.gauging_intake) as intake,
+        1000 * hubs.made_width_mm as space_um,
+        3 * coalesce(hubs.made_u_um, 0) as open_um,
         round(1000 * patterns.space_width_mm - hubs.undersize_um, 3) as nominal_um,
         1000 * batches.go_mm as go_um,
         1000 * batches.no_go_mm as no_go_um,
         greatest(patterns.intake, batches.intake) as parent_intake
-    from known_hubs($as_of::date) as hubs
+    from known_gauged_hubs($as_of::date) as hubs
     left join known_patterns($as_of::date) as patterns on patterns.pattern = hubs.pattern
     left join known_batches($as_of::date) as batches on batches.batch = hubs.batch
-    where hubs.space_width_mm is not null
+    where hubs.made_width_mm is not null
 ),
 
 in_batch as (

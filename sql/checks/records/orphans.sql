@@ -29,6 +29,14 @@ with named as (
     union all
     select 'return of hub', hub, 'fitting', fitting, intake from known_returns($as_of::date)
     union all
+    select format('gauging of {}', gauged_on), '', 'hub', hub, max(intake)
+    from known_hub_spaces($as_of::date)
+    group by hub, gauged_on
+    union all
+    select 'gauging of hub', hub, 'gauge', gauge, max(intake)
+    from known_hub_spaces($as_of::date)
+    group by hub, gauge
+    union all
     select format('dispatch of {}', sent_on), '', 'hub', hub, intake from known_dispatches($as_of::date)
     union all
     select 'dispatch of hub', hub, 'shaft', shaft, intake from known_dispatches($as_of::date)

@@ -28,7 +28,7 @@ select
     fitting.drive_marked as drive_marked,
     fitting.coast_marked as coast_marked
 from known_fittings($as_of::date) as fitting
-join known_hubs($as_of::date) as hub on hub.hub = fitting.hub
+join known_fitted_hubs($as_of::date) as hub on hub.fitting = fitting.fitting
 join known_shafts($as_of::date) as shaft on shaft.shaft = fitting.shaft and shaft.pattern = hub.pattern
 left join known_batches($as_of::date) as batch on batch.batch = hub.batch
 left join sent on sent.hub = fitting.hub

@@ -13,7 +13,7 @@ select
     -- since when the shaft had the width that the hub went on
     changed.happened_on as changed_on
 from known_fittings($as_of::date) as fitting
-join known_hubs($as_of::date) as hub on hub.hub = fitting.hub
+join known_fitted_hubs($as_of::date) as hub on hub.fitting = fitting.fitting
 asof left join known_width_changes($as_of::date) as changed
     on changed.shaft = fitting.shaft and changed.happened_on <= fitting.fitted_to
 where fitting.filing_min > 0 and len(fitting.inspections) > 0

@@ -18,6 +18,8 @@ select 'batches', count(*) from known_batches($as_of::date)
 union all
 select 'hubs', count(*) from known_hubs($as_of::date)
 union all
+select 'hub_spaces', count(*) from known_hub_spaces($as_of::date)
+union all
 select 'dispatches', count(*) from known_dispatches($as_of::date)
 union all
 select 'fittings', count(*) from known_fittings($as_of::date)

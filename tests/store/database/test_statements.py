@@ -127,3 +127,13 @@ def test_a_file_without_a_header_is_refused(tmp_path: Path) -> None:
     path.write_text("-- purpose: nothing\nselect 1", encoding="utf-8")
     with pytest.raises(ValueError, match=r"bare\.sql: no '-- purpose:' or no '-- params:' line"):
         read_statement(path, path.stem)
+
+
+@pytest.mark.parametrize(
+    "path", [path for path in SINGLE if _named(path).startswith(("queries/", "checks/"))], ids=lambda path: path.stem
+)
+def test_the_size_of_a_hub_is_asked_of_one_place(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    # what `hubs` states is overtaken by a gauging by space and end: sql/views/gauged says which holds
+    stated = re.findall(r"\bhubs?\.(?:space_width_mm|space_u_um)", text)
+    assert not stated or re.search(r"known_(?:gauged|fitted)_hubs\(", text)

@@ -52,7 +52,14 @@ def shaft_end(pattern: Pattern, wording: Wording) -> str:
     )
 
 
-def hub_rings(splines: int, shares: Sequence[float | None], ranks: Sequence[int | None], wording: Wording) -> str:
+def hub_rings(
+    splines: int,
+    shares: Sequence[float | None],
+    ranks: Sequence[int | None],
+    wording: Wording,
+    *,
+    label: str | None = None,
+) -> str:
     """Draw a hub twice, from its nut face and into its mouth, each space the darker the more has to come off it.
 
     Parameters
@@ -65,6 +72,8 @@ def hub_rings(splines: int, shares: Sequence[float | None], ranks: Sequence[int 
         The number that stands in each space.
     wording : Wording
         In which language.
+    label : str, optional
+        What it shows; without it, what has to come off.
     """
     words = wording["fitting"]
     faces = [
@@ -72,8 +81,9 @@ def hub_rings(splines: int, shares: Sequence[float | None], ranks: Sequence[int 
         f'<text x="100" y="104">{_escaped(str(words[name]))}</text></g>'
         for at, (name, turned) in enumerate((("nut_face", 1), ("mouth", -1)))
     ]
+    told = _escaped(label or str(words["ring"]))
     return (
-        f'<svg viewBox="0 0 {2 * _SIZE:.0f} {_SIZE:.0f}" role="img" aria-label="{_escaped(str(words["ring"]))}">'
+        f'<svg viewBox="0 0 {2 * _SIZE:.0f} {_SIZE:.0f}" role="img" aria-label="{told}">'
         f"<g {_TEXT}>{''.join(faces)}</g></svg>"
     )
 

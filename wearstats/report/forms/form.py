@@ -11,7 +11,7 @@ from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import TABLE_BY_NAME
 from wearstats.report.forms.wording import Wording
 from wearstats.report.rendering.write_files import file_stem
-from wearstats.studies.forms import SheetFitting
+from wearstats.studies.forms import SheetFitting, SheetHub
 
 EDITION: Final = 3
 """Counts up when what a form asks for changes."""
@@ -24,6 +24,9 @@ MEASURING_LINES: Final = (
     "hours", "condition", "register", "spline_1_marked", "check_piece", "check_reading", "remark",
 )  # fmt: skip
 """The lines above the readings, as the store reads them."""
+
+GAUGING_LINES: Final = ("form", "hub", "gauged_on", "gauge", "remark")
+"""The lines above the spaces of one hub, as the store reads them."""
 
 FOLLOW_UP_COLUMNS: Final = ("fitting", "seen_on", "state", "prompted", "how", "cause", "hours", "failed_on", "remark")
 
@@ -116,6 +119,43 @@ class FollowUpForm:
         """Name of its files, without ending: the fitting's, or how many there are."""
         more = f"and-{len(self.fittings) - 1}-more" if len(self.fittings) > 1 else None
         return file_stem("follow-up", self.fittings[0].fitting, more)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugingForm:
+    """A sheet on which the shop notes the spaces of its own hubs.
+
+    Parameters
+    ----------
+    hubs : tuple of SheetHub
+        Which.
+    wording : Wording
+        In which language.
+    batch : str or None
+        The batch, where it is for all hubs of one.
+    """
+
+    hubs: tuple[SheetHub, ...]
+    wording: Wording
+    batch: str | None = None
+
+    @property
+    def form(self) -> str:
+        """What tells this form from others: kind, and a mark of the hubs and what their spaces were to be."""
+        said = repr((EDITION, [(hub.hub, hub.pattern.pattern, hub.undersize_um) for hub in self.hubs]))
+        return f"gauging {hashlib.sha256((said + self.wording.language).encode()).hexdigest()[:6]}"
+
+    @property
+    def stem(self) -> str:
+        """Name of its files, without ending: the batch's, or the first hub's."""
+        if self.batch is not None:
+            return file_stem("gauging", self.batch)
+        more = f"and-{len(self.hubs) - 1}-more" if len(self.hubs) > 1 else None
+        return file_stem("gauging", self.hubs[0].hub, more)
+
+    def alone(self) -> tuple[GaugingForm, ...]:
+        """Give a form a hub, for pages that are filled in hub by hub."""
+        return tuple(GaugingForm(hubs=(hub,), wording=self.wording) for hub in self.hubs)
 
 
 def allowed_words(field: str) -> tuple[str, ...]:

@@ -35,39 +35,44 @@ def form_page(form: MeasuringForm | FollowUpForm) -> str:
         One HTML file; its own content-security policy lets its one script and style run, by their digests, and
         nothing be fetched or sent.
     """
+    measuring = isinstance(form, MeasuringForm)
+    decimal = ("hours", "turn", "register", "check_piece", "check_reading")
+    template = "measuring.html" if measuring else "follow-up.html"
+    return filled_in_page(template, _setup(form), needed=_NEEDED, decimal=decimal, **_shared(form))
+
+
+def filled_in_page(template: str, setup: dict[str, Any], **shown: Any) -> str:
+    """Write a page that is filled in, with the one script that judges it by its setup."""
     environment = form_environment()
     style = environment.get_template("sheet.css").render()
     parts = (environment.get_template(f"script/{name}.js").render() for name in _SCRIPT)
     script = _shortened("\n".join(("(() => {", '"use strict";', *parts, "})();")))
-    measuring = isinstance(form, MeasuringForm)
-    template = environment.get_template("measuring.html" if measuring else "follow-up.html")
-    decimal = ("hours", "turn", "register", "check_piece", "check_reading")
-    text: str = template.render(
-        **_shared(form),
-        style=style,
-        script=script,
-        policy=form_policy(style, script),
-        setup=_setup(form),
-        needed=_NEEDED,
-        decimal=decimal,
+    policy = form_policy(style, script)
+    text: str = environment.get_template(template).render(
+        style=style, script=script, policy=policy, setup=setup, **shown
     )
     return text
 
 
 def print_page(form: MeasuringForm | FollowUpForm, *, paper: Paper) -> str:
     """Write the page that is printed and filled in by hand; without any script."""
-    environment = form_environment()
-    style = environment.get_template("print.css").render(paper=paper)
     measuring = isinstance(form, MeasuringForm)
     columns = tuple(name for name in FOLLOW_UP_COLUMNS if name not in ("fitting", "prompted"))
-    text: str = environment.get_template("print.html").render(
-        **_shared(form),
-        style=style,
-        policy=form_policy(style),
+    return printed_page(
+        paper,
         measuring=measuring,
+        spaces=(),
         lines=_ON_PAPER if measuring else columns,
         filled=form.prefilled if isinstance(form, MeasuringForm) else {},
+        **_shared(form),
     )
+
+
+def printed_page(paper: Paper, **shown: Any) -> str:
+    """Write a page to print, without any script."""
+    environment = form_environment()
+    style = environment.get_template("print.css").render(paper=paper)
+    text: str = environment.get_template("print.html").render(style=style, policy=form_policy(style), **shown)
     return text
 
 

@@ -18,14 +18,16 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from wearstats.domain.tables import TABLES, Column, Table
+from wearstats.domain.tables import HUB_ENDS, TABLES, Column, Table
 from wearstats.domain.units import UM_PER_UNIT, mm_to_um
 from wearstats.errors import ReportError
 from wearstats.report.forms.flags import SHARE
 from wearstats.report.forms.form import (
     FOLLOW_UP_COLUMNS,
+    GAUGING_LINES,
     MEASURING_LINES,
     FollowUpForm,
+    GaugingForm,
     MeasuringForm,
     allowed_words,
 )
@@ -39,6 +41,8 @@ ROWS: Final = 300
 """Rows of a notebook's sheet that have drop-downs."""
 LONGEST: Final = 32_767
 """Signs that a cell can hold."""
+_LONGEST_LIST: Final = 250
+"""Signs that a drop-down's own list may have."""
 _ANY_TEXT: Final = ("resolution", "condition")
 RESOLUTIONS: Final = ("0.01", "0.001", "0.0001", "1", "0.1")
 
@@ -107,6 +111,46 @@ def follow_up_book(form: FollowUpForm) -> bytes:
     lines = [(name, form.wording["fields"][name]) for name in FOLLOW_UP_COLUMNS if name != "prompted"]
     safety = form.wording["safety"]["follow_up"]
     _how_sheet(book, form.wording, part["title"], part["steps"], "follow_ups", lines, safety)
+    return _saved(book)
+
+
+def gauging_book(form: GaugingForm, gauges: Sequence[str]) -> bytes:
+    """Write a gauging sheet as a workbook: a row a space of each hub, a column an end.
+
+    Parameters
+    ----------
+    form : GaugingForm
+        Which hubs.
+    gauges : sequence of str
+        Names of gauges to choose from.
+    """
+    book, sheet = _new_book("hub_spaces")
+    lines = [name for name in GAUGING_LINES if name != "hub"]
+    for row, name in enumerate(lines, start=1):
+        sheet.cell(row, 1, f"{name.replace('_', ' ')}:").font = _BOLD
+        cell = _written(sheet, row, 2, form.form if name == "form" else None)
+        cell.number_format = "yyyy-mm-dd" if name == "gauged_on" else _AS_TYPED
+        cell.alignment = Alignment(horizontal="left")
+        if name == "gauged_on":
+            cell.fill = _NEEDED
+        part = form.wording["fields"].get(name, {"label": name, "hint": ""})
+        known = [gauge for gauge in gauges if _holds(gauge) and "," not in gauge] if name == "gauge" else []
+        words = known if len(",".join(known)) <= _LONGEST_LIST else []
+        _choose(sheet, f"B{row}", words, title=part["label"], hint=part["hint"], strict=False)
+    head = len(lines) + 2
+    for at, name in enumerate(("hub", "space", *HUB_ENDS), start=1):
+        _written(sheet, head, at, name).font = _BOLD
+    places = [(hub, space) for hub in form.hubs for space in range(1, hub.pattern.splines + 1)]
+    for row, (hub, space) in enumerate(places, start=head + 1):
+        _written(sheet, row, 1, hub.hub).number_format = _AS_TYPED
+        sheet.cell(row, 2, space).font = _BOLD
+        for column in (3, 4):
+            sheet.cell(row, column).number_format = _AS_TYPED
+    sheet.freeze_panes = f"C{head + 1}"
+    _widths(sheet, [20, 16, 14, 14])
+    part = form.wording["gauging"]
+    told = [(f"{name.replace('_', ' ')}:", form.wording["fields"][name]) for name in ("gauged_on", "gauge", "remark")]
+    _how_sheet(book, form.wording, part["title"], part["steps"], "hub_spaces", told, form.wording["safety"]["gauging"])
     return _saved(book)
 
 

@@ -1,15 +1,17 @@
-"""What is remarked of hubs followed: their histories, and curves of those still tight."""
+"""What is remarked of hubs: their histories, curves of those still tight, and those on the shelf or out on loan."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Final
+import datetime
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Final
 
 from wearstats.analysis.histories.remarks import HistoryRemark
 from wearstats.analysis.register.remarks import BoreRemark
 from wearstats.analysis.survival.remarks import SurvivalRemark
-from wearstats.report.words.phrases import count, in_hundred
+from wearstats.report.words.phrases import count, in_hundred, undersize
 from wearstats.studies.counts.remarks import LeftOutRemark
+from wearstats.studies.shelf.remarks import ShelfVerdict
 
 _INTERVALS = "interval-censored curve with silence, score interval on the effective number, shafts drawn anew"
 _WIDE = "of {failures:failure/failures} {wide:is/are} known only to within more than a month"
@@ -33,7 +35,64 @@ def _named(number: int, names: tuple[str, ...]) -> str:
     return f"({', '.join(names)}{' …' if number > len(names) else ''})"
 
 
+def owner_of(loan: Mapping[Any, Any]) -> str:
+    """Say who has a hub: the owner's code where one is on record, else whose shaft it is for."""
+    owner, shaft = (loan[name] if isinstance(loan[name], str) else None for name in ("owner", "shaft"))
+    if owner and shaft:
+        return f"{owner} (shaft {shaft})"
+    return owner or (f"the owner of shaft {shaft}" if shaft else "whoever has it")
+
+
+def asked_for(hubs: Sequence[str]) -> str:
+    """Name the hubs of which one, or some, are to come back."""
+    return f"hub {hubs[0]}" if len(hubs) == 1 else f"hub {' or '.join(hubs)}"
+
+
+def _loan(*, hub: Sequence[str], back_by: datetime.date | None, days: int, sent_on: datetime.date, **loan: Any) -> str:
+    late = f"due {back_by:%Y-%m-%d}" if back_by else f"sent {sent_on:%Y-%m-%d}, no day was said"
+    return f"ask {owner_of(loan)} for {asked_for(hub)}: {late}{_late(days)}"
+
+
+def _late(days: int) -> str:
+    return f", {count(days, 'day')} late" if days else ""
+
+
+def _due_next(*, hub: Sequence[str], back_by: datetime.date, owner: str | None, shaft: str | None, **_: Any) -> str:
+    owes = owner_of({"owner": owner, "shaft": shaft})
+    return f"nothing is overdue; next is {asked_for(hub)} from {owes}, by {back_by:%Y-%m-%d}"
+
+
+def size_of(pattern: str, undersize_um: float) -> str:
+    """Name a size as it is engraved, in millimetres: ``D8 0.05``."""
+    return f"{pattern} {undersize(undersize_um).partition(' ')[0]}"
+
+
+def _counted(*, pattern: str, undersize_um: float, hubs: int, more: int, than: str) -> str:
+    others = f"; {count(more, 'more size')} too" if more else ""
+    return f"count {size_of(pattern, undersize_um)} again: {hubs} {than}{others}"
+
+
+def _counted_fewer(**facts: Any) -> str:
+    return _counted(**facts, than="fewer than lie there by number")
+
+
+def _counted_more(**facts: Any) -> str:
+    return _counted(**facts, than="more than can be there")
+
+
+def _to_gauge(*, hubs: int, first: str) -> str:
+    also = f" and {hubs - 1} more" if hubs > 1 else ""
+    return f"gauge hub {first}{also} before {'it is' if hubs == 1 else 'they are'} sent again"
+
+
 HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
+    ShelfVerdict.OVERDUE: _loan,
+    ShelfVerdict.UNDATED: _loan,
+    ShelfVerdict.DUE_NEXT: _due_next,
+    ShelfVerdict.COUNTED_FEWER: _counted_fewer,
+    ShelfVerdict.COUNTED_MORE: _counted_more,
+    ShelfVerdict.TO_GAUGE: _to_gauge,
+    ShelfVerdict.IN_ORDER: "{hubs:hub/hubs} by number there, none out on loan, and the counts agree",
     HistoryRemark.BEFORE_SENT: "fitted before it was sent",
     HistoryRemark.UNDATED: "no date of fitting, and no dispatch to date it by",
     HistoryRemark.NEWS_BEFORE: "news of it before the fitting",

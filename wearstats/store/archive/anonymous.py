@@ -48,8 +48,8 @@ REGISTERED = "anonymous_names"
 _NAMED_IN = {
     "shaft": ("shafts", "shaft_events", "inspections", "dispatches", "fittings", "orders"),
     "inspection": ("inspections", "readings", "dispatches"),
-    "gauge": ("gauges", "inspections"),
-    "hub": ("hubs", "dispatches", "fittings", "returns"),
+    "gauge": ("gauges", "inspections", "hub_spaces"),
+    "hub": ("hubs", "hub_spaces", "dispatches", "fittings", "returns"),
     "batch": ("batches", "hubs"),
     "order": ("orders", "dispatches"),
     "fitting": ("fittings", "follow_ups", "returns"),

@@ -66,6 +66,7 @@ _RULES: Final = {
     "shafts": _OF_SHAFTS,
     "shaft_events": _OF_SHAFTS,
     "hubs": _OF_HUBS,
+    "hub_spaces": _OF_HUBS,
     "dispatches": _OF_HUBS,
     "fittings": _OF_HUBS,
     "follow_ups": "fitting in (select fitting from wanted_fittings)",

@@ -17,7 +17,7 @@ from wearstats.store.database.connection import Store
 from wearstats.store.intake.merge import merge_rows
 from wearstats.store.intake.plausibility.rows import impossible_rows
 from wearstats.store.intake.readings import take_readings
-from wearstats.store.intake.wide_readings import lengthened
+from wearstats.store.intake.wide_readings import lengthened, spaces_lengthened
 from wearstats.store.kept_out.rows import (
     KeptOut,
     as_problem,
@@ -59,6 +59,7 @@ class Loaded:
 def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, again: bool, most_told: int) -> Loaded:
     """Bring one file's rows into any table but ``readings``."""
     table = incoming.table
+    incoming = spaces_lengthened(store, incoming)
     rows = _staged_rows(store, incoming)
     frame = rows[[name for name in incoming.columns if name not in incoming.extra]]
     mark = file_decimal_mark(table, frame, semicolons=incoming.semicolons)

@@ -1,4 +1,4 @@
-"""Readings as on paper, a row a spline and a column a station, into long form: a row a reading."""
+"""Readings as on paper, a row a spline and a column a station, into long form; and the spaces of hubs likewise."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import replace
 
-from wearstats.domain.tables import STATIONS, TABLES
+from wearstats.domain.tables import HUB_ENDS, STATIONS, TABLES
 from wearstats.errors import InputError, Problem
 from wearstats.store.database.connection import Store
 from wearstats.store.intake.plausibility.sizes import PLAUSIBLE_SHARE
@@ -39,6 +39,22 @@ def lengthened(store: Store, incoming: Incoming) -> Incoming:
     if "width" in incoming.columns or "station" in incoming.columns:
         return _without_blank_rows(store, incoming)
     stations, notes = _station_columns(store, incoming)
+    return replace(_long(store, incoming, stations, names=("station", "width")), notes=tuple(notes))
+
+
+def spaces_lengthened(store: Store, incoming: Incoming) -> Incoming:
+    """Bring the spaces of hubs, a row a space and a column an end, into long form: a row a width.
+
+    Other tables, and spaces in long form, stay the very same. Blank cells are no widths.
+    """
+    ends = {name: incoming.columns[name] for name in HUB_ENDS if name in incoming.columns}
+    if incoming.table.name != "hub_spaces" or not ends or {"end", "width_mm"} & {*incoming.columns}:
+        return incoming
+    return _long(store, incoming, ends, names=("end", "width_mm"))
+
+
+def _long(store: Store, incoming: Incoming, stations: dict[str, str], *, names: tuple[str, str]) -> Incoming:
+    """Make a row of each filled cell of some columns: the column's name and what stands there, called by two names."""
     kept = {name: held for name, held in incoming.columns.items() if held not in stations.values()}
     relation = f"{incoming.relation}_long"
     carried = "".join(f", {held}" for held in kept.values())
@@ -53,13 +69,8 @@ def lengthened(store: Store, incoming: Incoming) -> Incoming:
         "order by row_id, nth",
         {f"s{at}": name for at, name in enumerate(stations)},
     )
-    long = renamed(
-        incoming,
-        relation=relation,
-        columns=kept | {"station": "said_station", "width": "said_width"},
-        row_number="row_no",
-    )
-    return replace(long, notes=tuple(notes))
+    columns = kept | dict(zip(names, ("said_station", "said_width"), strict=True))
+    return renamed(incoming, relation=relation, columns=columns, row_number="row_no")
 
 
 def _station_columns(store: Store, incoming: Incoming) -> tuple[dict[str, str], list[str]]:

@@ -25,7 +25,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from wearstats.domain.examples import example_lines, example_said
-from wearstats.domain.tables import STATIONS, TABLE_BY_NAME, TABLES, Table
+from wearstats.domain.tables import HUB_ENDS, STATIONS, TABLE_BY_NAME, TABLES, Table
 from wearstats.errors import InputError, Problem
 from wearstats.store.parsing.cells import UNPRINTABLE
 from wearstats.store.parsing.limits import refuse_many_columns
@@ -92,7 +92,7 @@ def canonical(heading: str) -> str:
     """Write a column's name as the contract does: small letters, ``_`` for blanks; stations with ``-``."""
     name = "_".join(heading.strip().strip("\ufeff").lower().split())
     hyphened = name.replace("_", "-")
-    return hyphened if hyphened in STATIONS else name
+    return hyphened if hyphened in (*STATIONS, *HUB_ENDS) else name
 
 
 def table_named(text: str) -> Table | None:
@@ -117,7 +117,7 @@ def unknown_table(place: str, text: str) -> Problem:
 
 def pick_delimiter(text: str, table: Table | None) -> str:
     """Find which of comma, semicolon and tab sets the columns of a text apart: the one that makes most known names."""
-    known = {column.name for item in ([table] if table else TABLES) for column in item.columns} | {*STATIONS}
+    known = {column.name for item in ([table] if table else TABLES) for column in item.columns} | {*STATIONS, *HUB_ENDS}
     best, best_score = ",", (-1, -1)
     for line in text.splitlines()[:40]:
         for delimiter in DELIMITERS:
@@ -339,6 +339,7 @@ def missing_columns(
     wide = table.name == "readings" and "width" not in names and "station" not in names
     made = {name for name, parts in NAMED_BY.items() if {*parts} <= {*names}}
     made |= {"width", "station"} if wide else set()
+    made |= {"end", "width_mm"} if table.name == "hub_spaces" and {*HUB_ENDS} & {*names} else set()
     required = [name for name in table.required if name not in made | spared]
     missing = [name for name in required if name not in names]
     parts = NAMED_BY["inspection"]

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from wearstats.domain.examples import example_of
-from wearstats.domain.tables import STATIONS, TABLE_BY_NAME, Table
+from wearstats.domain.tables import HUB_ENDS, STATIONS, TABLE_BY_NAME, Table
 from wearstats.errors import Problem
 from wearstats.store.database.statements import quoted_name
 from wearstats.store.parsing.blocks import REJECT_COLUMNS, Block, canonical, table_named
@@ -85,6 +85,8 @@ def kept_names(table: Table, headings: Sequence[str]) -> list[str]:
     known = {column.name for item in TABLE_BY_NAME.values() for column in item.columns} | {*REJECT_COLUMNS}
     if table.name == "readings":
         known |= {*STATIONS}
+    if table.name == "hub_spaces":
+        known |= {*HUB_ENDS}
     names = [canonical(heading) for heading in headings]
     return [name if name in known else cleaned(heading) or name for name, heading in zip(names, headings, strict=True)]
 

@@ -21,9 +21,9 @@ KINDS: Final = {"shafts": "shaft", "hubs": "hub", "measurers": "measured_by"}
 """What can be named anew, and the column that names it."""
 _PLACES: Final = {
     "shaft": ("shafts", "shaft_events", "inspections", "dispatches", "fittings", "orders"),
-    "hub": ("hubs", "dispatches", "fittings", "returns"),
+    "hub": ("hubs", "hub_spaces", "dispatches", "fittings", "returns"),
     "measured_by": ("inspections",),
-    "gauge": ("gauges", "inspections"),
+    "gauge": ("gauges", "inspections", "hub_spaces"),
 }
 """The tables in which a name stands, the one that has a row of it first."""
 _MUST_AGREE: Final = {

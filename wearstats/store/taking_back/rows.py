@@ -128,7 +128,12 @@ def named_rows(store: Store, table: Table, condition: str, *, shown: str = "''")
 
 def called(table: str) -> str:
     """Give what one row of a table is called."""
-    words = {"batches": "batch", "dispatches": "dispatch", "undersizes_offered": "undersize offered"}
+    words = {
+        "hub_spaces": "hub space",
+        "batches": "batch",
+        "dispatches": "dispatch",
+        "undersizes_offered": "undersize offered",
+    }
     return words.get(table, _spoken(table).removesuffix("s"))
 
 

@@ -154,7 +154,7 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
         )
     assert study.maps_um is not None, "a shaft asked about by itself has its maps"
     pattern, maps = patterns_known(snapshot)[study.pattern], study.maps_um
-    told = _space(row, pattern)
+    told = _space(row, pattern, shaft)
     # the same draws as where hubs were weighed, so that sheet and answer cannot differ by chance
     normal = snapshot.draws.generator("hub to be sent").standard_normal(len(maps))
     spaces = told.mean_um + told.sd_um * normal
@@ -239,9 +239,10 @@ def marks_wanted(gripped_share: FloatArray, splines: int) -> int:
     return max(expected, splines)
 
 
-def _space(row: dict[Any, Any], pattern: Pattern) -> HubSpace:
+def _space(row: dict[Any, Any], pattern: Pattern, shaft: str) -> HubSpace:
     nominal = pattern.space_um(float(row["undersize_um"]))
-    if pd.isna(row["space_width_mm"]):
+    changed = row["gauged_before"] and row["last_on"] != shaft
+    if pd.isna(row["space_width_mm"]) or changed:
         return hub_space(nominal_um=nominal)
     spread = None if pd.isna(row["space_u_um"]) else float(row["space_u_um"])
     return hub_space(nominal_um=nominal, gauged_um=pattern.width_um(float(row["space_width_mm"])), gauged_u_um=spread)

@@ -17,11 +17,11 @@ function text() {
     const exact = ["hours", "turn", "register", "check_piece", "check_reading"];
     setup.lines.forEach((name) => {
       const { unit, step } = gauge(), chosen = value(line("reads"));
-      const said = { form: "", pattern: setup.pattern, unit: chosen && unit, resolution: step, condition: ticked().join(" and ") };
+      const said = { form: "", hub: setup.hub, pattern: setup.pattern, unit: chosen && unit, resolution: step, condition: ticked().join(" and ") };
       const input = line(name), words = name in said ? said[name] : exact.includes(name) ? figures(input) : value(input);
       if (words) lines.push(cell(name + ": " + words));
     });
-    lines.push(["spline", ...setup.stations].map(cell).join(";"));
+    lines.push([setup.row || "spline", ...setup.stations].map(cell).join(";"));
     const rows = {};
     cells.forEach((cell) => (rows[cell.dataset.spline] = rows[cell.dataset.spline] || []).push(figures(cell)));
     Object.entries(rows).forEach(([row, sizes]) => { if (sizes.some(Boolean)) lines.push([row, ...sizes].map(cell).join(";")); });

@@ -68,7 +68,7 @@ const just = (cell) => arrived.cell === cell && Date.now() - arrived.when < 1500
 function go(cell, by, itself = false) {
   const next = cells[cells.indexOf(cell) + by];
   if (itself && (!next || value(next))) return;
-  if (!next) { if (by > 0) at("sheet").querySelector("[data-line=condition]").focus(); return; }
+  if (!next) { if (by > 0) (at("sheet").querySelector("[data-line=condition]") || at("save")).focus(); return; }
   arrived = { cell: itself ? next : null, when: Date.now(), tail: tailed };
   next.focus();
   if (value(next) && by > 0) next.select();

@@ -59,6 +59,8 @@ def impossible_rows(store: Store, table: Table, values: pd.DataFrame, *, mark: s
         found |= inspection_problems(store, values, mark=mark)
     if table.name in _NEAR:
         found |= _far_from_pattern(store, values, _NEAR[table.name])
+    if table.name == "hub_spaces":
+        found |= _spaces_of_no_hub(store, values)
     for names, rule in _RULES:
         if {*names} <= {*values.columns}:
             _by_rule(found, values[list(names)].dropna(), rule)
@@ -90,6 +92,23 @@ def _far_from_pattern(store: Store, values: pd.DataFrame, near: dict[str, str]) 
             if nominal is not None and nominal == nominal and not _near(text, nominal):
                 problem = far_size(column, text, "mm", nominal_mm=Decimal(str(nominal)), of=f"{pattern}'s")
                 found.setdefault(int(row), []).append(problem)
+    return found
+
+
+def _spaces_of_no_hub(store: Store, values: pd.DataFrame) -> Problems:
+    """Hold the gauged spaces of hubs against the pattern of each: their widths, and how many there are."""
+    hubs = store.table("select hub, pattern, splines from hubs join patterns using (pattern)").set_index("hub")
+    of = hubs.reindex(values["hub"]).set_index(values.index)
+    found = _far_from_pattern(store, values.assign(pattern=of["pattern"]), {"width_mm": "space_width_mm"})
+    numbered = of.assign(space=values["space"].astype(int))
+    for row, pattern, splines, space in numbered[numbered["space"] > of["splines"]].itertuples(name=None):
+        problem = CellProblem(
+            column="space",
+            found=f"space {space} of {splines:g}",
+            allowed=f"1 to {splines:g}, as {pattern} has them",
+            next_step="correct the number, or the hub",
+        )
+        found.setdefault(int(row), []).append(problem)
     return found
 
 
@@ -195,6 +214,7 @@ _RULES: Final[tuple[tuple[tuple[str, ...], Callable[[_Row], list[CellProblem]]],
     (("asked_undersize_um",), _undersize("asked_undersize_um")),
     (("made_on", "withdrawn_on"), _in_order("made_on", "withdrawn_on", allowed="a day from")),
     (("from_on", "to_on"), _in_order("from_on", "to_on", allowed="a day from")),
+    (("sent_on", "back_by"), _in_order("sent_on", "back_by", allowed="a day from")),
     (("go_mm", "no_go_mm"), _in_order("go_mm", "no_go_mm", allowed="a size over")),
     (("fitting", "refit_of"), _follows_itself),
 )

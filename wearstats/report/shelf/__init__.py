@@ -1,0 +1,1 @@
+"""How the shelf is shown."""
