@@ -25,8 +25,8 @@ select
     dispatch.shaft as shaft,
     hub.pattern as pattern,
     hub.undersize_um as undersize_um,
-    hub.space_width_mm as space_width_mm,
-    hub.space_u_um as space_u_um,
+    hub.made_width_mm as space_width_mm,
+    hub.made_u_um as space_u_um,
     hub.batch as batch,
     batch.go_mm as go_mm,
     batch.no_go_mm as no_go_mm,
@@ -35,7 +35,7 @@ select
     case when dispatch.inspection is not null then [dispatch.inspection] end as inspections,
     coalesce(back.slack, false) as slack
 from sent as dispatch
-join known_hubs($as_of::date) as hub on hub.hub = dispatch.hub
+join known_gauged_hubs($as_of::date) as hub on hub.hub = dispatch.hub
 join known_shafts($as_of::date) as shaft on shaft.shaft = dispatch.shaft and shaft.pattern = hub.pattern
 left join known_batches($as_of::date) as batch on batch.batch = hub.batch
 left join back on back.hub = dispatch.hub and back.sent_on = dispatch.sent_on

@@ -19,7 +19,8 @@ select
     hub.hub as hub,
     hub.undersize_um as undersize_um,
     hub.space_width_mm as space_width_mm,
-    hub.space_u_um as space_u_um
+    hub.space_u_um as space_u_um,
+    hub.register_mm as register_mm
 from known_gauged_hubs($as_of::date) as hub
 left join sent on sent.hub = hub.hub
 left join back on back.hub = hub.hub

@@ -8,9 +8,11 @@ import pandas as pd
 from wearstats.analysis.advice.limits import AdviceLimits
 from wearstats.analysis.advice.options import HubOption
 from wearstats.analysis.gaps.posterior import HubSpace, hub_space
+from wearstats.analysis.register.remarks import BoreRemark
 from wearstats.domain.arrays import FloatArray
 from wearstats.domain.contact import way_in
 from wearstats.domain.pattern import Pattern
+from wearstats.studies.register.of_shaft import Register
 from wearstats.studies.snapshot import Snapshot, part
 
 _MOST_SPECIALS = 6
@@ -44,7 +46,13 @@ def spaces_on_offer(snapshot: Snapshot, pattern: Pattern) -> dict[float, HubSpac
 
 
 def options_for(
-    snapshot: Snapshot, pattern: Pattern, maps_um: FloatArray, *, limits: AdviceLimits, by_number: bool
+    snapshot: Snapshot,
+    pattern: Pattern,
+    maps_um: FloatArray,
+    *,
+    limits: AdviceLimits,
+    by_number: bool,
+    register: Register | None,
 ) -> list[HubOption]:
     """List what can be sent to a shaft.
 
@@ -60,11 +68,16 @@ def options_for(
         The shop's settings.
     by_number : bool
         Whether hubs on the shelf are told by number: a number is offered to one shaft at a time.
+    register : Register or None
+        The shaft's: a hub whose bore is surely too wide for it is not offered.
     """
     offered = spaces_on_offer(snapshot, pattern)
     options = [HubOption(undersize_um=um, space=space) for um, space in offered.items()]
     if by_number:
         shelf = snapshot.query("shaft/shelf", pattern=pattern.pattern)
+        if register is not None:
+            bores = shelf["register_mm"].astype(object).where(shelf["register_mm"].notna(), None)
+            shelf = shelf[[register.over(bore)[0].code != BoreRemark.TOO_WIDE for bore in bores]]
         options += [
             HubOption(
                 undersize_um=float(row["undersize_um"]),

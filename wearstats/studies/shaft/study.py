@@ -128,10 +128,12 @@ def study_shaft(
     )
 
     worn = _worn_since(facts, snapshot, normal[:, 1])
+    register = register_of(in_hand, background.fit, pattern)
 
     def weighed(told: MapPrediction) -> Weighing:
         maps = draw_maps(told, normal[None, :, before:])[0] - worn[:, None, None]
-        return scale.weigh(maps, options_for(snapshot, pattern, maps, limits=limits, by_number=by_number))
+        options = options_for(snapshot, pattern, maps, limits=limits, by_number=by_number, register=register)
+        return scale.weigh(maps, options)
 
     weighing = weighed(prediction)
     if facts.strays:
@@ -147,7 +149,6 @@ def study_shaft(
         gate = [(First.MEASURE_FIRST, _worth_measuring(facts, saved, scale.costing))]
     advice = _advice(gate, weighing.decision, facts)
     shaft_map = map_of(prediction, readings, in_hand, pattern, advice.hub)
-    register = register_of(in_hand, background.fit, pattern)
     bore: tuple[Remark, ...] = ()
     if advice.hub is not None and register is not None:
         bore = register.over(bore_on_record(snapshot, advice.hub.hub))
