@@ -245,7 +245,12 @@ def look_at_file(path: Path, held: Years) -> str:
         with open_store(path) as store:
             if fingerprint(store) != held.after:
                 return UNSEEN
-        complete(path, held)
+        try:
+            complete(path, held)
+        except StoreError as later:
+            # an index is read only where something is written
+            assert "is damaged" in str(later), later
+            return f"an index: told when written to; {brought_back(path, held).removeprefix('told; ')}"
         return "not told: bytes not in use"
     # a file whose very first bytes are spoiled is no store any more
     assert "is damaged" in refused or "is not a DuckDB file" in refused, refused

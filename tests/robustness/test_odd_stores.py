@@ -6,10 +6,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 from tests.robustness.odd_stores import AS_OF, ODD_STORES, QUICK, make_odd_store
 from tests.robustness.walk import look_at_document, look_at_words, shafts_of, walk
 from wearstats.analysis.widths.components import COMPONENTS
+from wearstats.cli.main import app
 from wearstats.store.database.connection import open_store
 from wearstats.studies.inputs.width_fit import width_fit
 from wearstats.studies.snapshot import Snapshot
@@ -30,6 +32,12 @@ def test_some_odd_stores_are_answered_without_nonsense(name: str, tmp_path: Path
 @pytest.mark.parametrize("name", [name for name in ODD_STORES if name not in QUICK])
 def test_all_odd_stores_are_answered_without_nonsense(name: str, tmp_path: Path) -> None:
     assert _found(name, tmp_path) == []
+
+
+def test_failures_of_which_no_time_is_known_end_no_question(tmp_path: Path) -> None:
+    store = make_odd_store(tmp_path / "s.duckdb", "many hubs on one shaft")
+    ran = CliRunner().invoke(app, ["loosening", "--full", "--store", str(store), "--as-of", AS_OF.isoformat()])
+    assert ran.exit_code == 0, ran.output
 
 
 def test_nothing_was_found_in_the_stores_of_the_table() -> None:

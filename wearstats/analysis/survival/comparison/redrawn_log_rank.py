@@ -105,7 +105,7 @@ def compare_groups(
     Raises
     ------
     AnalysisError
-        With fewer than two groups, or without a failure.
+        With fewer than two groups, without a failure, or where the common curve stays at nothing all the time seen.
     """
     labels, index = np.unique(np.asarray(group), return_inverse=True)
     if labels.size < 2:
@@ -115,6 +115,8 @@ def compare_groups(
     schedules = find_schedules(told, np.asarray(age, dtype=float), index, rng=rng)
     curve = fit_cells(told.cells(), np.ones(len(told)), unreported=1.0 - reported, tolerance=1e-6)
     bands = Bands.of(curve, float(schedules.end.max()))
+    if bands.cuts[-1] <= 0.0:
+        raise AnalysisError("no time is known within which any of them failed", needed="follow_ups before the failures")
     counter = _Counter(bands, schedules, index, 1.0 - reported)
     seen, exposed = counter.count_records(told)
     expected = _expected(seen[None], exposed[None])[0].sum(axis=1)
