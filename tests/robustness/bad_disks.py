@@ -249,9 +249,12 @@ def look_at_file(path: Path, held: Years) -> str:
             complete(path, held)
         except StoreError as later:
             # an index is read only where something is written
-            assert "is damaged" in str(later), later
-            return f"an index: told when written to; {brought_back(path, held).removeprefix('told; ')}"
+            return f"an index: told when written to; {_damaged(str(later), path, held).removeprefix('told; ')}"
         return "not told: bytes not in use"
+    return _damaged(refused, path, held)
+
+
+def _damaged(refused: str, path: Path, held: Years) -> str:
     # a file whose very first bytes are spoiled is no store any more
     assert "is damaged" in refused or "is not a DuckDB file" in refused, refused
     return brought_back(path, held)
