@@ -90,6 +90,7 @@ WENT_ON = ("would-not", "slid-on", "tapped", "pulled-on")
 STATES = ("tight", "loose", "broken", "removed", "no-answer")
 PROMPTED = ("asked", "unasked")
 SEEN_HOW = ("said-so", "rocked-by-hand", "dial-gauge", "taken-off")
+PHOTO_SHOWS = ("contact", "damage", "other")
 CAUSES = ("flanks", "nut-slack", "register", "hub-cracked", "shaft-broken", "overload", "other", "unknown")
 RETURN_REASONS = (
     "would-not-go-on",
@@ -189,6 +190,16 @@ TABLES: tuple[Table, ...] = (
         ),
     ),
     Table(
+        name="check_pieces",
+        key=("piece",),
+        columns=(
+            _text("piece", required=True),
+            _number("size_mm", 0.1, 100, required=True),
+            _number("size_u_um", 0, 50),
+            _date("checked_on"),
+        ),
+    ),
+    Table(
         name="shafts",
         key=("shaft",),
         columns=(
@@ -227,6 +238,7 @@ TABLES: tuple[Table, ...] = (
             _yes_no("spline_1_marked"),
             Column(name="check_piece", kind="number", low=0.1, high=100),
             Column(name="check_reading", kind="width"),
+            _text("piece"),
             Column(name="condition", kind="list", choices=CONDITIONS),
         ),
     ),
@@ -239,6 +251,18 @@ TABLES: tuple[Table, ...] = (
             _text("station", required=True),
             _integer("trial", 1, 99, default="1"),
             Column(name="width", kind="width", required=True),
+        ),
+    ),
+    Table(
+        name="check_piece_loans",
+        key=("piece", "sent_on"),
+        columns=(
+            _text("piece", required=True),
+            _date("sent_on", required=True),
+            _text("shaft"),
+            _text("owner"),
+            _date("back_by"),
+            _date("back_on"),
         ),
     ),
     Table(
@@ -318,6 +342,21 @@ TABLES: tuple[Table, ...] = (
             _choice("cause", CAUSES),
             _date("failed_on"),
             _number("hours", 0, 500_000),
+        ),
+    ),
+    Table(
+        name="photos",
+        key=("photo",),
+        columns=(
+            _text("photo", required=True),
+            _text("shaft", required=True),
+            _text("fitting"),
+            _text("inspection"),
+            _date("taken_on"),
+            _choice("shows", PHOTO_SHOWS),
+            _text("file_name"),
+            _text("sha256", required=True),
+            _integer("bytes", 1, 100_000_000, required=True),
         ),
     ),
     Table(

@@ -36,6 +36,7 @@ CHECKS = (
     "hubs_not_of_their_batch",
     "hub_spaces_far",
     "hub_notes_odd",
+    "check_pieces_odd",
     "hours_odd",
     "inspection_dates_odd",
     "inspection_sizes_far",

@@ -207,6 +207,7 @@ def study_gauging(snapshot: Snapshot, *, short: bool = False) -> GaugingStudy:
             plan,
             size_step_um=step,
             step_um=float(home.median()) if len(home) else 10.0,
+            piece_u_um=data.piece_u_um,
             rng=snapshot.draws.generator("plans"),
         )
         for plan in standard_plans(shape)
