@@ -5,76 +5,15 @@ Intake, the paper forms, the demo writer and the store's own checks all read the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
-Kind = Literal["text", "number", "integer", "date", "day_or_month", "yes_no", "choice", "list", "width"]
-"""What a cell holds.
-
-``width`` and the sizes measured together with it (``register``, ``major``, ``check_piece``, ``check_reading``) stand in
-the unit of their inspection; all other numbers carry their unit in the column's name. ``list`` is ``;``-separated.
-"""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
-    """One column of a table.
-
-    Parameters
-    ----------
-    name : str
-        As it stands in files and in the store.
-    kind : str
-        See `Kind`.
-    required : bool
-        Whether an intake file must bear it and every row must fill it.
-    choices : tuple of str
-        The words allowed where ``kind`` is ``choice``, or ``list`` of some words.
-    low, high : float or None
-        Plausible range of a number; outside it the row is rejected.
-    default : str or None
-        What a missing cell means.
-    """
-
-    name: str
-    kind: Kind = "text"
-    required: bool = False
-    choices: tuple[str, ...] = ()
-    low: float | None = None
-    high: float | None = None
-    default: str | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
-    """One table of the store.
-
-    Parameters
-    ----------
-    name : str
-        Plural noun, the name of its file or sheet.
-    key : tuple of str
-        The columns that tell its rows apart.
-    columns : tuple of Column
-        In the order in which files bear them.
-    """
-
-    name: str
-    key: tuple[str, ...]
-    columns: tuple[Column, ...]
-
-    @property
-    def required(self) -> tuple[str, ...]:
-        """Names of the columns that must be there."""
-        return tuple(column.name for column in self.columns if column.required)
-
-    def column(self, name: str) -> Column:
-        """Find a column by name; KeyError when the table has none such."""
-        for column in self.columns:
-            if column.name == name:
-                return column
-        raise KeyError(name)
-
+from wearstats.domain.contract.columns import Column as Column
+from wearstats.domain.contract.columns import Kind as Kind
+from wearstats.domain.contract.columns import Table as Table
+from wearstats.domain.contract.columns import choice as _choice
+from wearstats.domain.contract.columns import date as _date
+from wearstats.domain.contract.columns import integer as _integer
+from wearstats.domain.contract.columns import number as _number
+from wearstats.domain.contract.columns import text as _text
+from wearstats.domain.contract.columns import yes_no as _yes_no
 
 GAUGE_KINDS = ("micrometer-flat", "micrometer-blade", "micrometer-ball", "caliper", "plug")
 UNITS = ("mm", "in", "thou", "tenth-thou")
@@ -124,30 +63,6 @@ COST_ITEMS = (
     "day_waiting",
 )
 ADVICE = ("send", "send-two", "measure-again", "send-shaft-here", "make-special", "decline")
-
-
-def _text(name: str, *, required: bool = False) -> Column:
-    return Column(name=name, kind="text", required=required)
-
-
-def _number(name: str, low: float | None, high: float | None, *, required: bool = False) -> Column:
-    return Column(name=name, kind="number", required=required, low=low, high=high)
-
-
-def _integer(name: str, low: float, high: float, *, required: bool = False, default: str | None = None) -> Column:
-    return Column(name=name, kind="integer", required=required, low=low, high=high, default=default)
-
-
-def _date(name: str, *, required: bool = False) -> Column:
-    return Column(name=name, kind="date", required=required)
-
-
-def _choice(name: str, choices: tuple[str, ...], *, required: bool = False) -> Column:
-    return Column(name=name, kind="choice", required=required, choices=choices)
-
-
-def _yes_no(name: str) -> Column:
-    return Column(name=name, kind="yes_no")
 
 
 _UNDERSIZE = _number("undersize_um", -500, 3000, required=True)
