@@ -40,7 +40,7 @@ def photo(
     never. Look whether faces, plates or names are to be seen before you keep one.
     """
     from wearstats.store.database.connection import open_store
-    from wearstats.store.photos.keep import keep_photos
+    from wearstats.store.keep_photos import keep_photos
 
     if shows is not None and shows not in PHOTO_SHOWS:
         raise UsageError(f"--shows: {shows!r}; allowed: {', '.join(PHOTO_SHOWS)}")

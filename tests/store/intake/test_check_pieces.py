@@ -91,6 +91,18 @@ def test_a_reading_with_the_size_of_another_piece(store: Store) -> None:
     assert "is it check piece CP-4? name that one" in problem
 
 
+def test_an_owners_sheet_brings_name_and_size_back(store: Store) -> None:
+    sheet = (
+        "shaft: S1\nmeasured_on: 2026-05-20\nmeasured_by: owner-1\nmeasured_at: home\nkind: micrometer-flat\nunit: mm\n"
+        "resolution: 0.001\ncheck_piece: 6.0120\ncheck_reading: 6.016\npiece: CP-1\n\n"
+        "spline,shoulder,middle,nut-end\n1,5.981,5.979,5.980\n2,5.975,5.973,5.974\n"
+    )
+    report = add_files(store, [], text=f"readings\n{sheet}", added_on=ADDED)
+    assert report.kept_out == 0, report.files
+    found = "select piece, check_piece_mm, check_reading_mm from inspections where measured_on = '2026-05-20'"
+    assert store.rows(found) == [("CP-1", 6.012, 6.016)]
+
+
 LOANS = "check_piece_loans\npiece,sent_on,shaft,owner,back_by,back_on\n"
 
 

@@ -15,9 +15,9 @@ from wearstats.errors import InputError, StoreError, UsageError
 from wearstats.store.archive.backup import backup_store, restore_store
 from wearstats.store.archive.export import export_folder
 from wearstats.store.database.connection import Store, open_store
+from wearstats.store.keep_photos import PhotosKept, keep_photos
 from wearstats.store.photos import folder as photo_folder
 from wearstats.store.photos.folder import photo_findings, photos_folder
-from wearstats.store.photos.keep import PhotosKept, keep_photos
 from wearstats.store.taking_back.retract import retract
 from wearstats.store.taking_back.undo import undo
 
@@ -72,7 +72,7 @@ def test_what_is_no_plain_picture_is_refused_and_nothing_is_kept(
     with pytest.raises(InputError, match=r"link.png: is a link") as refused:
         keep_photos(store, [tmp_path / "real.png", link, tmp_path / "none.png"], added_on=DAY, shaft="S1")
     assert len(refused.value.problems) == 2
-    monkeypatch.setattr("wearstats.store.photos.keep.MOST_BYTES", 20)
+    monkeypatch.setattr("wearstats.store.keep_photos.MOST_BYTES", 20)
     with pytest.raises(InputError, match=r"has over 20 bytes"):
         _keep(store, tmp_path, png())
     assert not photos_folder(store.path).exists()
