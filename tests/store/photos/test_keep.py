@@ -32,10 +32,19 @@ def store(tmp_path: Path) -> Iterator[Store]:
         yield opened
 
 
-def _keep(store: Store, tmp_path: Path, content: bytes, name: str = "marks.jpg", **facts: str) -> PhotosKept:
+def _keep(
+    store: Store,
+    tmp_path: Path,
+    content: bytes,
+    name: str = "marks.jpg",
+    *,
+    shaft: str = "S1",
+    fitting: str | None = None,
+    shows: str | None = None,
+) -> PhotosKept:
     file = tmp_path / name
     file.write_bytes(content)
-    return keep_photos(store, [file], added_on=DAY, **{"shaft": "S1", **facts})
+    return keep_photos(store, [file], added_on=DAY, shaft=shaft, fitting=fitting, shows=shows)
 
 
 def test_a_photo_lies_under_its_digest_with_the_stores_mode(store: Store, tmp_path: Path) -> None:
