@@ -61,7 +61,7 @@ FILES: dict[str, tuple[str, str | bytes, tuple[str, ...]]] = {
     "unknown table": (
         "reedings.csv",
         READING + "I1,1,middle,5.98\n",
-        ("reedings.csv: ", "names no table", "patterns, engine_types, gauges, shafts", "or give --table"),
+        ("reedings.csv: ", "names no table", "patterns, engine_types, gauges, check_pieces, shafts", "or give --table"),
     ),
     "duplicate header": (
         "readings.csv",

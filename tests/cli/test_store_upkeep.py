@@ -33,13 +33,13 @@ def _run(store: Path, *arguments: str | Path) -> Result:
 def test_check_finds_nothing_where_nothing_is_wrong(path: Path) -> None:
     ran = _run(path, "check")
     assert ran.exit_code == 0
-    # one more needs the fitted model
-    assert ran.stdout == f"{len(CHECKS) + 1} checks made, nothing found.\n"
+    # one more needs the fitted model, and one looks at the files of photos
+    assert ran.stdout == f"{len(CHECKS) + 2} checks made, nothing found.\n"
     document = json.loads(_run(path, "check", "--json").stdout)
     assert document["answer"] == "store check"
     assert document["as_of"] == "2026-06-01"
     assert document["findings"] == []
-    assert document["checks"] == [*CHECKS, "unlike_all_others"]
+    assert document["checks"] == [*CHECKS, "photo_files", "unlike_all_others"]
 
 
 def test_check_lists_what_it_finds_and_ends_with_6(tmp_path: Path) -> None:
@@ -49,7 +49,7 @@ def test_check_lists_what_it_finds_and_ends_with_6(tmp_path: Path) -> None:
     ran = _run(path, "check")
     assert ran.exit_code == 6
     assert ran.stdout == "fitting F2: tight on 2026-03-01, but fitted on 2026-03-25; correct one of the dates\n"
-    assert ran.stderr.endswith(f"1 finding of {len(CHECKS) + 1} checks\n")
+    assert ran.stderr.endswith(f"1 finding of {len(CHECKS) + 2} checks\n")
     ran = _run(path, "check", "--json")
     assert ran.exit_code == 6
     assert json.loads(ran.stdout)["findings"] == [

@@ -23,22 +23,14 @@ Batch = Annotated[str | None, typer.Option("--batch", metavar="ID", help="All hu
 Language = Annotated[str, typer.Option("--language", metavar="NAME", help="Language of the forms.")]
 
 
-def _check_size(value: float | None) -> float | None:
-    if value is not None and not 0.1 <= value <= 100:
-        raise typer.BadParameter(f"{value:g}; allowed: a size of 0.1 to 100 mm")
-    return value
-
-
 @sheet_app.command()
 @takes_shared_options(OF_A_FORM)
 def measuring(
     *,
     shaft: Annotated[str | None, typer.Option("--shaft", metavar="ID", help="Write this shaft's number on it.")] = None,
     check_piece: Annotated[
-        float | None,
-        typer.Option(
-            "--check-piece", metavar="MM", callback=_check_size, help="Size of the check piece sent with it, in mm."
-        ),
+        str | None,
+        typer.Option("--check-piece", metavar="MM|NAME", help="Check piece sent with it: its size in mm, or its name."),
     ] = None,
     out: Out = Path(),
     language: Language = "en",
@@ -53,12 +45,13 @@ def measuring(
     from wearstats.report.forms.form import MeasuringForm
     from wearstats.report.forms.wording import read_wording
     from wearstats.report.forms.workbooks import measuring_book
-    from wearstats.studies.forms import sheet_pattern
+    from wearstats.studies.forms import sheet_pattern, sheet_piece
 
     wording = read_wording(language)
     with opened_for_forms(options) as snapshot:
         pattern = sheet_pattern(snapshot)
-    form = MeasuringForm(pattern=pattern, wording=wording, shaft=shaft, check_piece_mm=check_piece)
+        piece = None if check_piece is None else sheet_piece(snapshot, check_piece)
+    form = MeasuringForm(pattern=pattern, wording=wording, shaft=shaft, piece=piece)
     _write_form("measuring", form, measuring_book(form), out, options, force=force)
 
 

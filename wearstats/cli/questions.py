@@ -104,6 +104,7 @@ def shaft(
     from wearstats.report.folder.files import free_paths, write_shaft_page
     from wearstats.studies.demo import is_invented
     from wearstats.studies.shaft.study import names_in_use, study_shaft
+    from wearstats.studies.shaft_photos import shaft_photos
 
     shafts = named_or_mailed(shafts or [], from_file, options)
     paths = free_paths(out, shafts, force=force) if out else []
@@ -114,11 +115,13 @@ def shaft(
         named = names_in_use(snapshot, shafts)
         studies = [study_shaft(snapshot, name, among=tuple(named), **limits) for name in named]
         invented = bool(out) and is_invented(snapshot)
+        photos = shaft_photos(snapshot, named) if out else {}
     for asked, name in zip(shafts, named, strict=True):
         if asked != name:
             print_note(f"{asked} stands for {name}: wearstats store info --names")
     for study, path in zip(studies, paths, strict=False):
-        print_note(f"the page: {write_shaft_page(study, path, invented=invented)}")
+        page = write_shaft_page(study, path, invented=invented, photos=photos.get(study.shaft, ()))
+        print_note(f"the page: {page}")
     if options.as_json:
         print_document("shaft", studies[0] if len(studies) == 1 else {"shafts": studies}, as_of=options.as_of)
     else:

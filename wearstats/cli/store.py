@@ -20,6 +20,7 @@ from wearstats.cli.running.options import (
 )
 from wearstats.cli.running.output import print_document, print_note, print_sentences
 from wearstats.cli.store_contents import contents_sentences
+from wearstats.cli.store_photos import photo
 from wearstats.cli.store_taking_back import ask_whether_same, merge, rename, retract, undo
 from wearstats.cli.store_upkeep import Force, backup, check, columns, export, kept_sentences, restore
 from wearstats.errors import UsageError, counted
@@ -223,5 +224,5 @@ def _reject_sentences(found: pd.DataFrame) -> list[str]:
     ]
 
 
-for registered in (undo, retract, rename, merge, columns, check, backup, restore, export):
+for registered in (photo, undo, retract, rename, merge, columns, check, backup, restore, export):
     store_app.command()(registered)

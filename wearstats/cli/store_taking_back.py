@@ -175,6 +175,10 @@ def _print(report: TakenBack, head: str, options: Options) -> None:
             rows.append(f"Rows kept out that are open again: {report.reopened}.")
         if report.closed:
             rows.append(f"Rows kept out that are closed with it: {report.closed}.")
+        if "photos" in report.out:
+            from wearstats.store.photos.folder import photos_folder
+
+            rows.append(f"The files of photos stay in {photos_folder(options.store)}, since the history names them.")
         print_sentences([*rows, f"To take this back in turn: wearstats store undo {report.intake}"])
     for line in report.left_behind:
         print_note(line)

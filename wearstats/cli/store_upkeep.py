@@ -16,7 +16,7 @@ from wearstats.cli.running.output import print_document, print_note, print_sente
 from wearstats.errors import UsageError, counted
 
 if TYPE_CHECKING:
-    from wearstats.store.archive.backup import RestoreReport
+    from wearstats.store.archive.backup import CopyReport, RestoreReport
 
 Force = Annotated[bool, typer.Option("--force", help="Overwrite what is there already.", show_default=False)]
 
@@ -34,11 +34,12 @@ def check(*, options: Options) -> None:
     from wearstats.store.checks import CHECKS, run_checks
     from wearstats.store.database.connection import open_store
     from wearstats.store.left_out import leave_out_impossible
+    from wearstats.store.photos.folder import PHOTO_FILES, photo_findings
 
-    checks = (*CHECKS, UNLIKE_OTHERS)
+    checks = (*CHECKS, PHOTO_FILES, UNLIKE_OTHERS)
     with open_store(options.store, on_wait=print_note) as store:
         read_whole(store)
-        findings = run_checks(store, as_of=options.as_of)
+        findings = run_checks(store, as_of=options.as_of) + photo_findings(store)
         # only now, for what cannot be is hidden from models
         leave_out_impossible(store)
         unlike = find_unlike(store, as_of=options.as_of)
@@ -65,6 +66,7 @@ def backup(
     """Save the whole store in another file.
 
     The copy holds everything, the history of corrections and the rows kept out too, and is counted against the store.
+    Photos go into a folder beside it.
     """
     from wearstats.store.archive.backup import backup_store
 
@@ -75,7 +77,7 @@ def backup(
         print_sentences(
             [
                 f"{options.store} is saved in {report.to}: "
-                f"{counted(report.rows, 'row')} in {counted(report.tables, 'table')}.",
+                f"{counted(report.rows, 'row')} in {counted(report.tables, 'table')}{_photos(report)}.",
                 *kept_sentences(report.kept),
             ]
         )
@@ -186,7 +188,7 @@ def columns(
 def _restore_sentences(report: RestoreReport) -> list[str]:
     """Say what is there now, where it ends, and what is missing."""
     held = f"{counted(report.rows, 'row')} in {counted(report.tables, 'table')}"
-    lines = [f"{report.to} is as {report.source} was: {held}."]
+    lines = [f"{report.to} is as {report.source} was: {held}{_photos(report)}."]
     lines += [f"Its last files: {file}" for file in report.ends] or ["Nothing was ever added to it."]
     lines += [f"Missing now: {file}" for file in report.missing]
     if report.unread is not None:
@@ -195,6 +197,11 @@ def _restore_sentences(report: RestoreReport) -> list[str]:
             "was added since the last files named here; nothing counts twice."
         )
     return [*lines, *kept_sentences(report.kept)]
+
+
+def _photos(report: CopyReport) -> str:
+    """Say how many photos went along."""
+    return f", and {counted(report.photos, 'photo')} beside it" if report.photos else ""
 
 
 def kept_sentences(kept: Path | None) -> list[str]:

@@ -5,76 +5,15 @@ Intake, the paper forms, the demo writer and the store's own checks all read the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
-Kind = Literal["text", "number", "integer", "date", "day_or_month", "yes_no", "choice", "list", "width"]
-"""What a cell holds.
-
-``width`` and the sizes measured together with it (``register``, ``major``, ``check_piece``, ``check_reading``) stand in
-the unit of their inspection; all other numbers carry their unit in the column's name. ``list`` is ``;``-separated.
-"""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
-    """One column of a table.
-
-    Parameters
-    ----------
-    name : str
-        As it stands in files and in the store.
-    kind : str
-        See `Kind`.
-    required : bool
-        Whether an intake file must bear it and every row must fill it.
-    choices : tuple of str
-        The words allowed where ``kind`` is ``choice``, or ``list`` of some words.
-    low, high : float or None
-        Plausible range of a number; outside it the row is rejected.
-    default : str or None
-        What a missing cell means.
-    """
-
-    name: str
-    kind: Kind = "text"
-    required: bool = False
-    choices: tuple[str, ...] = ()
-    low: float | None = None
-    high: float | None = None
-    default: str | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
-    """One table of the store.
-
-    Parameters
-    ----------
-    name : str
-        Plural noun, the name of its file or sheet.
-    key : tuple of str
-        The columns that tell its rows apart.
-    columns : tuple of Column
-        In the order in which files bear them.
-    """
-
-    name: str
-    key: tuple[str, ...]
-    columns: tuple[Column, ...]
-
-    @property
-    def required(self) -> tuple[str, ...]:
-        """Names of the columns that must be there."""
-        return tuple(column.name for column in self.columns if column.required)
-
-    def column(self, name: str) -> Column:
-        """Find a column by name; KeyError when the table has none such."""
-        for column in self.columns:
-            if column.name == name:
-                return column
-        raise KeyError(name)
-
+from wearstats.domain.contract.columns import Column as Column
+from wearstats.domain.contract.columns import Kind as Kind
+from wearstats.domain.contract.columns import Table as Table
+from wearstats.domain.contract.columns import choice as _choice
+from wearstats.domain.contract.columns import date as _date
+from wearstats.domain.contract.columns import integer as _integer
+from wearstats.domain.contract.columns import number as _number
+from wearstats.domain.contract.columns import text as _text
+from wearstats.domain.contract.columns import yes_no as _yes_no
 
 GAUGE_KINDS = ("micrometer-flat", "micrometer-blade", "micrometer-ball", "caliper", "plug")
 UNITS = ("mm", "in", "thou", "tenth-thou")
@@ -95,6 +34,7 @@ WENT_ON = ("would-not", "slid-on", "tapped", "pulled-on")
 STATES = ("tight", "loose", "broken", "removed", "no-answer")
 PROMPTED = ("asked", "unasked")
 SEEN_HOW = ("said-so", "rocked-by-hand", "dial-gauge", "taken-off")
+PHOTO_SHOWS = ("contact", "damage", "other")
 CAUSES = ("flanks", "nut-slack", "register", "hub-cracked", "shaft-broken", "overload", "other", "unknown")
 RETURN_REASONS = (
     "would-not-go-on", "slack-on-trial", "worked-loose", "cracked", "filed-too-far", "register-misfit",
@@ -106,30 +46,6 @@ COST_ITEMS = (
     "workshop_fit", "postage", "measure_again", "check_piece_sent", "day_waiting",
 )  # fmt: skip
 ADVICE = ("send", "send-two", "measure-again", "send-shaft-here", "make-special", "decline")
-
-
-def _text(name: str, *, required: bool = False) -> Column:
-    return Column(name=name, kind="text", required=required)
-
-
-def _number(name: str, low: float | None, high: float | None, *, required: bool = False) -> Column:
-    return Column(name=name, kind="number", required=required, low=low, high=high)
-
-
-def _integer(name: str, low: float, high: float, *, required: bool = False, default: str | None = None) -> Column:
-    return Column(name=name, kind="integer", required=required, low=low, high=high, default=default)
-
-
-def _date(name: str, *, required: bool = False) -> Column:
-    return Column(name=name, kind="date", required=required)
-
-
-def _choice(name: str, choices: tuple[str, ...], *, required: bool = False) -> Column:
-    return Column(name=name, kind="choice", required=required, choices=choices)
-
-
-def _yes_no(name: str) -> Column:
-    return Column(name=name, kind="yes_no")
 
 
 _UNDERSIZE = _number("undersize_um", -500, 3000, required=True)
@@ -172,6 +88,16 @@ TABLES: tuple[Table, ...] = (
         ),
     ),
     Table(
+        name="check_pieces",
+        key=("piece",),
+        columns=(
+            _text("piece", required=True),
+            _number("size_mm", 0.1, 100, required=True),
+            _number("size_u_um", 0, 50),
+            _date("checked_on"),
+        ),
+    ),
+    Table(
         name="shafts",
         key=("shaft",),
         columns=(
@@ -210,6 +136,7 @@ TABLES: tuple[Table, ...] = (
             _yes_no("spline_1_marked"),
             Column(name="check_piece", kind="number", low=0.1, high=100),
             Column(name="check_reading", kind="width"),
+            _text("piece"),
             Column(name="condition", kind="list", choices=CONDITIONS),
         ),
     ),
@@ -222,6 +149,18 @@ TABLES: tuple[Table, ...] = (
             _text("station", required=True),
             _integer("trial", 1, 99, default="1"),
             Column(name="width", kind="width", required=True),
+        ),
+    ),
+    Table(
+        name="check_piece_loans",
+        key=("piece", "sent_on"),
+        columns=(
+            _text("piece", required=True),
+            _date("sent_on", required=True),
+            _text("shaft"),
+            _text("owner"),
+            _date("back_by"),
+            _date("back_on"),
         ),
     ),
     Table(
@@ -314,6 +253,21 @@ TABLES: tuple[Table, ...] = (
             _choice("cause", CAUSES),
             _date("failed_on"),
             _number("hours", 0, 500_000),
+        ),
+    ),
+    Table(
+        name="photos",
+        key=("photo",),
+        columns=(
+            _text("photo", required=True),
+            _text("shaft", required=True),
+            _text("fitting"),
+            _text("inspection"),
+            _date("taken_on"),
+            _choice("shows", PHOTO_SHOWS),
+            _text("file_name"),
+            _text("sha256", required=True),
+            _integer("bytes", 1, 100_000_000, required=True),
         ),
     ),
     Table(

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.domain.tables import TABLES
+from wearstats.simulate.check_pieces import with_check_pieces
 from wearstats.simulate.events.choice import stock_shelf
 from wearstats.simulate.events.progress import Progress, begin
 from wearstats.simulate.events.rounds import measure, send
@@ -120,8 +121,10 @@ def _write(progress: Progress, *, rng: np.random.Generator) -> Fleet:
         "stock_counts": counts_table(progress, hubs, batches, returns),
         "costs": costs_table(scenario, change),
     }
+    frames |= with_check_pieces(scenario, frames["inspections"])
     truth = tell_truth(progress, seen, fittings, hubs, names)
-    return Fleet(frames={table.name: frames[table.name] for table in TABLES}, truth=truth)
+    # no picture is invented
+    return Fleet(frames={table.name: frames[table.name] for table in TABLES if table.name in frames}, truth=truth)
 
 
 def _name(

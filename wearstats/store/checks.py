@@ -37,6 +37,7 @@ CHECKS = (
     "hub_spaces_far",
     "hub_places_odd",
     "hub_notes_odd",
+    "check_pieces_odd",
     "hours_odd",
     "inspection_dates_odd",
     "inspection_sizes_far",

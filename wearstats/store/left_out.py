@@ -32,7 +32,9 @@ _BY_PATTERN: Final = (
 
 _HIDDEN: Final = {
     **dict.fromkeys(_BY_PATTERN, "pattern in (select pattern from left_out)"),
-    **dict.fromkeys(("shaft_events", "inspections", "advice"), "shaft in (select shaft from left_out_shafts)"),
+    **dict.fromkeys(
+        ("shaft_events", "inspections", "photos", "advice"), "shaft in (select shaft from left_out_shafts)"
+    ),
     **dict.fromkeys(
         ("readings", "inspection_moments", "reading_counts", "reading_intakes"),
         "inspection in (select inspection from left_out_inspections)",

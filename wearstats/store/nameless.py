@@ -20,6 +20,7 @@ _NAMED_AFTER: Final = ("inspection", "inspections", "gauge", "source", "name", "
 _EVERYBODY: Final = """
     select measured_by as name from inspections union select measured_by from history_inspections
     union select owner from shafts union select owner from history_shafts
+    union select owner from check_piece_loans union select owner from history_check_piece_loans
 """
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -31,6 +32,27 @@ class SheetFitting:
     shaft: str
     hub: str
     fitted_on: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetPiece:
+    """A check piece that goes with a sheet.
+
+    Parameters
+    ----------
+    size_mm : float
+        Its size: its own, where it has a name.
+    piece : str or None
+        Its name.
+    """
+
+    size_mm: float
+    piece: str | None = None
+
+    @property
+    def written(self) -> str:
+        """Its size as it is written on the sheet, in millimetres."""
+        return f"{self.size_mm:.{3 if self.piece is None else 4}f}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +92,29 @@ def sheet_pattern(snapshot: Snapshot) -> Pattern:
     raise AnalysisError(
         f"pattern '{pattern}' is not in the store, which knows {listed}",
         needed="its name as the store has it, or its row of patterns, added with: wearstats store add",
+    )
+
+
+def sheet_piece(snapshot: Snapshot, said: str) -> SheetPiece:
+    """Find the check piece that goes with a sheet, by its name in the store or by its size in millimetres.
+
+    Raises
+    ------
+    UsageError
+        When it is neither.
+    """
+    known = dict(snapshot.query("gauging/pieces").itertuples(index=False, name=None))
+    if said.strip() in known:
+        return SheetPiece(size_mm=float(known[said.strip()]), piece=said.strip())
+    try:
+        size_mm = float(said)
+    except ValueError:
+        size_mm = math.nan
+    if 0.1 <= size_mm <= 100:
+        return SheetPiece(size_mm=size_mm)
+    names = ", ".join(known) or "none is on record; add it with: wearstats store add check_pieces.csv"
+    raise UsageError(
+        f"--check-piece: {said!r}; allowed: a size of 0.1 to 100 mm, or the name of a check piece: {names}"
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from wearstats.errors import AnalysisError
@@ -13,6 +13,7 @@ from wearstats.studies.demo import is_invented
 from wearstats.studies.forecast.figures import InUse, hubs_in_hand
 from wearstats.studies.forecast.study import study_forecast
 from wearstats.studies.shaft.study import study_shaft
+from wearstats.studies.shaft_photos import ShaftPhoto, shaft_photos
 from wearstats.studies.snapshot import Snapshot
 
 
@@ -32,6 +33,8 @@ class ShaftPages:
         The code of each shaft's owner, where one is known.
     in_use : InUse or None
         Whom to warn; None where no hub ever ran.
+    photos : dict of str to tuple of ShaftPhoto
+        By shaft, of those that have any.
     """
 
     as_of: datetime.date
@@ -39,6 +42,7 @@ class ShaftPages:
     shafts: AllShafts
     owners: dict[str, str]
     in_use: InUse | None
+    photos: dict[str, tuple[ShaftPhoto, ...]] = field(default_factory=dict)
 
 
 def study_shaft_pages(snapshot: Snapshot, shafts: Sequence[str] = (), **limits: Any) -> ShaftPages:
@@ -76,5 +80,6 @@ def study_shaft_pages(snapshot: Snapshot, shafts: Sequence[str] = (), **limits: 
         invented=is_invented(snapshot),
         shafts=answers,
         owners=dict(zip(owners["shaft"].astype(str), owners["owner"].astype(str), strict=True)),
+        photos=shaft_photos(snapshot, names),
         in_use=in_use,
     )

@@ -4,6 +4,12 @@
 with dated as (
     select 'gauge ' || gauge || ', checked_on' as place, checked_on as day, intake from gauges
     union all
+    select 'check piece ' || piece || ', checked_on', checked_on, intake from check_pieces
+    union all
+    select 'the loan of check piece ' || piece, greatest(sent_on, back_on), intake from check_piece_loans
+    union all
+    select 'photo ' || photo || ', taken_on', taken_on, intake from photos
+    union all
     select 'shaft ' || shaft || ', first_seen_on', first_seen_on, intake from shafts
     union all
     select 'inspection ' || inspection, measured_on, intake from inspections

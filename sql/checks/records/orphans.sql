@@ -7,6 +7,18 @@ with named as (
     union all
     select 'inspection', inspection, 'gauge', gauge, intake from known_inspections($as_of::date)
     union all
+    select 'inspection', inspection, 'check piece', piece, intake from known_inspections($as_of::date)
+    union all
+    select format('loan of {}', sent_on), '', 'check piece', piece, intake from known_check_piece_loans($as_of::date)
+    union all
+    select 'loan of check piece', piece, 'shaft', shaft, intake from known_check_piece_loans($as_of::date)
+    union all
+    select 'photo', photo, 'shaft', shaft, intake from known_photos($as_of::date)
+    union all
+    select 'photo', photo, 'fitting', fitting, intake from known_photos($as_of::date)
+    union all
+    select 'photo', photo, 'inspection', inspection, intake from known_photos($as_of::date)
+    union all
     select 'shaft', shaft, 'pattern', pattern, intake from known_shafts($as_of::date)
     union all
     select 'hub', hub, 'pattern', pattern, intake from known_hubs($as_of::date)
@@ -61,6 +73,8 @@ there as (
     select 'pattern' as parent, pattern as parent_name from patterns
     union all
     select 'gauge', gauge from gauges
+    union all
+    select 'check piece', piece from check_pieces
     union all
     select 'shaft', shaft from shafts
     union all

@@ -6,6 +6,8 @@ select 'engine_types', count(*) from known_engine_types($as_of::date)
 union all
 select 'gauges', count(*) from known_gauges($as_of::date)
 union all
+select 'check_pieces', count(*) from known_check_pieces($as_of::date)
+union all
 select 'shafts', count(*) from known_shafts($as_of::date)
 union all
 select 'shaft_events', count(*) from known_shaft_events($as_of::date)
@@ -13,6 +15,8 @@ union all
 select 'inspections', count(*) from known_inspections($as_of::date)
 union all
 select 'readings', count(*) from known_readings($as_of::date)
+union all
+select 'check_piece_loans', count(*) from known_check_piece_loans($as_of::date)
 union all
 select 'batches', count(*) from known_batches($as_of::date)
 union all
@@ -25,6 +29,8 @@ union all
 select 'fittings', count(*) from known_fittings($as_of::date)
 union all
 select 'follow_ups', count(*) from known_follow_ups($as_of::date)
+union all
+select 'photos', count(*) from known_photos($as_of::date)
 union all
 select 'returns', count(*) from known_returns($as_of::date)
 union all

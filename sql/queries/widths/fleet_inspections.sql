@@ -13,7 +13,9 @@ select
     )::smallint as kind,
     hash(inspection.measured_by || ' / ' || inspection.gauge) as measurer,
     coalesce(gauge.resolution_um, case when inspection.unit = 'mm' then 10.0 else 25.4 end)::float as step_um,
-    ((inspection.check_reading_mm - inspection.check_piece_mm) * 1000)::float as check_um,
+    ((inspection.check_reading_mm - coalesce(piece.size_mm, inspection.check_piece_mm)) * 1000)::float as check_um,
+    if(inspection.check_reading_mm is null, null, piece.size_u_um)::float as piece_u_um,
+    coalesce(hash(piece.piece), 0) as piece,
     coalesce(inspection.spline_1_marked, false) as marked,
     (
         select count(*)
@@ -28,5 +30,6 @@ select
 from known_inspections($as_of::date) as inspection
 join known_shafts($as_of::date) as shaft on shaft.shaft = inspection.shaft
 left join known_gauges($as_of::date) as gauge on gauge.gauge = inspection.gauge
+left join known_check_pieces($as_of::date) as piece on piece.piece = inspection.piece
 where ($pattern::varchar is null or shaft.pattern = $pattern::varchar)
 order by inspection.shaft, inspection.inspection;

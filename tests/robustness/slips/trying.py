@@ -79,7 +79,7 @@ def _typed(row: Row, slip: Slip) -> Row:
 
 def add_rows(store: Store, tables: Tables, *, bulk: bool) -> IntakeReport:
     """Add rows as one intake on the demo's last day."""
-    frames = {name: pd.DataFrame(rows).astype(object) for name, rows in tables.items()}
+    frames = {name: pd.DataFrame(rows).astype(object) for name, rows in tables.items() if rows}
     frames = {name: frame.where(frame.notna(), None) for name, frame in frames.items()}
     return add_frames(store, frames, added_on=demo_as_of(), bulk=bulk)
 

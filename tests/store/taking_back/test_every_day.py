@@ -30,6 +30,9 @@ TEXTS = (
     "I9,{shaft},2026-05-01,o,home,G1,mm\n\nreadings\ninspection,spline,station,width\nI9,1,middle,5.9{day}\n",
     "hubs\nhub,pattern,undersize_um\n{hub},D8,50\n\nreturns\nhub,returned_on,reason\n{hub},2026-04-{day},not-needed\n",
     "gauges\ngauge,kind,unit,resolution\nG1,caliper,mm,0.0{day}\n",
+    "check_pieces\npiece,size_mm\nCP-1,6.0{day}\n\n"
+    "check_piece_loans\npiece,sent_on,shaft\nCP-1,2026-02-{day},{shaft}\n",
+    "photos\nphoto,shaft,fitting,sha256,bytes\nP-1,{shaft},F1,ab,1{day}\n",
 )
 WORDS = st.fixed_dictionaries(
     {
@@ -47,6 +50,8 @@ KEYS = (
     ("inspections", ["I9"]),
     ("inspections", ["I1"]),
     ("hubs", ["H3"]),
+    ("check_pieces", ["CP-1"]),
+    ("photos", ["P-1"]),
     ("fittings", ["F1"]),
 )
 STEPS = st.one_of(

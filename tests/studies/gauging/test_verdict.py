@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from wearstats.report.gauging.answer import gauging_answer
+from wearstats.report.gauging.sentences import gauging_sentences
 from wearstats.studies.gauging.remarks import GaugingVerdict
 from wearstats.studies.gauging.study import GaugingStudy, study_gauging
 from wearstats.studies.gauging.verdict import judge_ways
@@ -49,3 +51,14 @@ def test_the_demo_asks_for_a_check_piece(study: GaugingStudy) -> None:
     few = study.ways.few_with_piece
     assert few is not None
     assert few.plan.splines < study.ways.whole.plan.splines
+
+
+def test_an_overdue_check_piece_is_named_in_short_and_all_that_are_out_in_full(study: GaugingStudy) -> None:
+    out = study.pieces_out[["piece", "shaft", "overdue"]]
+    assert list(out.itertuples(index=False, name=None)) == [("CP-2", "S0424", True), ("CP-1", "S0297", False)]
+    short = gauging_answer(study).lines()
+    assert "  Ask for check piece CP-2 back from S0424: due 16 September 2026." in short
+    assert not any("CP-1" in line for line in short)
+    full = " ".join(gauging_sentences(study))
+    assert "Check piece CP-2 has been with the owner of S0424 since 19 August 2026 and was to be back by" in full
+    assert "Check piece CP-1 has been with the owner of S0297 since 15 September 2026 and is to be back by" in full

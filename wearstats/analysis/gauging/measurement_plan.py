@@ -13,7 +13,7 @@ import pandas as pd
 
 from wearstats.analysis.wear.size_shares import gripping_width
 from wearstats.analysis.widths.components import MAP_COMPONENTS, map_factor
-from wearstats.analysis.widths.data import PatternShape, WidthBlock, WidthData
+from wearstats.analysis.widths.data import PatternShape, WidthBlock, WidthData, piece_variances
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.prediction import predict_maps
 from wearstats.analysis.widths.shaft_means import hollow_weights
@@ -116,6 +116,7 @@ def judge_plan(
     kind: str = "home",
     group: str = "",
     shafts: int = 1200,
+    piece_u_um: float = 0.0,
     rng: np.random.Generator,
 ) -> PlanQuality:
     """Work out what a plan achieves.
@@ -138,6 +139,8 @@ def judge_plan(
         Whose prior mean holds.
     shafts : int
         How many are drawn.
+    piece_u_um : float
+        Standard uncertainty of the check piece's own size.
     rng : Generator
         For the draws.
 
@@ -148,9 +151,14 @@ def judge_plan(
     data = _layout(shape, plan, kind=kind, step_um=step_um, group=group, shafts=shafts)
     block = data.blocks[0]
     true, mean = _read(fit, shape, plan, block, kind=kind, step_um=step_um, rng=rng)
-    read = WidthBlock(
-        shape=shape, unit=block.unit, inspection=block.inspection, count=block.count, mean=mean * (block.count > 0)
-    )
+    # where the ladder of sizes lies against the fleet is chance, the same for every plan
+    ladder = rng.uniform(0.0, size_step_um, shafts)
+    if plan.check_piece and piece_u_um > 0:
+        # one piece goes to all who measure the shaft
+        mean[..., -1] += rng.normal(0.0, piece_u_um, (shafts, 1))
+        one = np.zeros_like(block.inspection)
+        block = replace(block, piece_um2=piece_variances(one, np.full(one.shape, piece_u_um)))
+    read = replace(block, mean=mean * (block.count > 0))
     prediction = predict_maps(
         fit,
         WidthData(
@@ -167,8 +175,6 @@ def judge_plan(
     truths, tellings = (_extremes(widths.reshape(grid)) for widths in (true, prediction.mean_um))
     tellings += truths.mean(axis=1, keepdims=True) - tellings.mean(axis=1, keepdims=True)
     errors = (truths - tellings).std(axis=1)
-    # where the ladder of sizes lies against the fleet is chance
-    ladder = rng.uniform(0.0, size_step_um, shafts)
     right = np.floor((truths[2] + ladder) / size_step_um) == np.floor((tellings[2] + ladder) / size_step_um)
     share = float(right.mean())
     hollow = hollow_weights(shape)

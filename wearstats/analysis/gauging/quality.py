@@ -134,7 +134,9 @@ def class_quality(fit: WidthFit, data: WidthData, kind: str) -> ClassQuality:
         inspections=int(mine.sum()),
         bias_um=_mean_bias(fit, kind),
         bias_sd_um=_sd_of(fit, weights, status=status),
-        bias_sd_with_check_piece_um=_after_check_piece(fit, kind, weights, step=step, status=status),
+        bias_sd_with_check_piece_um=_after_check_piece(
+            fit, kind, weights, step=step, status=status, piece_u_um=data.piece_u_um
+        ),
         repeatability_um=_repeatability(fit, kind),
     )
 
@@ -199,14 +201,17 @@ def _root(variance: float, se: float, *, method: Remark, status: Status) -> Esti
     return Estimate(value=sd, low=sd / reach, high=sd * reach, method=method, status=status)
 
 
-def _after_check_piece(fit: WidthFit, kind: str, weights: FloatArray, *, step: float, status: Status) -> Estimate:
+def _after_check_piece(
+    fit: WidthFit, kind: str, weights: FloatArray, *, step: float, status: Status, piece_u_um: float = 0.0
+) -> Estimate:
     """Say what is left of the bias once a pin was read: the bias and one reading's scatter combined [1]_.
 
-    With bias variance B and reading variance r (rounding included) the bias is then known to ``B r / (B + r)``.
+    With bias variance B and reading variance r (rounding and the doubt of the pin's own size included) the bias is then
+    known to ``B r / (B + r)``.
     """
     bias = float(weights @ fit.variances)
     at = COMPONENTS.index(f"repeatability_{kind}")
-    reading = float(fit.variances[at]) + step**2 / 12
+    reading = float(fit.variances[at]) + step**2 / 12 + piece_u_um**2
     left = bias * reading / (bias + reading) if bias > 0 else 0.0
     # by its dependence on both variances (delta method)
     slope = weights * (reading / (bias + reading)) ** 2

@@ -139,6 +139,8 @@ def _measure_block(
     bias[:, diagonal, diagonal] += fit.variances[_INSPECTION + kinds]
     covariance += np.repeat(np.repeat(bias, slots, axis=1), slots, axis=2)
     noise = (fit.variances[_REPEATABILITY + kinds] + steps**2 / 12)[..., None] / np.maximum(block.count, 1)
+    if block.piece_um2 is not None:
+        noise[..., -1] += block.piece_um2
     covariance *= read[:, :, None] & read[:, None, :]
     flat = np.arange(inspections * slots)
     covariance[:, flat, flat] += np.where(read, noise.reshape(units, -1), 1.0)

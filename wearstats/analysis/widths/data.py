@@ -88,6 +88,8 @@ class WidthBlock:
     rounding : ndarray or None, shape (units, inspections, slots)
         Variance that rounding adds to one reading, um^2; None: step^2 / 12 everywhere. Set, with the means of sites in
         `mean`, by `wearstats.analysis.widths.interval_readings`.
+    piece_um2 : ndarray or None, shape (units, inspections)
+        Variance that the doubt of the check piece's own size adds to its reading, um^2; None: nowhere any.
     """
 
     shape: PatternShape
@@ -96,6 +98,27 @@ class WidthBlock:
     count: FloatArray
     mean: FloatArray
     rounding: FloatArray | None = None
+    piece_um2: FloatArray | None = None
+
+    def besides_repeatability(self, step_um: FloatArray) -> FloatArray:
+        """Variance of one reading besides its repeatability: of rounding and of the check piece's own size.
+
+        Parameters
+        ----------
+        step_um : ndarray, shape (inspections,)
+            Resolution by row of the inspection table.
+
+        Returns
+        -------
+        ndarray, shape (units, inspections, slots or 1)
+            In um^2.
+        """
+        rounding = step_um[self.inspection][..., None] ** 2 / 12 if self.rounding is None else self.rounding
+        if self.piece_um2 is None:
+            return rounding
+        added = np.broadcast_to(rounding, self.count.shape).copy()
+        added[..., -1] += self.piece_um2
+        return added
 
     @property
     def has_averages(self) -> bool:
@@ -116,7 +139,7 @@ class WidthData:
         One row a unit: ``unit`` (label), ``shaft``, ``pattern``, ``group`` (what its prior mean depends on).
     inspections : DataFrame
         One row an inspection: ``inspection``, ``unit``, ``measurer`` (person with gauge), ``class`` (see `CLASSES`),
-        ``step_um`` (resolution).
+        ``step_um`` (resolution); if check pieces have doubts, ``piece`` (its name) and ``piece_u_um`` (0 without).
     within : DataFrame
         Inner sums of squares by ``class`` and ``step_um``: ``spare`` (readings beyond one a place), ``within_um2``.
     readings : int
@@ -125,7 +148,10 @@ class WidthData:
 
     blocks: tuple[WidthBlock, ...]
     units: Annotated[pd.DataFrame, columns(text="pattern group", any="unit shaft")]
-    inspections: Annotated[pd.DataFrame, columns(text="measurer class", number="step_um", any="inspection unit")]
+    inspections: Annotated[
+        pd.DataFrame,
+        columns(text="measurer class piece?", number="step_um piece_u_um?", any="inspection unit"),
+    ]
     within: Annotated[pd.DataFrame, columns(text="class", number="step_um spare within_um2")]
     readings: int
 
@@ -133,6 +159,38 @@ class WidthData:
     def class_index(self) -> IntArray:
         """Index into `CLASSES` of each inspection, shape (inspections,)."""
         return np.asarray(pd.Categorical(self.inspections["class"], categories=CLASSES).codes, dtype=np.int64)
+
+    @property
+    def piece_u_um(self) -> float:
+        """Root mean square doubt of the check pieces that were read, um; 0 where there is none."""
+        if "piece_u_um" not in self.inspections:
+            return 0.0
+        read = np.zeros(len(self.inspections), dtype=bool)
+        for block in self.blocks:
+            read[block.inspection.ravel()] = (block.count[..., -1] > 0).ravel()
+        return float(np.sqrt(np.mean(self.inspections.loc[read, "piece_u_um"].to_numpy(dtype=float) ** 2)))
+
+
+def piece_variances(piece: IntArray, u_um: FloatArray) -> FloatArray | None:
+    """Variance that check pieces' doubts add to their readings; None where no piece has any.
+
+    Parameters
+    ----------
+    piece : ndarray of int, shape (units, inspections)
+        Alike for the same piece.
+    u_um : ndarray, shape (units, inspections)
+        Standard uncertainty of its size; 0 where no piece with a doubt was read.
+
+    Returns
+    -------
+    ndarray or None, shape (units, inspections)
+        In um^2. What readings of one piece have in common does not average out, yet they enter as if each had an error
+        of its own: each of k in a unit therefore counts with k times the variance, so that their mean has it once.
+    """
+    if not u_um.any():
+        return None
+    alike = (piece[..., :, None] == piece[..., None, :]) & (u_um[..., None, :] > 0)
+    return np.asarray(u_um**2 * alike.sum(axis=-1))
 
 
 def measuring_class(measured_at: pd.Series, gauge_kind: pd.Series) -> pd.Series:
@@ -179,7 +237,8 @@ def reduce_readings(moments: pd.DataFrame, inspections: pd.DataFrame, shapes: di
         ``n``, ``mean_um`` (relative to the new width), ``within_um2`` (inner sum of squares).
     inspections : DataFrame
         One row an inspection: ``inspection``, ``unit``, ``shaft``, ``pattern``, ``group``, ``measurer``, ``class``,
-        ``step_um``, ``check_um`` (check reading minus its known size; NaN without one), ``marked`` (bool: spline 1 was
+        ``step_um``, ``check_um`` (check reading minus its known size; NaN without one), where check pieces have names
+        ``piece`` and ``piece_u_um`` (standard uncertainty of the size), ``marked`` (bool: spline 1 was
         marked, so that its splines can be matched to those of another inspection).
     shapes : dict of str to PatternShape
         By pattern.
@@ -195,6 +254,11 @@ def reduce_readings(moments: pd.DataFrame, inspections: pd.DataFrame, shapes: di
     keep = ~np.isnan(row)
     moments = moments[keep]
     row = row[keep].astype(np.int64)
+    heads = ["inspection", "unit", "measurer", "class", "step_um"]
+    if "piece_u_um" in used:
+        doubt = used["piece_u_um"].astype(float).where(used["check_um"].notna()).fillna(0.0)
+        used = used.assign(piece_u_um=doubt)
+        heads += ["piece", "piece_u_um"] if doubt.any() else []
     unit_code, unit_label = pd.factorize(used["unit"])
     per_unit = np.bincount(unit_code, minlength=len(unit_label))
     slot = np.arange(len(used)) - np.r_[0, np.cumsum(per_unit)[:-1]][unit_code]
@@ -220,7 +284,7 @@ def reduce_readings(moments: pd.DataFrame, inspections: pd.DataFrame, shapes: di
     return WidthData(
         blocks=tuple(blocks),
         units=units,
-        inspections=used[["inspection", "unit", "measurer", "class", "step_um"]],
+        inspections=used[heads],
         within=within,
         readings=int(moments["n"].sum()),
     )
@@ -254,7 +318,11 @@ def _stack(
     check = used["check_um"].to_numpy(dtype=float)[inspection]
     count[..., -1] = np.isfinite(check)
     mean[..., -1] = np.nan_to_num(check)
-    return WidthBlock(shape=shape, unit=members, inspection=inspection, count=count, mean=mean)
+    pieces = None
+    if "piece_u_um" in used:
+        codes = pd.factorize(used["piece"])[0]
+        pieces = piece_variances(codes[inspection], used["piece_u_um"].to_numpy(dtype=float)[inspection])
+    return WidthBlock(shape=shape, unit=members, inspection=inspection, count=count, mean=mean, piece_um2=pieces)
 
 
 def parted(block: WidthBlock) -> list[WidthBlock]:
@@ -268,12 +336,13 @@ def parted(block: WidthBlock) -> list[WidthBlock]:
             if rows.size == block.unit.size:
                 return [block]
             parts.append(
-                WidthBlock(
-                    shape=block.shape,
+                replace(
+                    block,
                     unit=block.unit[rows],
                     inspection=block.inspection[rows],
                     count=block.count[rows],
                     mean=block.mean[rows],
+                    piece_um2=None if block.piece_um2 is None else block.piece_um2[rows],
                 )
             )
     return parts
@@ -303,4 +372,4 @@ def with_averages(block: WidthBlock, marked: NDArray[np.bool_]) -> WidthBlock:
     mean[..., averages] = np.where(blind[..., None], average, 0)
     count[..., : shape.places] *= ~blind[..., None]
     mean[..., : shape.places] *= ~blind[..., None]
-    return WidthBlock(shape=shape, unit=block.unit, inspection=block.inspection, count=count, mean=mean)
+    return replace(block, count=count, mean=mean)

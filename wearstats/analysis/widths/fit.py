@@ -33,7 +33,7 @@ from wearstats.analysis.widths.fitted import (
     weigh_biases,
 )
 from wearstats.analysis.widths.interval_readings import coarse_inspections
-from wearstats.analysis.widths.intervals import curvature_interval, profile_interval
+from wearstats.analysis.widths.intervals import curvature_interval, profile_interval, shared_piece_covariance
 from wearstats.analysis.widths.likelihood import WidthLikelihood
 from wearstats.analysis.widths.prediction import with_sites
 from wearstats.domain.arrays import BoolArray, FloatArray
@@ -219,12 +219,14 @@ def weigh_spreads(likelihood: WidthLikelihood, fit: WidthFit) -> WeighedSpreads:
     variances = np.stack([at(places) for places in points.points])
     told = [likelihood.means(each)[1:] for each in variances]
     fixed = len(likelihood.coupling.fixed)
+    covariances = np.stack([covariance[:fixed, :fixed] for _, covariance in told])
+    pieces = shared_piece_covariance(likelihood, fit.variances)
     share[active] = np.minimum(points.left, 1.0)
     weighed = WeighedSpreads(
         weights=points.weights,
         variances=variances,
         means_um=np.stack([means[:fixed] for means, _ in told]),
-        mean_covariances=np.stack([covariance[:fixed, :fixed] for _, covariance in told]),
+        mean_covariances=covariances if pieces is None else covariances + pieces,
         prior_share=share,
     )
     plain = (fit.units - FEW_SHAFTS) / (MANY_SHAFTS - FEW_SHAFTS)
@@ -306,6 +308,8 @@ def _fit_at(
     solution = likelihood.solve(variances)
     fixed = len(likelihood.coupling.fixed)
     covariance = solution.covariance[:fixed, :fixed]
+    if reml is not None and (pieces := shared_piece_covariance(likelihood, variances)) is not None:
+        covariance = covariance + pieces
     return WidthFit(
         components_um=components_um or {},
         variances=variances,

@@ -127,6 +127,11 @@ def place_sites(
         repeat = np.maximum(repeat, (_LEAST_REPEATABILITY * step) ** 2)
         averages = slice(block.shape.places, block.shape.slots - 1)
         n = np.maximum(block.count, 1.0)
+        noise = repeat
+        if block.piece_um2 is not None:
+            # the piece's own size is in doubt before anything is rounded
+            noise = np.broadcast_to(repeat, block.count.shape).copy()
+            noise[..., -1] += block.piece_um2
         single = repeat + variances[COMPONENTS.index("spline")] + variances[COMPONENTS.index("cell")]
         shared = _correlations(np.sqrt(single), step, hit)
         rounding[..., averages] *= 1 + (n[..., averages] - 1) * shared
@@ -137,7 +142,7 @@ def place_sites(
         for start in range(0, hits.size, _TOGETHER):
             units = hits[start : start + _TOGETHER]
             mean[units], variance = _propagate(
-                block, units, told[units], mean[units], rounding[units] / n[units], (repeat / n)[units],
+                block, units, told[units], mean[units], rounding[units] / n[units], (noise / n)[units],
                 np.broadcast_to(step, mean.shape)[units], level[units], bias[units], variances, rounds,
             )  # fmt: skip
             rounding[units] = variance * n[units]

@@ -1,14 +1,15 @@
-"""Profile likelihood intervals of the width model's components, for those that readings tell only weakly."""
+"""What intervals need besides the likelihood's slopes: profiles of weakly told components; errors that many share."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
 from wearstats.analysis.numerics.reml import RemlFit, maximise_reml
 from wearstats.analysis.widths.likelihood import WidthLikelihood
-from wearstats.domain.arrays import BoolArray
+from wearstats.domain.arrays import BoolArray, FloatArray
 
 
 def profile_interval(
@@ -118,3 +119,45 @@ def _crossing(root: Callable[[float], float], wanted: float, best: float, guess:
             trial = best - min(max(1.1 * wanted / max(value, 1e-3), 1.3), 4.0) * (best - trial)
             trial = max(trial, 0.05 * inside)
     return float("inf")
+
+
+def shared_piece_covariance(likelihood: WidthLikelihood, variances: FloatArray) -> FloatArray | None:
+    """Covariance of the means that comes from what all readings of one check piece have in common.
+
+    Parameters
+    ----------
+    likelihood : WidthLikelihood
+        The likelihood.
+    variances : ndarray, shape (13,)
+        Components, um^2.
+
+    Returns
+    -------
+    ndarray or None, shape (means, means)
+        In um^2; None where no piece with a doubt was read twice.
+
+    Notes
+    -----
+    The means are linear in the readings: what a piece that is 1 um off makes of them is what they are of readings that
+    are 1 on that piece and nothing elsewhere. Of n readings each has counted with an error of its own, which leaves
+    the mean 1/n of the variance: the rest is added here.
+    """
+    inspections = likelihood.data.inspections
+    if "piece_u_um" not in inspections:
+        return None
+    doubt = inspections["piece_u_um"].to_numpy(dtype=float)
+    names = inspections["piece"].where(doubt > 0)
+    fixed = len(likelihood.coupling.fixed)
+    total = np.zeros((fixed, fixed))
+    shared = names.value_counts()
+    for name, readings in shared[shared > 1].sort_index().items():
+        mine = names.eq(str(name)).to_numpy(dtype=bool)
+        blocks = []
+        for block in likelihood.data.blocks:
+            mean = np.zeros_like(block.mean)
+            mean[..., -1] = mine[block.inspection] * (block.count[..., -1] > 0)
+            blocks.append(replace(block, mean=mean))
+        off = WidthLikelihood(replace(likelihood.data, blocks=tuple(blocks)), likelihood.coupling)
+        response = off.means(variances)[1][:fixed]
+        total += float(np.mean(doubt[mine] ** 2)) * (1 - 1 / int(readings)) * np.outer(response, response)
+    return total if total.any() else None

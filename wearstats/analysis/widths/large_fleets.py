@@ -84,7 +84,11 @@ def unit_levels(fit: WidthFit, block: WidthBlock, by: BlockInspections) -> UnitL
     shape = block.shape
     stations = len(shape.stations)
     repeat = fit.variances[_REPEATABILITY + by.kind]
-    gram = plain_gram(block, fit.variances, (repeat + by.step_um**2 / 12)[..., None])
+    reading = (repeat + by.step_um**2 / 12)[..., None]
+    if block.piece_um2 is not None:
+        reading = np.broadcast_to(reading, block.count.shape).copy()
+        reading[..., -1] += block.piece_um2
+    gram = plain_gram(block, fit.variances, reading)
     bias = _bias(fit, by, repeat)
     names = list(fit.means["name"])
     values = fit.means["value_um"].to_numpy(dtype=float)

@@ -106,9 +106,8 @@ class WidthLikelihood:
 
     def _slot_variance(self, block: WidthBlock, variances: FloatArray) -> FloatArray:
         """Variance of one reading at each slot, um^2, shape (units, inspections, slots or 1)."""
-        if block.rounding is None:
-            return self.reading_variance(variances)[block.inspection][..., None]
-        return variances[_REPEATABILITY + self._classes][block.inspection][..., None] + block.rounding
+        own = variances[_REPEATABILITY + self._classes][block.inspection][..., None]
+        return own + block.besides_repeatability(self._steps)
 
     def _own_bias(self, block: WidthBlock, variances: FloatArray) -> FloatArray:
         """Covariance of the biases that no other unit shares, um^2, shape (units, inspections, inspections)."""

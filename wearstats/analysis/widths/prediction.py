@@ -96,8 +96,7 @@ def predict_over(points: Sequence[tuple[float, WidthFit]], data: WidthData) -> t
         prior_rows = _prior_rows(stack.names, block.shape, groups)
         prior_mean = stack.prior_means(block.shape, prior_rows)
         factor = np.stack([map_factor(block.shape, each) for each in stack.variances])[:, None]
-        rounding = steps[block.inspection][..., None] ** 2 / 12 if block.rounding is None else block.rounding
-        weight = block.count / (repeat[:, block.inspection][..., None] + rounding)
+        weight = block.count / (repeat[:, block.inspection][..., None] + block.besides_repeatability(steps))
         kinds = classes[block.inspection]
         size = kinds.shape[1]
         bias = stack.bias_covariance(measurer[block.inspection], kinds)

@@ -16,6 +16,7 @@ from wearstats.studies.shaft.answer import ShaftStudy
 if TYPE_CHECKING:
     from wearstats.second_process import SecondProcess
     from wearstats.studies.shaft_pages import ShaftPages
+    from wearstats.studies.shaft_photos import ShaftPhoto
 
 SHAFTS: Final = "shafts"
 INDEX: Final = "index.html"
@@ -64,14 +65,20 @@ def free_paths(folder: Path, shafts: Sequence[str], *, force: bool) -> list[Path
 
 
 def write_shaft_page(
-    study: ShaftStudy, path: Path, *, invented: bool, owner: str = "", links: Sequence[tuple[str, str]] = ()
+    study: ShaftStudy,
+    path: Path,
+    *,
+    invented: bool,
+    owner: str = "",
+    links: Sequence[tuple[str, str]] = (),
+    photos: Sequence[ShaftPhoto] = (),
 ) -> Path:
     """Write the page of one shaft, in a folder made if needed; give its path, ReportError where that cannot be."""
     # what draws takes a second to load: only where a page is asked for
     from wearstats.report.folder.render import render
     from wearstats.report.folder.shaft_page import shaft_page
 
-    text = render(shaft_page(study, invented=invented, owner=owner), "shaft", links=links)
+    text = render(shaft_page(study, invented=invented, owner=owner, photos=photos), "shaft", links=links)
     with _told(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_in(path.parent, path.name, text.encode())
@@ -108,7 +115,7 @@ def write_folder(asked: ShaftPages, out: Path, *, second: SecondProcess) -> list
     with _told(folder):
         folder.mkdir(exist_ok=True)
     half = len(studies) // 2 if len(studies) >= _WORTH_A_PROCESS else 0
-    facts = (folder, names, asked.owners, asked.invented)
+    facts = (folder, names, asked.owners, asked.photos, asked.invented)
     other = second.begin(_write_pages, studies[:half], *facts) if half else None
     written = _write_pages(studies[half:], *facts)
     hrefs = {shaft: f"{SHAFTS}/{quote(name)}.html" for shaft, name in names.items()}
@@ -125,12 +132,18 @@ def write_folder(asked: ShaftPages, out: Path, *, second: SecondProcess) -> list
 
 
 def _write_pages(
-    studies: Sequence[ShaftStudy], folder: Path, names: Mapping[str, str], owners: Mapping[str, str], invented: bool
+    studies: Sequence[ShaftStudy],
+    folder: Path,
+    names: Mapping[str, str],
+    owners: Mapping[str, str],
+    photos: Mapping[str, Sequence[ShaftPhoto]],
+    invented: bool,
 ) -> int:
     links = tuple((f"../{href}", words) for href, words in LINKS)
     for study in studies:
         path, owner = folder / f"{names[study.shaft]}.html", owners.get(study.shaft, "")
-        write_shaft_page(study, path, invented=invented, owner=owner, links=links)
+        own = photos.get(study.shaft, ())
+        write_shaft_page(study, path, invented=invented, owner=owner, links=links, photos=own)
     return len(studies)
 
 

@@ -41,7 +41,7 @@ def render(page: Any, template: str, *, links: Sequence[tuple[str, str]] = (), s
             links=links,
             style=style,
             script=running,
-            policy=content_policy([style], [running] if running else []),
+            policy=content_policy([style], [running] if running else [], pictures=bool(getattr(page, "pictures", ()))),
             version=wearstats.__version__,
         )
     )

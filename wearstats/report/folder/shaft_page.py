@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -11,6 +11,7 @@ import numpy as np
 from wearstats.analysis.advice.remarks import First
 from wearstats.report.contact.sentences import fitting_seen_sentence
 from wearstats.report.folder.ladder_rows import Ladder, ladder_of
+from wearstats.report.folder.photos import Picture, pictures_of
 from wearstats.report.folder.places import Grid, grids_of, names_filing, rings_of
 from wearstats.report.folder.section_drawing import Section, section_words, sections_of
 from wearstats.report.folder.shaft_sentences import measure_again_lines, sitting_lines, wear_lines
@@ -25,6 +26,7 @@ from wearstats.report.words.cautions import CAUTIONS, HEADING
 from wearstats.report.words.glossary import GLOSSARY
 from wearstats.report.words.phrases import day, sentence
 from wearstats.studies.shaft.answer import ShaftStudy
+from wearstats.studies.shaft_photos import ShaftPhoto
 
 WARNED: Final = frozenset({First.DO_NOT_RUN, First.STOP_AND_CHECK, First.SEND_SHAFT_HERE})
 """What is said in a box on top, before anything else is read."""
@@ -94,6 +96,8 @@ class ShaftPage:
         What the marks of the last fitting told.
     history : History or None
         What was found before.
+    pictures : tuple of Picture
+        Photos of contact marks and damage.
     again, beware : tuple of str
         What is worth measuring again; what to beware of on this shaft.
     glossary, cautions, cautions_heading
@@ -120,6 +124,7 @@ class ShaftPage:
     section_words: str
     seen: tuple[str, ...]
     history: History | None
+    pictures: tuple[Picture, ...]
     again: tuple[str, ...]
     beware: tuple[str, ...]
     glossary: Mapping[str, str]
@@ -127,7 +132,7 @@ class ShaftPage:
     cautions_heading: str = HEADING
 
 
-def shaft_page(study: ShaftStudy, *, invented: bool, owner: str = "") -> ShaftPage:
+def shaft_page(study: ShaftStudy, *, invented: bool, owner: str = "", photos: Sequence[ShaftPhoto] = ()) -> ShaftPage:
     """Arrange the answer for one shaft on a page.
 
     Parameters
@@ -138,6 +143,8 @@ def shaft_page(study: ShaftStudy, *, invented: bool, owner: str = "") -> ShaftPa
         Whether the data are invented.
     owner : str
         The code of its owner, if known.
+    photos : sequence of ShaftPhoto
+        Its photos.
     """
     advice, shaft_map = study.advice, study.map_frame()
     warned = advice.first in WARNED
@@ -164,6 +171,7 @@ def shaft_page(study: ShaftStudy, *, invented: bool, owner: str = "") -> ShaftPa
         section_words=section_words(shaft_map),
         seen=() if study.seen is None else (fitting_seen_sentence(study.seen, orders=orders),),
         history=_history(study),
+        pictures=pictures_of(photos),
         again=tuple(measure_again_lines(study)),
         beware=tuple(caution_lines(study)),
         glossary=_WORDS,

@@ -11,9 +11,9 @@ from wearstats.domain.pattern import Pattern
 from wearstats.domain.tables import TABLE_BY_NAME
 from wearstats.report.forms.wording import Wording
 from wearstats.report.rendering.write_files import file_stem
-from wearstats.studies.forms import SheetFitting, SheetHub
+from wearstats.studies.forms import SheetFitting, SheetHub, SheetPiece
 
-EDITION: Final = 3
+EDITION: Final = 4
 """Counts up when what a form asks for changes."""
 
 _MICROMETER_MM: Final = 25
@@ -21,7 +21,7 @@ _MICROMETER_MM: Final = 25
 
 MEASURING_LINES: Final = (
     "form", "pattern", "shaft", "measured_on", "measured_by", "measured_at", "turn", "kind", "unit", "resolution",
-    "hours", "condition", "register", "spline_1_marked", "check_piece", "check_reading", "remark",
+    "hours", "condition", "register", "spline_1_marked", "check_piece", "check_reading", "piece", "remark",
 )  # fmt: skip
 """The lines above the readings, as the store reads them."""
 
@@ -43,14 +43,14 @@ class MeasuringForm:
         In which language.
     shaft : str or None
         Its number, where the sheet is for one shaft.
-    check_piece_mm : float or None
-        Size of the check piece that goes with the sheet.
+    piece : SheetPiece or None
+        The check piece that goes with the sheet.
     """
 
     pattern: Pattern
     wording: Wording
     shaft: str | None = None
-    check_piece_mm: float | None = None
+    piece: SheetPiece | None = None
 
     @property
     def form(self) -> str:
@@ -61,13 +61,13 @@ class MeasuringForm:
     @property
     def check_piece(self) -> str | None:
         """The check piece's size in millimetres, as it is written."""
-        return None if self.check_piece_mm is None else f"{self.check_piece_mm:.3f}"
+        return None if self.piece is None else self.piece.written
 
     @property
     def prefilled(self) -> dict[str, str]:
         """What is written on the form from the start: line to value."""
         known = {"form": self.form, "pattern": self.pattern.pattern, "shaft": self.shaft, "measured_at": "home"}
-        known["check_piece"] = self.check_piece
+        known |= {"check_piece": self.check_piece, "piece": None if self.piece is None else self.piece.piece}
         return {line: value for line, value in known.items() if value is not None}
 
     @property

@@ -12,7 +12,7 @@ from wearstats.analysis.gauging.remarks import StrayRemark
 from wearstats.report.gauging.sentences import places
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable, sure_of
-from wearstats.report.words.phrases import count, in_hundred, sure_number, two_figures
+from wearstats.report.words.phrases import count, day, in_hundred, sure_number, two_figures
 from wearstats.studies.gauging.remarks import GaugingVerdict
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ def gauging_answer(study: GaugingStudy) -> ShortAnswer:
             *_few(study),
             *_middle(study),
             *_stray(study),
+            *_overdue(study),
         ),
         foot=sure_of(study.from_shafts) + (f" {_ASSUMED}: assumed." if assumed else ""),
         more="wearstats gauging --full",
@@ -91,6 +92,17 @@ def _middle(study: GaugingStudy) -> tuple[str, ...]:
     if study.ways.whole.plan.stations < 3:
         return ()
     return ("The middle too: the ends alone hide a hollow, and no hub cures one.",)
+
+
+def _overdue(study: GaugingStudy) -> tuple[str, ...]:
+    """Name the check piece that is longest overdue, so that it is asked for."""
+    overdue = study.pieces_out[study.pieces_out["overdue"].astype(bool)]
+    if overdue.empty:
+        return ()
+    first = overdue.iloc[0]
+    who = next((str(first[name]) for name in ("shaft", "owner") if pd.notna(first[name])), "whoever has it")
+    more = f" And {len(overdue) - 1} more: --full." if len(overdue) > 1 else ""
+    return (f"Ask for check piece {first['piece']} back from {who}: due {day(first['back_by'])}.{more}",)
 
 
 def _stray(study: GaugingStudy) -> tuple[str, ...]:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
+
+import pandas as pd
 
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import SURE
@@ -40,9 +43,30 @@ def gauging_sentences(study: GaugingStudy) -> list[str]:
         _against_decision(study.grr_percent),
         *_gauge_study(study),
         *_strays(study),
+        *_pieces_out(study),
         *plan_sentences(study),
         SURE,
     ]
+
+
+def _pieces_out(study: GaugingStudy) -> list[str]:
+    """Say who has which check piece, and since and until when."""
+    told = []
+    for row in study.pieces_out.to_dict("records"):
+        shaft, owner = (None if pd.isna(row[name]) else str(row[name]) for name in ("shaft", "owner"))
+        who = owner if shaft is None else f"the owner of {shaft}" + (f" ({owner})" if owner else "")
+        since = f"Check piece {row['piece']} has been with {who or 'nobody named'} since {day(_date(row['sent_on']))}"
+        if pd.isna(row["back_by"]):
+            told.append(sentence(f"{since}; no day is set by which it is to be back"))
+        elif row["overdue"]:
+            told.append(sentence(f"{since} and was to be back by {day(_date(row['back_by']))}: ask for it"))
+        else:
+            told.append(sentence(f"{since} and is to be back by {day(_date(row['back_by']))}"))
+    return told
+
+
+def _date(value: Any) -> datetime.date:
+    return pd.Timestamp(value).date()
 
 
 def _sampled(study: GaugingStudy) -> list[str]:

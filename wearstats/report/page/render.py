@@ -66,10 +66,11 @@ def page_environment() -> Environment:
     )
 
 
-def content_policy(styles: Iterable[str], scripts: Iterable[str] = ()) -> str:
-    """Allow the given styles and scripts by their digests, and nothing else at all."""
+def content_policy(styles: Iterable[str], scripts: Iterable[str] = (), *, pictures: bool = False) -> str:
+    """Allow the given styles and scripts by their digests, pictures in the page itself, and nothing else at all."""
     script = _digests(scripts)
     running = f" script-src {script};" if script else ""
+    running += " img-src data:;" if pictures else ""
     return f"default-src 'none'; style-src {_digests(styles)};{running} base-uri 'none'; form-action 'none'"
 
 

@@ -1,13 +1,13 @@
 """Names without names, for a store that is to be looked at by others.
 
-Shafts, owners, measurers, inspections, gauges, hubs, batches, orders and fittings are called by a letter and a keyed
-digest [1]_, which says nothing of the name nor of its place among the others: shops number as things come in, and who
-knows one number would know its neighbours. Every study matches them as before; inspections of one day come in
-another order, which moves the components of the demo by up to 2 %, and what is drawn at random goes by name and
-differs by chance, as by another seed. Nobody
-can find the name without the key, and two exports with one key match each other. What an engine is called, what was
-filed with, why a batch was withdrawn and all columns that no table has are left out. Days, regions, duties and sizes
-stay: they are what is studied, and whoever knows a shop well may know a shaft again by them.
+Shafts, owners, measurers, inspections, gauges, check pieces, hubs, batches, orders and fittings are called by a
+letter and a keyed digest [1]_, which says nothing of the name nor of its place among the others: shops number as
+things come in, and who knows one number would know its neighbours. Every study matches them as before; inspections of
+one day come in another order, which moves the components of the demo by up to 2 %, and what is drawn at random goes
+by name and differs by chance, as by another seed. Nobody can find the name without the key, and two exports with one
+key match each other. What an engine is called, what was filed with, why a batch was withdrawn, photos and all columns
+that no table has are left out. Days, regions, duties and sizes stay: they are what is studied, and whoever knows a
+shop well may know a shaft again by them.
 
 References
 ----------
@@ -36,8 +36,12 @@ KINDS = {
     "fitting": "fitting",
     "refit_of": "fitting",
     "engine_type": "engine_type",
+    "piece": "piece",
 }
 """Columns that hold names, and what they name."""
+
+UNNAMED = ("photos",)
+"""Tables that no anonymous export holds: a picture may show whose engine it is."""
 
 LEFT_OUT = ("engine", "compound", "withdrawn_because")
 """Columns of the contract that hold free text and that no study reads."""
@@ -46,7 +50,7 @@ REGISTERED = "anonymous_names"
 """The name under which the frame of aliases is seen by statements."""
 
 _NAMED_IN = {
-    "shaft": ("shafts", "shaft_events", "inspections", "dispatches", "fittings", "orders"),
+    "shaft": ("shafts", "shaft_events", "inspections", "check_piece_loans", "dispatches", "fittings", "orders"),
     "inspection": ("inspections", "readings", "dispatches"),
     "gauge": ("gauges", "inspections", "hub_spaces"),
     "hub": ("hubs", "hub_spaces", "dispatches", "fittings", "returns"),
@@ -54,6 +58,7 @@ _NAMED_IN = {
     "order": ("orders", "dispatches"),
     "fitting": ("fittings", "follow_ups", "returns"),
     "engine_type": ("engine_types",),
+    "piece": ("check_pieces", "check_piece_loans", "inspections"),
 }
 
 
@@ -101,7 +106,8 @@ def _all_names(store: Store) -> dict[str, list[str]]:
         for kind, tables in _NAMED_IN.items()
     }
     # who owns a shaft often measures it: one name in either place
-    measurers = ["select measured_by as name from inspections", "select owner as name from shafts"]
+    measurers = ["select measured_by as name from inspections"]
+    measurers += [f"select owner as name from {table}" for table in ("shafts", "check_piece_loans")]
     found["measurer"] = _distinct(store, measurers)
     listed = _distinct(store, ["select unnest(inspections) as name from fittings"])
     found["inspection"] = sorted({*found["inspection"], *listed})

@@ -18,6 +18,7 @@ from wearstats.store.database.connection import Store, bring_up_to_date, open_kn
 from wearstats.store.database.failures import first_line, is_forbidden, is_no_room, reason
 from wearstats.store.database.replacing import followed, keep_aside, made_as
 from wearstats.store.database.statements import quoted_name
+from wearstats.store.photos.folder import copy_photos
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +35,8 @@ class CopyReport:
         How many rows in all of them together.
     kept : pathlib.Path or None
         Where the file is now that was there before; None where there was none.
+    photos : int
+        How many photos lie beside it.
     """
 
     source: Path
@@ -41,10 +44,11 @@ class CopyReport:
     tables: int
     rows: int
     kept: Path | None = None
+    photos: int = 0
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
-        names = ("tables", "rows", "kept")
+        names = ("tables", "rows", "kept", *(("photos",) if self.photos else ()))
         return {"from": self.source, "to": self.to} | {name: getattr(self, name) for name in names}
 
 
@@ -105,7 +109,8 @@ def backup_store(
             counts = _copy(store, building, to=to)
         if to.exists():
             kept = keep_aside(to)
-    return CopyReport(source=path, to=to, tables=len(counts), rows=sum(counts.values()), kept=kept)
+    photos = copy_photos(path, to)
+    return CopyReport(source=path, to=to, tables=len(counts), rows=sum(counts.values()), kept=kept, photos=photos)
 
 
 def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) -> RestoreReport:
@@ -151,6 +156,7 @@ def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) 
         missing=missing,
         unread=unread,
         kept=kept,
+        photos=copy_photos(backup, path),
     )
 
 

@@ -27,7 +27,15 @@ import pandas as pd
 
 from wearstats.domain.tables import TABLES, Table
 from wearstats.errors import StoreError
-from wearstats.store.archive.anonymous import KINDS, LEFT_OUT, REGISTERED, alias_names, aliased, aliased_list
+from wearstats.store.archive.anonymous import (
+    KINDS,
+    LEFT_OUT,
+    REGISTERED,
+    UNNAMED,
+    alias_names,
+    aliased,
+    aliased_list,
+)
 from wearstats.store.database.columns import contract_text, key_json
 from wearstats.store.database.connection import Store
 
@@ -178,7 +186,7 @@ def _write_folder(store: Store, folder: Path, anonymous_key: bytes | None = None
     try:
         with store.frame(REGISTERED, names):
             for table in TABLES:
-                count = _count(store, table)
+                count = 0 if anonymous and table.name in UNNAMED else _count(store, table)
                 if count:
                     rows[table.name] = count
                     place = str(folder / f"{table.name}.csv").replace("'", "''")

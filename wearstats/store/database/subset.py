@@ -60,6 +60,7 @@ _RULES: Final = {
     "aliases": "true",
     "patterns": "true",
     "gauges": "true",
+    "check_pieces": "true",
     "batches": "true",
     "costs": "true",
     "undersizes_offered": "true",

@@ -119,6 +119,7 @@ def add_frames(
     *,
     added_on: datetime.date,
     correct: bool = False,
+    again: bool = False,
     bulk: bool | None = None,
 ) -> IntakeReport:
     """Add frames, as one intake and through the same checks as files.
@@ -129,10 +130,10 @@ def add_frames(
         Open for writing.
     frames : mapping
         Table to a frame with the contract's columns, as texts or as values of their kind.
-    added_on, correct, bulk
+    added_on, correct, again, bulk
         As in `add_files`.
     """
-    return _add(store, [], None, None, frames, added_on, correct=correct, bulk=bulk)
+    return _add(store, [], None, None, frames, added_on, correct=correct, again=again, bulk=bulk)
 
 
 def _table(name: str | None) -> Table | None:

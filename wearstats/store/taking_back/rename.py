@@ -20,7 +20,16 @@ from wearstats.store.taking_back.rows import begin_going, called, go, listed, on
 KINDS: Final = {"shafts": "shaft", "hubs": "hub", "measurers": "measured_by"}
 """What can be named anew, and the column that names it."""
 _PLACES: Final = {
-    "shaft": ("shafts", "shaft_events", "inspections", "dispatches", "fittings", "orders"),
+    "shaft": (
+        "shafts",
+        "shaft_events",
+        "inspections",
+        "check_piece_loans",
+        "dispatches",
+        "fittings",
+        "photos",
+        "orders",
+    ),
     "hub": ("hubs", "hub_spaces", "dispatches", "fittings", "returns"),
     "measured_by": ("inspections",),
     "gauge": ("gauges", "inspections", "hub_spaces"),

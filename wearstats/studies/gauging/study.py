@@ -103,6 +103,9 @@ class GaugingStudy:
         What each way of measuring at home achieves.
     measurers : DataFrame
         One row a repeated measurer: ``measurer``, ``class``, ``inspections``, ``bias_um``, ``low``, ``high``.
+    pieces_out : DataFrame
+        One row a check piece that is out, those overdue first: ``piece``, ``sent_on``, ``shaft``, ``owner``,
+        ``back_by`` (the last three may be missing), ``overdue``.
     from_shafts, of_shafts : int or None
         Of a large fleet, how many shafts taken at random all this rests on, and how many there are; None where it rests
         on all of them.
@@ -121,6 +124,7 @@ class GaugingStudy:
     size_step_um: float
     plans: tuple[PlanQuality, ...]
     measurers: Annotated[pd.DataFrame, columns(text="measurer class", number="bias_um low high", whole="inspections")]
+    pieces_out: Annotated[pd.DataFrame, columns(text="piece shaft owner", day="sent_on back_by", flag="overdue")]
     from_shafts: int | None = None
     of_shafts: int | None = None
 
@@ -166,6 +170,7 @@ class GaugingStudy:
             "size_step_um": self.size_step_um,
             "plan": self.plans,
             "measurers": self.measurers,
+            **({} if self.pieces_out.empty else {"check_pieces_out": self.pieces_out}),
         }
 
 
@@ -207,6 +212,7 @@ def study_gauging(snapshot: Snapshot, *, short: bool = False) -> GaugingStudy:
             plan,
             size_step_um=step,
             step_um=float(home.median()) if len(home) else 10.0,
+            piece_u_um=data.piece_u_um,
             rng=snapshot.draws.generator("plans"),
         )
         for plan in standard_plans(shape)
@@ -227,6 +233,7 @@ def study_gauging(snapshot: Snapshot, *, short: bool = False) -> GaugingStudy:
         size_step_um=step,
         plans=plans,
         measurers=_measurers(fit),
+        pieces_out=snapshot.query("gauging/pieces_out"),
         from_shafts=fitted.sampled_shafts,
         of_shafts=readings.of_shafts,
     )

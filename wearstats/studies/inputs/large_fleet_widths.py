@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock, parted, with_averages
+from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthBlock, parted, piece_variances, with_averages
 from wearstats.analysis.widths.fitted import WidthFit
 from wearstats.analysis.widths.large_fleets import BlockInspections, UnitLevels, unit_levels
 from wearstats.domain.arrays import IntArray
@@ -241,7 +241,14 @@ def _levels(
         [f"{duty}, {after}" for duty in ("duty not said", *words.duties) for after in ("first hub", "after a hub")],
         dtype=object,
     )
-    block = WidthBlock(shape=shape, unit=np.arange(units), inspection=rows, count=count, mean=mean)
+    block = WidthBlock(
+        shape=shape,
+        unit=np.arange(units),
+        inspection=rows,
+        count=count,
+        mean=mean,
+        piece_um2=piece_variances(heads["piece"][rows], np.nan_to_num(heads["piece_u_um"][rows].astype(float))),
+    )
     for part in parted(with_averages(block, heads["marked"].astype(bool))):
         at = part.inspection
         by = BlockInspections(

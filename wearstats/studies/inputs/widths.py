@@ -38,9 +38,10 @@ class WidthReadings:
         pd.DataFrame,
         columns(
             text=(
-                "inspection shaft pattern duty region measured_at measurer gauge_kind read_in unit group class source?"
+                "inspection shaft pattern duty region measured_at measurer gauge_kind read_in unit group class piece? "
+                "source?"
             ),
-            number="step_um check_um register_mm hours",
+            number="step_um check_um piece_u_um? register_mm hours",
             whole="hubs_before hubs_surely_before",
             flag="marked",
             day="measured_on",

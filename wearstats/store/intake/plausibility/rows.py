@@ -215,6 +215,7 @@ _RULES: Final[tuple[tuple[tuple[str, ...], Callable[[_Row], list[CellProblem]]],
     (("made_on", "withdrawn_on"), _in_order("made_on", "withdrawn_on", allowed="a day from")),
     (("from_on", "to_on"), _in_order("from_on", "to_on", allowed="a day from")),
     (("sent_on", "back_by"), _in_order("sent_on", "back_by", allowed="a day from")),
+    (("sent_on", "back_on"), _in_order("sent_on", "back_on", allowed="a day from")),
     (("go_mm", "no_go_mm"), _in_order("go_mm", "no_go_mm", allowed="a size over")),
     (("fitting", "refit_of"), _follows_itself),
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pandas as pd
@@ -109,11 +110,23 @@ _NEAR = """
 select arriving.row_id, arriving.unit, patterns.pattern, arriving.register, arriving.register_mm::double as register_at,
     patterns.register_mm as register_near, arriving.major, arriving.major_mm::double as major_at,
     patterns.major_mm as major_near, arriving.check_reading, arriving.check_reading_mm::double as check_reading_at,
-    arriving.check_piece_mm::double as check_reading_near
+    coalesce(check_pieces.size_mm, arriving.check_piece_mm::double) as check_reading_near,
+    check_pieces.piece as named_piece
 from arriving
+left join check_pieces on check_pieces.piece = arriving.piece
 left join shafts on shafts.shaft = arriving.shaft
 left join patterns on patterns.pattern = shafts.pattern
 """
+
+
+def _piece_near(store: Store, size_mm: float) -> str | None:
+    """Name the check piece nearest to a size, within a tenth of a millimetre; None where there is none."""
+    found = store.rows(
+        "select piece from check_pieces where round(abs(size_mm - $size), 6) <= 0.1 "
+        "order by abs(size_mm - $size), piece limit 1",
+        {"size": size_mm},
+    )
+    return str(found[0][0]) if found else None
 
 
 def inspection_problems(store: Store, values: pd.DataFrame, *, mark: str | None) -> dict[int, list[CellProblem]]:
@@ -136,7 +149,7 @@ def inspection_problems(store: Store, values: pd.DataFrame, *, mark: str | None)
     wanted = ("register", "major", "check_reading")
     if not any(name in values for name in wanted):
         return {}
-    columns = ("shaft", "unit", "check_piece_mm", *wanted, *(f"{name}_mm" for name in wanted))
+    columns = ("shaft", "unit", "piece", "check_piece_mm", *wanted, *(f"{name}_mm" for name in wanted))
     arriving = pd.DataFrame({name: values.get(name) for name in columns}, index=values.index).astype(object)
     arriving = arriving.where(arriving.notna(), None)
     arriving.insert(0, "row_id", values.index)
@@ -146,8 +159,13 @@ def inspection_problems(store: Store, values: pd.DataFrame, *, mark: str | None)
     for name in wanted:
         far = near[(near[f"{name}_at"] - near[f"{name}_near"]).abs() > float(PLAUSIBLE_SHARE) * near[f"{name}_near"]]
         for row in far.to_dict("records"):
-            of = "the check piece's" if name == "check_reading" else f"{row['pattern']}'s"
+            own = f"check piece {row['named_piece']}'s" if pd.notna(row["named_piece"]) else "the check piece's"
+            of = own if name == "check_reading" else f"{row['pattern']}'s"
             nominal = Decimal(str(row[f"{name}_near"]))
             problem = far_size(name, row[name], _unit(row["unit"]), nominal_mm=nominal, of=of, mark=mark)
+            if name == "check_reading" and (other := _piece_near(store, row[f"{name}_at"])):
+                problem = replace(
+                    problem, next_step=f"is it check piece {other}? name that one; or {problem.next_step}"
+                )
             problems.setdefault(int(row["row_id"]), []).append(problem)
     return problems

@@ -1,0 +1,1 @@
+"""Photos beside the store."""

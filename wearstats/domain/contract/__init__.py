@@ -1,0 +1,1 @@
+"""What tables and columns of the contract are made of."""

@@ -1,0 +1,1 @@
+"""Photos: files beside the store, each under the digest of what is in it."""
