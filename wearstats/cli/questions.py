@@ -243,13 +243,15 @@ def stock(
     each batch with its number, the limits of its spaces, go and no-go, its bore and what is engraved; its file
     batches.csv goes into the store once the day is filled in.
     """
-    from wearstats.report.making.files import write_making
+    from wearstats.report.making.files import room_for_making, write_making
     from wearstats.report.stock.files import write_make_now
     from wearstats.studies.making.study import study_making
     from wearstats.studies.stock.study import study_stock
 
     asked: dict[str, Any] = {"sizes": sizes, "hubs": hubs, "budget": budget}
     asked |= {"horizon_months": options.horizon_months, "risk_limit": options.risk_limit}
+    if making_list:
+        room_for_making(making_list)
     second = () if options.pattern else ("wearstats.studies.stock.study",)
     with opened(options, second=second) as snapshot:
         study = study_stock(snapshot, past=not options.in_short, **asked)

@@ -37,6 +37,8 @@ _MOST_WORN_MM, _MOST_GROWN_MM = 0.5, 0.05
 (common practice, no source; the check of inspections has the like)."""
 
 _MODULUS_MPA: Final = 207_000.0
+_YIELD_MPA: Final = 350.0
+"""About what plain steel bears round a bore before it stays stretched (judgement)."""
 _HUB_OUTSIDE: Final = 1.6
 """Outside diameter of a hub, in registers (judgement): only for saying how hard a tight bore presses."""
 
@@ -141,6 +143,8 @@ def pressed_by(register_mm: float, bore_mm: float) -> Remark | None:
         modulus_mpa=_MODULUS_MPA,
         friction=0.0,
     )
+    if pressed.hub_hoop_mpa > _YIELD_MPA:
+        return remark(BoreRemark.BURSTS, over_um=1000 * over)
     return remark(
         BoreRemark.PRESSES, pressure_mpa=pressed.pressure_mpa, hoop_mpa=pressed.hub_hoop_mpa, outside=_HUB_OUTSIDE
     )

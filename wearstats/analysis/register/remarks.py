@@ -16,4 +16,5 @@ class BoreRemark(StrEnum):
     FAR = "register-far-from-new"
     TOO_WIDE = "bore-too-wide"
     PRESSES = "bore-presses"
+    BURSTS = "bore-bursts"
     MAJOR_PROUD = "major-diameter-proud"

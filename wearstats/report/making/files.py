@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from wearstats.report.rendering.spreadsheet import harmless_rows
-from wearstats.report.rendering.write_files import write_all
+from wearstats.report.rendering.write_files import make_room, write_all
 from wearstats.report.words.phrases import count
 
 if TYPE_CHECKING:
@@ -14,6 +14,19 @@ if TYPE_CHECKING:
 
 ROWS: Final = "batches.csv"
 """Named as its table, so that intake knows where it belongs."""
+OPTION: Final = "--making-list"
+
+
+def page_name(paper: str) -> str:
+    """Name the page for a paper."""
+    return f"making-list-{paper.lower()}.html"
+
+
+def room_for_making(folder: Path) -> None:
+    """See that a list may be written there, before it is worked out; ReportError where it may not."""
+    from wearstats.report.forms.pages import PAPERS
+
+    make_room(folder, [ROWS, *map(page_name, PAPERS)], option=OPTION)
 
 
 def write_making(making: MakingList, folder: Path) -> str:
@@ -36,8 +49,8 @@ def write_making(making: MakingList, folder: Path) -> str:
     if not making.by_pattern:
         return "nothing is to be made now, so no making list was written"
     rows = harmless_rows(making.batches_frame()).to_csv(index=False, lineterminator="\n")
-    pages = {f"making-list-{paper.lower()}.html": making_page(making, paper=paper).encode() for paper in PAPERS}
-    write_all(folder, {ROWS: rows.encode(), **pages}, option="--making-list")
+    pages = {page_name(paper): making_page(making, paper=paper).encode() for paper in PAPERS}
+    write_all(folder, {ROWS: rows.encode(), **pages}, option=OPTION)
     hubs, batches = making.hubs, sum(len(part.batches) for part in making.by_pattern.values())
     return (
         f"written: {count(hubs, 'hub')} in {count(batches, 'batch', 'batches')} to {folder}: print "

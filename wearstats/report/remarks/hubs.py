@@ -179,6 +179,10 @@ REGISTER: Final[Mapping[str, str | Callable[..., str]]] = {
         "the hub round its bore by {hoop_mpa:.0f} N/mm² (thick rings after Lamé; a hub {outside:g} times the register, "
         "assumed)"
     ),
+    BoreRemark.BURSTS: (
+        "Never force it on over the register as it is: {over_um:.0f} µm tighter, it would stretch the hub round "
+        "its bore beyond what plain steel bears, or crack it"
+    ),
     BoreRemark.MAJOR_PROUD: (
         "The major diameter reads {major_mm:.3f} mm, {over_um:.0f} µm over that of the pattern: look for burrs, and "
         "see that the hub's grooves clear it"

@@ -59,15 +59,15 @@ def write_in(folder: Path, name: str, content: bytes) -> Path:
     return place
 
 
-def write_all(folder: Path, files: Mapping[str, bytes], *, force: bool = False, option: str = "--out") -> None:
-    """Write files into a folder, made if needed: all, or none where one is there already.
+def make_room(folder: Path, files: Iterable[str], *, force: bool = False, option: str = "--out") -> None:
+    """Make a folder where there is none, and see that files may be written to it: before what takes long.
 
     Parameters
     ----------
     folder : pathlib.Path
-        Where they go.
-    files : mapping
-        Bare file name to content.
+        Where they are to go.
+    files : iterable of str
+        Bare file names.
     force : bool
         Whether those that are there may be overwritten.
     option : str
@@ -84,6 +84,14 @@ def write_all(folder: Path, files: Mapping[str, bytes], *, force: bool = False, 
         raise ReportError(f"{', '.join(there)}: is there already; choose another {option}{may}")
     try:
         folder.mkdir(parents=True, exist_ok=True)
+    except OSError as refused:
+        raise ReportError(f"{folder}: cannot be written to ({refused.strerror}); choose another {option}") from refused
+
+
+def write_all(folder: Path, files: Mapping[str, bytes], *, force: bool = False, option: str = "--out") -> None:
+    """Write files, bare name to content, into a folder, or none; parameters and errors as of `make_room`."""
+    make_room(folder, files, force=force, option=option)
+    try:
         for file, content in files.items():
             write_in(folder, file, content)
     except OSError as refused:
