@@ -77,7 +77,8 @@ def options_for(
         shelf = snapshot.query("shaft/shelf", pattern=pattern.pattern)
         if register is not None:
             bores = shelf["register_mm"].astype(object).where(shelf["register_mm"].notna(), None)
-            shelf = shelf[[register.over(bore)[0].code != BoreRemark.TOO_WIDE for bore in bores]]
+            goes = [register.over(bore)[0].code != BoreRemark.TOO_WIDE for bore in bores]
+            shelf = shelf[np.array(goes, dtype=bool)]
         options += [
             HubOption(
                 undersize_um=float(row["undersize_um"]),
