@@ -33,5 +33,6 @@ where hub.pattern = $pattern::varchar
   )
   and (hub.batch is null or hub.batch not in (select batch from known_withdrawn_batches($as_of::date)))
   and not coalesce(back.spoiled, false)
+  and (back.hub is null or coalesce(back.back_on_shelf, false))
   and (sent.hub is null or (coalesce(back.back_on_shelf, false) and back.returned_on >= sent.sent_on))
 order by hub.undersize_um, hub.hub;

@@ -16,9 +16,19 @@ counted as (
 events as (
     select hub, sent_on as day, 0 as nth, 'sent' as what from known_dispatches($as_of::date)
     union all
-    select hub, coalesce(fitted_from, known_from, $as_of::date), 1, 'on' from known_fittings($as_of::date)
+    select hub, coalesce(fitted_from, known_from, $as_of::date), 1, 'on'
+    from known_fittings($as_of::date)
+    where went_on is distinct from 'would-not'
     union all
-    select hub, returned_on, 2, if(back_on_shelf, 'back', 'spoiled') from known_returns($as_of::date)
+    select
+        hub,
+        returned_on,
+        2,
+        case
+            when back_on_shelf and reason not in ('worked-loose', 'cracked', 'filed-too-far', 'post-damage') then 'back'
+            else 'spoiled'
+        end
+    from known_returns($as_of::date)
 ),
 of_hub as (
     select
@@ -26,7 +36,8 @@ of_hub as (
         hub.pattern,
         hub.undersize_um,
         counted.counted_on,
-        coalesce(batch.made_on <= counted.counted_on, hub.gauged_on <= counted.counted_on, false) as was_made,
+        -- null where nothing says when it was made
+        coalesce(batch.made_on <= counted.counted_on, hub.gauged_on <= counted.counted_on) as was_made,
         coalesce(withdrawn.withdrawn_on <= counted.counted_on, withdrawn.batch is not null) as withdrawn,
         arg_max(events.what, (events.day, events.nth)) filter (events.day <= counted.counted_on) as last_was
     from known_gauged_hubs($as_of::date) as hub
@@ -40,7 +51,8 @@ numbered as (
     select
         pattern,
         undersize_um,
-        list(hub order by hub) filter (not withdrawn and coalesce(last_was = 'back', was_made and last_was is null)) as there,
+        list(hub order by hub) filter (not withdrawn and coalesce(last_was = 'back', was_made and last_was is null, false)) as there,
+        count(*) filter (was_made is null and last_was is null) as of_no_day,
         list(hub order by hub) filter (last_was = 'sent') as silent
     from of_hub
     group by pattern, undersize_um
@@ -68,7 +80,9 @@ select
     counted.on_hand::integer as counted,
     coalesce(numbered.there, []) as there,
     coalesce(numbered.silent, []) as silent,
-    case when made.first_made_on <= counted.first_counted_on then made.without end::integer as without_number
+    case
+        when made.first_made_on <= counted.first_counted_on then made.without + coalesce(numbered.of_no_day, 0)
+    end::integer as without_number
 from counted
 left join numbered on numbered.pattern = counted.pattern and numbered.undersize_um = counted.undersize_um
 left join made on made.pattern = counted.pattern and made.undersize_um = counted.undersize_um

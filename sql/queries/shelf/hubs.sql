@@ -18,10 +18,15 @@ back as (
 put_on as (
     select
         hub,
-        max(coalesce(fitted_from, known_from, $as_of::date)) as fitted_on,
-        arg_max(shaft, coalesce(fitted_from, known_from, $as_of::date)) as shaft
-    from known_fittings($as_of::date)
-    where went_on is distinct from 'would-not'
+        max(began) as fitted_on,
+        arg_max(shaft, began) as shaft
+    from (
+        -- of one without any day, from when its hub was sent
+        select made.hub, made.shaft, coalesce(made.fitted_from, made.known_from, sent.sent_on, $as_of::date) as began
+        from known_fittings($as_of::date) as made
+        left join sent on sent.hub = made.hub
+        where made.went_on is distinct from 'would-not'
+    )
     group by hub
 ),
 joined as (

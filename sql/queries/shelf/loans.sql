@@ -41,7 +41,8 @@ together as (
         any_value(pattern) as pattern,
         list(hub order by hub) filter (not returned and not fitted and sent_again_on is null) as hubs,
         count(*) as sizes,
-        count(*) filter (returned) as returned,
+        -- the hub that stayed may come back too, in its time
+        count(*) filter (returned and not fitted) as returned,
         count(*) filter (fitted) as fitted,
         min(back_by) as back_by
     from known

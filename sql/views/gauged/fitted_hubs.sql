@@ -39,8 +39,9 @@ select
     hub.batch,
     hub.register_mm,
     hub.intake,
-    coalesce(gauged.newest.space_width_mm, hub.space_width_mm) as space_width_mm,
-    case when gauged.fitting is not null then gauged.newest.space_u_um else hub.space_u_um end as space_u_um
+    -- what was gauged since it last changed, else what it was made with
+    coalesce(gauged.newest.space_width_mm, hub.made_width_mm) as space_width_mm,
+    case when gauged.fitting is not null then gauged.newest.space_u_um else hub.made_u_um end as space_u_um
 from known_fittings(as_of) as made
-join known_hubs(as_of) as hub on hub.hub = made.hub
+join known_gauged_hubs(as_of) as hub on hub.hub = made.hub
 left join gauged on gauged.fitting = made.fitting;

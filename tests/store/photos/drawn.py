@@ -31,13 +31,21 @@ def jpeg(*, turned: int = 6) -> bytes:
     return b"".join(
         [
             b"\xff\xd8",
-            _segment(0xE0, b"JFIF\0\1\1\0\0\1\0\1\0\0"),
+            _segment(0xE0, b"JFIF\0\1\1\0\0\1\0\1\1\1" + b"cut"),
+            _segment(0xE0, b"JFXX\0" + PLACE),
             _segment(0xE1, b"Exif\0\0" + tags),
             _segment(0xE1, b"http://names.example/1.0/\0" + PLACE),
             _segment(0xE2, b"MPF\0" + PLACE),
             _segment(0xED, b"notes 3.0\0" + PLACE),
             _segment(0xFE, PLACE),
             _segment(0xDB, bytes(65)),
+            _segment(0xC2, bytes(15)),
+            _segment(0xDA, bytes(10)),
+            b"first\xff\x00more\xff\xd0first",
+            # between two scans a picture may say anything once more
+            _segment(0xE1, b"Exif\0\0" + tags),
+            _segment(0xFE, PLACE),
+            _segment(0xC4, bytes(20)),
             _segment(0xDA, bytes(10)),
             b"data\xff\x00more\xff\xd0data",
             b"\xff\xd9",

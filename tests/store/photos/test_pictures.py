@@ -21,7 +21,10 @@ def test_nothing_but_the_picture_is_kept(content: bytes, kind: str) -> None:
 
 def test_a_jpeg_keeps_its_data_its_colours_and_which_way_up_it_is() -> None:
     kept = bare(jpeg())
-    assert b"JFIF" in kept
+    # without the small picture that may stand beside it
+    assert b"\xff\xe0\0\x10JFIF\0\1\1\0\0\1\0\1\0\0\xff" in kept
+    assert b"JFXX" not in kept
+    assert b"first\xff\x00more\xff\xd0first\xff\xc4" in kept
     assert kept.endswith(b"data\xff\x00more\xff\xd0data\xff\xd9")
     assert b"MPF" not in kept
     assert b"second" not in kept
@@ -52,6 +55,20 @@ def test_a_picture_that_ends_too_early_is_refused(whole: bytes) -> None:
     for cut in range(12, max(end, 13)):
         with pytest.raises(NoPictureError):
             bare(whole[:cut])
+
+
+@pytest.mark.parametrize(
+    ("content", "why"),
+    [
+        (png().replace(b"IDAT", b"tEXt", 1), "sum"),
+        (png()[:60] + bytes([png()[60] ^ 1]) + png()[61:], "sum"),
+        (jpeg().replace(b"\xff\xc2", b"\xff\xc4"), "no picture"),
+        (webp().replace(b"VP8L", b"VP8Q"), "no picture"),
+    ],
+)
+def test_what_draws_nothing_or_is_damaged_is_no_photo(content: bytes, why: str) -> None:
+    with pytest.raises(NoPictureError, match=why):
+        bare(content)
 
 
 @pytest.mark.parametrize(

@@ -92,7 +92,7 @@ HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
     ShelfVerdict.COUNTED_FEWER: _counted_fewer,
     ShelfVerdict.COUNTED_MORE: _counted_more,
     ShelfVerdict.TO_GAUGE: _to_gauge,
-    ShelfVerdict.IN_ORDER: "{hubs:hub/hubs} by number there, none out on loan, and the counts agree",
+    ShelfVerdict.IN_ORDER: "{hubs:hub/hubs} by number there, none out on loan, and no count that cannot be",
     HistoryRemark.BEFORE_SENT: "fitted before it was sent",
     HistoryRemark.UNDATED: "no date of fitting, and no dispatch to date it by",
     HistoryRemark.NEWS_BEFORE: "news of it before the fitting",

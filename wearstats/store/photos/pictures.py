@@ -14,6 +14,7 @@ References
 from __future__ import annotations
 
 import struct
+import zlib
 from typing import Final
 
 _PNG: Final = b"\x89PNG\r\n\x1a\n"
@@ -34,9 +35,10 @@ _PNG_KEPT: Final = frozenset(
         b"bKGD",
     }
 )
-_JPEG_KEPT: Final = frozenset({0xE0, 0xE2, 0xEE})
-"""Of the segments for programs those that say how colours are meant: 0, 2 (but for what is no colour profile), 14."""
+_JPEG_FRAMES: Final = frozenset({*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC})
+"""Segments that begin a picture [1]_, table B.1."""
 _WEBP_KEPT: Final = frozenset({b"VP8X", b"VP8 ", b"VP8L", b"ALPH", b"ICCP", b"ANIM", b"ANMF"})
+_WEBP_DRAWN: Final = frozenset({b"VP8 ", b"VP8L", b"ANMF"})
 _WEBP_TOLD: Final = 0b00001100
 """Flags of the extended header that say that there is metadata."""
 
@@ -78,8 +80,11 @@ def bare(content: bytes) -> bytes:
 
 
 def _bare_jpeg(content: bytes) -> bytes:
-    """Keep the segments that make the picture, up to the end of its data."""
-    kept, at, turned = [b"\xff\xd8"], 2, 1
+    """Keep the segments that make the picture, and its scans, up to the first end of a picture.
+
+    Of what follows it (a small second one, a film) nothing is kept.
+    """
+    kept, at, turned, drawn = [b"\xff\xd8"], 2, 1, False
     while True:
         if content[at] != 0xFF:
             raise NoPictureError("is damaged: no marker where one must be")
@@ -87,44 +92,52 @@ def _bare_jpeg(content: bytes) -> bytes:
         if marker == 0xFF:  # a filling byte
             at += 1
             continue
+        if marker == 0xD9:
+            break
         (size,) = struct.unpack_from(">H", content, at + 2)
         segment = content[at : at + 2 + size]
         if size < 2 or len(segment) < 2 + size:
             raise NoPictureError("ends too early")
         at += 2 + size
+        drawn |= marker in _JPEG_FRAMES
         if marker == 0xE1 and segment[4:10] == b"Exif\0\0":
             turned = _turned(segment[10:])
-        elif (not 0xE0 <= marker <= 0xEF and marker != 0xFE) or (
-            marker in _JPEG_KEPT and (marker != 0xE2 or segment[4:15] == b"ICC_PROFILE")
-        ):
-            kept.append(segment)
+        else:
+            kept += _kept_segment(marker, segment)
         if marker == 0xDA:
-            break
-    # of what follows the picture (a small second one, a film) nothing is kept
-    end = content.rfind(b"\xff\xd9", at) if (first := _end_of_scans(content, at)) is None else first
-    if end < 0:
-        raise NoPictureError("ends too early")
+            end = _end_of_scan(content, at)
+            kept.append(content[at:end])
+            at = end
+    if not drawn:
+        raise NoPictureError("has no picture in it")
     if turned != 1:
         kept.insert(1, _only_turned(turned))
-    return b"".join(kept) + content[at : end + 2]
+    return b"".join(kept) + b"\xff\xd9"
 
 
-def _end_of_scans(content: bytes, at: int) -> int | None:
-    """Find the end of the picture's data: the first end marker outside a segment between two scans."""
+def _kept_segment(marker: int, segment: bytes) -> list[bytes]:
+    """Give a segment as it is kept, if it is: what draws, and what says how colours are meant."""
+    if marker == 0xE0:
+        # without the small picture that may stand in it, which shows what was cut off
+        return [segment[:2] + b"\0\x10" + segment[4:16] + b"\0\0"] if segment[4:9] == b"JFIF\0" else []
+    if marker == 0xE2:
+        return [segment] if segment[4:15] == b"ICC_PROFILE" else []
+    return [segment] if marker == 0xEE or not (0xE0 <= marker <= 0xEF or marker == 0xFE) else []
+
+
+def _end_of_scan(content: bytes, at: int) -> int:
+    """Find the marker that ends a scan's data: one that is neither a stuffed byte nor a restart."""
     while True:
         at = content.find(b"\xff", at)
         if at < 0 or at + 1 >= len(content):
-            return None
+            raise NoPictureError("ends too early")
         marker = content[at + 1]
-        if marker == 0xD9:
-            return at
-        if marker == 0x00 or 0xD0 <= marker <= 0xD7:
-            at += 2
-        elif marker == 0xFF:
+        if marker == 0xFF:
             at += 1
+        elif marker == 0x00 or 0xD0 <= marker <= 0xD7:
+            at += 2
         else:
-            (size,) = struct.unpack_from(">H", content, at + 2)
-            at += 2 + size
+            return at
 
 
 def _turned(tags: bytes) -> int:
@@ -151,17 +164,23 @@ def _only_turned(turned: int) -> bytes:
 
 
 def _bare_png(content: bytes) -> bytes:
-    kept, at = [_PNG], len(_PNG)
+    kept, at, names = [_PNG], len(_PNG), []
     while True:
         (size,) = struct.unpack_from(">I", content, at)
         name, chunk = content[at + 4 : at + 8], content[at : at + 12 + size]
         if len(chunk) < 12 + size:
             raise NoPictureError("ends too early")
+        if struct.pack(">I", zlib.crc32(chunk[4:-4])) != chunk[-4:]:
+            raise NoPictureError("is damaged: a part does not give its own sum")
+        names.append(name)
         if name in _PNG_KEPT:
             kept.append(chunk)
         if name == b"IEND":
-            return b"".join(kept)
+            break
         at += 12 + size
+    if names[0] != b"IHDR" or b"IDAT" not in names:
+        raise NoPictureError("has no picture in it")
+    return b"".join(kept)
 
 
 def _bare_webp(content: bytes) -> bytes:
@@ -173,10 +192,14 @@ def _bare_webp(content: bytes) -> bytes:
     while at + 8 <= end:
         (length,) = struct.unpack_from("<I", content, at + 4)
         name, chunk = content[at : at + 4], content[at : at + 8 + length + length % 2]
+        if at + 8 + length > end:
+            raise NoPictureError("ends too early")
         if name == b"VP8X":
             chunk = chunk[:8] + bytes([chunk[8] & ~_WEBP_TOLD]) + chunk[9:]
         if name in _WEBP_KEPT:
             kept.append(chunk)
         at += 8 + length + length % 2
+    if not any(chunk[:4] in _WEBP_DRAWN for chunk in kept):
+        raise NoPictureError("has no picture in it")
     body = b"WEBP" + b"".join(kept)
     return b"RIFF" + struct.pack("<I", len(body)) + body
