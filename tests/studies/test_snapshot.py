@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import functools
 import math
 import pickle
 import shutil
@@ -51,7 +52,7 @@ QUESTIONS: Final[dict[str, Callable[[Snapshot], Any]]] = {
     "methods": lambda snapshot: study_methods(snapshot, **AHEAD),
     "contact": study_contact_seen,
     "shaft": lambda snapshot: study_shaft(snapshot, shaft_to_show(snapshot) or "", **LIMITED),
-    "returns": study_returns,
+    "returns": functools.partial(study_returns, trials=True),
     "calls": study_calls,
     "wear": study_wear,
     "gauging": study_gauging,

@@ -10,4 +10,5 @@ spoiled as (
 )
 select count(*)::integer as filed, count(spoiled.hub)::integer as too_far
 from filed
-left join spoiled on spoiled.hub = filed.hub;
+left join spoiled on spoiled.hub = filed.hub
+order by filed, too_far;
