@@ -1,7 +1,8 @@
 -- purpose: each gauging of a hub's spaces, as known by a day: mean of its places, taper, spread, doubt of the mean
 -- params: none
 -- The doubt is that of JCGM 100:2008 (GUM): s²/n of the places about the mean of their end (4.2.3), and a step of the gauge
--- spread evenly, step²/12 (F.2.2.1), which all places share. Where the gauge is not named, its step is the coarsest of
+-- spread evenly, step²/12 (F.2.2.1), which all places share; and 1 µm for the gauge's own error, which no repeat shows and
+-- all places share (judgement: a workshop's gauges are hardly set truer). Where the gauge is not named, its step is the coarsest of
 -- 0.01, 0.001 and 0.0001 mm on which all its widths lie. Widths are summed as whole tenths of a micrometre.
 create or replace macro known_hub_gaugings(as_of) as table
 with places as (
@@ -64,7 +65,8 @@ select
     spread.spaces::integer as spaces,
     ends.mean_um / 1000 as space_width_mm,
     sqrt(
-        case when gauge_known then coarsest_um else finest_um end ** 2 / 12
+        1.0
+        + case when gauge_known then coarsest_um else finest_um end ** 2 / 12
         + case when ends.places > ends.ends then greatest(squares_um2, 0) / (ends.places - ends.ends) / ends.places else 0 end
     ) as space_u_um,
     ends.mouth_um - ends.nut_face_um as taper_um, -- mouth less nut face

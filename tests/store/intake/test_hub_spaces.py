@@ -58,7 +58,7 @@ def test_a_row_a_space_comes_in_and_gives_what_the_formulas_say(store: Store) ->
     assert found["space_width_mm"] == pytest.approx(statistics.mean(ends[0] + ends[1]) / 1000, abs=1e-9)
     assert found["taper_um"] == pytest.approx(statistics.mean(ends[0]) - statistics.mean(ends[1]))
     assert found["spread_um"] == pytest.approx(statistics.stdev(spaces))
-    assert found["space_u_um"] == pytest.approx((within / 16 + 1 / 12) ** 0.5)
+    assert found["space_u_um"] == pytest.approx((1 + within / 16 + 1 / 12) ** 0.5)
 
 
 def test_long_rows_mean_the_same_and_blank_places_are_none(store: Store) -> None:
@@ -76,7 +76,7 @@ def test_long_rows_mean_the_same_and_blank_places_are_none(store: Store) -> None
 
 def test_without_a_gauge_the_step_is_the_coarsest_on_which_all_widths_lie(store: Store) -> None:
     assert added(store, wide(gauge="", mouth=("5.96",) * 8, nut_face=("5.96",) * 8)) == ()
-    assert hub(store)["space_u_um"] == pytest.approx(10 / 12**0.5)
+    assert hub(store)["space_u_um"] == pytest.approx((1 + 100 / 12) ** 0.5)
 
 
 @pytest.mark.parametrize(
