@@ -57,7 +57,7 @@ def test_a_filled_in_workbook_goes_into_the_store_and_blank_places_say_nothing(s
     (hub,) = label_hubs(Snapshot(store=store, known_on=LATE), ["H3"], None)
     page = label_page((hub,), WORDS, paper="A4")
     told = re.sub(r"<[^>]+>|\s+", " ", page.partition("<body>")[2])
-    for said in ("H3", "D8, undersize 0.075 mm", "spaces 5.9350 mm", "gauged 2026-05-01", "± 0.3 µm"):
+    for said in ("H3", "D8, undersize 0.075 mm", "spaces 5.9350 mm", "gauged 2026-05-01", "± 1.0 µm"):
         assert said in told
     assert "script" not in page.partition("<body>")[2]
 

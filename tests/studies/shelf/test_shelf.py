@@ -228,5 +228,5 @@ def test_in_full_every_hub_that_is_not_out_has_a_row(tmp_path: Path) -> None:
     study = ask(tmp_path, shop(dispatches=[sent("H3", "2026-03-01")]))
     sizes, hubs = wording("shelf").tables(study)
     assert [row[0] for row in hubs.rows] == ["H1", "H2", "H4"]
-    assert hubs.rows[0][2:4] == ("5.9600", "0.3")
+    assert hubs.rows[0][2:4] == ("5.9600", "1.0")
     assert [row[0] for row in sizes.rows] == ["D8 0.05", "D8 0.075"]
