@@ -31,6 +31,9 @@ def photo(
         datetime.date | None,
         typer.Option("--taken-on", metavar="DATE", parser=parse_as_of, help="The day on which they were taken."),
     ] = None,
+    correct: Annotated[
+        bool, typer.Option("--correct", help="What is said now counts, where a picture is on record otherwise.")
+    ] = False,
     options: Options,
 ) -> None:
     """Keep photos of contact marks or damage of a shaft or hub.
@@ -57,6 +60,7 @@ def photo(
             inspection=inspection,
             shows=shows,
             taken_on=taken_on,
+            correct=correct,
         )
     report = kept.report
     if options.as_json:

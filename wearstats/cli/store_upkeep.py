@@ -140,6 +140,7 @@ def export(
     """
     from wearstats.store.archive.export import export_folder, export_workbook
     from wearstats.store.database.connection import open_store
+    from wearstats.store.photos.folder import photos_folder
 
     key = _secret(key_file) if anonymous else None
     if xlsx and anonymous:
@@ -155,6 +156,10 @@ def export(
     else:
         print_sentences([f"{table}: {counted(rows, 'row')}" for table, rows in report.rows.items()])
         print_sentences([f"Written to {report.to}."])
+        if "photos" in report.rows:
+            print_sentences(
+                [f"The pictures themselves stay in {photos_folder(options.store)}: they go along with store backup."]
+            )
         if report.complete_to is not None:
             print_sentences(
                 [
@@ -200,8 +205,12 @@ def _restore_sentences(report: RestoreReport) -> list[str]:
 
 
 def _photos(report: CopyReport) -> str:
-    """Say how many photos went along."""
-    return f", and {counted(report.photos, 'photo')} beside it" if report.photos else ""
+    """Say how many photos went along, and how many could not."""
+    there = f", and {counted(report.photos, 'photo')} beside it" if report.photos else ""
+    lacking = (
+        f"; {counted(report.photos_missing, 'photo')} on record without a sound file" if report.photos_missing else ""
+    )
+    return there + lacking
 
 
 def kept_sentences(kept: Path | None) -> list[str]:

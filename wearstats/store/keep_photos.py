@@ -55,6 +55,7 @@ def keep_photos(
     inspection: str | None = None,
     shows: str | None = None,
     taken_on: datetime.date | None = None,
+    correct: bool = False,
 ) -> PhotosKept:
     """Keep photos of a shaft; all of them or, where one cannot be taken, none.
 
@@ -72,13 +73,16 @@ def keep_photos(
         One of the words of the column.
     taken_on : datetime.date, optional
         The day on which they were taken.
+    correct : bool
+        What is said now counts, where something else is on record of the same picture.
 
     Raises
     ------
     InputError
         When a file is no such picture, or too large; with all of them.
     UsageError
-        When the shaft, fitting or inspection is not on record, or is of another shaft.
+        When the shaft, fitting or inspection is not on record, or is of another shaft; when something else is on
+        record of a picture, and `correct` is not asked for.
     StoreError
         When the folder cannot be written to.
     """
@@ -97,7 +101,6 @@ def keep_photos(
     }
     rows = []
     for file, content in zip(files, pictures, strict=True):
-        keep_file(store.path, content)
         digest = hashlib.sha256(content).hexdigest()
         row = {
             "photo": f"P-{digest[:12]}",
@@ -106,9 +109,11 @@ def keep_photos(
             "sha256": digest,
             "bytes": str(len(content)),
         }
-        rows.append(_as_held(store, row))
+        rows.append(_as_held(store, row, correct=correct))
+    for content in pictures:
+        keep_file(store.path, content)
     frame = pd.DataFrame(rows).drop_duplicates("photo")
-    report = add_frames(store, {"photos": frame}, added_on=added_on, bulk=False, again=True)
+    report = add_frames(store, {"photos": frame}, added_on=added_on, bulk=False, again=True, correct=correct)
     return PhotosKept(photos=tuple(str(row["photo"]) for row in rows), folder=photos_folder(store.path), report=report)
 
 
@@ -134,8 +139,8 @@ def _read(files: Sequence[Path]) -> list[bytes]:
     return pictures
 
 
-def _as_held(store: Store, row: dict[str, str | None]) -> dict[str, str | None]:
-    """Fill up the row of a picture that is there already with what is known: only what is said anew may differ."""
+def _as_held(store: Store, row: dict[str, str | None], *, correct: bool) -> dict[str, str | None]:
+    """Fill up the row of a picture that is there already; what is said against what is known is a correction."""
     held = store.rows(
         "select shaft, fitting, inspection, taken_on::varchar, shows, file_name from photos where photo = $photo",
         {"photo": row["photo"]},
@@ -143,6 +148,16 @@ def _as_held(store: Store, row: dict[str, str | None]) -> dict[str, str | None]:
     if not held:
         return row
     known = dict(zip((*_FACTS, "file_name"), held[0], strict=True))
+    against = {name: known[name] for name in _FACTS if known[name] and row[name] and row[name] != known[name]}
+    if against and not correct:
+        said = " and ".join(f"{name} {value}" for name, value in against.items())
+        now = " and ".join(f"{name} {row[name]}" for name in against)
+        raise UsageError(
+            f"{row['file_name']}: {row['photo']} is on record with {said}; nothing was kept; "
+            f"leave that out, or say --correct if {now} is right"
+        )
+    if "shaft" in against:  # a fitting or inspection of the other shaft goes with it
+        return row | {name: row[name] or known[name] for name in ("taken_on", "shows", "file_name")}
     return row | {name: row[name] or known[name] for name in _FACTS} | {"file_name": known["file_name"]}
 
 

@@ -65,8 +65,6 @@ def test_the_same_picture_twice_is_kept_once(store: Store, tmp_path: Path) -> No
     first = _keep(store, tmp_path, png(), shows="contact")
     again = _keep(store, tmp_path, png(), "other name.png")
     assert (again.photos, [file.duplicate for file in again.report.files]) == (first.photos, [1])
-    other = _keep(store, tmp_path, png(), shows="damage")
-    assert [file.conflict for file in other.report.files] == [1]
     assert len(list(first.folder.iterdir())) == 1
 
 
@@ -156,3 +154,23 @@ def test_an_anonymous_export_holds_no_photo(store: Store, tmp_path: Path) -> Non
     assert plain.rows["photos"] == 1
     assert "photos" not in hidden.rows
     assert not (tmp_path / "hidden" / "photos.csv").exists()
+
+
+def test_what_is_on_record_otherwise_is_said_and_corrected_on_demand(store: Store, tmp_path: Path) -> None:
+    _keep(store, tmp_path, jpeg(), fitting="F1", shows="contact")
+    store.execute("insert into shafts (shaft, pattern, intake) values ('S2', 'D8', 1)")
+    with pytest.raises(UsageError, match=r"on record with shaft S1; .* say --correct if shaft S2 is right"):
+        _keep(store, tmp_path, jpeg(), shaft="S2")
+    keep_photos(store, [tmp_path / "marks.jpg"], added_on=DAY, shaft="S2", correct=True)
+    assert store.rows("select shaft, fitting, shows from photos") == [("S2", None, "contact")]
+
+
+def test_a_backup_says_how_many_photos_have_no_file(store: Store, tmp_path: Path) -> None:
+    _keep(store, tmp_path, png())
+    _keep(store, tmp_path, jpeg())
+    next(photos_folder(store.path).glob("*.png")).unlink()
+    store.close()
+    saved = backup_store(store.path, tmp_path / "saved.duckdb")
+    assert (saved.photos, saved.photos_missing) == (1, 1)
+    back = restore_store(tmp_path / "saved.duckdb", tmp_path / "again.duckdb")
+    assert (back.photos, back.photos_missing) == (1, 1)

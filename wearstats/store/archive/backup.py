@@ -18,7 +18,7 @@ from wearstats.store.database.connection import Store, bring_up_to_date, open_kn
 from wearstats.store.database.failures import first_line, is_forbidden, is_no_room, reason
 from wearstats.store.database.replacing import followed, keep_aside, made_as
 from wearstats.store.database.statements import quoted_name
-from wearstats.store.photos.folder import copy_photos
+from wearstats.store.photos.folder import copy_photos, missing_photos
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +37,8 @@ class CopyReport:
         Where the file is now that was there before; None where there was none.
     photos : int
         How many photos lie beside it.
+    photos_missing : int
+        How many are on record besides, whose file is missing or damaged.
     """
 
     source: Path
@@ -45,10 +47,11 @@ class CopyReport:
     rows: int
     kept: Path | None = None
     photos: int = 0
+    photos_missing: int = 0
 
     def to_dict(self) -> dict[str, Any]:
         """Give the ``--json`` document."""
-        names = ("tables", "rows", "kept", *(("photos",) if self.photos else ()))
+        names = ("tables", "rows", "kept", *(name for name in ("photos", "photos_missing") if getattr(self, name)))
         return {"from": self.source, "to": self.to} | {name: getattr(self, name) for name in names}
 
 
@@ -107,10 +110,18 @@ def backup_store(
         refuse_changed_readings(store)
         with made_as(building, path):
             counts = _copy(store, building, to=to)
+        digests = _photos(store) if "photos" in counts else []  # a store of an older version has none
         if to.exists():
             kept = keep_aside(to)
-    photos = copy_photos(path, to)
-    return CopyReport(source=path, to=to, tables=len(counts), rows=sum(counts.values()), kept=kept, photos=photos)
+    return CopyReport(
+        source=path,
+        to=to,
+        tables=len(counts),
+        rows=sum(counts.values()),
+        kept=kept,
+        photos=copy_photos(path, to),
+        photos_missing=missing_photos(to, digests),
+    )
 
 
 def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) -> RestoreReport:
@@ -143,6 +154,7 @@ def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) 
             with open_known(building, write=True) as fresh:
                 # the backup itself is the copy that is kept
                 bring_up_to_date(fresh, keep_copy=False)
+                digests = _photos(fresh)
         if path.exists():
             missing, unread = added_beyond(held, path)
             kept = keep_aside(path)
@@ -157,7 +169,13 @@ def restore_store(backup: Path | str, path: Path | str, *, force: bool = False) 
         unread=unread,
         kept=kept,
         photos=copy_photos(backup, path),
+        photos_missing=missing_photos(path, digests),
     )
+
+
+def _photos(store: Store) -> list[str]:
+    """Give the digests of the photos on record."""
+    return [str(digest) for (digest,) in store.rows("select distinct sha256 from photos order by sha256")]
 
 
 @contextmanager

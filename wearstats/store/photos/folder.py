@@ -6,7 +6,7 @@ import hashlib
 import os
 import re
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -93,6 +93,11 @@ def photo_path(store: Path, sha256: str) -> Path | None:
     if folder.is_symlink():
         return None
     return next((path for kind in ("jpg", "png", "webp") if _is_sound(path := folder / f"{sha256}.{kind}")), None)
+
+
+def missing_photos(store: Path, digests: Iterable[str]) -> int:
+    """Count those of some photos, named by their SHA-256, whose file beside a store is missing or not what it was."""
+    return sum(photo_path(store, digest) is None for digest in digests)
 
 
 def photo_findings(store: Store) -> list[Finding]:
