@@ -36,6 +36,7 @@ CHECKS = (
     "hubs_not_of_their_batch",
     "hub_spaces_far",
     "hub_places_odd",
+    "hub_gaugings_odd",
     "hub_notes_odd",
     "check_pieces_odd",
     "hours_odd",
@@ -51,6 +52,7 @@ CHECKS = (
     "splines_missing",
     "sent_of_other_pattern",
     "sent_twice",
+    "sent_though_spoiled",
     "sent_not_as_asked",
     "returned_not_as_sent",
     "fitted_of_other_pattern",
@@ -60,6 +62,7 @@ CHECKS = (
     "inspections_of_another",
     "inspections_after_fitting",
     "hubs_at_once",
+    "on_two_shafts",
     "tight_after_next",
     "fittings_undated",
     "fittings_before_dispatch",
@@ -88,6 +91,7 @@ _READS = {
     "checked_inspections": ("inspections", "readings"),
     "inspection_moments": ("readings",),
     "gauged_hubs": ("hubs", "hub_spaces"),
+    "hub_gaugings": ("hubs", "hub_spaces"),
 }
 """Which tables stand behind what else a check reads."""
 

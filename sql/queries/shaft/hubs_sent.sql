@@ -7,6 +7,11 @@ with made as (
     where shaft in (select unnest($shafts::varchar[]))
     group by shaft
 ),
+spoiled as (
+    select hub, returned_on, reason
+    from known_returns($as_of::date)
+    where reason in ('worked-loose', 'cracked', 'filed-too-far', 'post-damage')
+),
 ended as (
     select shaft, max(happened_on) as happened_on
     from known_shaft_events($as_of::date)
@@ -19,7 +24,12 @@ select
     silent.hub as hub,
     silent.sent_on as sent_on,
     withdrawn.batch as withdrawn_batch,
-    withdrawn.withdrawn_because as withdrawn_because
+    withdrawn.withdrawn_because as withdrawn_because,
+    (
+        select max_by(spoiled.reason, spoiled.returned_on)
+        from spoiled
+        where spoiled.hub = silent.hub and spoiled.returned_on < silent.sent_on
+    ) as back_as
 from silent_dispatches($as_of::date, $shafts::varchar[]) as silent
 left join made on made.shaft = silent.shaft
 left join ended on ended.shaft = silent.shaft

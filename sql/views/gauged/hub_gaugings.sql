@@ -2,8 +2,10 @@
 -- params: none
 -- The doubt is that of JCGM 100:2008 (GUM): s²/n of the places about the mean of their end (4.2.3), and a step of the gauge
 -- spread evenly, step²/12 (F.2.2.1), which all places share; and 1 µm for the gauge's own error, which no repeat shows and
--- all places share (judgement: a workshop's gauges are hardly set truer). Where the gauge is not named, its step is the coarsest of
--- 0.01, 0.001 and 0.0001 mm on which all its widths lie. Widths are summed as whole tenths of a micrometre.
+-- all places share (judgement: a workshop's gauges are hardly set truer). Spaces and ends that were not gauged add what they
+-- may differ by: 5 µm from space to space, of a finite number (Cochran, Sampling Techniques, 2.6), and half of 10 µm from
+-- end to end (judgement). Where the gauge is not named, its step is the coarsest of 0.01, 0.001 and 0.0001 mm on which all
+-- its widths lie. Widths are summed as whole tenths of a micrometre.
 create or replace macro known_hub_gaugings(as_of) as table
 with places as (
     select
@@ -68,9 +70,13 @@ select
         1.0
         + case when gauge_known then coarsest_um else finest_um end ** 2 / 12
         + case when ends.places > ends.ends then greatest(squares_um2, 0) / (ends.places - ends.ends) / ends.places else 0 end
+        + greatest(1 - spread.spaces / coalesce(pattern.splines, spread.spaces), 0) * 25.0 / spread.spaces
+        + case when ends.ends = 1 then 25.0 else 0 end
     ) as space_u_um,
     ends.mouth_um - ends.nut_face_um as taper_um, -- mouth less nut face
     spread.spread_um as spread_um,
     ends.intake
 from ends
-join spread on spread.hub = ends.hub and spread.gauged_on = ends.gauged_on;
+join spread on spread.hub = ends.hub and spread.gauged_on = ends.gauged_on
+left join known_hubs(as_of) as hub on hub.hub = ends.hub
+left join known_patterns(as_of) as pattern on pattern.pattern = hub.pattern;

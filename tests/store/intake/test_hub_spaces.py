@@ -74,6 +74,14 @@ def test_long_rows_mean_the_same_and_blank_places_are_none(store: Store) -> None
     assert store.value("select count(*) from hub_spaces where hub = 'H1'") == 8
 
 
+def test_spaces_that_were_not_gauged_are_in_the_doubt(store: Store) -> None:
+    # Cochran, Sampling Techniques, 2.6: (1 - n/N) s²/n of the mean of n out of N
+    assert added(store, wide(mouth=("5.96", *[""] * 7), nut_face=("5.96", *[""] * 7))) == ()
+    assert hub(store)["space_u_um"] == pytest.approx((1 + 1 / 12 + (1 - 1 / 8) * 25) ** 0.5)
+    assert added(store, wide("H1", mouth=("5.96", *[""] * 7), nut_face=("",) * 8)) == ()
+    assert hub(store, "H1")["space_u_um"] == pytest.approx((1 + 1 / 12 + (1 - 1 / 8) * 25 + 25) ** 0.5)
+
+
 def test_without_a_gauge_the_step_is_the_coarsest_on_which_all_widths_lie(store: Store) -> None:
     assert added(store, wide(gauge="", mouth=("5.96",) * 8, nut_face=("5.96",) * 8)) == ()
     assert hub(store)["space_u_um"] == pytest.approx((1 + 100 / 12) ** 0.5)

@@ -28,6 +28,7 @@ _SHAFTS = [
     "sent",
     "sent and back",
     "sent of a withdrawn batch",
+    "sent though it came back loose",
     "sent after one that holds",
     "scrapped as last seen",
     "dressed before the hub",
@@ -66,7 +67,8 @@ def snapshot(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Snapshot]:
         + "".join(f"F-{name},{name},{_hub(name)},2026-01-08,as-supplied\n" for name in fitted),
         "follow_ups": "fitting,seen_on,state\nF-scrapped as last seen,2026-01-20,tight\n"
         "F-sent after one that holds,2026-01-20,tight\n",
-        "returns": "hub,returned_on,reason\nH-sent and back,2026-01-15,not-needed\n",
+        "returns": "hub,returned_on,reason\nH-sent and back,2026-01-15,not-needed\n"
+        "H-sent though it came back loose,2026-01-03,worked-loose\n",
         "shaft_events": "shaft,happened_on,what\n"
         + "".join(f"{name},{days.get(name, day)},{what}\n" for name, day, what in events)
         + "asked for and scrapped,2026-01-20,scrapped\n",
@@ -134,6 +136,12 @@ def test_a_hub_sent_and_not_heard_of_is_named(snapshot: Snapshot) -> None:
 def test_a_hub_sent_of_a_withdrawn_batch_stops_the_engine(snapshot: Snapshot) -> None:
     advice = _asked(snapshot, "sent of a withdrawn batch").advice
     assert (advice.first, advice.because[0].code) == (First.STOP_AND_CHECK, Finding.SENT_WITHDRAWN)
+
+
+def test_a_hub_sent_again_that_had_come_back_loose_stops_the_engine(snapshot: Snapshot) -> None:
+    advice = _asked(snapshot, "sent though it came back loose").advice
+    assert (advice.first, advice.because[0].code) == (First.STOP_AND_CHECK, Finding.SENT_SPOILED)
+    assert advice.because[0].facts["back_as"] == "worked-loose"
 
 
 def test_what_was_read_before_a_shaft_was_dressed_is_in_no_gap(snapshot: Snapshot) -> None:

@@ -38,6 +38,8 @@ class HubInUse:
         Chance that it is loose already, and that it is or will be within a quarter.
     withdrawn_batch, withdrawn_because : str or None
         Its batch, where that is withdrawn, and why.
+    back_as : str or None
+        As what it had come back before it was sent, where that may not be sent again.
     """
 
     hub: str
@@ -49,6 +51,12 @@ class HubInUse:
     loose_soon: float | None = None
     withdrawn_batch: str | None = None
     withdrawn_because: str | None = None
+    back_as: str | None = None
+
+    @property
+    def barred(self) -> bool:
+        """Whether it may not be on any shaft."""
+        return self.withdrawn_batch is not None or self.back_as is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,9 +223,11 @@ def _hub_on_it(hub: HubInUse | None, limits: AdviceLimits) -> list[Found]:
 
 def _hub_sent(hub: HubInUse | None) -> list[Found]:
     """One that may be on it for all we know."""
-    if hub is None or hub.withdrawn_batch is None:
+    if hub is None or not hub.barred:
         return []
     told = remark(Finding.SENT_WITHDRAWN, hub=hub.hub, batch=hub.withdrawn_batch, why=hub.withdrawn_because)
+    if hub.back_as is not None:
+        told = remark(Finding.SENT_SPOILED, hub=hub.hub, back_as=hub.back_as)
     return [(First.STOP_AND_CHECK, told)]
 
 
@@ -230,7 +240,7 @@ def _nothing_to_send(facts: ShaftFacts) -> list[Found]:
     hub = facts.in_use
     if facts.wanted:
         return []
-    if facts.sent is not None and facts.sent.withdrawn_batch is None:
+    if facts.sent is not None and not facts.sent.barred:
         # it was sent after whatever is known of the one before
         return [(First.NOTHING_TO_SEND, remark(Finding.SENT_UNHEARD, hub=facts.sent.hub, day=facts.sent.fitted_on))]
     if hub is None or hub.loose or hub.withdrawn_batch is not None:

@@ -25,6 +25,7 @@ class Finding(StrEnum):
     HUB_LOOSE = "hub-in-use-reported-loose"
     HUB_WITHDRAWN = "hub-in-use-of-a-withdrawn-batch"
     SENT_WITHDRAWN = "hub-sent-of-a-withdrawn-batch"
+    SENT_SPOILED = "hub-sent-that-came-back-spoiled"
     HUB_MAY_BE_LOOSE = "hub-in-use-may-be-loose"
     TWISTED = "found-twisted"
     HUB_UNHEARD = "hub-in-use-not-heard-of"

@@ -88,6 +88,9 @@ ADVICE: Final[Mapping[str, str | Callable[..., str]]] = {
         f"hub {hub} sent for it is of batch {batch}, which is withdrawn{f' ({why})' if why else ''}; whether it went "
         "on is not known"
     ),
+    Finding.SENT_SPOILED: (
+        "hub {hub} sent for it had come back as {back_as} before, and may not be used; whether it went on is not known"
+    ),
     Finding.HUB_MAY_BE_LOOSE: _may_be_loose,
     Finding.TWISTED: "the splines were found twisted ({inspections}): no hub can follow them; the workshop looks first",
     Finding.HUB_UNHEARD: lambda hub, day: f"{hub} has been on since {_day(day)} and was not heard of; ask how it is",

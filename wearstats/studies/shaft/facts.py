@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import re
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
 
@@ -15,6 +15,8 @@ from wearstats.studies.shaft.records import ShaftRecords
 
 _WORDS = r"crac?k|craked|fractur|fissur|split|riss|gerissen|трещин|grieta|cricca|crepa|fêlure|sprick|revne|pękni|scheur"
 """Stems of what a crack is called, in some languages of owners, and as it is misspelt."""
+
+_WITHDRAWN: Final = ("withdrawn_batch", "withdrawn_because")
 
 _CRACK = re.compile(rf"({_WORDS})", re.IGNORECASE)
 _NO_CRACK = re.compile(
@@ -106,11 +108,10 @@ def speaks_of_crack(text: str) -> bool:
 
 def _sent(row: dict[Any, Any]) -> HubInUse:
     """Give a hub that was sent, and may have gone on at once for all we know."""
-    return HubInUse(hub=str(row["hub"]), fitted_on=_day(row["sent_on"]), **_withdrawn(row))
+    return HubInUse(hub=str(row["hub"]), fitted_on=_day(row["sent_on"]), **_said(row, "back_as", *_WITHDRAWN))
 
 
-def _withdrawn(row: dict[Any, Any]) -> dict[str, Any]:
-    names = ("withdrawn_batch", "withdrawn_because")
+def _said(row: dict[Any, Any], *names: str) -> dict[str, str | None]:
     return {name: None if pd.isna(row[name]) else str(row[name]) for name in names}
 
 
@@ -122,6 +123,6 @@ def _hub(row: dict[Any, Any]) -> tuple[HubInUse, bool]:
         state=None if pd.isna(row["state"]) else str(row["state"]),
         heard_on=_day(row["heard_on"]),
         loose=bool(row["loose"]),
-        **_withdrawn(row),
+        **_said(row, *_WITHDRAWN),
     )
     return hub, bool(row["off"])
