@@ -108,3 +108,17 @@ def test_gaugings_that_cannot_be_or_are_not_whole(
 ) -> None:
     found = _found(tmp_path, {"hub_spaces": _gauged(hub, on, places)}, "hub_gaugings_odd")
     assert [each[2] for each in found] == told
+
+
+def test_a_hub_that_comes_back_twice_was_sent_between(tmp_path: Path) -> None:
+    rows: dict[str, list[Row]] = {
+        "dispatches": [{"hub": "H3", "sent_on": "2026-02-01", "shaft": "S2"}],
+        "returns": [BACK, BACK | {"returned_on": "2026-04-01"}],
+    }
+    assert _found(tmp_path, rows, "returned_not_as_sent") == [
+        (
+            "returned_not_as_sent",
+            "return of hub H3 on 2026-04-01",
+            "back, as on 2026-03-01 already, and not sent again between",
+        )
+    ]

@@ -1,4 +1,4 @@
--- purpose: hubs back before they were sent, back without ever having been sent or fitted, or of another fitting's hub
+-- purpose: hubs back before they were sent, back without having been sent or fitted (since), or of another fitting's hub
 -- params: as_of
 -- That a hub was never sent says something only where dispatches are kept: of nine in ten hubs that came back or more.
 with returned as (
@@ -17,6 +17,16 @@ kept as (
     from returned
 ),
 
+again as (
+    select
+        hub,
+        returned_on,
+        lag(returned_on) over steps as before_on,
+        greatest(intake, lag(intake) over steps) as intake
+    from returned
+    window steps as (partition by hub order by returned_on)
+),
+
 odd as (
     select
         returned.hub,
@@ -32,6 +42,20 @@ odd as (
     where (select are_kept from kept)
         and hub not in (select hub from sent)
         and hub not in (select hub from known_fittings($as_of::date))
+    union all
+    select hub, returned_on, format('back, as on {} already, and not sent again between', before_on), intake
+    from again
+    where before_on is not null
+        and not exists (
+            select 1
+            from known_dispatches($as_of::date) as dispatch
+            where dispatch.hub = again.hub and dispatch.sent_on between again.before_on and again.returned_on
+        )
+        and not exists (
+            select 1
+            from known_fittings($as_of::date) as made
+            where made.hub = again.hub and coalesce(made.fitted_to, again.returned_on) >= again.before_on
+        )
     union all
     select
         returned.hub,

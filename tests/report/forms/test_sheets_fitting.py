@@ -38,17 +38,18 @@ WORDING = read_wording("en")
 
 
 def test_where_it_jams_how_much_has_to_come_off_and_what_is_alike_are_said() -> None:
-    jams, off, doubt, marks = fitting_sentences(SHEET, WORDING)
+    gauged, jams, off, doubt, marks = fitting_sentences(SHEET, WORDING)
+    assert gauged == "This hub's spaces were gauged 5.960 mm wide on average; 5.960 mm was meant."
     assert jams == "This hub jams first at the shaft's nut end: its mouth is held there by spline 2."
     assert off.startswith("About 0.022 mm has to come off a place on average; between 0.016 mm and 0.029 mm if")
     assert doubt.startswith("Splines that differ by less than 0.006 mm are alike by these readings")
     assert "only the marks can tell" in marks
-    several = fitting_sentences(replace(SHEET, jams_on=(2, 1)), WORDING)[0]
+    several = fitting_sentences(replace(SHEET, jams_on=(2, 1)), WORDING)[1]
     assert several.endswith("by splines 2, 1, which are alike.")
 
 
 def test_a_hub_that_hardly_binds_is_not_told_a_size_of_nothing() -> None:
-    off = fitting_sentences(replace(SHEET, mean_off_um=Estimate(value=0.2, low=0.0, high=9.0)), WORDING)[1]
+    off = fitting_sentences(replace(SHEET, mean_off_um=Estimate(value=0.2, low=0.0, high=9.0)), WORDING)[2]
     assert off.startswith("Hardly anything has to come off; up to 0.009 mm")
 
 
@@ -86,7 +87,7 @@ def test_the_first_step_of_the_advice_heads_the_sheet() -> None:
     assert content["advised"].startswith(
         "Send the hub 0.05 mm (0.0020 in) undersize, to be filed and fitted by the owner"
     )
-    other = fitting_sentences(replace(SHEET, undersize_um=100.0), WORDING)
+    other = fitting_sentences(replace(SHEET, as_advised=False), WORDING)
     assert other[0] == "The hub of this sheet is not the one that is advised."
     first = replace(SHEET, advice=advice((First.MEASURE_AGAIN, remark(Finding.CALIPERS))))
     assert fitting_content(first, WORDING)["advised"].startswith("Send no hub yet: have it measured again")

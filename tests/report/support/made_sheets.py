@@ -42,6 +42,8 @@ def fitting_sheet(pattern: Pattern, splines: tuple[BindingSpline, ...], **change
         "pattern": pattern,
         "undersize_um": 50.0,
         "gauged": True,
+        "space_um": -40.0,
+        "as_advised": True,
         "unit": "mm",
         "splines": splines,
         "jams_at": "nut-end",

@@ -89,6 +89,9 @@ def fitting_sentences(sheet: FittingSheet, wording: Wording) -> list[str]:
     sentences = [part["afterwards"]] if sheet.advice.first is not None else []
     if not sheet.as_advised:
         sentences.append(part["not_advised"])
+    if sheet.gauged:
+        meant = sheet.pattern.space_um(sheet.undersize_um)
+        sentences.append(part["gauged"].format(gauged=_width(sheet.space_um, sheet), meant=_width(meant, sheet)))
     if sheet.on_other is not None:
         sentences.append(part["on_other"].format(shaft=sheet.on_other))
     if sheet.jams_at is None:
@@ -152,6 +155,11 @@ def _row(item: BindingSpline, sheet: FittingSheet, wording: Wording) -> dict[str
 def _number(um: float | None, sheet: FittingSheet) -> str:
     """Write a difference in the owner's unit, to a micrometre or a ten-thousandth of an inch."""
     return f"{from_um(um or 0.0, sheet.unit):.{3 if sheet.unit == 'mm' else 4}f}"
+
+
+def _width(um: float, sheet: FittingSheet) -> str:
+    """Give a width that is told from the new spline's."""
+    return _size(1000 * sheet.pattern.width_mm + um, sheet)
 
 
 def _size(um: float | None, sheet: FittingSheet) -> str:

@@ -19,9 +19,12 @@ from wearstats.domain.contact import filing, way_in
 from wearstats.domain.pattern import Pattern
 from wearstats.errors import AnalysisError
 from wearstats.studies.inputs.widths import patterns_known
-from wearstats.studies.shaft.answer import Advice
+from wearstats.studies.shaft.answer import Advice, ShaftStudy
 from wearstats.studies.shaft.study import study_shaft
 from wearstats.studies.snapshot import Snapshot
+
+ALIKE_UM = 3.0
+"""Spaces of two hubs of one size that differ by less are filed alike (judgement: a stroke or two)."""
 
 MARKS_QUANTILE = 0.1
 """Filing stops once as many sides mark as nine such hubs in ten would reach; more would be asking for luck."""
@@ -61,8 +64,10 @@ class FittingSheet:
         Of both.
     undersize_um : float
         The hub's.
+    space_um : float
+        The width of the hub's spaces, from the new spline.
     gauged : bool
-        Whether the hub's spaces were gauged; else they are taken as meant.
+        Whether they were gauged; else they are taken as meant.
     unit : {"mm", "in"}
         What the owner reads in, by the shaft's last inspection.
     splines : tuple of BindingSpline
@@ -79,6 +84,8 @@ class FittingSheet:
         So many sides at least have to mark before it is pulled home.
     advice : Advice
         What was advised for the shaft.
+    as_advised : bool
+        Whether this is the hub that was advised, or one of its size whose spaces are alike.
     on_other : str or None
         Another shaft that the store has this hub on.
     bore : tuple of Remark
@@ -90,6 +97,7 @@ class FittingSheet:
     hub: str
     pattern: Pattern
     undersize_um: float
+    space_um: float
     gauged: bool
     unit: Literal["mm", "in"]
     splines: tuple[BindingSpline, ...]
@@ -99,13 +107,9 @@ class FittingSheet:
     mean_off_um: Estimate
     marks: int
     advice: Advice
+    as_advised: bool
     on_other: str | None = None
     bore: tuple[Remark, ...] = ()
-
-    @property
-    def as_advised(self) -> bool:
-        """Whether this is the hub that was advised."""
-        return self.advice.hub is not None and self.advice.hub.undersize_um == self.undersize_um
 
     @property
     def no_work(self) -> bool:
@@ -179,6 +183,7 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
         hub=hub,
         pattern=pattern,
         undersize_um=float(row["undersize_um"]),
+        space_um=told.mean_um,
         gauged=told.status == "ok",
         unit="mm" if snapshot.query("forms/last_unit", shaft=shaft)["unit"].iloc[0] == "mm" else "in",
         on_other=None if pd.isna(row["last_on"]) or row["last_on"] == shaft else str(row["last_on"]),
@@ -189,6 +194,7 @@ def study_fitting_sheet(snapshot: Snapshot, shaft: str, hub: str) -> FittingShee
         mean_off_um=_about(float(off.mean()), drawn.mean(axis=(1, 2))),
         marks=marks_wanted(gripped, pattern.splines),
         advice=study.advice,
+        as_advised=_as_advised(snapshot, study, row, told.mean_um),
         bore=() if study.register is None else study.register.over(bore),
     )
 
@@ -246,6 +252,17 @@ def _space(row: dict[Any, Any], pattern: Pattern, shaft: str) -> HubSpace:
         return hub_space(nominal_um=nominal)
     spread = None if pd.isna(row["space_u_um"]) else float(row["space_u_um"])
     return hub_space(nominal_um=nominal, gauged_um=pattern.width_um(float(row["space_width_mm"])), gauged_u_um=spread)
+
+
+def _as_advised(snapshot: Snapshot, study: ShaftStudy, row: dict[Any, Any], space_um: float) -> bool:
+    """Whether a hub is the one advised, or one of its size that is alike; the latter is often sent already."""
+    advised, pattern = study.advice.hub, patterns_known(snapshot)[study.pattern]
+    if advised is None or advised.undersize_um != float(row["undersize_um"]):
+        return False
+    if advised.hub in (None, row["hub"]):
+        return advised.hub is not None or abs(space_um - pattern.space_um(advised.undersize_um)) < ALIKE_UM
+    other = snapshot.query("forms/hubs", hub=advised.hub).to_dict("records")[0]
+    return abs(space_um - _space(other, pattern, study.shaft).mean_um) < ALIKE_UM
 
 
 def _jam(width_um: FloatArray, space_um: float, doubt_um: float) -> tuple[int | None, tuple[int, ...]]:
