@@ -100,7 +100,7 @@ def _answers(snapshot: Snapshot, names: tuple[str, ...], **limits: Any) -> list[
     answers: list[tuple[str, ShaftStudy | Remark]] = []
     for name in names:
         try:
-            answers.append((name, study_shaft(snapshot, name, by_number=False, among=names, **limits)))
+            answers.append((name, study_shaft(snapshot, name, by_number=len(names) == 1, among=names, **limits)))
         except AnalysisError as error:
             answers.append((name, refused(error)))
     return answers

@@ -99,10 +99,14 @@ def test_it_is_undone_once_and_by_the_name_of_its_file(store: Store, tmp_path: P
     undo(store, 2, on=TAKEN)
     with pytest.raises(UsageError, match=r"intake 2 was taken back already, by intake 3; .*store undo 3"):
         undo(store, 2, on=TAKEN)
-    with pytest.raises(UsageError, match="no intake brought a file"):
+    with pytest.raises(UsageError, match="came in intake 2, which intake 3 has taken back already"):
         intake_named(store, "sheet.txt")
     with pytest.raises(UsageError, match="there is no intake 9; numbers 1 to 3"):
         intake_named(store, "9")
+    with pytest.raises(UsageError, match="no intake brought a file"):
+        intake_named(store, "other.txt")
+    undo(store, 3, on=TAKEN)
+    assert intake_named(store, "sheet.txt") == 2
 
 
 def test_the_same_file_stays_out_and_a_mended_one_comes_in(store: Store) -> None:

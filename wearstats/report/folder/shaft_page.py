@@ -32,6 +32,10 @@ WARNED: Final = frozenset({First.DO_NOT_RUN, First.STOP_AND_CHECK, First.SEND_SH
 """What is said in a box on top, before anything else is read."""
 
 _OF_THE_FLEET: Final = {"still tight", "curve", "model", "predicted", "sides that marked", "hub-months", "p"}
+_BY_SIZE: Final = (
+    "Hubs are weighed as sizes here, for a number goes to one shaft only. Which of the shelf, and its chance: "
+    "wearstats shaft {shaft}."
+)
 _WORDS: Final = {word: meaning for word, meaning in GLOSSARY.items() if word not in _OF_THE_FLEET}
 
 
@@ -76,6 +80,8 @@ class ShaftPage:
         What each hub would do.
     every_hub : DataTable or None
         The same with every way of fitting, and more numbers.
+    by_size : str
+        That hubs are weighed as sizes, where they are not told by number.
     rings : str
         The hub's spaces, in the shades of what must come off.
     hub : str
@@ -114,6 +120,7 @@ class ShaftPage:
     answer: tuple[str, ...]
     ladder: Ladder | None
     every_hub: DataTable | None
+    by_size: str
     rings: str
     hub: str
     wear: tuple[str, ...]
@@ -161,6 +168,7 @@ def shaft_page(study: ShaftStudy, *, invented: bool, owner: str = "", photos: Se
         answer=(*(() if warned else (sentence(headline(advice)),)), *then_lines(study)),
         ladder=ladder_of(study),
         every_hub=choices_table(study) if study.choices else None,
+        by_size=_BY_SIZE.format(shaft=study.shaft) if study.maps_um is None else "",
         rings=rings_of(study),
         hub=capital(hub_words(advice.hub.undersize_um)) if advice.hub is not None and names_filing(study) else "",
         wear=tuple(wear_lines(study)),

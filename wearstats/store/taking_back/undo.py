@@ -46,17 +46,24 @@ def intake_named(store: Store, name: str) -> int:
     # of a file of several sheets or parts each has its own name behind that of the file
     found = store.rows(
         "with named as (select *, file = $file or starts_with(file, $file || ', ') as mine from intake_files) "
-        "select intake, count(distinct file) filter (where not mine) from named "
-        "where intake not in (select undoes from intakes where undoes is not null) "
-        "group by intake having bool_or(mine) order by intake desc",
+        "select named.intake, count(distinct file) filter (where not mine), any_value(undoing.intake) from named "
+        "left join intakes as undoing on undoing.undoes = named.intake "
+        "and undoing.intake not in (select undoes from intakes where undoes is not null) "
+        "group by named.intake having bool_or(mine) order by named.intake desc",
         {"file": name},
     )
+    if found and found[0][2]:
+        # an older file of that name is not the one meant
+        newest, _, by = found[0]
+        older = next((intake for intake, _, undone in found if not undone), None)
+        also = "" if older is None else f"; one of that name came in intake {older} too: say that number if it is meant"
+        raise UsageError(f"INTAKE: {name} came in intake {newest}, which intake {by} has taken back already{also}")
     if not found:
         raise UsageError(
             f"INTAKE: no intake brought a file {name!r}; say its number or the file's name as wearstats store info "
             "lists them"
         )
-    intake, others = found[0]
+    intake, others, _ = found[0]
     if others:
         raise UsageError(
             f"INTAKE: {name} came in intake {intake} together with {others} other {'file' if others == 1 else 'files'}"
