@@ -37,7 +37,7 @@ def test_a_hub_that_came_back_loose_is_not_sent_again(tmp_path: Path) -> None:
 
 
 def test_a_hub_of_a_withdrawn_batch_is_not_sent(tmp_path: Path) -> None:
-    withdrawn = {"batch": "B2", "pattern": "D8", "undersize_um": "50", "made_on": "2025-12-01", "quantity": "10"}
+    withdrawn: Row = {"batch": "B2", "pattern": "D8", "undersize_um": "50", "made_on": "2025-12-01", "quantity": "10"}
     rows: dict[str, list[Row]] = {
         "batches": [withdrawn | {"withdrawn_on": "2026-04-01", "withdrawn_because": "soft"}],
         "hubs": [FREE | {"batch": "B2"}],

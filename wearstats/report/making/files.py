@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from wearstats.report.remarks.say import say
 from wearstats.report.rendering.spreadsheet import harmless_rows
 from wearstats.report.rendering.write_files import make_room, write_all
 from wearstats.report.words.phrases import count
@@ -46,8 +47,10 @@ def write_making(making: MakingList, folder: Path) -> str:
     from wearstats.report.forms.pages import PAPERS
     from wearstats.report.making.page import making_page
 
+    not_told = "; ".join(f"of {name} it cannot be told: {say(why)}" for name, why in making.not_told.items())
     if not making.by_pattern:
-        return "nothing is to be made now, so no making list was written"
+        why = f"what is to be made now is not known ({not_told})" if not_told else "nothing is to be made now"
+        return f"{why}, so no making list was written"
     rows = harmless_rows(making.batches_frame()).to_csv(index=False, lineterminator="\n")
     pages = {page_name(paper): making_page(making, paper=paper).encode() for paper in PAPERS}
     write_all(folder, {ROWS: rows.encode(), **pages}, option=OPTION)
@@ -55,5 +58,5 @@ def write_making(making: MakingList, folder: Path) -> str:
     return (
         f"written: {count(hubs, 'hub')} in {count(batches, 'batch', 'batches')} to {folder}: print "
         f"{' or '.join(pages)}; once made, fill in made_on, put quantity right, and say: wearstats store add "
-        f"{folder / ROWS}"
+        f"{folder / ROWS}{f'; {not_told}' if not_told else ''}"
     )

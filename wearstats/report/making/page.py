@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from wearstats.analysis.register.bores import Bore
 from wearstats.domain.units import engraved
 from wearstats.report.forms.pages import Paper, form_environment, form_policy
 from wearstats.report.remarks.say import say
@@ -15,6 +16,11 @@ _CAUTIONS: Final = (
     "A hub within these limits is not thereby tight on a worn shaft: it is filed to its shaft, and checked on it.",
     "The machine's own rules, guards and eye protection come first; deburr every edge.",
     *SHORT_CAUTIONS,
+)
+
+
+_NO_BORE: Final = (
+    "no register is on record of the pattern, so no bore is given: go by its drawing, or add register_mm to patterns"
 )
 
 
@@ -38,15 +44,20 @@ def _part(name: str, part: PatternMaking) -> dict[str, Any]:
     limits = dict.fromkeys(say(batch.limits_from) for batch in part.batches)
     bore = part.bore
     told = [*map(say, part.remarks), *limits]
-    if bore is not None:
-        to = "" if bore.high_mm is None else f" to {bore.high_mm:.3f}"
-        told.append(f"bore over the register {bore.low_mm:.3f}{to} mm, {say(bore.why)}")
+    if bore is None:
+        told.append(_NO_BORE)
+    else:
+        told.append(f"bore over the register {_bore(bore)} mm, {say(bore.why)}")
     return {
         "name": name,
         "of": ", ".join(filter(None, made_of)),
         "rows": [_row(batch, part) for batch in part.batches],
         "sentences": [sentence(line) for line in told],
     }
+
+
+def _bore(bore: Bore) -> str:
+    return f"from {bore.low_mm:.3f}" if bore.high_mm is None else f"{bore.low_mm:.3f} to {bore.high_mm:.3f}"
 
 
 def _row(batch: BatchToMake, part: PatternMaking) -> dict[str, str]:
@@ -57,6 +68,6 @@ def _row(batch: BatchToMake, part: PatternMaking) -> dict[str, str]:
         "space": engraved(1000 * batch.space_mm),
         "go": engraved(1000 * batch.go_mm),
         "no_go": engraved(1000 * batch.no_go_mm),
-        "bore": "" if part.bore is None else f"{part.bore.low_mm:.3f}",
+        "bore": "" if part.bore is None else _bore(part.bore),
         "engraving": batch.engraving,
     }

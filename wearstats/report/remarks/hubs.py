@@ -149,7 +149,9 @@ REGISTER: Final[Mapping[str, str | Callable[..., str]]] = {
         f"no looser than H7/h6 on 19 in 20 of the registers read on {count(shafts, 'shaft')}; on {in_hundred(turned)} "
         f"in 100 of them it has to be turned wider, the widest is {widest_mm:.3f} mm"
     ),
-    BoreRemark.BEYOND_TABLES: "as the pattern's own; tolerances on hand end at {most_mm:g} mm",
+    BoreRemark.BEYOND_TABLES: (
+        "the pattern's own register: tolerances on hand end at {most_mm:g} mm, so take its limits from the drawing"
+    ),
     BoreRemark.OF_PATTERN: (
         "H7 on the pattern's own register, since {shafts:shaft/shafts} with a register read are too few to go by"
     ),

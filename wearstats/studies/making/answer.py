@@ -93,10 +93,13 @@ class MakingList:
         The day.
     by_pattern : mapping
         Patterns of which something is to be made.
+    not_told : mapping
+        Patterns of which it cannot be told, with why.
     """
 
     as_of: datetime.date
     by_pattern: Mapping[str, PatternMaking]
+    not_told: Mapping[str, Remark]
 
     @property
     def hubs(self) -> int:

@@ -56,7 +56,8 @@ def study_making(snapshot: Snapshot, stock: StockStudy) -> MakingList:
     for name, sizes in wanted.items():
         numbered = {um: (next(numbers), hubs) for um, hubs in sizes.items()}
         by_pattern[name] = _of_pattern(snapshot, name, patterns[name], stock.by_pattern[name], numbered)
-    return MakingList(as_of=stock.as_of, by_pattern=by_pattern)
+    not_told = {name: part.why_no_make for name, part in stock.by_pattern.items() if part.why_no_make is not None}
+    return MakingList(as_of=stock.as_of, by_pattern=by_pattern, not_told=not_told)
 
 
 def _of_pattern(

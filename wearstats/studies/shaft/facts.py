@@ -111,7 +111,7 @@ def _sent(row: dict[Any, Any]) -> HubInUse:
     return HubInUse(hub=str(row["hub"]), fitted_on=_day(row["sent_on"]), **_said(row, "back_as", *_WITHDRAWN))
 
 
-def _said(row: dict[Any, Any], *names: str) -> dict[str, str | None]:
+def _said(row: dict[Any, Any], *names: str) -> dict[str, Any]:
     return {name: None if pd.isna(row[name]) else str(row[name]) for name in names}
 
 
