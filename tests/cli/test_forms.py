@@ -117,6 +117,8 @@ def test_nothing_is_overwritten_unless_asked(store: Path, tmp_path: Path) -> Non
         (["follow-up"], 2, "--fitting"),
         (["measuring", "--language", "xx"], 2, "'xx' is not there; allowed: en"),
         (["measuring", "--check-piece", "0"], 2, "allowed: a size of 0.1 to 100 mm"),
+        (["measuring", "--check-piece", "0.236"], 2, "allowed: half to twice that; 5.994 if that is in inches"),
+        (["measuring", "--shaft", "S1", "--pattern", "D9"], 2, "shaft S1 is of pattern D8; leave --pattern out"),
     ],
 )
 def test_what_cannot_be_asked_for_is_told(

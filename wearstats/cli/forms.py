@@ -39,8 +39,8 @@ def measuring(
 ) -> None:
     """Write the sheet on which an owner notes the widths of a shaft.
 
-    For the pattern named with --pattern: a workbook, a page that works on a phone without network, and a page to print
-    on A4 or Letter. What comes back goes into the store with "wearstats store add".
+    For its pattern, or the one named with --pattern: a workbook, a page that works on a phone without network, and a
+    page to print on A4 or Letter. What comes back goes into the store with "wearstats store add".
     """
     from wearstats.report.forms.form import MeasuringForm
     from wearstats.report.forms.wording import read_wording
@@ -49,8 +49,8 @@ def measuring(
 
     wording = read_wording(language)
     with opened_for_forms(options) as snapshot:
-        pattern = sheet_pattern(snapshot)
-        piece = None if check_piece is None else sheet_piece(snapshot, check_piece)
+        pattern = sheet_pattern(snapshot, shaft)
+        piece = None if check_piece is None else sheet_piece(snapshot, check_piece, pattern)
     form = MeasuringForm(pattern=pattern, wording=wording, shaft=shaft, piece=piece)
     _write_form("measuring", form, measuring_book(form), out, options, force=force)
 

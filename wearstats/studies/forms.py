@@ -71,17 +71,21 @@ class SheetNames:
     stations: tuple[str, ...]
 
 
-def sheet_pattern(snapshot: Snapshot) -> Pattern:
-    """Find the pattern that a measuring sheet is for.
+def sheet_pattern(snapshot: Snapshot, shaft: str | None = None) -> Pattern:
+    """Find the pattern that a measuring sheet is for: the one named, that of the shaft, or the only one.
 
     Raises
     ------
     UsageError
-        When none was named and the store knows not just one.
+        When none was named and the store knows not just one; when the shaft is of another.
     AnalysisError
         When the store does not know it.
     """
     known, pattern = patterns_known(snapshot), snapshot.pattern
+    found = [] if shaft is None else snapshot.query("forms/pattern_of_shaft", shaft=shaft)["pattern"].tolist()
+    if found and pattern not in (None, found[0]):
+        raise UsageError(f"--pattern: {pattern}, but shaft {shaft} is of pattern {found[0]}; leave --pattern out")
+    pattern = found[0] if found else pattern
     if pattern is None and len(known) == 1:
         return next(iter(known.values()))
     if pattern in known:
@@ -95,27 +99,39 @@ def sheet_pattern(snapshot: Snapshot) -> Pattern:
     )
 
 
-def sheet_piece(snapshot: Snapshot, said: str) -> SheetPiece:
+def sheet_piece(snapshot: Snapshot, said: str, pattern: Pattern) -> SheetPiece:
     """Find the check piece that goes with a sheet, by its name in the store or by its size in millimetres.
 
     Raises
     ------
     UsageError
-        When it is neither.
+        When it is neither, or of a size that tells nothing of readings of the pattern.
     """
     known = dict(snapshot.query("gauging/pieces").itertuples(index=False, name=None))
     if said.strip() in known:
-        return SheetPiece(size_mm=float(known[said.strip()]), piece=said.strip())
+        return _near(SheetPiece(size_mm=float(known[said.strip()]), piece=said.strip()), pattern)
     try:
         size_mm = float(said)
     except ValueError:
         size_mm = math.nan
     if 0.1 <= size_mm <= 100:
-        return SheetPiece(size_mm=size_mm)
+        return _near(SheetPiece(size_mm=size_mm), pattern)
     names = ", ".join(known) or "none is on record; add it with: wearstats store add check_pieces.csv"
     raise UsageError(
         f"--check-piece: {said!r}; allowed: a size of 0.1 to 100 mm, or the name of a check piece: {names}"
     )
+
+
+def _near(piece: SheetPiece, pattern: Pattern) -> SheetPiece:
+    """Refuse a size that may be inches, or of another pattern: within the limits of the check on what comes back."""
+    if not pattern.width_mm / 2 <= piece.size_mm <= 2 * pattern.width_mm:
+        inches = 25.4 * piece.size_mm
+        meant = f"; {inches:.3f} if that is in inches" if 0.5 <= inches / pattern.width_mm <= 2 else ""
+        raise UsageError(
+            f"--check-piece: {piece.size_mm:g} mm; a new spline of {pattern.pattern} has {pattern.width_mm:g} mm; "
+            f"allowed: half to twice that{meant}"
+        )
+    return piece
 
 
 def sheet_fittings(snapshot: Snapshot, fittings: Sequence[str]) -> tuple[SheetFitting, ...]:
