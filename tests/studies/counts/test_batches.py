@@ -11,6 +11,7 @@ from wearstats.studies.counts.quarter import count_quarter
 from wearstats.studies.inputs.histories import histories_of
 from wearstats.studies.inputs.hubs_in_use import read_hubs_in_use
 from wearstats.studies.review.actions import Action, actions_of
+from wearstats.studies.shelf.loans import overdue_loans
 from wearstats.studies.snapshot import Snapshot
 
 
@@ -46,6 +47,7 @@ def reviewed(tmp_path_factory: pytest.TempPathFactory) -> tuple[BatchReview, tup
         hubs = read_hubs_in_use(snapshot, histories_of(snapshot))
         batches = review_batches(snapshot, hubs)
         counts = count_quarter(hubs, Quarter(year=2025, number=4))
+        overdue = overdue_loans(snapshot)
     actions = actions_of(
         counts=counts,
         forecast=None,
@@ -55,6 +57,7 @@ def reviewed(tmp_path_factory: pytest.TempPathFactory) -> tuple[BatchReview, tup
         horizon_months=12.0,
         risk_limit=0.05,
         stock=None,
+        overdue=overdue,
     )
     return batches, actions
 

@@ -8,10 +8,11 @@ from typing import Final
 import pandas as pd
 
 from wearstats.report.calls.left_out import left_out_line
+from wearstats.report.calls.sentences import loan_lines
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
 from wearstats.report.words.cautions import SHORT_CAUTIONS
-from wearstats.report.words.phrases import count, in_hundred
+from wearstats.report.words.phrases import count, in_hundred, sentence
 from wearstats.studies.review.calls import CallsStudy
 
 _ROWS: Final = 8
@@ -27,6 +28,7 @@ def calls_answer(study: CallsStudy) -> ShortAnswer:
         body.append(_warned(rows) if figures.to_warn else _asked(rows))
     if study.sampled_shafts is not None:
         body.append(f"Only {count(study.sampled_shafts, 'shaft')} taken at random are looked at.")
+    body += [] if study.only_to_warn else [sentence(f"besides, {line}") for line in loan_lines(study)[:1]]
     body += left_out_line(study.left_out)
     return ShortAnswer(
         question="Whom to call?",

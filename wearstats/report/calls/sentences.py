@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 from wearstats.analysis.advice.limits import WARN_FROM
 from wearstats.report.calls.left_out import left_out_sentences
+from wearstats.report.remarks.hubs import loan_words
 from wearstats.report.remarks.review import about
 from wearstats.report.remarks.say import say
 from wearstats.report.words.phrases import count, in_hundred, sentence
+from wearstats.studies.shelf.loans import loan_facts
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,6 +22,15 @@ if TYPE_CHECKING:
 def who_words(row: pd.Series) -> str:
     """Name the shaft of a hub in use, and the code of its owner: ``S0127 (owner-200)``."""
     return f"{row['shaft']} ({row['owner']})" if row["owner"] else str(row["shaft"])
+
+
+def loan_lines(study: CallsStudy) -> list[str]:
+    """Say which hubs on loan to ask back: the longest overdue, and how many more."""
+    rows = study.loans.to_dict("records")
+    if not rows:
+        return []
+    more = f"; {count(len(rows) - 1, 'more loan')} overdue: wearstats shelf" if len(rows) > 1 else ""
+    return [f"{loan_words(**loan_facts(rows[0]))}{more}"]
 
 
 def calls_sentences(study: CallsStudy) -> list[str]:
@@ -56,6 +67,7 @@ def calls_sentences(study: CallsStudy) -> list[str]:
             f"looked at are the hubs of {count(study.sampled_shafts, 'shaft')} taken at random; with --pattern others "
             "are looked at"
         )
+    lines += loan_lines(study)
     if study.why_no_law:
         lines.append(f"hubs stand by their due day alone: {say(study.why_no_law)}")
     return [*[sentence(line) for line in lines], *left_out_sentences(study.left_out)]

@@ -48,7 +48,10 @@ def asked_for(hubs: Sequence[str]) -> str:
     return f"hub {hubs[0]}" if len(hubs) == 1 else f"hub {' or '.join(hubs)}"
 
 
-def _loan(*, hub: Sequence[str], back_by: datetime.date | None, days: int, sent_on: datetime.date, **loan: Any) -> str:
+def loan_words(
+    *, hub: Sequence[str], back_by: datetime.date | None, days: int, sent_on: datetime.date, **loan: Any
+) -> str:
+    """Say whom to ask for which hub, and how late it is."""
     late = f"due {back_by:%Y-%m-%d}" if back_by else f"sent {sent_on:%Y-%m-%d}, no day was said"
     return f"ask {owner_of(loan)} for {asked_for(hub)}: {late}{_late(days)}"
 
@@ -86,8 +89,8 @@ def _to_gauge(*, hubs: int, first: str) -> str:
 
 
 HUBS: Final[Mapping[str, str | Callable[..., str]]] = {
-    ShelfVerdict.OVERDUE: _loan,
-    ShelfVerdict.UNDATED: _loan,
+    ShelfVerdict.OVERDUE: loan_words,
+    ShelfVerdict.UNDATED: loan_words,
     ShelfVerdict.DUE_NEXT: _due_next,
     ShelfVerdict.COUNTED_FEWER: _counted_fewer,
     ShelfVerdict.COUNTED_MORE: _counted_more,

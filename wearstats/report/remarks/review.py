@@ -8,6 +8,7 @@ from typing import Final
 
 from wearstats.analysis.monitoring.remarks import MonitoringRemark
 from wearstats.domain.units import print_um
+from wearstats.report.remarks.hubs import loan_words
 from wearstats.report.words.phrases import count
 from wearstats.studies.counts.remarks import ReturnsRemark
 from wearstats.studies.forecast.remarks import ForecastRemark
@@ -215,6 +216,8 @@ REVIEW: Final[Mapping[str, str | Callable[..., str]]] = {
     ActionRemark.OWNERS_TO_ASK: lambda hubs: f"{_owners(hubs, more='more ')} how they hold: wearstats calls",
     ActionRemark.SILENTLY_LOOSE: _silently_loose,
     ActionRemark.ASKED_BY_NOW: "they should have been asked by now: 1, 3, 6 and 12 months after fitting, then yearly",
+    ActionRemark.LOANS_OVERDUE: "{hubs:hub/hubs} on loan whose day is over",
+    ActionRemark.LOAN_LONGEST: lambda **loan: f"first {loan_words(**loan)}; wearstats shelf names all",
     ActionRemark.SIZES_TO_MAKE: _sizes_to_make,
     ActionRemark.SHELF_AND_DEMAND: "of what is on the shelf and what will be asked for until more can be made",
     RiskRemark.WIDE_GAP: _at_risk("gap wider than of {percent:.0f} in 100"),

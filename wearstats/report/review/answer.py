@@ -33,6 +33,7 @@ def review_answer(study: ReviewStudy) -> ShortAnswer:
         *_stand_out(study),
         *_others(study),
         *_came_back(study),
+        *_ask_back(study),
         *_to_come(study),
         *left_out_line(study.left_out),
     ]
@@ -128,6 +129,11 @@ def _alarm_before(study: ReviewStudy) -> list[str]:
         f"{alarm['seen_over_expected']:.1f} times as many as predicted"
         for alarm in filter(None, found)
     ][:1]
+
+
+def _ask_back(study: ReviewStudy) -> list[str]:
+    """Say how many hubs on loan are overdue."""
+    return [f"ask back {say(each.what)}: wearstats shelf" for each in _done(study, "ask-back")]
 
 
 def _others(study: ReviewStudy) -> list[str]:

@@ -28,6 +28,7 @@ ACTION_WORDS = {
     "re-gauge": "Gauge again",
     "stop": "Stop",
     "look-into": "Look into",
+    "ask-back": "Ask back",
     "make": "Make",
 }
 _MOST = 100.0

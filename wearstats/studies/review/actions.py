@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from wearstats.analysis.advice.limits import WARN_FROM
 from wearstats.analysis.loosening.estimates import gap_at_risk
@@ -17,6 +18,7 @@ from wearstats.studies.counts.quarter import QuarterCounts
 from wearstats.studies.forecast.figures import InUse
 from wearstats.studies.forecast.study import ForecastStudy
 from wearstats.studies.review.remarks import ActionRemark
+from wearstats.studies.shelf.loans import loan_facts
 from wearstats.studies.stock.answer import StockStudy
 
 _CHANGED_P = 0.05
@@ -31,7 +33,8 @@ class Action:
     Parameters
     ----------
     do : str
-        ``take-back``, ``warn``, ``withdraw``, ``re-gauge``, ``stop``, ``look-into``, ``call`` or ``make``.
+        ``take-back``, ``warn``, ``withdraw``, ``re-gauge``, ``stop``, ``look-into``, ``call``, ``ask-back`` or
+        ``make``.
     what : Remark
         What it is done to.
     number : float
@@ -56,6 +59,7 @@ def actions_of(
     horizon_months: float,
     risk_limit: float,
     stock: StockStudy | None,
+    overdue: pd.DataFrame,
 ) -> tuple[Action, ...]:
     """Draw the list up, most urgent first.
 
@@ -65,6 +69,8 @@ def actions_of(
         What was found; None where it is not known or was not asked.
     horizon_months, risk_limit : float
         The chance of working loose that is accepted within that time.
+    overdue : DataFrame
+        Loans whose day is over.
     """
     return (
         *_take_back(batches),
@@ -73,6 +79,7 @@ def actions_of(
         *_stop_as_supplied(law, horizon_months, risk_limit),
         *_look_into(counts, forecast),
         *_call(in_use, forecast),
+        *_ask_back(overdue),
         *_make(stock),
     )
 
@@ -200,6 +207,20 @@ def _call(in_use: InUse | None, forecast: ForecastStudy | None) -> list[Action]:
         )
     what = remark(ActionRemark.OWNERS_TO_ASK, hubs=figures.to_ask)
     return [Action(do="call", what=what, number=figures.to_ask, because=because)]
+
+
+def _ask_back(overdue: pd.DataFrame) -> list[Action]:
+    if overdue.empty:
+        return []
+    hubs = int(overdue["to_come"].sum())
+    return [
+        Action(
+            do="ask-back",
+            what=remark(ActionRemark.LOANS_OVERDUE, hubs=hubs),
+            number=float(hubs),
+            because=remark(ActionRemark.LOAN_LONGEST, **loan_facts(overdue.iloc[0].to_dict())),
+        )
+    ]
 
 
 def _make(stock: StockStudy | None) -> list[Action]:

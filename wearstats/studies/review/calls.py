@@ -22,6 +22,7 @@ from wearstats.studies.forecast.running_frame import days_written
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.review.remarks import CallRemark
 from wearstats.studies.review.verdict import calls_verdict
+from wearstats.studies.shelf.loans import LOAN_COLUMNS, overdue_loans
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 CALLS_A_WEEK, WEEKS = 10, 52
@@ -52,6 +53,8 @@ class CallsStudy:
         Of how many shafts, taken at random, these are the hubs; None: of all.
     left_out : LeftOut
         Records that are not among the hubs in use.
+    loans : DataFrame
+        Hubs to ask back: loans whose day is over, as `hub_loans` has them.
     only_to_warn : bool
         Whether only those to be warned are listed.
     """
@@ -74,6 +77,7 @@ class CallsStudy:
     why_no_law: Remark | None
     sampled_shafts: int | None
     left_out: LeftOut
+    loans: Annotated[pd.DataFrame, LOAN_COLUMNS]
     only_to_warn: bool = False
 
     def to_warn(self) -> CallsStudy:
@@ -110,6 +114,7 @@ class CallsStudy:
             "calls_a_year": CALLS_A_WEEK * WEEKS,
             "by_due_day_alone_because": self.why_no_law,
             "left_out": self.left_out,
+            "loans_overdue": self.loans,
             "sampled_shafts": self.sampled_shafts,
         }
 
@@ -163,6 +168,7 @@ def study_calls(snapshot: Snapshot) -> CallsStudy:
         why_no_law=forecast.why_no_law,
         sampled_shafts=forecast.sampled_shafts,
         left_out=left_out(snapshot),
+        loans=overdue_loans(snapshot),
     )
 
 

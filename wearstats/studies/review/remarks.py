@@ -45,6 +45,8 @@ class ActionRemark(StrEnum):
     OWNERS_TO_ASK = "action-owners-to-ask"
     SILENTLY_LOOSE = "action-silently-loose"
     ASKED_BY_NOW = "action-asked-by-now"
+    LOANS_OVERDUE = "action-loans-overdue"
+    LOAN_LONGEST = "action-loan-overdue-longest"
     SIZES_TO_MAKE = "action-sizes-to-make"
     SHELF_AND_DEMAND = "action-shelf-and-demand"
 

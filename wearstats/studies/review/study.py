@@ -32,6 +32,7 @@ from wearstats.studies.review.actions import Action, actions_of
 from wearstats.studies.review.remarks import RiskRemark
 from wearstats.studies.review.stock import ask_stock, begin_stock, make_not_told
 from wearstats.studies.review.verdict import expected_in, verdict_of
+from wearstats.studies.shelf.loans import overdue_loans
 from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 _WIDE_SHARE = 0.75
@@ -227,6 +228,7 @@ def study_review(
     actions = actions_of(
         counts=record.counts, forecast=forecast, in_use=in_use, batches=record.batches, law=known_law(snapshot).law,
         horizon_months=horizon_months, risk_limit=risk_limit, stock=None if isinstance(stock, Remark) else stock,
+        overdue=overdue_loans(snapshot),
     )  # fmt: skip
     over, (seen, expected) = quarter.last_day <= as_of, expected_in(record.counts, forecast)
     alarm = None if forecast is None else forecast.alarm(quarter)

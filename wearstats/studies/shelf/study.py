@@ -11,6 +11,7 @@ import pandas as pd
 from wearstats.analysis.remark import Remark, remark
 from wearstats.domain.frames import columns
 from wearstats.errors import AnalysisError
+from wearstats.studies.shelf.loans import LOAN_COLUMNS, hub_loans, loan_facts
 from wearstats.studies.shelf.remarks import ShelfVerdict
 from wearstats.studies.snapshot import Snapshot, part
 
@@ -51,10 +52,7 @@ class ShelfStudy:
             day="gauged_on sent_on returned_on",
         ),
     ]
-    loans: Annotated[
-        pd.DataFrame,
-        columns(any="hubs", text="pattern shaft owner", whole="to_come overdue_days", day="sent_on back_by"),
-    ]
+    loans: Annotated[pd.DataFrame, LOAN_COLUMNS]
     sizes: Annotated[
         pd.DataFrame,
         columns(
@@ -102,7 +100,7 @@ def study_shelf(snapshot: Snapshot) -> ShelfStudy:
             f"no hub{of} was on record by number on {snapshot.known_on.isoformat()}",
             needed="a row of hubs for each; hubs without numbers are counted by: wearstats stock",
         )
-    loans = _loans(snapshot)
+    loans = hub_loans(snapshot)
     differ = _disagreements(snapshot)
     hubs = every[every["state"] != "out"].reset_index(drop=True)
     return ShelfStudy(
@@ -113,13 +111,6 @@ def study_shelf(snapshot: Snapshot) -> ShelfStudy:
         disagreements=differ,
         verdict=_verdict(hubs, loans, differ),
     )
-
-
-def _loans(snapshot: Snapshot) -> pd.DataFrame:
-    """Read who has hubs that are to come back, by the code under which each owner is known."""
-    loans = snapshot.query("shelf/loans")
-    owners = snapshot.query("review/owners", shafts=sorted(loans["shaft"].dropna().unique().tolist()))
-    return loans.assign(hubs=loans["hubs"].map(tuple)).merge(owners, on="shaft", how="left")
 
 
 def _disagreements(snapshot: Snapshot) -> pd.DataFrame:
@@ -162,7 +153,7 @@ def _verdict(hubs: pd.DataFrame, loans: pd.DataFrame, differ: pd.DataFrame) -> R
     overdue, undated = loans[loans["overdue_days"] > 0], loans[loans["back_by"].isna()]
     gauge = hubs.loc[hubs["state"] == "to-gauge", "hub"]
     if len(overdue):
-        return remark(ShelfVerdict.OVERDUE, **_loan(overdue))
+        return remark(ShelfVerdict.OVERDUE, **_first(overdue))
     if len(differ):
         row = differ.iloc[0]
         code = ShelfVerdict.COUNTED_FEWER if row["differ"] < 0 else ShelfVerdict.COUNTED_MORE
@@ -171,20 +162,11 @@ def _verdict(hubs: pd.DataFrame, loans: pd.DataFrame, differ: pd.DataFrame) -> R
     if len(gauge):
         return remark(ShelfVerdict.TO_GAUGE, hubs=len(gauge), first=str(gauge.iloc[0]))
     if len(undated):
-        return remark(ShelfVerdict.UNDATED, **_loan(undated))
+        return remark(ShelfVerdict.UNDATED, **_first(undated))
     if len(loans):
-        return remark(ShelfVerdict.DUE_NEXT, **_loan(loans))
+        return remark(ShelfVerdict.DUE_NEXT, **_first(loans))
     return remark(ShelfVerdict.IN_ORDER, hubs=int((hubs["state"] == "there").sum()))
 
 
-def _loan(loans: pd.DataFrame) -> dict[str, Any]:
-    """Give the facts of the first of some loans."""
-    row = loans.iloc[0]
-    return {
-        "hub": tuple(row["hubs"]),
-        "owner": None if pd.isna(row["owner"]) else str(row["owner"]),
-        "shaft": None if pd.isna(row["shaft"]) else str(row["shaft"]),
-        "back_by": None if pd.isna(row["back_by"]) else pd.Timestamp(row["back_by"]).date(),
-        "days": 0 if pd.isna(row["overdue_days"]) else int(row["overdue_days"]),
-        "sent_on": pd.Timestamp(row["sent_on"]).date(),
-    }
+def _first(loans: pd.DataFrame) -> dict[str, Any]:
+    return loan_facts(loans.iloc[0].to_dict())
