@@ -14,6 +14,7 @@ from wearstats.studies.loosening.study import LooseningStudy
 from wearstats.studies.review.calls import CallsStudy, study_calls
 from wearstats.studies.review.study import ReviewStudy
 from wearstats.studies.shaft.background import shaft_background
+from wearstats.studies.shelf.study import study_shelf
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
 
@@ -122,3 +123,18 @@ def test_gap_at_the_limit(demo_review: ReviewStudy, demo_loosening: LooseningStu
     gap = plain(demo_loosening)["gap_at_risk_limit_um"]["value"]
     (stop,) = (action["number"] for action in plain(demo_review)["actions"] if action["do"] == "stop")
     assert stop == pytest.approx(gap)
+
+
+def test_hubs_to_ask_back_are_so_in_every_answer(
+    demo: Snapshot, demo_review: ReviewStudy, demo_calls: CallsStudy
+) -> None:
+    overdue = plain(study_shelf(demo).overdue)
+    assert overdue
+    assert overdue == plain(demo_calls)["loans_overdue"]
+    (action,) = (action for action in plain(demo_review)["actions"] if action["do"] == "ask-back")
+    assert action["number"] == sum(loan["to_come"] for loan in overdue)
+    late = overdue[0]["overdue_days"]
+    for question, result in (("shelf", study_shelf(demo)), ("calls", demo_calls), ("review", demo_review)):
+        assert f"for hub {overdue[0]['hubs'][0]}: due {overdue[0]['back_by']}, {late} days late" in in_words(
+            question, result
+        )
