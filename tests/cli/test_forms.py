@@ -72,6 +72,14 @@ def test_hubs_to_gauge_are_named_or_of_a_batch(store: Path, tmp_path: Path) -> N
     unlabelled = run(store, "label", "--hub", "H2", "--out", out)
     assert unlabelled.exit_code == 5
     assert "wearstats sheet gauging --hub H2" in unlabelled.stderr
+    (tmp_path / "hubs.csv").write_text("hub,pattern,undersize_um,batch\nH3,D8,50,B1\n")
+    spaces = "".join(f"H3,2025-12-05,{space},{end},5.96\n" for space in range(1, 9) for end in ("mouth", "nut-face"))
+    (tmp_path / "hub_spaces.csv").write_text(f"hub,gauged_on,space,end,width_mm\n{spaces}")
+    files = [str(tmp_path / name) for name in ("hubs.csv", "hub_spaces.csv")]
+    added = CliRunner().invoke(app, ["store", "add", *files, "--store", str(store)])
+    assert added.exit_code == 0, added.output
+    labelled = run(store, "label", "--batch", "B1", "--out", out)
+    assert (labelled.exit_code, "2 hubs of batch B1 left out" in labelled.stderr) == (0, True), labelled.output
 
 
 def test_a_fitting_sheet_is_written_for_each_paper(tmp_path: Path) -> None:

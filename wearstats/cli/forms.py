@@ -9,7 +9,8 @@ import typer
 
 from wearstats.cli.running.open_store import opened_for_forms
 from wearstats.cli.running.options import OF_A_FORM, Options, takes_shared_options
-from wearstats.cli.running.output import print_document, print_sentences
+from wearstats.cli.running.output import print_document, print_note, print_sentences
+from wearstats.errors import counted
 
 if TYPE_CHECKING:
     from wearstats.report.forms.form import FollowUpForm, MeasuringForm
@@ -175,14 +176,17 @@ def label(
     from wearstats.report.forms.pages import PAPERS
     from wearstats.report.forms.wording import read_wording
     from wearstats.report.rendering.write_files import file_stem
-    from wearstats.studies.forms import label_hubs
+    from wearstats.studies.forms import label_hubs, sheet_hubs
 
     wording = read_wording(language)
     with opened_for_forms(options) as snapshot:
         found = label_hubs(snapshot, hubs or [], batch)
+        left = len(sheet_hubs(snapshot, hubs or [], batch)) - len(found)
     stem = file_stem("label", batch or found[0].hub, f"and-{len(found) - 1}-more" if not batch and found[1:] else None)
     pages = {f"{stem}-{paper.lower()}.html": label_page(found, wording, paper=paper).encode() for paper in PAPERS}
     _write_files("label", pages, out, options, force=force)
+    if left:
+        print_note(f"{counted(left, 'hub')} of batch {batch} left out: not gauged by space and end, or changed since")
 
 
 @sheet_app.command()

@@ -175,7 +175,7 @@ def _print(report: TakenBack, head: str, options: Options) -> None:
             rows.append(f"Rows kept out that are open again: {report.reopened}.")
         if report.closed:
             rows.append(f"Rows kept out that are closed with it: {report.closed}.")
-        if "photos" in report.out:
+        if "photos" in report.out and "photos" not in report.back:
             from wearstats.store.photos.folder import photos_folder
 
             rows.append(f"The files of photos stay in {photos_folder(options.store)}, since the history names them.")

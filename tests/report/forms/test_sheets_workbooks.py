@@ -17,6 +17,7 @@ from wearstats.report.forms.workbooks import follow_up_book, measuring_book, not
 from wearstats.store.database.connection import Store, open_store
 from wearstats.store.intake.add import add_files
 from wearstats.store.intake.reports import IntakeReport
+from wearstats.store.parsing.incoming import OWN_SHEETS
 from wearstats.studies.forms import sheet_fittings, sheet_names, sheet_pattern
 from wearstats.studies.snapshot import Snapshot
 
@@ -178,3 +179,8 @@ def test_the_same_form_is_the_same_file(store: Store) -> None:
     assert (
         opened(measuring_book(form(store))).properties.created == opened(measuring_book(form(store))).properties.created
     )
+
+
+def test_sheets_that_hold_no_rows_are_known_to_intake() -> None:
+    words = read_wording("en")["workbook"]
+    assert {words["how_sheet"], words["list_sheet"]} == OWN_SHEETS

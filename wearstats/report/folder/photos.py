@@ -49,7 +49,8 @@ def pictures_of(photos: Sequence[ShaftPhoto]) -> tuple[Picture, ...]:
         caption = ", ".join(fact for fact in facts if fact)
         content = b"" if photo.path is None else read_plain(photo.path)
         if photo.path is None:
-            pictures.append(Picture(caption=f"{caption}: its file is missing, see wearstats store check", source=""))
+            lost = f"{caption}: its file is missing or was changed, see wearstats store check"
+            pictures.append(Picture(caption=lost, source=""))
         elif len(content) > left:
             pictures.append(Picture(caption=f"{caption}: too much for this page, see {photo.path}", source=""))
         else:

@@ -150,7 +150,8 @@ def gauging_book(form: GaugingForm, gauges: Sequence[str]) -> bytes:
     _widths(sheet, [20, 16, 14, 14])
     part = form.wording["gauging"]
     told = [(f"{name.replace('_', ' ')}:", form.wording["fields"][name]) for name in ("gauged_on", "gauge", "remark")]
-    _how_sheet(book, form.wording, part["title"], part["steps"], "hub_spaces", told, form.wording["safety"]["gauging"])
+    safety = form.wording["safety"]["gauging"]
+    _how_sheet(book, form.wording, part["title"], part["steps"], "hub_spaces", told, safety, fill="fill_gauging")
     return _saved(book)
 
 
@@ -272,12 +273,14 @@ def _how_sheet(
     to_fill: str,
     lines: Iterable[tuple[str, dict[str, str]]],
     safety: Iterable[str],
+    *,
+    fill: str = "fill",
 ) -> None:
     """Add the sheet that says how to measure or look, and what each line means."""
     words = wording["workbook"]
     sheet = book.create_sheet(words["how_sheet"])
     sheet.append([title])
-    sheet.append([words["fill"].format(sheet=to_fill)])
+    sheet.append([words[fill].format(sheet=to_fill)])
     for number, step in enumerate(steps, start=1):
         sheet.append([f"{number}. {step}"])
     sheet.append([])

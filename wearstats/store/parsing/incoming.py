@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import pandas as pd
 
@@ -115,8 +116,13 @@ def frame_sha256(frame: pd.DataFrame) -> str:
     return hashlib.sha256(hashed.to_numpy().tobytes() + "\x1f".join(frame.columns).encode()).hexdigest()
 
 
+OWN_SHEETS: Final = frozenset({"how to fill it in", "words to choose from"})
+"""Sheets of the program's own workbooks that hold no rows."""
+
+
 def filled_sheets(sheets: dict[str, Rows]) -> dict[str, Rows]:
-    """Leave out the sheets of a form that nobody wrote on, unless that is all of them."""
+    """Leave out the sheets of a form that nobody wrote on, unless that is all of them, and what the program wrote."""
+    sheets = {name: rows for name, rows in sheets.items() if name not in OWN_SHEETS}
     written = {
         name: rows
         for name, rows in sheets.items()
