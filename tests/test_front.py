@@ -20,6 +20,7 @@ import pytest
 import wearstats
 from tests.support.demo_copies import copy_with_kept
 from wearstats.analysis.estimate import Estimate
+from wearstats.errors import ReportError
 from wearstats.front import Shop
 from wearstats.report.remarks.document import plain
 
@@ -32,6 +33,14 @@ def shop(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     path = copy_with_kept(demo_file, tmp_path_factory.mktemp("front") / "s.duckdb")
     with wearstats.open_store(path, as_of=DAY) as shop:
         yield shop
+
+
+def test_a_making_list_is_written_and_never_over_another(shop: Shop, tmp_path: Path) -> None:
+    said = shop.making_list(tmp_path / "list", hubs=10)
+    assert said.startswith("written: 10 hubs in ")
+    assert (tmp_path / "list" / "batches.csv").exists()
+    with pytest.raises(ReportError, match="is there already"):
+        shop.making_list(tmp_path / "list", hubs=10)
 
 
 @pytest.mark.parametrize(

@@ -206,6 +206,27 @@ class Shop:
         asked: dict[str, Any] = {"past": past, "sizes": sizes, "hubs": hubs, "budget": budget}
         return self._answer("stock", study_stock(self._require_open(), **asked, **self._limited))
 
+    def making_list(
+        self, folder: Path | str, *, sizes: int | None = None, hubs: int | None = None, budget: float | None = None
+    ) -> str:
+        """Write what to make now as pages to print and as rows to add once it is made; gives what was written.
+
+        Parameters
+        ----------
+        folder : pathlib.Path or str
+            Where to; a list that is there already is never overwritten.
+        sizes, hubs, budget
+            As for `stock`.
+        """
+        from wearstats.report.making.files import room_for_making, write_making
+        from wearstats.studies.making.study import study_making
+
+        room_for_making(Path(folder))
+        snapshot = self._require_open()
+        asked: dict[str, Any] = {"sizes": sizes, "hubs": hubs, "budget": budget}
+        stock = study_stock(snapshot, past=False, **asked, **self._limited)
+        return write_making(study_making(snapshot, stock), Path(folder))
+
     def shelf(self) -> Answer:
         """Say what is on the shelf by number, and what is out on loan."""
         return self._answer("shelf", study_shelf(self._require_open()))
