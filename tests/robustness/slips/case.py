@@ -31,6 +31,18 @@ MAP_D10_IN = (
 )
 """Widths of S9002, inches."""
 
+SPACES_H9005 = (
+    ("5.963", "5.961"),
+    ("5.962", "5.960"),
+    ("5.964", "5.961"),
+    ("5.963", "5.962"),
+    ("5.962", "5.961"),
+    ("5.964", "5.962"),
+    ("5.963", "5.960"),
+    ("5.962", "5.961"),
+)
+"""Spaces of a hub by number, at its mouth and at its nut face, mm."""
+
 _STATIONS = ("shoulder", "middle", "nut-end")
 
 
@@ -58,6 +70,10 @@ def case() -> Tables:
             "G9002,micrometer-flat,in,0.0001,",
             "G9003,micrometer-blade,mm,0.001,2026-01-10",
         ),
+        "check_pieces": _rows("piece,size_mm,size_u_um,checked_on", "P9001,6.0005,0.5,2026-07-20"),
+        "check_piece_loans": _rows(
+            "piece,sent_on,shaft,owner,back_by,back_on", "P9001,2026-08-03,S9001,owner-901,2026-09-01,2026-08-28"
+        ),
         "shafts": _rows(
             "shaft,pattern,engine,region,duty,first_seen_on,owner",
             "S9001,D8,saltings pump 901,saltings,daily,2026-08-03,",
@@ -66,10 +82,10 @@ def case() -> Tables:
         "shaft_events": _rows("shaft,happened_on,what", "S9001,2026-08-04,crack-tested"),
         "inspections": _rows(
             "inspection,shaft,measured_on,measured_by,measured_at,gauge,unit,hours,register,major,spline_1_marked,"
-            "check_piece,check_reading",
-            "I90001,S9001,2026-08-05,owner-901,home,G9001,mm,12000,29.985,35.86,yes,6.000,6.004",
-            "I90002,S9002,2026-08-06,owner-902,home,G9002,in,8000,,,yes,,",
-            "I90003,S9001,2026-09-20,workshop-1,workshop,G9003,mm,12180,,,yes,,",
+            "check_piece,check_reading,piece",
+            "I90001,S9001,2026-08-05,owner-901,home,G9001,mm,12000,29.985,35.86,yes,6.000,6.004,",
+            "I90002,S9002,2026-08-06,owner-902,home,G9002,in,8000,,,yes,,,",
+            "I90003,S9001,2026-09-20,workshop-1,workshop,G9003,mm,12180,,,yes,,6.001,P9001",
         ),
         "readings": _readings("I90001", MAP_D8) + _readings("I90002", MAP_D10_IN) + _readings("I90003", later),
         "batches": _rows(
@@ -85,16 +101,21 @@ def case() -> Tables:
             "H9004,D10,40,B9002,5.421,1.5,28.010",
             "H9005,D8,50,B9001,5.962,1.5,30.013",
         ),
+        "hub_spaces": [
+            {"hub": "H9005", "gauged_on": "2026-07-20", "space": str(space), "end": end, "width_mm": width}
+            for space, widths in enumerate(SPACES_H9005, start=1)
+            for end, width in zip(("mouth", "nut-face"), widths, strict=True)
+        ],
         "orders": _rows(
             "order,ordered_on,pattern,region,shaft,asked_undersize_um,outcome",
             "R9001,2026-08-03,D8,saltings,S9001,50,sent",
             "R9002,2026-08-05,D10,carr,S9002,40,sent",
         ),
         "dispatches": _rows(
-            "hub,sent_on,shaft,order,sent_as,inspection",
-            "H9001,2026-08-10,S9001,R9001,owner-fitted,I90001",
-            "H9003,2026-08-10,S9001,R9001,owner-fitted,I90001",
-            "H9004,2026-08-11,S9002,R9002,owner-fitted,I90002",
+            "hub,sent_on,shaft,order,sent_as,inspection,back_by",
+            "H9001,2026-08-10,S9001,R9001,owner-fitted,I90001,",
+            "H9003,2026-08-10,S9001,R9001,owner-fitted,I90001,2026-08-31",
+            "H9004,2026-08-11,S9002,R9002,owner-fitted,I90002,",
         ),
         "fittings": _rows(
             "fitting,shaft,hub,fitted_on,method,inspections,went_on,pulled_mm,seated,drive_marked,coast_marked,play_um,"
