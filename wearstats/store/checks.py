@@ -7,15 +7,17 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Final
 
 from wearstats.domain.tables import TABLES
 from wearstats.errors import Problem
 from wearstats.store.database.connection import Store
-from wearstats.store.database.statements import Statement, statement
+from wearstats.store.database.statements import statement
 
 CHECKS = (
     "rejects_open",
@@ -95,6 +97,10 @@ _READS = {
 }
 """Which tables stand behind what else a check reads."""
 
+_KNOWN: Final = re.compile(r"\bknown_(\w+)\(\$as_of::date\)")
+_MOST_AT_HAND: Final = 100_000
+"""Rows of a table of which a copy is made for the checks."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
@@ -142,11 +148,11 @@ def run_checks(
         By check in the order of `CHECKS`, then by place; empty when nothing looks wrong.
     """
     findings = []
-    statements = {name: statement(name, "checks") for name in checks}
-    asked = [name for name in AT_HAND if any(name in wanted.sql for wanted in statements.values())]
-    with _at_hand(store, asked, as_of=as_of, intake=intake):
-        for name, wanted in statements.items():
-            rows = store.table(*_restricted(wanted, as_of=as_of, intake=intake))
+    statements = {name: statement(name, "checks").sql for name in checks}
+    asked = [name for name in AT_HAND if any(name in sql for sql in statements.values())]
+    with _at_hand(store, asked, as_of=as_of, intake=intake), _known_at_hand(store, statements.values(), as_of) as known:
+        for name, sql in statements.items():
+            rows = store.table(*_restricted(known(sql), as_of=as_of, intake=intake))
             findings += [
                 Finding(check=name, place=str(place), found=str(found), next_step=str(next_step))
                 for place, found, next_step in zip(rows["place"], rows["found"], rows["next_step"], strict=True)
@@ -167,12 +173,12 @@ def tables_read(check: str) -> frozenset[str]:
     return frozenset(named.union(*(_READS[name] for name in _READS if name in words)))
 
 
-def _restricted(wanted: Statement, *, as_of: datetime.date, intake: int | None) -> tuple[str, dict[str, object]]:
+def _restricted(sql: str, *, as_of: datetime.date, intake: int | None) -> tuple[str, dict[str, object]]:
     """Give a check's statement, or with an intake only those of its rows that rest on it; and its parameters."""
-    params: dict[str, object] = dict.fromkeys(wanted.params, as_of)
+    params: dict[str, object] = {"as_of": as_of} if "$as_of" in sql else {}
     if intake is None:
-        return wanted.sql, params
-    inner = wanted.sql.rstrip().removesuffix(";")
+        return sql, params
+    inner = sql.rstrip().removesuffix(";")
     return f"select * from (\n{inner}\n) where intake = $newest::integer", params | {"newest": intake}
 
 
@@ -189,3 +195,24 @@ def _at_hand(store: Store, asked: Sequence[str], *, as_of: datetime.date, intake
     finally:
         for name in asked:
             store.execute(f"drop table if exists {name}")
+
+
+@contextmanager
+def _known_at_hand(store: Store, statements: Collection[str], as_of: datetime.date) -> Iterator[Callable[[str], str]]:
+    """Give what makes a statement read small tables, as known on the day, that several of them read, from copies.
+
+    What was known of a table takes longer to plan than to read where there is little of it.
+    """
+    read = Counter(name for sql in statements for name in _KNOWN.findall(sql))
+    size = "select table_name, estimated_size from duckdb_tables() where database_name = current_database()"
+    small = {str(name) for name, rows in store.rows(size) if rows <= _MOST_AT_HAND}
+    copied = sorted(name for name, times in read.items() if times > 1 and name in small)
+    try:
+        for name in copied:
+            store.execute(
+                f"create temp table at_hand_{name} as select * from known_{name}($as_of::date)", {"as_of": as_of}
+            )
+        yield lambda sql: _KNOWN.sub(lambda found: f"at_hand_{found[1]}" if found[1] in copied else found[0], sql)
+    finally:
+        for name in copied:
+            store.execute(f"drop table if exists at_hand_{name}")
