@@ -84,7 +84,7 @@ def _sizes(sizes: pd.DataFrame) -> SmallTable:
 
 def _row(row: dict[Any, Any]) -> tuple[str, ...]:
     numbers = tuple(str(int(row[name])) for name in ("there", "gauged", "to_gauge", "on_loan"))
-    hand = "" if pd.isna(row["counted_on"]) else f"{row['on_hand']:.0f}"
+    hand = "" if pd.isna(row["on_hand"]) else f"{row['on_hand']:.0f}"
     return (size_of(row["pattern"], row["undersize_um"]), *numbers, hand)
 
 

@@ -49,10 +49,7 @@ def shelf_tables(study: ShelfStudy) -> list[DataTable]:
     size = [size_of(pattern, um) for pattern, um in zip(sizes["pattern"], sizes["undersize_um"], strict=True)]
     printed = sizes.assign(
         size=size,
-        # of what was never counted nobody knows how many there are without a number
-        on_hand=[
-            "" if pd.isna(day) else f"{n:.0f}" for n, day in zip(sizes["on_hand"], sizes["counted_on"], strict=True)
-        ],
+        on_hand=["" if pd.isna(number) else f"{number:.0f}" for number in sizes["on_hand"]],
         counted_on=_days(sizes["counted_on"]),
     )
     heads = {"size": "size, mm", "there": "there by number", "gauged": "of these gauged", "to_gauge": "to be gauged"}

@@ -35,7 +35,7 @@ class ShelfStudy:
         ``to_come`` (how many of them), ``shaft``, ``owner``, ``back_by`` (missing: no day was said), ``overdue_days``.
     sizes : DataFrame
         One row a size: how many hubs by number are in each state, ``gauged`` (of those there), ``on_loan``, and by the
-        last count and what moved since, ``on_hand``.
+        last count and what moved since, ``on_hand`` (missing where never counted).
     disagreements : DataFrame
         One row a size whose last count cannot be: ``counted``, ``differ`` (counted less what there can have been),
         ``look_for`` (numbers; those that were there, or those sent without word).
@@ -145,7 +145,9 @@ def _sizes(snapshot: Snapshot, hubs: pd.DataFrame, loans: pd.DataFrame) -> pd.Da
     lent_now = pd.MultiIndex.from_frame(joined[by]).map(lent_by.get)
     joined = joined.assign(on_loan=pd.Series(lent_now, index=joined.index).fillna(0).astype(int))
     whole = [*_STATES.values(), "gauged"]
-    return joined.assign(**joined[whole].astype(int), on_hand=joined["on_hand"].astype(float))
+    # of what was never counted nobody knows how many there are without a number
+    hand = joined["on_hand"].astype(float).where(joined["counted_on"].notna())
+    return joined.assign(**joined[whole].astype(int), on_hand=hand)
 
 
 def _verdict(hubs: pd.DataFrame, loans: pd.DataFrame, differ: pd.DataFrame) -> Remark:
