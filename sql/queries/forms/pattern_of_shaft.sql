@@ -9,4 +9,5 @@ where shaft.shaft = coalesce(
         where alias.kind = 'shaft' and alias.name = $shaft::varchar and alias.ended_by is null
     ),
     $shaft::varchar
-);
+)
+order by pattern;

@@ -13,8 +13,9 @@ from wearstats.analysis.making.batch_spread import BatchSpread, spread_of_plugs
 from wearstats.cli.main import app
 from wearstats.errors import ReportError
 from wearstats.report.making.files import write_making
+from wearstats.report.remarks.say import say
 from wearstats.studies.making.batch_numbers import next_numbers
-from wearstats.studies.making.remarks import LimitsFrom
+from wearstats.studies.making.remarks import LimitsFrom, MakingRemark
 from wearstats.studies.making.study import half_limits, study_making
 from wearstats.studies.snapshot import Snapshot
 from wearstats.studies.stock.answer import StockStudy
@@ -73,3 +74,22 @@ def test_the_list_is_made_filled_in_and_added(demo: Snapshot, demo_stock_d8: Sto
     added = CliRunner().invoke(app, ["store", "add", str(tmp_path / "batches.csv"), *new])
     assert added.exit_code == 0, added.output
     assert f"{len(rows)} read, {len(rows)} accepted" in added.stdout
+
+
+def test_registers_that_did_not_suit_are_counted(demo: Snapshot, demo_stock_d8: StockStudy) -> None:
+    (told,) = (
+        each for each in study_making(demo, demo_stock_d8).by_pattern["D8"].remarks if each.code == MakingRemark.MISFITS
+    )
+    rows = demo.store.rows
+    hubs = {hub for (hub,) in rows("select hub from hubs where pattern = 'D8'")}
+    sent = [row for row in rows("select hub, sent_on, shaft from dispatches") if row[0] in hubs]
+    back = [
+        row for row in rows("select hub, returned_on from returns where reason = 'register-misfit'") if row[0] in hubs
+    ]
+    read = rows("select shaft, measured_on from inspections where register_mm is not null")
+    for_shaft = [
+        max((day, shaft) for one, day, shaft in sent if one == hub and day <= returned_on) for hub, returned_on in back
+    ]
+    unread = [shaft for day, shaft in for_shaft if not any(one == shaft and seen <= day for one, seen in read)]
+    assert told.facts == {"hubs": len(back), "unread": len(unread), "sent": len(sent)}
+    assert "have it read before one is sent" in say(told)

@@ -133,5 +133,13 @@ MAKING: Final[Mapping[str, str | Callable[..., str]]] = {
         f"{count(batches, 'batch', 'batches')} came out as meant on average, as far as can be told: within "
         f"{two_figures(max(abs(off_um.low or 0.0), abs(off_um.high or 0.0)))} µm"
     ),
+    MakingRemark.MISFITS: lambda hubs, unread, sent: (
+        f"{count(hubs, 'hub')} of {sent} sent came back since the bore did not suit the register"
+        + (
+            f", {unread} of them for a shaft whose register was not read: have it read before one is sent"
+            if unread
+            else ""
+        )
+    ),
     MakingRemark.NOTHING_LEARNT: "No batch on record has plug gauges or gauged hubs: how hubs come out is not known",
 }

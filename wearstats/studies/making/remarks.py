@@ -18,4 +18,5 @@ class MakingRemark(StrEnum):
     WIDER_THAN_STEP = "making-spread-wider-than-step"
     CAME_OUT_OFF = "making-batches-came-out-off"
     CAME_OUT_RIGHT = "making-batches-came-out-right"
+    MISFITS = "making-registers-did-not-suit"
     NOTHING_LEARNT = "making-nothing-learnt"

@@ -89,7 +89,7 @@ def _of_pattern(
         bore=_bore(snapshot, name, row),
         material=str(newest.get("material", "")),
         hardened=str(newest.get("hardened", "")),
-        remarks=_remarks(spread, step),
+        remarks=(*_remarks(spread, step), *_misfits(snapshot, name)),
     )
 
 
@@ -154,6 +154,16 @@ def _remarks(spread: BatchSpread | None, step_um: float) -> tuple[Remark, ...]:
     elif off.value is not None:
         told.append(remark(MakingRemark.CAME_OUT_RIGHT, off_um=off, batches=spread.batches))
     return tuple(told)
+
+
+def _misfits(snapshot: Snapshot, name: str) -> tuple[Remark, ...]:
+    """Say how many hubs came back since their bore did not suit, and how many were sent with no register read."""
+    found = snapshot.query("making/misfits", pattern=name).iloc[0].to_dict()
+    return (
+        (remark(MakingRemark.MISFITS, **{str(key): int(value) for key, value in found.items()}),)
+        if found["hubs"]
+        else ()
+    )
 
 
 def _bore(snapshot: Snapshot, name: str, row: dict[Any, Any]) -> Bore | None:
