@@ -110,6 +110,13 @@ def test_gaugings_that_cannot_be_or_are_not_whole(
     assert [each[2] for each in found] == told
 
 
+def test_a_gauge_that_reads_inches_tells_no_millimetres(tmp_path: Path) -> None:
+    inches: Row = {"gauge": "G9", "kind": "micrometer-flat", "unit": "in", "resolution": "0.0001"}
+    rows = {"gauges": [inches], "hub_spaces": [row | {"gauge": "G9"} for row in _gauged("H3", "2026-05-01", 16)]}
+    found = _found(tmp_path, rows, "hub_gaugings_odd")
+    assert [each[2] for each in found] == ["in mm, by gauge G9, which reads inches"]
+
+
 def test_a_hub_that_comes_back_twice_was_sent_between(tmp_path: Path) -> None:
     rows: dict[str, list[Row]] = {
         "dispatches": [{"hub": "H3", "sent_on": "2026-02-01", "shaft": "S2"}],

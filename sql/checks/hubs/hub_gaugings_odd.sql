@@ -1,4 +1,4 @@
--- purpose: hubs gauged before they were made or while they were out, and gaugings of few of their places
+-- purpose: hubs gauged before they were made, while they were out, by a gauge in inches, or at few of their places
 -- params: as_of
 -- Spaces that were not gauged are counted with in the doubt of a hub's size (known_hub_gaugings).
 with gaugings as (
@@ -55,6 +55,16 @@ odd as (
     from last_moves
     join gaugings on gaugings.hub = last_moves.hub and gaugings.gauged_on = last_moves.gauged_on
     where last_move.what <> 'back'
+    union all
+    select
+        place.hub,
+        place.gauged_on,
+        format('in mm, by gauge {}, which reads inches', place.gauge),
+        'correct which gauge it was, or convert what it read',
+        max(greatest(place.intake, gauge.intake))
+    from known_hub_spaces($as_of::date) as place
+    join known_gauges($as_of::date) as gauge on gauge.gauge = place.gauge and gauge.unit = 'in'
+    group by place.hub, place.gauged_on, place.gauge
     union all
     select
         hub,

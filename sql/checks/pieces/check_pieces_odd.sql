@@ -1,4 +1,4 @@
--- purpose: check pieces that are known too badly to check with, and loans that cannot both be so
+-- purpose: check pieces that are known too badly to check with, and loans that contradict each other or the shafts
 -- params: as_of
 -- A piece is to tell a bias of 5 to 10 um: known no better than to 5 um it tells little (judgement).
 with loans as (
@@ -39,6 +39,25 @@ odd as (
         )
     from loans
     where next_on < coalesce(back_on, date '9999-12-31')
+    union all
+    select
+        format('loan of check piece {}, {}', loans.piece, loans.sent_on),
+        format('lent to {}, but the owner of shaft {} is {}', loans.owner, loans.shaft, shaft.owner),
+        'correct the owner or the shaft, with --correct',
+        greatest(loans.intake, shaft.intake)
+    from loans
+    join known_shafts($as_of::date) as shaft on shaft.shaft = loans.shaft and shaft.owner <> loans.owner
+    union all
+    select
+        format('inspection {}, shaft {}', inspection.inspection, inspection.shaft),
+        format('reads check piece {} on {}, lent for shaft {} then', loans.piece, inspection.measured_on, loans.shaft),
+        'correct the piece, or for which shaft it was lent, with --correct',
+        greatest(inspection.intake, loans.intake)
+    from known_inspections($as_of::date) as inspection
+    join loans
+        on loans.piece = inspection.piece
+        and inspection.measured_on between loans.sent_on and coalesce(loans.back_on, loans.next_on, date '9999-12-31')
+    where inspection.measured_at = 'home' and loans.shaft <> inspection.shaft
 )
 select
     place,

@@ -126,8 +126,19 @@ def test_loans_that_cannot_be_are_refused_and_odd_ones_told(store: Store) -> Non
     )
     found = {finding.found for finding in run_checks(store, as_of=ADDED, checks=("check_pieces_odd",))}
     assert found == {"lent to nobody: no shaft and no owner", "not back, and sent out again on 2026-05-01"}
+    # what was sent on is with whom it was sent to last
+    assert store.query("gauging/pieces_out", as_of=ADDED)["sent_on"].astype(str).tolist() == ["2026-05-01"]
     add_files(store, [], text="check_pieces\npiece,size_mm,size_u_um\nCP-8,6.000,12\n", added_on=ADDED)
     assert "known to 12.0 µm" in {f.found for f in run_checks(store, as_of=ADDED, checks=("check_pieces_odd",))}
+
+
+def test_a_loan_for_another_shaft_or_to_another_owner_is_told(store: Store) -> None:
+    text = "shafts\nshaft,pattern,owner\nS2,D8,owner-2\n"
+    assert add_files(store, [], text=text, added_on=ADDED).kept_out == 0
+    report = add_files(store, [], text=LOANS + "CP-1,2026-05-01,S2,owner-3,,\n", added_on=ADDED)
+    assert "lent to owner-3, but the owner of shaft S2 is owner-2" in report.notes[0]
+    (note,) = _measured(store, ",6.014,CP-1").notes
+    assert "inspection J1, shaft S1: reads check piece CP-1 on 2026-05-01, lent for shaft S2 then" in note
 
 
 def test_a_piece_on_which_loans_rest_is_taken_out_with_them_and_put_back(store: Store) -> None:
