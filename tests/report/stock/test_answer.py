@@ -128,7 +128,7 @@ def test_a_limit_holds_for_all_patterns_together(demo: Snapshot) -> None:
     assert 0 < money <= 1500.0
     # no other way to share it out among whole parts of the budget costs less
     cost = sum(make.limit_costs for make in makes)
-    for part in (0, 300, 600, 900, 1200, 1500):
+    for part in (0, 600, 1200):
         apart = [study_stock(demo.of(name), hubs=30, budget=float(share)).by_pattern[name].make
                  for name, share in zip(study.by_pattern, (part, 1500 - part), strict=True)]  # fmt: skip
         if sum(make.hubs for make in apart if make) <= 30:
