@@ -132,6 +132,31 @@ def test_filled_in_saved_added_and_advised(shown: tuple[Browser, Path, int]) -> 
     assert json.loads(advised.stdout)["advice"]["do"]
 
 
+def test_a_check_piece_goes_along_and_comes_back_by_name(tmp_path: Path) -> None:
+    store, pieces = make_store(tmp_path / "bench.duckdb"), tmp_path / "check_pieces.csv"
+    pieces.write_text("piece,size_mm,size_u_um,checked_on\nCP-1,6.0123,0.5,2026-01-10\n", encoding="utf-8")
+    assert wearstats("store", "add", pieces, "--store", store).exit_code == 0
+    asked = ("--shaft", "S1", "--check-piece", "CP-1", "--out", tmp_path, "--store", store)
+    assert wearstats("sheet", "measuring", *asked).exit_code == 0
+    with browser(folder=tmp_path, width=360) as page:
+        page.open(tmp_path / "measuring-D8-S1.html")
+        assert page.run("return document.querySelector('#shaft').value") == "S1"
+        head(page)
+        page.type("#shaft", "S1")
+        readings(page)
+        picture(page, "measuring-check-piece")
+        page.click("#save")
+        saved = downloaded(tmp_path, "*.csv")
+        assert page.console() == []
+    added = wearstats("store", "add", saved, "--store", store, "--json")
+    assert added.exit_code == 0, added.output
+    with open_store(store) as opened:
+        (row,) = opened.rows(
+            "select piece, check_piece_mm, check_reading from inspections where measured_by = 'owner 9'"
+        )
+    assert row == ("CP-1", pytest.approx(6.0123), "6.01")
+
+
 def test_a_crack_stops_at_once_and_nothing_is_ticked_from_the_start(shown: tuple[Browser, Path, int]) -> None:
     page, folder, width = shown
     assert page.run("return document.querySelectorAll('#condition :checked').length") == 0
