@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
 import pandas as pd
@@ -94,12 +95,21 @@ def load_rows(store: Store, incoming: Incoming, *, intake: int, correct: bool, a
         rejected=len(problems) + len(incoming.ragged),
         settled=settle(store, table, intake=intake, numbers=_reject_numbers(taken))
         + _settle_places(store, incoming, taken, intake=intake),
-        problems=tuple(
-            str(as_problem(table, incoming.file, kept.row, problem, outcome=kept.outcome))
-            for kept in kept_out[:most_told]
-            for problem in kept.problems
-        ),
+        problems=_told(table, incoming.file, kept_out, most=most_told),
         notes=tuple(f"{incoming.file}, {table.name}: {told}" for told in merged.retracted),
+    )
+
+
+def _told(table: Table, file: str, kept_out: Sequence[KeptOut], *, most: int) -> tuple[str, ...]:
+    """Say what is wrong, each thing once, with the first of its rows and how many there are."""
+    rows: dict[tuple[str, CellProblem], list[int]] = {}
+    for kept in kept_out:
+        for problem in kept.problems:
+            rows.setdefault((kept.outcome, problem), []).append(kept.row)
+    return tuple(
+        str(as_problem(table, file, found[0], problem, outcome=outcome))
+        + (f"; so it is with {len(found)} rows" if len(found) > 1 else "")
+        for (outcome, problem), found in islice(rows.items(), most)
     )
 
 
