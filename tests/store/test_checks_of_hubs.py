@@ -129,3 +129,23 @@ def test_a_hub_that_comes_back_twice_was_sent_between(tmp_path: Path) -> None:
             "back, as on 2026-03-01 already, and not sent again between",
         )
     ]
+
+
+@pytest.mark.parametrize(
+    ("method", "between", "odd"),
+    [
+        ("owner-fitted", "Retaining compound", True),
+        ("owner-fitted", "brass shim", True),
+        ("compound", "retaining compound", False),
+        ("repair", "brass shim", False),
+        ("owner-fitted", "marking blue", False),
+        ("owner-fitted", "oil", False),
+    ],
+)
+def test_a_hub_that_is_bonded_is_not_fitted_by_its_flanks(tmp_path: Path, method: str, between: str, odd: bool) -> None:
+    rows: dict[str, list[Row]] = {
+        "fittings": [fitting("F3", "H3", "2026-02-01", shaft="S2", method=method, compound=between)]
+    }
+    found = _found(tmp_path, rows, "fitting_notes_odd")
+    told = f"fitted as {method}, but with {between} between: then its method is compound or repair"
+    assert [each[2] for each in found] == ([told] if odd else [])

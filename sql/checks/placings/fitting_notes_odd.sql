@@ -1,4 +1,4 @@
--- purpose: notes of a fitting that cannot be so: pulled too far, play or filing beyond all, known before it was made
+-- purpose: notes of a fitting that cannot be so: pulled too far, play or filing beyond all, known early, bonded unsaid
 -- params: as_of
 -- Pulled on further than the hub is long, or over three times the stretch over which hubs of the pattern are pulled.
 -- Play of under 1 um cannot be felt (millimetres); over 100 um a hub is not fitted but hung on. Filing takes from some
@@ -41,6 +41,12 @@ odd as (
     select fitting, newest, format('known from {}, but fitted on {}', known_from, fitted_on)
     from known
     where known_from < fitted_from
+    union all
+    -- a hub that is bonded or shimmed is not held by its flanks, and is in no law of them
+    select fitting, newest, format('fitted as {}, but with {} between: then its method is compound or repair', method, compound)
+    from known
+    where method not in ('compound', 'repair')
+        and regexp_matches(lower(compound), 'retain|bond|glue|adhesive|epoxy|anaerob|locker|locking|shim|sleeve|solder|weld')
 )
 select
     format('fitting {}', fitting) as place,
