@@ -13,9 +13,9 @@ moves as (
     select hub, sent_on as moved_on, 'sent' as what, shaft, intake
     from known_dispatches($as_of::date)
     union all
-    select hub, fitted_to, 'fitted', shaft, intake
+    select hub, fitted_from, 'fitted', shaft, intake
     from known_fittings($as_of::date)
-    where went_on is distinct from 'would-not' and fitted_to is not null and method <> 'workshop-fitted'
+    where went_on is distinct from 'would-not' and fitted_from is not null and method <> 'workshop-fitted'
     union all
     select hub, returned_on, 'back', null, intake
     from known_returns($as_of::date)
@@ -70,7 +70,7 @@ odd as (
         hub,
         gauged_on,
         format('at {} of its {} places', places, 2 * splines),
-        format('gauge the others too; until then its size has a doubt of {:.0f} um', space_u_um),
+        format('gauge the others too; until then its size has a doubt of {:.0f} µm', space_u_um),
         intake
     from gaugings
     where places < splines
