@@ -8,11 +8,10 @@ from typing import Final
 import pandas as pd
 
 from wearstats.report.calls.left_out import left_out_line
-from wearstats.report.calls.sentences import loan_lines
 from wearstats.report.remarks.say import say
 from wearstats.report.rendering.short_answer import ShortAnswer, SmallTable
 from wearstats.report.words.cautions import SHORT_CAUTIONS
-from wearstats.report.words.phrases import count, in_hundred, sentence
+from wearstats.report.words.phrases import count, in_hundred
 from wearstats.studies.review.calls import CallsStudy
 
 _ROWS: Final = 8
@@ -22,13 +21,15 @@ HEAD: Final = ("owner", "shaft", "hub", "loose now", "in a quarter", "last word"
 def calls_answer(study: CallsStudy) -> ShortAnswer:
     """Say whom to warn and whom to ask; the first eight, or all to be warned where only these are wanted."""
     figures = study.figures
-    rows = study.calls if study.only_to_warn else study.calls.head(_ROWS - (study.sampled_shafts is not None))
+    lent = 0 if study.only_to_warn else int(study.loans["to_come"].sum())
+    beside = (study.sampled_shafts is not None) + (lent > 0)
+    rows = study.calls if study.only_to_warn else study.calls.head(_ROWS - beside)
     body: list[str | SmallTable] = []
     if len(rows):
         body.append(_warned(rows) if figures.to_warn else _asked(rows))
     if study.sampled_shafts is not None:
         body.append(f"Only {count(study.sampled_shafts, 'shaft')} taken at random are looked at.")
-    body += [] if study.only_to_warn else [sentence(f"besides, {line}") for line in loan_lines(study)[:1]]
+    body += [f"Hubs on loan to ask back: {lent}; wearstats shelf."] if lent else []
     body += left_out_line(study.left_out)
     return ShortAnswer(
         question="Whom to call?",

@@ -94,7 +94,7 @@ def _warn(study: ReviewStudy) -> list[str]:
         if figures.to_warn > FIRST and held is not None and figures.loose_now is not None:
             line += f": the first {FIRST} hold {about(held)} of {about(figures.loose_now)} that may be loose"
         lines.append(line)
-    warned = f" ({figures.already_warned} of them warned)" if figures.already_warned else ""
+    warned = f" ({figures.already_warned} warned)" if figures.already_warned else ""
     return [*lines, f"names: wearstats calls --warn{f'. Then {ask}{warned}' if ask else ''}"]
 
 
@@ -133,7 +133,7 @@ def _alarm_before(study: ReviewStudy) -> list[str]:
 
 def _ask_back(study: ReviewStudy) -> list[str]:
     """Say how many hubs on loan are overdue."""
-    return [f"ask back {say(each.what)}: wearstats shelf" for each in _done(study, "ask-back")]
+    return [f"ask back {each.number:.0f}: wearstats shelf" for each in _done(study, "ask-back")]
 
 
 def _others(study: ReviewStudy) -> list[str]:
@@ -156,11 +156,11 @@ def _others(study: ReviewStudy) -> list[str]:
 def _came_back(study: ReviewStudy) -> list[str]:
     if study.sent + study.returned == 0:
         return []
-    line = f"{study.returned or 'none'} came back, {study.sent or 'none'} went out"
+    most = ""
     if study.returns:
         reason, number = next(iter(study.returns.items()))
-        line += f"; most often: {REASON_WORDS.get(reason, reason)} ({number})"
-    return [line]
+        most = f" ({number}: {REASON_WORDS.get(reason, reason)})"
+    return [f"{study.returned or 'none'} came back{most}, {study.sent or 'none'} went out"]
 
 
 def _to_come(study: ReviewStudy) -> list[str]:

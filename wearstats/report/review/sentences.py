@@ -160,7 +160,7 @@ def groups_words(study: ReviewStudy) -> str:
     changes = study.counts.changes()
     out = int((changes["p_adjusted"] < LEVEL).sum())
     stand = f"{out} {'stands' if out == 1 else 'stand'} out" if out else "none stands out"
-    return f"of {count(len(changes), 'group')} {stand} against its own past"
+    return f"of {count(len(changes), 'group')} {stand} against its past"
 
 
 def _returns(study: ReviewStudy) -> list[str]:
