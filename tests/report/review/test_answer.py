@@ -144,7 +144,8 @@ def test_who_is_first_is_first_in_both(of_the_demo: Answers) -> None:
     table = short["calls"].body[0]
     assert isinstance(table, SmallTable)
     assert table.rows[0][:3] == (first["owner"], first["shaft"], first["hub"])
-    assert len(table.rows) == 8
+    # hubs to ask back take the line of one
+    assert len(table.rows) == 8 - (not calls.loans.empty)
     assert review.in_use is not None
     held = review.in_use.held_by_first(FIRST)
     assert held == pytest.approx(calls.calls["loose_now"].head(FIRST).sum())
