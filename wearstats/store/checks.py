@@ -94,6 +94,7 @@ _READS = {
     "inspection_moments": ("readings",),
     "gauged_hubs": ("hubs", "hub_spaces"),
     "hub_gaugings": ("hubs", "hub_spaces"),
+    "spoiled_returns": ("returns",),
 }
 """Which tables stand behind what else a check reads."""
 

@@ -1,13 +1,6 @@
 -- purpose: hubs sent again that came back loose, cracked or spoiled, or of a batch that was withdrawn by then
 -- params: as_of
--- What came back so is never tight again, however it is filed (common practice, no source).
-with spoiled as (
-    select hub, returned_on, reason, intake
-    from known_returns($as_of::date)
-    where reason in ('worked-loose', 'cracked', 'filed-too-far', 'post-damage')
-),
-
-odd as (
+with odd as (
     select
         dispatch.hub,
         dispatch.sent_on,
@@ -15,7 +8,8 @@ odd as (
         format('it came back on {} as {} and may not be sent again', spoiled.returned_on, spoiled.reason) as found,
         greatest(dispatch.intake, spoiled.intake) as intake
     from known_dispatches($as_of::date) as dispatch
-    join spoiled on spoiled.hub = dispatch.hub and spoiled.returned_on < dispatch.sent_on
+    join known_spoiled_returns($as_of::date) as spoiled
+        on spoiled.hub = dispatch.hub and spoiled.returned_on < dispatch.sent_on
     union all
     select
         dispatch.hub,
@@ -33,8 +27,7 @@ select
     format(
         'tell the owner{} not to fit it and ask for it back, or correct which hub was sent',
         coalesce(' of shaft ' || shaft, '')
-    )
-        as next_step,
+    ) as next_step,
     intake
 from odd
 order by place, found;

@@ -7,11 +7,6 @@ with made as (
     where shaft in (select unnest($shafts::varchar[]))
     group by shaft
 ),
-spoiled as (
-    select hub, returned_on, reason
-    from known_returns($as_of::date)
-    where reason in ('worked-loose', 'cracked', 'filed-too-far', 'post-damage')
-),
 ended as (
     select shaft, max(happened_on) as happened_on
     from known_shaft_events($as_of::date)
@@ -27,7 +22,7 @@ select
     withdrawn.withdrawn_because as withdrawn_because,
     (
         select max_by(spoiled.reason, spoiled.returned_on)
-        from spoiled
+        from known_spoiled_returns($as_of::date) as spoiled
         where spoiled.hub = silent.hub and spoiled.returned_on < silent.sent_on
     ) as back_as
 from silent_dispatches($as_of::date, $shafts::varchar[]) as silent

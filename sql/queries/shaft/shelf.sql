@@ -8,7 +8,7 @@ back as (
         hub,
         max(returned_on) as returned_on,
         arg_max(back_on_shelf, returned_on) as back_on_shelf,
-        bool_or(reason in ('worked-loose', 'cracked', 'filed-too-far', 'post-damage')) as spoiled
+        bool_or(hub in (select hub from known_spoiled_returns($as_of::date))) as spoiled
     from known_returns($as_of::date)
     group by hub
 ),

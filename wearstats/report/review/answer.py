@@ -133,7 +133,7 @@ def _alarm_before(study: ReviewStudy) -> list[str]:
 
 def _ask_back(study: ReviewStudy) -> list[str]:
     """Say how many hubs on loan are overdue."""
-    return [f"ask back {each.number:.0f}: wearstats shelf" for each in _done(study, "ask-back")]
+    return [f"ask back {count(int(each.number), 'hub')}: wearstats shelf" for each in _done(study, "ask-back")]
 
 
 def _others(study: ReviewStudy) -> list[str]:
