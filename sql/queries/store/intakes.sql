@@ -4,7 +4,7 @@ select
     known.intake,
     known.added_on,
     known.bulk,
-    known.complete_to,
+    complete.complete_to,
     known.kind,
     any_value(written.undoes) as undoes,
     (select min(later.intake) from intakes as later where later.undoes = known.intake and later.added_on <= $as_of::date)
@@ -23,6 +23,7 @@ select
     coalesce(sum(files.rejected), 0)::bigint as rejected
 from known_intakes($as_of::date) as known
 join intakes as written on written.intake = known.intake
+left join known_complete_to($as_of::date) as complete on complete.intake = known.intake
 left join intake_files as files on files.intake = known.intake
-group by known.intake, known.added_on, known.bulk, known.complete_to, known.kind
+group by known.intake, known.added_on, known.bulk, complete.complete_to, known.kind
 order by known.intake;

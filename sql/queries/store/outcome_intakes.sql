@@ -12,8 +12,7 @@ brought as (
 ),
 stated as (
     select max(intake) as intake, arg_max(complete_to, intake) as complete_to
-    from known_intakes($as_of::date)
-    where complete_to is not null
+    from known_complete_to($as_of::date)
 )
 select
     brought.intake as brought_by,

@@ -154,7 +154,7 @@ def test_rejects_of_what_is_undone_are_closed(store: Store) -> None:
 
 def test_how_far_outcomes_are_complete_goes_with_its_intake(store: Store) -> None:
     add_files(store, [], added_on=ADDED, complete_to=ADDED)
-    stated = "select max(complete_to) from known_intakes($on)"
+    stated = "select max(complete_to) from known_complete_to($on)"
     report = undo(store, 2, on=TAKEN)
     assert store.value(stated, {"on": TAKEN - datetime.timedelta(days=1)}) == ADDED
     assert store.value(stated, {"on": TAKEN}) is None

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
-import scipy.sparse as sp
 
 from wearstats.analysis.widths.data import CLASSES, PatternShape, WidthData
 from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
@@ -24,11 +24,18 @@ COMPONENTS = (
 def map_covariances(shape: PatternShape) -> FloatArray:
     """Covariance of a unit's slots per unit variance of each map component, shape (4, slots, slots)."""
     stations = len(shape.stations)
-    spline = np.kron(np.eye(shape.splines), np.ones((stations, stations)))
-    station = np.kron(np.ones((shape.splines, shape.splines)), np.eye(stations))
-    over_places = np.stack([np.ones_like(spline), spline, station, np.eye(shape.places)])
+    over_places = _place_covariances(shape.splines, stations)
     spread = shape.extension()
     return np.asarray(spread @ over_places @ spread.T)
+
+
+@lru_cache
+def _place_covariances(splines: int, stations: int) -> FloatArray:
+    spline = np.kron(np.eye(splines), np.ones((stations, stations)))
+    station = np.kron(np.ones((splines, splines)), np.eye(stations))
+    made = np.stack([np.ones_like(spline), spline, station, np.eye(splines * stations)])
+    made.flags.writeable = False
+    return made
 
 
 def map_factor(shape: PatternShape, variances: FloatArray) -> FloatArray:
@@ -48,12 +55,76 @@ def map_factor(shape: PatternShape, variances: FloatArray) -> FloatArray:
     return np.asarray(shape.extension() @ (basis * np.sqrt(roots.ravel())))
 
 
+@lru_cache
 def _averaging_basis(size: int) -> FloatArray:
     """Orthogonal basis whose first vector is constant, shape (size, size)."""
     start = np.eye(size)
     start[:, 0] = 1.0
     q, r = np.linalg.qr(start)
-    return np.asarray(q * np.sign(np.diag(r)))
+    made = q * np.sign(np.diag(r))
+    made.flags.writeable = False
+    return np.asarray(made)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OwnColumns:
+    """Which of the common columns a block's own columns (stations, then inspections of every unit) are.
+
+    Parameters
+    ----------
+    column : ndarray of int, shape (units, own, 2)
+        At most two each: a station's mean and its group's, the mean bias of a class and its measurer's.
+    value : ndarray, shape (units, own, 2)
+        What they enter with; 0 where there is none.
+    common : int
+        How many common columns there are.
+    """
+
+    column: IntArray
+    value: FloatArray
+    common: int
+
+    def scaled(self, scale: FloatArray) -> OwnColumns:
+        """Give them with the common columns in other units, shape (common,)."""
+        return replace(self, value=self.value * scale[self.column])
+
+    def spread(self, coefficients: FloatArray) -> FloatArray:
+        """Give each own column its share of the common ones, shape (units, own)."""
+        return np.asarray((self.value * coefficients[self.column]).sum(axis=2))
+
+    def collect(self, local: FloatArray) -> FloatArray:
+        """Sum rows of the own columns, shape (units, own, k), into the common ones, shape (common, k)."""
+        k = local.shape[-1]
+        where = (self.column[..., None] * k + np.arange(k)).ravel()
+        what = (self.value[..., None] * local[:, :, None, :]).ravel()
+        return np.bincount(where, what, minlength=self.common * k).reshape(self.common, k).astype(float)
+
+    def pairs(self, local: FloatArray) -> tuple[IntArray, FloatArray]:
+        """Say where the units' matrices, shape (units, own, own), belong in the common one, row after row, and what."""
+        where = self.column[:, :, None, :, None] * self.common + self.column[:, None, :, None, :]
+        return where.ravel(), (local[..., None, None] * self._both()).ravel()
+
+    def part_of(self, inverse: FloatArray) -> FloatArray:
+        """Covariance of each unit's own columns under the common system, shape (units, own, own)."""
+        picked = inverse[self.column[:, :, None, :, None], self.column[:, None, :, None, :]]
+        return np.asarray((picked * self._both()).sum(axis=(3, 4)))
+
+    def rows_of(self, who: IntArray, rows: FloatArray) -> tuple[IntArray, FloatArray]:
+        """Say where rows over units' own columns belong in one row of common columns for each of some people.
+
+        Parameters
+        ----------
+        who : ndarray of int, shape (units, n)
+            Whose row each is; -1: nobody's.
+        rows : ndarray, shape (units, n, own)
+            The rows.
+        """
+        unit, n = np.nonzero(who >= 0)
+        where = who[unit, n][:, None, None] * self.common + self.column[unit]
+        return where.ravel(), (rows[unit, n][..., None] * self.value[unit]).ravel()
+
+    def _both(self) -> FloatArray:
+        return np.asarray(self.value[:, :, None, :, None] * self.value[:, None, :, None, :])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,8 +139,8 @@ class Coupling:
         Measurers of more than one unit, in the order of their columns after the fixed ones.
     measurer_class : ndarray of int, shape (measurers,)
         Index into `CLASSES` of each.
-    scatter : tuple of sparse matrix, one a block, shape (units * (stations + inspections), columns)
-        From a unit's own columns to the common ones; measurer entries are 1, to be scaled by their SD.
+    own : tuple of OwnColumns, one a block
+        Which common columns a unit's own are; measurers enter with 1, to be scaled by their SD.
     local : ndarray of bool, shape (inspections,)
         Inspections of measurers of a single unit; their bias is integrated out with that unit's own.
     """
@@ -77,7 +148,7 @@ class Coupling:
     fixed: tuple[str, ...]
     measurers: tuple[str, ...]
     measurer_class: IntArray
-    scatter: tuple[sp.csr_array, ...]
+    own: tuple[OwnColumns, ...]
     local: BoolArray
 
 
@@ -112,34 +183,27 @@ def couple(data: WidthData, *, groups: tuple[str, ...] = (), classes: tuple[str,
     who = column_of[codes.cat.codes.to_numpy()]
     class_column = np.array([position.get(f"class:{name}", -1) for name in CLASSES])[data.class_index]
     group_column = np.array([position.get(f"group:{name}", -1) for name in data.units["group"]])
-    scatter = []
+    own = []
     for block in data.blocks:
         units, size = block.inspection.shape
-        stations = len(block.shape.stations)
-        own = stations + size
-        base = np.arange(units) * own
-        rows, columns = [], []
-        for j, station in enumerate(block.shape.stations):
-            rows.append(base + j)
-            columns.append(np.full(units, position[f"station:{block.shape.pattern}:{station}"]))
-        group = group_column[block.unit]
-        for j in range(stations):  # a group's mean is a width, so the check piece does not share it
-            rows.append(base[group >= 0] + j)
-            columns.append(group[group >= 0])
-        for t in range(size):
-            for source in (class_column[block.inspection[:, t]], who[block.inspection[:, t]]):
-                use = source >= 0
-                rows.append(base[use] + stations + t)
-                columns.append(source[use])
-        at = (np.concatenate(rows), np.concatenate(columns))
-        shape2 = (units * own, len(fixed) + repeated.size)
-        scatter.append(sp.csr_array((np.ones(at[0].size), at), shape=shape2))
+        stations = [position[f"station:{block.shape.pattern}:{station}"] for station in block.shape.stations]
+        column = np.full((units, len(stations) + size, 2), -1)
+        column[:, : len(stations), 0] = stations
+        # a group's mean is a width, so the check piece does not share it
+        column[:, : len(stations), 1] = group_column[block.unit][:, None]
+        column[:, len(stations) :, 0] = class_column[block.inspection]
+        column[:, len(stations) :, 1] = who[block.inspection]
+        own.append(
+            OwnColumns(
+                column=np.maximum(column, 0), value=(column >= 0).astype(float), common=len(fixed) + repeated.size
+            )
+        )
     class_of = np.zeros(people, dtype=np.int64)
     class_of[codes.cat.codes.to_numpy()] = data.class_index
     return Coupling(
         fixed=tuple(fixed),
         measurers=tuple(str(name) for name in codes.cat.categories[repeated]),
         measurer_class=class_of[repeated],
-        scatter=tuple(scatter),
+        own=tuple(own),
         local=who < 0,
     )

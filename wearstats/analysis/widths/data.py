@@ -8,6 +8,7 @@ count zero readings, so unbalanced data need no special case.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Annotated
 
 import numpy as np
@@ -57,12 +58,27 @@ class PatternShape:
 
     def extension(self) -> FloatArray:
         """Express every slot by the places, shape (slots, places); the check piece's row is zero."""
-        station_means = np.tile(np.eye(len(self.stations)), self.splines) / self.splines
-        return np.vstack([np.eye(self.places), station_means, np.zeros((1, self.places))])
+        return _extension(self.splines, len(self.stations))
 
     def station_design(self) -> FloatArray:
         """Which station each slot belongs to, shape (slots, stations)."""
-        return self.extension() @ np.tile(np.eye(len(self.stations)), (self.splines, 1))
+        return _station_design(self.splines, len(self.stations))
+
+
+@lru_cache
+def _extension(splines: int, stations: int) -> FloatArray:
+    station_means = np.tile(np.eye(stations), splines) / splines
+    places = splines * stations
+    made = np.vstack([np.eye(places), station_means, np.zeros((1, places))])
+    made.flags.writeable = False
+    return made
+
+
+@lru_cache
+def _station_design(splines: int, stations: int) -> FloatArray:
+    made = _extension(splines, stations) @ np.tile(np.eye(stations), (splines, 1))
+    made.flags.writeable = False
+    return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

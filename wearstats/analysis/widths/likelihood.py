@@ -23,12 +23,11 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
 
 import numpy as np
-import scipy.sparse as sp
 
 from wearstats.analysis.numerics.reml import RemlPoint
 from wearstats.analysis.widths.absorption import Absorbed, absorb, inner, map_products
-from wearstats.analysis.widths.common_system import BlockTerms, Eliminated, Solution, gather, own_part
-from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS, Coupling
+from wearstats.analysis.widths.common_system import BlockTerms, Eliminated, Solution, add_up
+from wearstats.analysis.widths.components import COMPONENTS, MAP_COMPONENTS, Coupling, OwnColumns
 from wearstats.analysis.widths.data import CLASSES, WidthBlock, WidthData
 from wearstats.domain.arrays import FloatArray
 
@@ -80,9 +79,7 @@ class WidthLikelihood:
         codes = data.inspections["measurer"].astype("category")
         self.measurers = codes.cat.categories.astype(str)
         self._who = codes.cat.codes.to_numpy().astype(np.int64)
-        size = self._who.size
         people = len(codes.cat.categories)
-        self._groups = sp.csr_array((np.ones(size), (self._who, np.arange(size))), shape=(people, size))
         self.measurer_class = np.zeros(people, dtype=np.int64)
         self.measurer_class[self._who] = self._classes
         self.measurer_inspections = np.bincount(self._who, minlength=people)
@@ -142,17 +139,13 @@ class WidthLikelihood:
         coupling = self.coupling
         scale = np.concatenate([np.ones(len(coupling.fixed)), np.sqrt(variances[_MEASURER + coupling.measurer_class])])
         parts = self._in_turn(lambda block: self._absorb(block, variances), self.data.blocks)
-        scatters = [
-            sp.csr_array((scatter.data * scale[scatter.indices], scatter.indices, scatter.indptr), shape=scatter.shape)
-            for scatter in coupling.scatter
-        ]
+        own = [columns.scaled(scale) for columns in coupling.own]
         columns = scale.size
-        met = sp.csr_array((columns, columns))
+        pairs = [of.pairs(part.gram[:, :-1, :-1]) for part, of in zip(parts, own, strict=True)]
+        system = add_up(columns**2, pairs).reshape(columns, columns)
         right = np.zeros(columns)
-        for part, scatter in zip(parts, scatters, strict=True):
-            met = met + gather(scatter, part.gram[:, :-1, :-1])
-            right += scatter.T @ part.gram[:, :-1, -1].ravel()
-        system = np.asarray(met.toarray())
+        for part, of in zip(parts, own, strict=True):
+            right += of.collect(part.gram[:, :-1, -1:])[:, 0]
         shared = np.arange(len(coupling.fixed), columns)
         # columns are scaled by the measurers' SD: biases then have unit variance, and one of zero needs no inverse
         system[shared, shared] += 1.0
@@ -169,13 +162,11 @@ class WidthLikelihood:
             + float(np.sum(spare * np.log(inner) + squares / inner))
             + (self.data.readings + self._check_readings() - len(coupling.fixed)) * np.log(2 * np.pi)
         )
-        return Eliminated(
-            parts=parts, scatters=scatters, inverse=inverse, coefficients=coefficients, criterion=float(criterion)
-        )
+        return Eliminated(parts=parts, own=own, inverse=inverse, coefficients=coefficients, criterion=float(criterion))
 
     def _work_out(self, variances: FloatArray) -> tuple[RemlPoint, Solution]:
         found = self._eliminate(variances)
-        score, information, bias = self._derivatives(found.parts, found.scatters, found.inverse, found.coefficients)
+        score, information, bias = self._derivatives(found)
         classes, steps, spare, squares = self._within
         inner = variances[_REPEATABILITY + classes] + steps**2 / 12
         for k in range(len(CLASSES)):
@@ -220,13 +211,7 @@ class WidthLikelihood:
         """Integrate a block's places and own biases out."""
         return absorb(block, variances, self._slot_variance(block, variances), self._own_bias(block, variances))
 
-    def _derivatives(
-        self,
-        parts: list[Absorbed],
-        scatters: list[sp.csr_array],
-        inverse: FloatArray,
-        coefficients: FloatArray,
-    ) -> tuple[FloatArray, FloatArray, tuple[FloatArray, FloatArray]]:
+    def _derivatives(self, given: Eliminated) -> tuple[FloatArray, FloatArray, tuple[FloatArray, FloatArray]]:
         """Score and average information of all components, without the inner sums of squares; measurers' sums, traces.
 
         The common system's share of every trace is a sum over units of their own small matrices against the part of the
@@ -236,44 +221,40 @@ class WidthLikelihood:
         classes = self._classes
         traces, squares = np.zeros(count), np.zeros(count)
         found = self._in_turn(
-            lambda pair: self._of_block(pair[0], pair[1], inverse, coefficients),
-            list(zip(parts, scatters, strict=True)),
+            lambda pair: self._of_block(pair[0], pair[1], given.inverse, given.coefficients),
+            list(zip(given.parts, given.own, strict=True)),
         )
         sums = np.zeros(classes.size)
         people = np.zeros(self._column.size)
-        for part, each in zip(parts, found, strict=True):
+        for part, each in zip(given.parts, found, strict=True):
             traces += each.traces
             squares += each.squares
             sums[part.block.inspection.ravel()] = each.residual.sum(axis=2).ravel()
             people += each.measurers
-        rows = sum((each.rows for each in found[1:]), start=found[0].rows)
+        shape = (len(self.coupling.measurers), given.inverse.shape[0])
+        rows = add_up(shape[0] * shape[1], (each.rows for each in found)).reshape(shape)
         # the diagonal of rows inverse rows' alone; measurers by measurers would be as large as the common system
-        repeated = np.asarray((rows @ inverse) * rows.toarray()).sum(axis=1)
+        repeated = np.sum((rows @ given.inverse) * rows, axis=1)
         several = self._column >= 0
         people[several] -= repeated[self._column[several]]
-        measurer_sums = self._groups @ sums
+        measurer_sums = np.bincount(self._who, sums, minlength=self._column.size).astype(float)
         squares[_INSPECTION:_REPEATABILITY] = np.bincount(classes, sums**2, minlength=len(CLASSES))
         squares[_MEASURER:_INSPECTION] = np.bincount(self.measurer_class, measurer_sums**2, minlength=len(CLASSES))
         traces[_MEASURER:_INSPECTION] = np.bincount(self.measurer_class, people, minlength=len(CLASSES))
         residuals = [each.residual for each in found]
-        information = self._information(parts, scatters, inverse, residuals, sums, measurer_sums)
+        information = self._information(given, residuals, sums, measurer_sums)
         return 0.5 * (squares - traces), information, (measurer_sums, people)
 
-    def _of_block(
-        self, part: Absorbed, scatter: sp.csr_array, inverse: FloatArray, coefficients: FloatArray
-    ) -> BlockTerms:
+    def _of_block(self, part: Absorbed, own: OwnColumns, inverse: FloatArray, coefficients: FloatArray) -> BlockTerms:
         """Give a block's terms of the score."""
         block = part.block
         count = len(COMPONENTS)
         traces, squares = np.zeros(count), np.zeros(count)
         stations = len(block.shape.stations)
-        units, inspections = block.inspection.shape
-        own = stations + inspections
-        fitted = (scatter @ coefficients).reshape(units, own)
-        flat = part.solved.reshape(units, -1, own + 1)
-        residual = flat[..., -1] - (flat[..., :-1] @ fitted[:, :, None])[..., 0]
+        flat = part.solved.reshape(block.unit.size, -1, part.solved.shape[-1])
+        residual = flat[..., -1] - (flat[..., :-1] @ own.spread(coefficients)[:, :, None])[..., 0]
         residual = residual.reshape(block.count.shape)
-        shared = own_part(scatter, inverse, own)
+        shared = own.part_of(inverse)
         over_slots = residual.sum(axis=1)
         traces[:_MEASURER] = part.map_traces(shared)
         level = over_slots @ block.shape.station_design()
@@ -305,45 +286,28 @@ class WidthLikelihood:
             squares=squares,
             residual=residual,
             measurers=people,
-            rows=self._repeated_rows(block, scatter, bias_rows),
+            rows=own.rows_of(self._column[who], bias_rows),
         )
 
-    def _repeated_rows(self, block: WidthBlock, scatter: sp.csr_array, bias_rows: FloatArray) -> sp.csr_array:
-        """Sum the solved common columns over the inspections of each shared measurer, shape (measurers, columns)."""
-        units, inspections, own = bias_rows.shape
-        who = self._column[self._who[block.inspection.ravel()]]
-        use = np.flatnonzero(who >= 0)
-        unit = use // inspections
-        values = bias_rows.reshape(-1, own)[use].ravel()
-        columns = (unit[:, None] * own + np.arange(own)).ravel()
-        shape = (len(self.coupling.measurers), units * own)
-        return sp.csr_array(sp.coo_array((values, (who[use].repeat(own), columns)), shape=shape)) @ scatter
-
     def _information(
-        self,
-        parts: list[Absorbed],
-        scatters: list[sp.csr_array],
-        inverse: FloatArray,
-        residuals: list[FloatArray],
-        sums: FloatArray,
-        measurer_sums: FloatArray,
+        self, given: Eliminated, residuals: list[FloatArray], sums: FloatArray, measurer_sums: FloatArray
     ) -> FloatArray:
         """Half the inner products of the working variates V_k P y under P."""
         active = self.active
         information = np.zeros((len(active), len(active)))
-        right = np.zeros((inverse.shape[0], len(active)))
-        shared = self._groups.T @ measurer_sums
+        right = np.zeros((given.inverse.shape[0], len(active)))
+        shared = measurer_sums[self._who]
 
-        def products(of: tuple[Absorbed, sp.csr_array, FloatArray]) -> tuple[FloatArray, FloatArray]:
-            part, scatter, residual = of
+        def products(of: tuple[Absorbed, OwnColumns, FloatArray]) -> tuple[FloatArray, FloatArray]:
+            part, own, residual = of
             square, across = self._of_working(part, residual, sums, shared)
-            return square, scatter.T @ across.reshape(-1, across.shape[-1])
+            return square, own.collect(across)
 
-        for square, across in self._in_turn(products, list(zip(parts, scatters, residuals, strict=True))):
+        for square, across in self._in_turn(products, list(zip(given.parts, given.own, residuals, strict=True))):
             information += square
             right += across
         full = np.zeros((len(COMPONENTS), len(COMPONENTS)))
-        full[np.ix_(active, active)] = 0.5 * (information - right.T @ inverse @ right)
+        full[np.ix_(active, active)] = 0.5 * (information - right.T @ given.inverse @ right)
         return full
 
     def _of_working(
