@@ -21,15 +21,18 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 from wearstats.analysis.gaps.nodes import GapNodes
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
 from wearstats.analysis.survival.reporting import SilentHistories
-from wearstats.domain.arrays import FloatArray, IntArray
+from wearstats.domain.arrays import BoolArray, FloatArray, IntArray
 
 _SMALL = 1e-9
+
+_BY_FITTING = (
+    "terms", "covariates", "left", "right", "last_word", "entry", "failed", "unasked", "asked", "now", "spoiled"
+)  # fmt: skip
+"""What of the data has a row a fitting, or is left out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,9 +76,9 @@ class LooseningData:
     right: FloatArray
     last_word: FloatArray
     entry: FloatArray
-    failed: NDArray[np.bool_]
-    unasked: NDArray[np.bool_]
-    asked: NDArray[np.bool_]
+    failed: BoolArray
+    unasked: BoolArray
+    asked: BoolArray
     first_row: IntArray
     shaft: IntArray
     logs: tuple[FloatArray, ...] = field(default=())
@@ -131,6 +134,18 @@ class LooseningData:
             now=right if now is None else np.maximum(now[order], right),
         )
 
+    def of_shafts(self, wanted: BoolArray) -> LooseningData:
+        """Give the fittings of some shafts alone, shape (shafts,)."""
+        rows = wanted[self.shaft]
+        shaft = (np.cumsum(wanted) - 1)[self.shaft[rows]]
+        return replace(
+            self,
+            **{name: of[rows] for name in _BY_FITTING if len(of := getattr(self, name))},
+            logs=tuple(log[rows] for log in self.logs),
+            shaft=shaft,
+            first_row=np.searchsorted(shaft, np.arange(np.count_nonzero(wanted))),
+        )
+
     @property
     def slopes(self) -> int:
         """How many functions of the gap."""
@@ -180,13 +195,15 @@ def shaft_scores(data: LooseningData, parameters: FloatArray) -> tuple[FloatArra
     value, weight = _average(data, node)
     score = np.empty((data.first_row.size, data.size))
     _fill(score, data, weight, by_level, by_shape, by_chance)
-    late = data.entry > 0
+    late = np.logical_or.reduceat(data.entry > 0, data.first_row)
     if late.any():
-        known, entry_level, entry_shape = _surviving(level, data.logs[3], late, shape)
-        entered, weight = _average(data, known)
-        less = np.empty_like(score)
-        _fill(less, data, weight, entry_level, entry_shape, np.zeros_like(known))
-        value, score = value - entered, score - less
+        some = data.of_shafts(late)
+        known, entry_level, entry_shape = _surviving(level[late[data.shaft]], some.logs[3], some.entry > 0, shape)
+        entered, weight = _average(some, known)
+        less = np.empty((len(entered), data.size))
+        _fill(less, some, weight, entry_level, entry_shape, np.zeros_like(known))
+        value[late] -= entered
+        score[late] -= less
     fixed = data.unasked * np.log(chance) + data.asked * np.log1p(-chance)
     heard = data.unasked * (1.0 - chance) - data.asked * chance
     score[:, -1] += np.add.reduceat(heard, data.first_row)
@@ -238,7 +255,7 @@ def _given_gap(
 
 
 def _surviving(
-    level: FloatArray, log_month: FloatArray, late: NDArray[np.bool_], shape: float
+    level: FloatArray, log_month: FloatArray, late: BoolArray, shape: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Log of the chance to be tight at the month of entry, and its derivatives by level and log shape."""
     hazard = np.where(late[:, None], np.exp(np.minimum(level + (shape * log_month)[:, None], 50.0)), 0.0)
@@ -250,23 +267,32 @@ def _average(data: LooseningData, node: FloatArray) -> tuple[FloatArray, FloatAr
     own = data.terms.shape[1]
     mixed, node_weight = node[:, :own], None
     if len(data.fleet_terms):
-        fleet = node[:, own:]
-        any_gap = logsumexp(fleet, axis=1, keepdims=True)
+        any_gap, of_fleet = _sums(node[:, own:])
         with np.errstate(divide="ignore"):
             wrong = np.log(data.spoiled)[:, None] + any_gap - np.log(len(data.fleet_terms))
-        mixed = np.logaddexp(np.log1p(-data.spoiled)[:, None] + mixed, wrong)
-        node_weight = np.exp(wrong - mixed), np.exp(fleet - any_gap)
+        right = np.log1p(-data.spoiled)[:, None] + mixed
+        larger = np.maximum(right, wrong)
+        share = np.exp(wrong - larger)
+        total = share + np.exp(right - larger)
+        mixed = larger + np.log(total)
+        node_weight = share / total, of_fleet
     joint = np.add.reduceat(mixed, data.first_row, axis=0)
-    top = joint.max(axis=1, keepdims=True)
-    weight = np.exp(joint - top)
-    total = weight.sum(axis=1, keepdims=True)
-    value = top[:, 0] + np.log(total[:, 0] / own)
-    weight = (weight / total)[data.shaft]
+    total, weight = _sums(joint)
+    value = total[:, 0] - np.log(own)
+    weight = weight[data.shaft]
     if node_weight is None:
         return value, weight
     spoiled, of_fleet = node_weight
     lost = weight * spoiled
     return value, np.concatenate([weight - lost, lost.sum(axis=1, keepdims=True) * of_fleet], axis=1)
+
+
+def _sums(logs: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Add up along rows what is given by its logarithms: the logarithm of the sum, shape (rows, 1), and the shares."""
+    top = logs.max(axis=1, keepdims=True)
+    parts = np.exp(logs - top)
+    total = parts.sum(axis=1, keepdims=True)
+    return top + np.log(total), parts / total
 
 
 def _fill(
