@@ -11,12 +11,14 @@ import multiprocessing
 import os
 import signal
 import threading
+from collections import deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from functools import cache, partial
-from typing import ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar, cast
 
 _P = ParamSpec("_P")
 _R = TypeVar("_R")
@@ -29,10 +31,17 @@ class SecondProcess:
     ----------
     pool : ProcessPoolExecutor or None
         The second process; None where there is only the first.
+    starting : Future, optional
+        Is done when the process can take work; until then what is begun can be taken back.
     """
 
-    def __init__(self, pool: ProcessPoolExecutor | None = None) -> None:
+    def __init__(self, pool: ProcessPoolExecutor | None = None, starting: Future[Any] | None = None) -> None:
         self._pool = pool
+        self._waiting: deque[_Piece] = deque()
+        self._lock = threading.RLock()
+        self._busy = starting is not None
+        if pool is not None and starting is not None:
+            starting.add_done_callback(partial(self._done, pool))
 
     def begin(self, work: Callable[_P, _R], *args: _P.args, **kwargs: _P.kwargs) -> Callable[[], _R]:
         """Begin work; pieces are done in the order in which they were begun.
@@ -52,18 +61,53 @@ class SecondProcess:
         here = cache(partial(work, *args, **kwargs))
         if self._pool is None:
             return here
-        try:
-            begun = self._pool.submit(work, *args, **kwargs)
-        except BrokenProcessPool:
-            return here
+        piece = _Piece(partial(work, *args, **kwargs))
+        with self._lock:
+            self._waiting.append(piece)
+            self._go_on(self._pool)
 
         def result() -> _R:
             try:
-                return here() if begun.cancel() else begun.result()
+                begun = self._handed_over(piece)
+                return here() if begun is None else cast(_R, begun.result())
             except BrokenProcessPool:
                 return here()
 
         return result
+
+    def _go_on(self, pool: ProcessPoolExecutor) -> None:
+        """Hand over the next piece, and no other: a pool takes some ahead, which nobody could take back."""
+        if self._busy or not self._waiting:
+            return
+        try:
+            begun = pool.submit(self._waiting[0].work)
+        except RuntimeError:
+            # it broke or was closed: whoever waits does what is left himself
+            return
+        self._waiting.popleft().begun = begun
+        self._busy = True
+        begun.add_done_callback(partial(self._done, pool))
+
+    def _done(self, pool: ProcessPoolExecutor, begun: Future[Any]) -> None:
+        with self._lock:
+            self._busy = False
+            # while a pool breaks it must not be asked for more
+            if not begun.cancelled() and not isinstance(begun.exception(), BrokenProcessPool):
+                self._go_on(pool)
+
+    def _handed_over(self, piece: _Piece) -> Future[Any] | None:
+        """Say what comes of a piece; one that still waits is taken back, and None."""
+        with self._lock, suppress(ValueError):
+            self._waiting.remove(piece)
+        return piece.begun
+
+
+@dataclass(slots=True, eq=False)
+class _Piece:
+    """A piece of work, and what comes of it once it is handed over."""
+
+    work: Callable[[], Any]
+    begun: Future[Any] | None = None
 
 
 @contextmanager
@@ -89,9 +133,7 @@ def second_process(*modules: str, begun: bool = True) -> Iterator[SecondProcess]
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(1, mp_context=context, initializer=_ready, initargs=(modules,))
     try:
-        if begun:
-            pool.submit(_nothing)
-        yield SecondProcess(pool)
+        yield SecondProcess(pool, pool.submit(_nothing) if begun else None)
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from wearstats.analysis.loosening.fit import LooseningFit, Objective
-from wearstats.analysis.loosening.likelihood import LooseningData, shaft_scores, spoiled_chances
+from wearstats.analysis.loosening.likelihood import shaft_scores, spoiled_chances
 from wearstats.analysis.loosening.predictor import REFERENCE_MONTHS
 from wearstats.domain.arrays import FloatArray, IntArray
 from wearstats.domain.frames import columns
@@ -20,7 +20,6 @@ SILENT_HAZARDS = (0.5, 1.0, 2.0, 3.0)
 
 MOST = 3
 """Shafts that are left out in turn."""
-_BY_FITTING = ("terms", "covariates", "left", "right", "last_word", "entry", "failed", "unasked", "asked")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -126,19 +125,6 @@ def find_influence(fit: LooseningFit, *, most: int = MOST) -> Influence:
 
 
 def _slope_without(fit: LooseningFit, shaft: int) -> float:
-    objective = Objective(_without(fit.data, shaft), fit.penalty_sd)
+    others = np.arange(fit.data.first_row.size) != shaft
+    objective = Objective(fit.data.of_shafts(others), fit.penalty_sd)
     return float(objective.maximise(fit.parameters, covariance=fit.covariance)[1])
-
-
-def _without(data: LooseningData, shaft: int) -> LooseningData:
-    """Leave a shaft's fittings out."""
-    kept = data.shaft != shaft
-    _, first_row, numbered = np.unique(data.shaft[kept], return_index=True, return_inverse=True)
-    return replace(
-        data,
-        **{name: getattr(data, name)[kept] for name in _BY_FITTING},
-        spoiled=data.spoiled[kept] if data.spoiled.size else data.spoiled,
-        logs=tuple(log[kept] for log in data.logs),
-        first_row=first_row.astype(np.int64),
-        shaft=numbered.astype(np.int64),
-    )

@@ -29,7 +29,7 @@ from wearstats.studies.inputs.prices import prices_of
 from wearstats.studies.inputs.sampling import ShaftSample, shaft_sample
 from wearstats.studies.loosening.fit_from_store import known_law
 from wearstats.studies.loosening.risk_model import FEWEST_FAILURES
-from wearstats.studies.snapshot import Snapshot
+from wearstats.studies.snapshot import EVERYTHING, Snapshot, part
 
 LEVEL = 0.90
 _TOLD = "failures to become known"
@@ -193,22 +193,18 @@ def study_forecast(snapshot: Snapshot, *, past: bool = True, ask_all: bool = Fal
     fitted in the quarter are not among them.
     """
     as_of, draws, sample = snapshot.known_on, snapshot.draws, shaft_sample(snapshot)
-    hubs = read_hubs_in_use(snapshot, histories_of(snapshot))
+    hubs = _hubs(snapshot)
     if hubs.frame.empty:
         raise AnalysisError("no fitting is on record", needed="add the tables fittings and follow_ups")
     quarters = [quarter for quarter in hubs.quarters()[1:] if past and quarter.last_day <= as_of]
-    chances, why = _attempt(snapshot, hubs, _DRAWS)
-    rows, missing = [], {}
-    for quarter in quarters:
-        then = snapshot.at(quarter.shifted(-1).last_day)
-        # before anything is fitted as it stood then
-        told, why_not = None, _too_few(hubs, then.known_on) or _no_gaps(snapshot)
-        if why_not is None:
-            told, why_not = _attempt(then, hubs_in_use(histories_of(then)), _PAST_DRAWS)
-        if told is not None:
-            rows.append(_replayed(quarter, told, hubs, draws))
-        elif why_not is not None:
-            missing[str(quarter)] = why_not
+    attempted = _attempt(snapshot, hubs, _DRAWS)
+    chances, why = (None, attempted) if isinstance(attempted, Remark) else (attempted, None)
+    for quarter in quarters if sample is None else []:
+        _replayed.begin(snapshot, quarter)
+    # the last first, for the other process began with the first
+    replayed = {quarter: _replayed(snapshot, quarter) for quarter in reversed(quarters)}
+    rows = [replayed[quarter] for quarter in quarters if not isinstance(replayed[quarter], Remark)]
+    missing = {str(quarter): why_not for quarter in quarters if isinstance(why_not := replayed[quarter], Remark)}
     earlier = pd.DataFrame(
         rows,
         columns=["quarter", "hubs", "expected", "low", "high", "low_95", "high_95", "happened", "doubt", "discount"],
@@ -256,22 +252,33 @@ def _no_gaps(snapshot: Snapshot) -> Remark | None:
     return None if known_law(snapshot).gaps is not None else remark(ForecastRemark.NO_GAPS)
 
 
-def _attempt(snapshot: Snapshot, hubs: HubsInUse, count: int) -> tuple[RunningChances | None, Remark | None]:
+def _attempt(snapshot: Snapshot, hubs: HubsInUse, count: int) -> RunningChances | Remark:
     if why := _no_gaps(snapshot):
-        return None, why
+        return why
     try:
-        return predict_running(snapshot, hubs, draws=count), None
+        return predict_running(snapshot, hubs, draws=count)
     except AnalysisError as error:
-        return None, remark(Quoted.REFUSAL, message=error.why)
+        return remark(Quoted.REFUSAL, message=error.why)
 
 
-def _replayed(
-    quarter: Quarter, told: RunningChances, whole: HubsInUse, draws: NamedDraws
-) -> dict[str, str | int | float | None]:
-    """Hold what was predicted at a quarter's beginning against what came to be known in it."""
+@part(*EVERYTHING)
+def _hubs(snapshot: Snapshot) -> HubsInUse:
+    return read_hubs_in_use(snapshot, histories_of(snapshot))
+
+
+@part(*EVERYTHING)
+def _replayed(snapshot: Snapshot, quarter: Quarter) -> dict[str, str | int | float | None] | Remark:
+    """Hold what was predicted at a quarter's beginning against what came to be known in it; or why nothing was."""
+    then, whole = snapshot.at(quarter.shifted(-1).last_day), _hubs(snapshot)
+    # before anything is fitted as it stood then
+    if why := _too_few(whole, then.known_on) or _no_gaps(snapshot):
+        return why
+    told = _attempt(then, hubs_in_use(histories_of(then)), _PAST_DRAWS)
+    if isinstance(told, Remark):
+        return told
     chance = told.known(_QUARTER)
     estimate, surer = (
-        count_estimate(chance, told=_TOLD, level=level, rng=draws.generator("failures known", str(quarter)))
+        count_estimate(chance, told=_TOLD, level=level, rng=snapshot.draws.generator("failures known", str(quarter)))
         for level in (LEVEL, SURE)
     )
     failed = whole.failed_within(quarter.first_day, quarter.last_day)

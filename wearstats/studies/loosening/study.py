@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
@@ -22,6 +23,7 @@ from wearstats.domain.contact import PLAY_LIMIT_UM
 from wearstats.domain.tables import METHODS
 from wearstats.errors import AnalysisError
 from wearstats.studies.counts.all_hubs import ALL_PATTERNS, FittingsOnRecord, fittings_on_record
+from wearstats.studies.gaps.known_gaps import known_gaps
 from wearstats.studies.inputs.coverage import QUIET_DAYS, outcomes_end
 from wearstats.studies.inputs.histories import RISK_MONTHS, grid_months, histories_of, require_fittings, ticks_months
 from wearstats.studies.inputs.sampling import shaft_sample
@@ -198,19 +200,36 @@ def study_loosening(
     AnalysisError
         When no fitting is on record.
     """
-    if shaft_sample(snapshot) is not None:
+    large = shaft_sample(snapshot) is not None
+    if large:
         fittings_on_record.begin(snapshot)
     histories = histories_of(snapshot)
     require_fittings(histories, snapshot.pattern)
     patterns = sorted(histories.by_flanks["pattern"].dropna().unique().tolist())
     names = patterns if snapshot.pattern is None and len(patterns) > 1 and not short else []
-    parts = {name: _answer(snapshot.of(name), horizon_months, risk_limit, whole=False) for name in names}
+    if names and not large:
+        _begin_patterns(snapshot, names, horizon_months, risk_limit)
     whole = _answer(snapshot, horizon_months, risk_limit, whole=True, short=short)
+    # the last first, for the other process began with the first
+    parts = {name: _of_pattern(snapshot.of(name), horizon_months, risk_limit) for name in reversed(names)}
     counted = fittings_on_record(snapshot)
     return whole(
-        by_pattern={name: part(by_pattern={}, **_counted(counted[name])) for name, part in parts.items()},
+        by_pattern={name: parts[name](by_pattern={}, **_counted(counted[name])) for name in names},
         **_counted(counted[ALL_PATTERNS]),
     )
+
+
+def _begin_patterns(snapshot: Snapshot, names: Sequence[str], horizon_months: float, risk_limit: float) -> None:
+    """Have the patterns answered for in the other process, once what they all rest on is kept for it to find."""
+    with suppress(AnalysisError):
+        known_gaps(snapshot)
+    for name in names:
+        _of_pattern.begin(snapshot.of(name), horizon_months, risk_limit)
+
+
+@part(*EVERYTHING)
+def _of_pattern(snapshot: Snapshot, horizon_months: float, risk_limit: float) -> partial[LooseningStudy]:
+    return _answer(snapshot, horizon_months, risk_limit, whole=False)
 
 
 def group_to_dict(group: GroupRisk, horizon_months: float) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -63,8 +63,17 @@ def study_methods(snapshot: Snapshot, *, horizon_months: float = 12.0) -> Method
     _require_both_ways(histories, horizon_months)
     patterns = sorted(histories.by_flanks["pattern"].dropna().unique().tolist())
     names = patterns if snapshot.pattern is None and len(patterns) > 1 else []
-    by_pattern = {name: _answer(snapshot.of(name), horizon_months, {}) for name in names}
-    return _answer(snapshot, horizon_months, by_pattern)
+    for name in names if shaft_sample(snapshot) is None else []:
+        _of_pattern.begin(snapshot.of(name), horizon_months)
+    whole = _answer(snapshot, horizon_months)
+    # the last first, for the other process began with the first
+    parts = {name: _of_pattern(snapshot.of(name), horizon_months) for name in reversed(names)}
+    return replace(whole, by_pattern={name: parts[name] for name in names})
+
+
+@part(*EVERYTHING)
+def _of_pattern(snapshot: Snapshot, horizon_months: float) -> MethodsStudy:
+    return _answer(snapshot, horizon_months)
 
 
 def _require_both_ways(histories: Histories, horizon_months: float) -> None:
@@ -95,7 +104,7 @@ def _at_same_gap(snapshot: Snapshot, horizon_months: float) -> SameGap | None:
         return None
 
 
-def _answer(snapshot: Snapshot, horizon_months: float, by_pattern: Mapping[str, MethodsStudy]) -> MethodsStudy:
+def _answer(snapshot: Snapshot, horizon_months: float) -> MethodsStudy:
     histories, sample, draws = histories_of(snapshot), shaft_sample(snapshot), snapshot.draws
     read = read_decisions(snapshot)
     ran = histories.by_flanks
@@ -142,7 +151,7 @@ def _answer(snapshot: Snapshot, horizon_months: float, by_pattern: Mapping[str, 
             for name in METHODS
             if never_on["method_sent"].eq(name).any()
         },
-        by_pattern=by_pattern,
+        by_pattern={},
         left_out=left_out(snapshot),
         held_otherwise=held_otherwise(snapshot),
         sampled_shafts=None if sample is None else len(sample.names),
