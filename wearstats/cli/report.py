@@ -18,10 +18,13 @@ from wearstats.errors import ReportError, UsageError
 
 if TYPE_CHECKING:
     from wearstats.report.page.files import WantedFiles
+    from wearstats.second_process import SecondProcess
     from wearstats.studies.shaft_pages import ShaftPages
     from wearstats.studies.snapshot import Snapshot
 
 report_app = typer.Typer(rich_markup_mode=None)
+
+_READ_AHEAD = ("wearstats.report.overview",)
 
 STORE_NAME = "demo.duckdb"
 DEMO_FOLDER = Path("wearstats-demo")
@@ -45,14 +48,16 @@ def demo(
     and writes the report page.
     """
     from wearstats.report.page.files import WantedFiles
+    from wearstats.second_process import second_process
     from wearstats.studies.demo import demo_as_of, make_demo_store
 
     store, wanted = out / STORE_NAME, WantedFiles()
     _make_folder(out, store, *wanted.paths(out), force=force)
-    doing("adding the invented history")
-    make_demo_store(store, force=force)
     as_of = options.as_of if options.as_of_given else demo_as_of()
-    _report("demo", out, wanted, dataclasses.replace(options, store=store, as_of=as_of))
+    with second_process(*_READ_AHEAD) as beside:
+        doing("adding the invented history")
+        make_demo_store(store, force=force)
+        _report("demo", out, wanted, dataclasses.replace(options, store=store, as_of=as_of), second=beside)
 
 
 @report_app.command()
@@ -101,7 +106,9 @@ def report(
     wanted = WantedFiles(links=links, interactive=interactive, pdf=pdf, png=png, csv=csv)
     _make_folder(out, *wanted.paths(out), *(folder_paths(out) if shafts else ()), force=force)
     asked = tuple(only or ()) if shafts else None
-    _report("report", out, wanted, options, shafts=asked, nameless=without_names)
+    # a second process would open the store by itself, and read the names
+    second = None if without_names else _READ_AHEAD
+    _report("report", out, wanted, options, shafts=asked, nameless=without_names, second=second)
 
 
 def _report(
@@ -112,6 +119,7 @@ def _report(
     *,
     shafts: tuple[str, ...] | None = None,
     nameless: bool = False,
+    second: tuple[str, ...] | SecondProcess | None,
 ) -> None:
     """Ask every question, write the page, print the answers and where the page is; a page a shaft where wanted."""
     from wearstats.report.digest import digest_lines
@@ -121,8 +129,7 @@ def _report(
     from wearstats.store.nameless import NamelessStore
     from wearstats.studies.overview import study_picture
 
-    # a second process would open the store by itself, and read the names
-    with opened(options, second=None if nameless else ("wearstats.report.overview",)) as snapshot:
+    with opened(options, second=second) as snapshot:
         if nameless:
             snapshot = dataclasses.replace(snapshot, store=NamelessStore(snapshot.store))
         doing("asking every question")

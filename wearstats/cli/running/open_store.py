@@ -13,19 +13,21 @@ from wearstats.report.words.stages import STAGES
 
 if TYPE_CHECKING:
     from wearstats.cli.running.options import Options
+    from wearstats.second_process import SecondProcess
     from wearstats.studies.snapshot import Snapshot
 
 
 @contextmanager
-def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterator[Snapshot]:
+def opened(options: Options, *, second: tuple[str, ...] | SecondProcess | None = None) -> Iterator[Snapshot]:
     """Open the store for a question; a note says so where its records end long before the day asked about.
 
     Parameters
     ----------
     options : Options
         Which store, on which day, and perhaps of which pattern.
-    second : tuple of str, optional
-        Have a second process at hand; begun at once to read these modules, or only when something is asked of it.
+    second : tuple of str or SecondProcess, optional
+        Have a second process at hand; begun at once to read these modules, or only when something is asked of it; or
+        one that is there already.
 
     Yields
     ------
@@ -58,7 +60,7 @@ def opened(options: Options, *, second: tuple[str, ...] | None = None) -> Iterat
 
 
 @contextmanager
-def opened_for_forms(options: Options, *, second: tuple[str, ...] | None = None) -> Iterator[Snapshot]:
+def opened_for_forms(options: Options, *, second: tuple[str, ...] | SecondProcess | None = None) -> Iterator[Snapshot]:
     """Open the store and say nothing of it: a form asks for names alone; parameters as of `opened`."""
     from wearstats.second_process import SecondProcess, second_process
     from wearstats.store.cache.results import KeptResults
@@ -70,8 +72,8 @@ def opened_for_forms(options: Options, *, second: tuple[str, ...] | None = None)
         store = options.held or stack.enter_context(open_store(options.store, on_wait=print_note))
         for left in leave_out_impossible(store):
             print_note(str(left))
-        beside = SecondProcess()
-        if second is not None:
+        beside = second if isinstance(second, SecondProcess) else SecondProcess()
+        if isinstance(second, tuple):
             beside = stack.enter_context(second_process(*second, begun=bool(second)))
         yield Snapshot(
             store=store,
