@@ -8,18 +8,13 @@ with changed as (
     from known_hub_changes(as_of)
     group by hub
 ),
-made as (
-    select gauging.hub, arg_max(gauging, gauging.gauged_on) as newest
+told as (
+    select
+        gauging.hub,
+        arg_max(gauging, gauging.gauged_on) filter (coalesce(gauging.gauged_on <= changed.first_on, true)) as made,
+        arg_max(gauging, gauging.gauged_on) filter (coalesce(gauging.gauged_on > changed.last_on, true)) as now
     from known_hub_gaugings(as_of) as gauging
     left join changed on changed.hub = gauging.hub
-    where coalesce(gauging.gauged_on <= changed.first_on, true)
-    group by gauging.hub
-),
-now as (
-    select gauging.hub, arg_max(gauging, gauging.gauged_on) as newest
-    from known_hub_gaugings(as_of) as gauging
-    left join changed on changed.hub = gauging.hub
-    where coalesce(gauging.gauged_on > changed.last_on, true)
     group by gauging.hub
 )
 select
@@ -29,21 +24,20 @@ select
     hub.batch,
     hub.register_mm,
     hub.intake,
-    coalesce(now.newest.space_width_mm, made.newest.space_width_mm, hub.space_width_mm) as space_width_mm,
+    coalesce(told.now.space_width_mm, told.made.space_width_mm, hub.space_width_mm) as space_width_mm,
     case
-        when now.hub is not null then now.newest.space_u_um
-        when made.hub is not null then made.newest.space_u_um
+        when told.now is not null then told.now.space_u_um
+        when told.made is not null then told.made.space_u_um
         else hub.space_u_um
     end as space_u_um,
-    coalesce(made.newest.space_width_mm, hub.space_width_mm) as made_width_mm,
-    case when made.hub is not null then made.newest.space_u_um else hub.space_u_um end as made_u_um,
-    coalesce(now.newest.gauged_on, made.newest.gauged_on) as gauged_on,
-    coalesce(now.newest, made.newest).taper_um as taper_um,
-    coalesce(now.newest, made.newest).spread_um as spread_um,
-    coalesce(now.newest, made.newest).places as places,
+    coalesce(told.made.space_width_mm, hub.space_width_mm) as made_width_mm,
+    case when told.made is not null then told.made.space_u_um else hub.space_u_um end as made_u_um,
+    coalesce(told.now.gauged_on, told.made.gauged_on) as gauged_on,
+    coalesce(told.now, told.made).taper_um as taper_um,
+    coalesce(told.now, told.made).spread_um as spread_um,
+    coalesce(told.now, told.made).places as places,
     -- gauged since it was changed, or never changed
-    now.hub is not null as gauged_as_is,
-    made.newest.intake as gauging_intake
+    told.now is not null as gauged_as_is,
+    told.made.intake as gauging_intake
 from known_hubs(as_of) as hub
-left join made on made.hub = hub.hub
-left join now on now.hub = hub.hub;
+left join told on told.hub = hub.hub;
