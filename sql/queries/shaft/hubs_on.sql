@@ -1,8 +1,11 @@
 -- purpose: the hubs that went on each of some shafts, the last one first, with the last word of each
 -- params: as_of, shafts
-with news as (
+with told as (
+    select fitting, day, said, kind from fitting_news_of_shafts($as_of::date, $shafts::varchar[])
+),
+news as (
     select fitting, max(day) as heard_on, arg_max(said, day) as state, arg_max(kind, day) as kind
-    from known_fitting_news($as_of::date)
+    from told
     where kind not in ('silent', 'never-ran')
     group by fitting
 ),
@@ -21,7 +24,7 @@ gone as (
     group by shaft
 ),
 never as (
-    select fitting from known_fitting_news($as_of::date) where kind = 'never-ran'
+    select fitting from told where kind = 'never-ran'
 )
 select
     made.shaft as shaft,
@@ -36,7 +39,7 @@ select
         or coalesce(gone.happened_on >= greatest(coalesce(made.earliest, made.fitted_to), news.heard_on), false) as off,
     withdrawn.batch as withdrawn_batch,
     withdrawn.withdrawn_because as withdrawn_because
-from known_fitting_days($as_of::date) as made
+from fitting_days_of_shafts($as_of::date, $shafts::varchar[]) as made
 left join news on news.fitting = made.fitting
 left join done on done.shaft = made.shaft
 left join gone on gone.shaft = made.shaft

@@ -3,7 +3,7 @@
 -- One sent before, or with, a hub that went on since is not the one on the shaft.
 with made as (
     select shaft, max(coalesce(fitted_to, latest, sent_on)) as last_made, max(coalesce(sent_on, sent_later)) as last_sent
-    from known_fitting_days($as_of::date)
+    from fitting_days_of_shafts($as_of::date, $shafts::varchar[])
     where shaft in (select unnest($shafts::varchar[]))
     group by shaft
 ),

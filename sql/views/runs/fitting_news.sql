@@ -2,23 +2,28 @@
 -- params: none
 -- Read as tight, failed (by the flanks, or unknown), loose-otherwise (can be put right), ended, never-ran or silent.
 -- A return that names no fitting belongs to the last placing of its hub: a fitting, or a dispatch never fitted.
-create or replace macro known_fitting_news(as_of) as table
-with placings as (
-    select hub, coalesce(fitted_from, sent_on) as since, fitting from known_fitting_days(as_of)
+-- Of the hubs of some shafts by a list of names, of all where it is null.
+create or replace macro fitting_news_of_shafts(as_of, shafts) as table
+with days as (
+    select * from fitting_days_of_shafts(as_of, shafts)
+),
+
+placings as (
+    select hub, coalesce(fitted_from, sent_on) as since, fitting from days
     union all
     select hub, sent_on, null
     from known_dispatches(as_of)
-    where (hub, sent_on) not in (
-        select (hub, coalesce(sent_on, sent_later))
-        from known_fitting_days(as_of)
-        where coalesce(sent_on, sent_later) is not null
-    )
+    where (shafts is null or hub in (select hub from days))
+      and (hub, sent_on) not in (
+          select (hub, coalesce(sent_on, sent_later)) from days where coalesce(sent_on, sent_later) is not null
+      )
 ),
 
 returned as (
     select coalesce(returns.fitting, placings.fitting) as fitting, returns.returned_on, returns.reason
     from known_returns(as_of) as returns
     asof left join placings on placings.hub = returns.hub and placings.since <= returns.returned_on
+    where shafts is null or returns.hub in (select hub from days)
 )
 select
     fitting,
@@ -33,6 +38,7 @@ select
         else 'silent'
     end as kind
 from known_follow_ups(as_of)
+where shafts is null or fitting in (select fitting from days)
 union all
 select
     fitting,
