@@ -21,7 +21,15 @@ from wearstats.errors import StoreError
 from wearstats.store.database import file as opening
 from wearstats.store.database import room
 from wearstats.store.database.connection import open_store
-from wearstats.store.database.room import Room, memory_allowed, share_out, spill_folder, threads_allowed
+from wearstats.store.database.room import (
+    Room,
+    memory_allowed,
+    require_memory,
+    room_for_two,
+    share_out,
+    spill_folder,
+    threads_allowed,
+)
 
 GB = 1_000_000_000
 
@@ -153,3 +161,20 @@ def test_what_is_spilt_goes_to_a_disk_before_memory_and_where_there_is_room(
     mounts.write_text(f"disk / ext4 rw 0 0\ntmpfs {usual} tmpfs rw 0 0\n", encoding="utf-8")
     monkeypatch.setattr(room, "_MOUNTS", mounts)
     assert spill_folder(store)[0].parent == store.parent
+
+
+def test_two_processes_work_on_a_large_store_only_where_there_is_room_for_both(groups: Groups, tmp_path: Path) -> None:
+    small, large = tmp_path / "small", tmp_path / "large"
+    for path, size in ((small, 0.1 * GB), (large, 0.3 * GB)):
+        with path.open("wb") as file:
+            file.truncate(int(size))
+    assert (room_for_two(small), room_for_two(large)) == (True, True)
+    groups("0::/job\n", {"job/memory.max": f"{2 * GB}\n"})
+    assert (room_for_two(small), room_for_two(large)) == (True, False)
+
+
+def test_what_would_be_ended_in_the_middle_is_refused_before(groups: Groups, tmp_path: Path) -> None:
+    require_memory(tmp_path, 2 * GB, shafts=1_000_000)
+    groups("0::/job\n", {"job/memory.max": f"{GB}\n"})
+    with pytest.raises(StoreError, match=r"of 1000000 shafts this takes 2\.0 GB of memory, and 1\.0 GB may be used"):
+        require_memory(tmp_path, 2 * GB, shafts=1_000_000)

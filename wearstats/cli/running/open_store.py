@@ -65,6 +65,7 @@ def opened_for_forms(options: Options, *, second: tuple[str, ...] | SecondProces
     from wearstats.second_process import SecondProcess, second_process
     from wearstats.store.cache.results import KeptResults
     from wearstats.store.database.connection import open_store
+    from wearstats.store.database.room import room_for_two
     from wearstats.store.left_out import leave_out_impossible
     from wearstats.studies.snapshot import Snapshot
 
@@ -73,7 +74,7 @@ def opened_for_forms(options: Options, *, second: tuple[str, ...] | SecondProces
         for left in leave_out_impossible(store):
             print_note(str(left))
         beside = second if isinstance(second, SecondProcess) else SecondProcess()
-        if isinstance(second, tuple):
+        if isinstance(second, tuple) and room_for_two(options.store):
             beside = stack.enter_context(second_process(*second, begun=bool(second)))
         yield Snapshot(
             store=store,

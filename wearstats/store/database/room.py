@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from wearstats.errors import StoreError
+
 _PROCESS: Final = 350_000_000
 _THREAD: Final = 175_000_000
 """What the database makes use of, in bytes: by itself, and for each thread. Of two threads that is what a million
@@ -24,6 +26,9 @@ _LEAST_OF_THREAD: Final = 125_000_000
 """A thread with less stands in the way of the others: then there are fewer (the database's own advice)."""
 
 _LEAST: Final = 100_000_000
+_LARGE: Final = 200_000_000
+_FOR_TWO: Final = 5_000_000_000
+"""Of a store larger than that, in bytes, two processes held 3.0 to 3.9 GB together (`tests/benchmarks/scale.md`)."""
 _SPILT: Final = 2_000_000_000
 """So much room for what does not fit into memory is looked for first."""
 _OF_DISK: Final = 0.9
@@ -84,6 +89,37 @@ def memory_allowed() -> int:
         limit = resource.getrlimit(resource.RLIMIT_AS)[0]
         found += [limit] if limit != resource.RLIM_INFINITY else []
     return min(found)
+
+
+def room_for_two(store: Path) -> bool:
+    """Say whether two processes may be at work on a store at once: of a large one each holds much."""
+    with suppress(OSError):
+        return store.stat().st_size < _LARGE or memory_allowed() >= _FOR_TWO
+    return True
+
+
+def require_memory(store: Path, needed: int, *, shafts: int) -> None:
+    """Refuse before any work what the machine or a control group would end in the middle of it.
+
+    Parameters
+    ----------
+    store : pathlib.Path
+        Which store.
+    needed : int
+        Bytes.
+    shafts : int
+        How many are asked about.
+
+    Raises
+    ------
+    StoreError
+        When less may be used.
+    """
+    if (allowed := memory_allowed()) < needed:
+        raise StoreError(
+            f"{store}: of {shafts} shafts this takes {needed / 1e9:.1f} GB of memory, and {allowed / 1e9:.1f} GB may "
+            "be used; ask where more may be used"
+        )
 
 
 def threads_allowed() -> int:

@@ -15,6 +15,7 @@ from wearstats.analysis.widths.data import CLASSES, WidthData, share_few_measure
 from wearstats.analysis.widths.fit import fit_widths
 from wearstats.analysis.widths.fitted import ASSUMED_UM, WidthFit
 from wearstats.analysis.widths.interval_readings import COARSE
+from wearstats.store.database.room import require_memory
 from wearstats.studies.inputs.sample_limits import lowered
 from wearstats.studies.inputs.spoiled_records import SpoiledRecords, judge_records
 from wearstats.studies.inputs.widths import WidthReadings, read_widths
@@ -28,6 +29,9 @@ COARSE_SHAFTS = 1_000
 
 SHARED_MEASURERS = 400
 """So many measurers of several shafts couple these; of a sample, the others count as another hand on every shaft."""
+
+_PROCESS_BYTES, _SAMPLED_BYTES = 300_000_000, 45_000
+"""What a fit takes by itself, and for a shaft of the sample: with less it was ended (`tests/benchmarks/scale.md`)."""
 
 _FIRST_SHAFTS = 2_500
 _NEARLY_COARSE = 0.9
@@ -118,6 +122,7 @@ def data_to_fit(readings: WidthReadings) -> WidthData:
 
 def _fit_sample(snapshot: Snapshot, *, most_shafts: int, of_shafts: int) -> FittedWidths:
     """Draw shafts, find the components roughly from a few of them, and from there exactly from all of them."""
+    require_memory(snapshot.store.path, _PROCESS_BYTES + _SAMPLED_BYTES * most_shafts, shafts=of_shafts)
     limits = {name: _NEARLY_COARSE * COARSE * ASSUMED_UM[f"repeatability_{name}"] for name in CLASSES}
     while True:
         as_read = _draw(snapshot, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits)
