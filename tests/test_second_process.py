@@ -105,6 +105,8 @@ def test_work_that_is_not_begun_when_it_is_wanted_is_done_here() -> None:
         _wake(beside)
         begun = [beside.begin(_sleep, 0.5) for _ in range(6)]
         assert begun[-1]() == os.getpid()
+        # nor is the very next one lost to whoever wants it while the first is worked on
+        assert begun[1]() == os.getpid()
         assert begun[0]() != os.getpid()
 
 

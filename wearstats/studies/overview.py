@@ -17,7 +17,7 @@ from wearstats.studies.demo import is_invented
 from wearstats.studies.gaps.contact import ContactStudy, study_contact_seen
 from wearstats.studies.gauging.study import GaugingStudy, study_gauging
 from wearstats.studies.inputs.coverage import records_end_early
-from wearstats.studies.inputs.sampling import shaft_sample
+from wearstats.studies.inputs.sampling import require_room, shaft_sample
 from wearstats.studies.inputs.width_fit import width_components
 from wearstats.studies.loosening.study import LooseningStudy, study_loosening
 from wearstats.studies.methods.answer import MethodsStudy
@@ -30,6 +30,9 @@ from wearstats.studies.stock.answer import StockStudy
 from wearstats.studies.stock.study import study_stock
 from wearstats.studies.wear.answer import WearStudy
 from wearstats.studies.wear.study import study_wear
+
+_BYTES_OF_SHAFT = 2_100
+"""Held of every shaft of a large fleet (`tests/benchmarks/scale.md`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -103,6 +106,7 @@ def study_picture(
     ahead: dict[str, Any] = {"horizon_months": horizon_months}
     limited = ahead | {"risk_limit": risk_limit}
 
+    require_room(snapshot, bytes_of_shaft=_BYTES_OF_SHAFT)
     # first what the answers about hubs wait for, last what waits for nobody: whichever process is free then does it
     asked_there = snapshot
     if shaft_sample(snapshot) is not None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wearstats.store.database.connection import Store
+from wearstats.store.database.room import require_memory
 from wearstats.store.database.subset import part_of_shafts
 from wearstats.store.left_out import leave_out_impossible
 from wearstats.studies.inputs.sample_limits import lowered
@@ -17,6 +18,9 @@ from wearstats.studies.snapshot import Snapshot, part
 
 SAMPLE_SHAFTS = 6_000
 """Of more shafts than that so many are taken; may be lowered: `sample_limits`."""
+
+_PROCESS_BYTES, _SAMPLED_BYTES = 300_000_000, 150_000
+"""What a question takes by itself, and for a shaft of the sample (`tests/benchmarks/scale.md`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,3 +76,16 @@ def sampled_names(snapshot: Snapshot) -> list[str] | None:
     """Give the names of the shafts in the sample; None where all are taken."""
     sample = shaft_sample(snapshot)
     return None if sample is None else sample.names
+
+
+def require_room(snapshot: Snapshot, *, bytes_of_shaft: int) -> None:
+    """Refuse what of a large fleet takes more memory than may be used; StoreError.
+
+    Parameters
+    ----------
+    bytes_of_shaft : int
+        What is held of every shaft of the fleet, besides what is held of the sample.
+    """
+    if (sample := shaft_sample(snapshot)) is not None:
+        needed = _PROCESS_BYTES + _SAMPLED_BYTES * len(sample.names) + bytes_of_shaft * sample.of
+        require_memory(snapshot.store.path, needed, shafts=sample.of)

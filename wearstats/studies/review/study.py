@@ -26,7 +26,7 @@ from wearstats.studies.forecast.figures import InUse, hubs_in_hand
 from wearstats.studies.forecast.running_frame import days_written
 from wearstats.studies.forecast.study import ForecastStudy, study_forecast
 from wearstats.studies.inputs.coverage import QUIET_DAYS, outcomes_end, record_end
-from wearstats.studies.inputs.sampling import shaft_sample
+from wearstats.studies.inputs.sampling import require_room, shaft_sample
 from wearstats.studies.loosening.fit_from_store import known_law
 from wearstats.studies.review.actions import Action, actions_of
 from wearstats.studies.review.remarks import RiskRemark
@@ -39,6 +39,9 @@ _WIDE_SHARE = 0.75
 
 _SILENT_MONTHS = 6.0
 _SINCE = ("fitted_on", "last_word_on")
+
+_BYTES_OF_SHAFT = 1_500
+"""Held of every shaft of a large fleet (`tests/benchmarks/scale.md`)."""
 
 AT_RISK = 12
 """How many hubs are listed as most at risk."""
@@ -208,6 +211,7 @@ def study_review(
         )
     ends = outcomes_end(snapshot)
     _refuse_unrecorded(quarter, ends.day if ends.surely else record_end(snapshot), as_of=as_of)
+    require_room(snapshot, bytes_of_shaft=_BYTES_OF_SHAFT)
     if shaft_sample(snapshot) is not None:
         quarter_on_record.begin(snapshot, quarter)
     else:
