@@ -32,7 +32,7 @@ from wearstats.studies.wear.answer import WearStudy
 from wearstats.studies.wear.study import study_wear
 
 _BYTES_OF_SHAFT = 2_100
-"""Held of every shaft of a large fleet (`tests/benchmarks/scale.md`)."""
+"""Held of every shaft of a large fleet (`tests/benchmarks/at_once.md`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

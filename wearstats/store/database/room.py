@@ -29,6 +29,9 @@ _LEAST: Final = 100_000_000
 _LARGE: Final = 200_000_000
 _FOR_TWO: Final = 5_000_000_000
 """Of a store larger than that, in bytes, two processes held 3.0 to 3.9 GB together (`tests/benchmarks/scale.md`)."""
+
+_LIBRARIES: Final = 300_000_000
+"""What a process holds before it has read anything, about."""
 _SPILT: Final = 2_000_000_000
 """So much room for what does not fit into memory is looked for first."""
 _OF_DISK: Final = 0.9
@@ -106,7 +109,7 @@ def require_memory(store: Path, needed: int, *, shafts: int) -> None:
     store : pathlib.Path
         Which store.
     needed : int
-        Bytes.
+        Bytes, besides what every process takes.
     shafts : int
         How many are asked about.
 
@@ -115,6 +118,7 @@ def require_memory(store: Path, needed: int, *, shafts: int) -> None:
     StoreError
         When less may be used.
     """
+    needed += _LIBRARIES
     if (allowed := memory_allowed()) < needed:
         raise StoreError(
             f"{store}: of {shafts} shafts this takes {needed / 1e9:.1f} GB of memory, and {allowed / 1e9:.1f} GB may "

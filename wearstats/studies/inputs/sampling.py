@@ -19,8 +19,8 @@ from wearstats.studies.snapshot import Snapshot, part
 SAMPLE_SHAFTS = 6_000
 """Of more shafts than that so many are taken; may be lowered: `sample_limits`."""
 
-_PROCESS_BYTES, _SAMPLED_BYTES = 300_000_000, 150_000
-"""What a question takes by itself, and for a shaft of the sample (`tests/benchmarks/scale.md`)."""
+_SAMPLED_BYTES = 150_000
+"""What is held of a shaft of the sample (`tests/benchmarks/at_once.md`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,5 +87,5 @@ def require_room(snapshot: Snapshot, *, bytes_of_shaft: int) -> None:
         What is held of every shaft of the fleet, besides what is held of the sample.
     """
     if (sample := shaft_sample(snapshot)) is not None:
-        needed = _PROCESS_BYTES + _SAMPLED_BYTES * len(sample.names) + bytes_of_shaft * sample.of
+        needed = _SAMPLED_BYTES * len(sample.names) + bytes_of_shaft * sample.of
         require_memory(snapshot.store.path, needed, shafts=sample.of)

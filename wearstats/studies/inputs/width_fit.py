@@ -30,8 +30,8 @@ COARSE_SHAFTS = 1_000
 SHARED_MEASURERS = 400
 """So many measurers of several shafts couple these; of a sample, the others count as another hand on every shaft."""
 
-_PROCESS_BYTES, _SAMPLED_BYTES = 300_000_000, 45_000
-"""What a fit takes by itself, and for a shaft of the sample: with less it was ended (`tests/benchmarks/scale.md`)."""
+_SAMPLED_BYTES = 45_000
+"""What a fit holds of a shaft of the sample: with less it was ended (`tests/benchmarks/at_once.md`)."""
 
 _FIRST_SHAFTS = 2_500
 _NEARLY_COARSE = 0.9
@@ -122,7 +122,7 @@ def data_to_fit(readings: WidthReadings) -> WidthData:
 
 def _fit_sample(snapshot: Snapshot, *, most_shafts: int, of_shafts: int) -> FittedWidths:
     """Draw shafts, find the components roughly from a few of them, and from there exactly from all of them."""
-    require_memory(snapshot.store.path, _PROCESS_BYTES + _SAMPLED_BYTES * most_shafts, shafts=of_shafts)
+    require_memory(snapshot.store.path, _SAMPLED_BYTES * most_shafts, shafts=of_shafts)
     limits = {name: _NEARLY_COARSE * COARSE * ASSUMED_UM[f"repeatability_{name}"] for name in CLASSES}
     while True:
         as_read = _draw(snapshot, most_shafts=most_shafts, of_shafts=of_shafts, limits=limits)

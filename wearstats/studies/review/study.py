@@ -41,7 +41,7 @@ _SILENT_MONTHS = 6.0
 _SINCE = ("fitted_on", "last_word_on")
 
 _BYTES_OF_SHAFT = 1_500
-"""Held of every shaft of a large fleet (`tests/benchmarks/scale.md`)."""
+"""Held of every shaft of a large fleet (`tests/benchmarks/at_once.md`)."""
 
 AT_RISK = 12
 """How many hubs are listed as most at risk."""
