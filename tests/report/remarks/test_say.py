@@ -13,6 +13,8 @@ from wearstats.analysis.remark import Quoted, Remark, refused, remark
 from wearstats.errors import AnalysisError
 from wearstats.report.remarks.document import plain
 from wearstats.report.remarks.say import SENTENCES, say
+from wearstats.report.words.phrases import filled
+from wearstats.studies.review.remarks import ActionRemark
 
 ROOMS = [
     found.name
@@ -51,3 +53,15 @@ def test_a_document_has_the_words_and_beside_them_the_code() -> None:
     assert told["share"]["method_code"] == "refused-because"
     assert told["notes"] == ["one"]
     assert told["notes_code"] == ["refused-because"]
+
+
+def test_a_batch_that_fails_often_is_told_with_the_shafts_it_went_to_however_many() -> None:
+    told = say(remark(ActionRemark.BATCH_LOOSE, failures=3, hubs=40, went_to=["S1", "S2"]))
+    assert told == "3 of its 40 hubs worked loose, more than of the others by more than chance; it went to S1, S2"
+    many = say(remark(ActionRemark.BATCH_LOOSE, failures=30, hubs=2000, went_to=[f"S{n}" for n in range(1000)]))
+    assert many.endswith("S10, S11, and 988 others")
+
+
+def test_no_template_is_filled_by_what_does_not_count_its_nouns() -> None:
+    facts = {"failures": 2, "hubs": 3}
+    assert filled("{failures:failure/failures} of {hubs:hub/hubs}, {hubs}", facts) == "2 failures of 3 hubs, 3"

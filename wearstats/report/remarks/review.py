@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Final
 
 from wearstats.analysis.monitoring.remarks import MonitoringRemark
 from wearstats.domain.units import print_um
 from wearstats.report.remarks.hubs import loan_words
-from wearstats.report.words.phrases import count
+from wearstats.report.words.phrases import count, filled
 from wearstats.studies.counts.remarks import ReturnsRemark
 from wearstats.studies.forecast.remarks import ForecastRemark
 from wearstats.studies.review.remarks import ActionRemark, CallRemark, CallsVerdict, RiskRemark, VerdictRemark
 
 _BY = {"method_sent": "hubs sent", "undersize_um": "undersize, µm"}
+_MOST_SHAFTS = 12
 _WHAT = {"loose": "failures", "came-off": "hubs that came off", "came-back": "hubs that came back"}
 
 
@@ -108,9 +109,10 @@ def _withdrawn(*, hubs: int, untold: int, unheard: int, why: str | None) -> str:
 def _of_batch(finding: str) -> Callable[..., str]:
     """Put to a finding of a batch where the batch went."""
 
-    def told(*, went_to: Iterable[str], **facts: object) -> str:
-        shafts = ", ".join(went_to)
-        return f"{finding.format(**facts)}; {f'it went to {shafts}' if shafts else 'none of it is in use'}"
+    def told(*, went_to: Sequence[str], **facts: object) -> str:
+        more = len(went_to) - _MOST_SHAFTS
+        shafts = ", ".join([*went_to[:_MOST_SHAFTS], *([f"and {count(more, 'other')}"] if more > 0 else [])])
+        return f"{filled(finding, facts)}; {f'it went to {shafts}' if shafts else 'none of it is in use'}"
 
     return told
 
@@ -150,7 +152,7 @@ def _at_risk(gap: str) -> Callable[..., str]:
     """Put to what is said of a gap how long its hub runs, and since when nothing was heard of it."""
 
     def told(*, months: float, word: str | None, **facts: object) -> str:
-        return "; ".join([gap.format(**facts), f"runs {months:.0f} months", *filter(None, [word])])
+        return "; ".join([filled(gap, facts), f"runs {months:.0f} months", *filter(None, [word])])
 
     return told
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import string
 from collections.abc import Callable, Mapping
-from typing import Any, Final
+from typing import Final
 
 from wearstats.analysis.remark import Quoted, Remark
 from wearstats.report.remarks.advice import ADVICE
@@ -16,7 +15,7 @@ from wearstats.report.remarks.rates import RATES
 from wearstats.report.remarks.review import REVIEW
 from wearstats.report.remarks.stock import LIMITS, MAKING, STOCK
 from wearstats.report.remarks.wear import WEAR
-from wearstats.report.words.phrases import count
+from wearstats.report.words.phrases import filled
 
 SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
     Quoted.REFUSAL: "{message}",
@@ -36,17 +35,6 @@ SENTENCES: Final[Mapping[str, str | Callable[..., str]]] = {
 """By code: a template with the facts' names in braces, or a function of the facts where a template does not do."""
 
 
-class _Counting(string.Formatter):
-    """In a template ``{failures:failure/failures}`` is so many with the noun that goes with one or with several."""
-
-    def format_field(self, value: Any, format_spec: str) -> Any:
-        one, several, many = format_spec.partition("/")
-        return count(value, one, many) if several else super().format_field(value, format_spec)
-
-
-_COUNTING: Final = _Counting()
-
-
 def say(remark: Remark | str | None) -> str:
     """Put a remark into words; nothing where there is none.
 
@@ -59,4 +47,4 @@ def say(remark: Remark | str | None) -> str:
         return remark or ""
     sentence = SENTENCES[remark.code]
     facts = {name: say(fact) if isinstance(fact, Remark) else fact for name, fact in remark.facts.items()}
-    return sentence(**facts) if callable(sentence) else _COUNTING.vformat(sentence, (), facts)
+    return sentence(**facts) if callable(sentence) else filled(sentence, facts)

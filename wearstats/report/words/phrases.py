@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
-from typing import Final
+import string
+from collections.abc import Callable, Mapping
+from typing import Any, Final
 
 from wearstats.analysis.estimate import Estimate, may_be_any_share
 from wearstats.domain.units import print_um
@@ -144,6 +145,17 @@ def count(number: int, noun: str, plural: str | None = None) -> str:
     """Say how many: ``1 shaft``, ``12 400 readings``."""
     many = plural if plural is not None else f"{noun}s"
     return f"{number:,} {noun if number == 1 else many}".replace(",", "\u202f")
+
+
+class _Counting(string.Formatter):
+    def format_field(self, value: Any, format_spec: str) -> Any:
+        one, several, many = format_spec.partition("/")
+        return count(value, one, many) if several else super().format_field(value, format_spec)
+
+
+def filled(template: str, facts: Mapping[str, Any]) -> str:
+    """Put facts where a template names them; ``{hubs:hub/hubs}`` is so many with the noun for one or for several."""
+    return _Counting().vformat(template, (), facts)
 
 
 def day(date: datetime.date) -> str:
