@@ -196,7 +196,9 @@ def browser(*, folder: Path, width: int) -> Iterator[Browser]:
                 "deviceMetrics": {"width": width, "height": 740, "pixelRatio": 1, "touch": True, "mobile": True}
             }
         logs = {"browser": "ALL", "performance": "ALL"}
+        # half a minute (the script timeout of W3C WebDriver) is too short for a long form on a busy machine
         capabilities = {"browserName": "chrome", "goog:chromeOptions": options, "goog:loggingPrefs": logs}
+        capabilities["timeouts"] = {"script": 110_000}
         opened = Browser(f"http://127.0.0.1:{port}", capabilities)
         try:
             yield opened
