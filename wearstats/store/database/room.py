@@ -32,6 +32,7 @@ _FOR_TWO: Final = 5_000_000_000
 
 _LIBRARIES: Final = 300_000_000
 """What a process holds before it has read anything, about."""
+
 _SPILT: Final = 2_000_000_000
 """So much room for what does not fit into memory is looked for first."""
 _OF_DISK: Final = 0.9
